@@ -1,0 +1,1 @@
+"""The survey as tables in memory; this room knows no cell and no file."""
