@@ -25,7 +25,7 @@ INSTRUMENTS = Sheet(
             "From the list.",
             required="always",
             filled_by="office",
-            width=36,
+            width=52,
         ),
         Field(
             "scale_1",

@@ -1,0 +1,1 @@
+"""Sheets and tabs: where the file format and the survey meet."""

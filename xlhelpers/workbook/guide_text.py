@@ -1,0 +1,96 @@
+"""The words of the guide: five steps, the trade's terms, and the cautions."""
+
+# (what to do, how)
+STEPS: tuple[tuple[str, str], ...] = (
+    (
+        "Measure and write",
+        "Before the crews go out, fill in Survey rules, Strata, People and Instruments, once. "
+        "On the plot, stand back from each tree and write on paper: species, stem diameter, two "
+        "crown widths, the distance, and the readings to the foot, to the crown base and to the "
+        "tip; with a dead top also to the crown top. Above eye level +, below it −. "
+        "0 is a reading. Leave blank what was not read, or write why: NOT SAFE, NO ACCESS, "
+        "NOT SEEN, NOT ASKED, UNREADABLE or ?",
+    ),
+    (
+        "Key",
+        "Key one line a plot into Plots, then one line a set-up into Field sheet, from left to "
+        "right in the order of the paper. White cells are for typing; grey cells in italics are "
+        "filled by the program. Key what the paper says, such as 12'6\" or NOT SAFE; where the "
+        "spreadsheet only informs you, press OK and it is kept. Rare cases and notes have columns "
+        "of their own on Field sheet: press the + above its first grey column.",
+    ),
+    (
+        "Look at",
+        "The last column of Plots says how many of the counted trees are keyed. Find the missing "
+        "ones while the paper is on the desk. Once step 4 has been done it also says how many "
+        "lines to look at: best done before the crew leaves the plot.",
+    ),
+    (
+        "Run fill",
+        "Save and close this workbook. Drop it on the launcher that came with the program, or "
+        "type  xlhelpers fill  and the name of the workbook. A backup is kept, and nothing that "
+        "you typed is changed.",
+    ),
+    (
+        "Read the tabs",
+        "Open the workbook again and begin with To check: it says what does not fit, and whether "
+        "to look at the paper, ask the crew or measure again. Mend it on the sheet where it was "
+        "keyed, and do step 4 again. Then read Trees, By plot and By species; About this fill "
+        "says how the numbers were reached.",
+    ),
+)
+
+RESULT_TABS_TEXT = "Added by step 4. Nothing is keyed there."
+
+# (term, meaning)
+WORDS: tuple[tuple[str, str], ...] = (
+    ("Set-up", "One placing of the instrument for one tree: one line of the field sheet."),
+    (
+        "Reading",
+        "What the instrument shows when aimed at a point; above eye level +, below it −.",
+    ),
+    (
+        "Foot",
+        "The highest ground that touches the stem. Heights and the diameter start there.",
+    ),
+    (
+        "Crown base",
+        "Level of the lowest living foliage of the connected crown, carried across to the stem. "
+        "Shoots on the bare stem and a branch far below the rest do not count.",
+    ),
+    ("Crown top", "Highest living shoot: the tip, unless the top is dead."),
+    ("Tip, total height", "Highest point, living or dead, and its height above the foot."),
+    ("Crown depth", "Crown top minus crown base. Its share of the height: live crown ratio."),
+    ("Level distance", "Measured level, from the instrument to the centre of the stem."),
+    ("Crown width", "The widest, and the one at right angles to it."),
+    ("Finding", "One thing that does not fit: where, what, why and what to do."),
+)
+
+# (what about, what to do)
+CAUTIONS: tuple[tuple[str, str], ...] = (
+    (
+        "Traffic",
+        "One person watches it. Never step back while aiming. No tape across a carriageway.",
+    ),
+    (
+        "Wires",
+        "Keep poles and tapes at least 3 m (10 ft) away unless local rules say more. Treat every "
+        "wire as live; use the instrument instead.",
+    ),
+    (
+        "Dead tops",
+        "Nobody walks under a dead, split or hung top for a diameter or a width.",
+    ),
+    ("Laser", "Never at people, at vehicles or at the sun."),
+    (
+        "Ground and wind",
+        "Mind slopes and your footing, stop in strong wind, and ask before you enter private "
+        "ground.",
+    ),
+    ("No safe place", "Write NOT SAFE. The office accepts it."),
+    (
+        "Risk of trees",
+        "This workbook does not rate the risk of any tree. Local codes and licensed arborists "
+        "decide.",
+    ),
+)
