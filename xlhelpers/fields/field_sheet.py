@@ -321,7 +321,9 @@ _NEEDED = (
         "missing_because",
         "Left out or missing because",
         "text",
-        "Why something is blank: NOT SAFE, NO ACCESS, NOT SEEN, NOT ASKED, UNREADABLE, or ?",
+        "Why something is blank: NOT SAFE, NO ACCESS, NOT SEEN, NOT ASKED, UNREADABLE, or ? "
+        "On level ground EYE HEIGHT: the eye height of the first of the crew then stands in for "
+        "the foot reading.",
         block="needed",
         width=16,
     ),

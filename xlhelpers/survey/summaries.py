@@ -1,0 +1,192 @@
+"""Tables by plot and by species, of the trees measured: nothing is expanded to an area here.
+
+Means and sums are over living trees; dead trees are counted apart. Every mean stands with its
+standard deviation and the number of trees behind it, every sum with its number of trees.
+"""
+
+from collections.abc import Iterable
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from xlhelpers.survey.folding import Flags, Positions, codes_of, fold_column
+from xlhelpers.survey.model import Finding
+from xlhelpers.survey.outcome import Outcome
+from xlhelpers.survey.setup_instruments import Texts, Values
+from xlhelpers.survey.species_names import fold_species
+from xlhelpers.survey.tree_means import mean_by
+from xlhelpers.survey.words import identifier_key
+
+# name in the summaries -> column of the trees; with mean, standard deviation and number of trees
+AVERAGED = {
+    "diameter": "diameter",
+    "height": "total_height",
+    "crown_base": "crown_base",
+    "crown_depth": "crown_depth",
+    "live_crown_ratio": "live_crown_ratio",
+    "width": "mean_width",
+}
+# name in the summaries -> column of the trees; with sum and number of trees
+SUMMED = {"basal_area": "basal_area", "crown_area": "projection_area", "crown_volume": "volume"}
+
+
+def open_lines(findings: Iterable[Finding]) -> set[int]:
+    """Return the positions of the lines on which an open finding (error or warning) rests."""
+    return {line for f in findings if f.severity != "note" for line in f.lines}
+
+
+def open_trees(outcome: Outcome) -> set[int]:
+    """Return the positions of the trees of which a line rests on an open finding."""
+    tree = outcome.setups["tree_position"].to_numpy()
+    return set(tree[sorted(open_lines(outcome.findings))].tolist())
+
+
+def by_plot(outcome: Outcome) -> pd.DataFrame:
+    """Return one row a plot of the plots sheet, in its order, then plots that only lines name.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        The computed survey.
+
+    Returns
+    -------
+    DataFrame
+        `plot`, `stratum`, `status`, `trees_counted` (by the crew, NaN unknown), `species` (how
+        many different ones) and the columns of `_measures`. Lines without a plot have the last
+        row, with the plot "".
+    """
+    plots, trees = outcome.survey.plots, outcome.trees
+    listed = fold_column(plots["plot"], identifier_key)
+    code = codes_of(np.concatenate([listed, fold_column(trees["plot"], identifier_key)]))
+    # a plot that stands twice on the plots sheet has two rows; its trees belong to the first
+    row_of: dict[int, int] = {}
+    for row, listed_code in enumerate(code[: len(plots)].tolist()):
+        row_of.setdefault(listed_code, row)
+    unlisted = [c for c in dict.fromkeys(code[len(plots) :].tolist()) if c not in row_of]
+    blank = set(code[len(plots) :][trees["plot"].to_numpy(dtype=object) == ""].tolist())
+    unlisted.sort(key=lambda c: c in blank)
+    row_of |= {c: len(plots) + i for i, c in enumerate(unlisted)}
+    group = np.array([row_of[c] for c in code[len(plots) :].tolist()], dtype=np.int64)
+    rows = len(plots) + len(unlisted)
+    names = np.append(plots["plot"].to_numpy(dtype=object), [""] * len(unlisted)).astype(object)
+    extra = group >= len(plots)
+    names[group[extra][::-1]] = trees["plot"].to_numpy(dtype=object)[extra][::-1]
+    return pd.DataFrame(
+        {
+            "plot": names,
+            "stratum": _padded(plots["stratum"], rows, ""),
+            "status": _padded(plots["status"], rows, ""),
+            "trees_counted": _padded(plots["trees_counted"], rows, np.nan).astype(float),
+            "species": _different(group, _species_of(trees), rows),
+            **_measures(outcome, group, rows),
+        }
+    )
+
+
+def by_species(outcome: Outcome) -> pd.DataFrame:
+    """Return one row a species as kept, the most counted first.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        The computed survey.
+
+    Returns
+    -------
+    DataFrame
+        `species` (botanical name, or as typed where it is not on the species sheet), `common`,
+        `genus`, `kind`, `known_species`, `plots` (on how many) and the columns of `_measures`.
+        Trees without a species have the row "".
+    """
+    trees = outcome.trees
+    code = _species_of(trees)
+    rows = int(code.max()) + 1 if len(code) else 0
+    first = np.unique(code, return_index=True)[1]
+    head = trees.iloc[first]
+    known = head["known_species"].to_numpy(dtype=bool)
+    botanical, typed = (head[c].to_numpy(dtype=object) for c in ("botanical", "species"))
+    plots = codes_of(fold_column(trees["plot"], identifier_key))
+    table = pd.DataFrame(
+        {
+            "species": np.where(known, botanical, typed).astype(object),
+            **{c: head[c].to_numpy(dtype=object) for c in ("common", "genus", "kind")},
+            "known_species": known,
+            "plots": _different(code, plots, rows),
+            **_measures(outcome, code, rows),
+        }
+    )
+    order = np.lexsort((fold_column(table["species"]).astype(str), -table["trees"].to_numpy()))
+    return table.iloc[order].reset_index(drop=True)
+
+
+def _measures(outcome: Outcome, group: Positions, groups: int) -> dict[str, Any]:
+    """Return counts, means and sums of each group of trees.
+
+    `trees`, `share` (of all trees), `living`, `dead`, `dead_tops`, `duplicates`, `setups`,
+    `open_trees`; for each of AVERAGED `<name>_mean`, `<name>_sd` (n - 1), `<name>_n`; for each of
+    SUMMED `<name>_sum`, `<name>_n`.
+    """
+    trees = outcome.trees
+    condition = trees["condition"].to_numpy(dtype=object)
+    living = condition != "D"
+    rests = np.zeros(len(trees), dtype=bool)
+    rests[sorted(open_trees(outcome))] = True
+    counted = np.bincount(group, minlength=groups)
+    setups = np.bincount(group, trees["line_count"].to_numpy(), minlength=groups)
+    columns: dict[str, Any] = {
+        "trees": counted,
+        "share": counted / max(len(trees), 1),
+        "living": _count(group, living, groups),
+        "dead": _count(group, ~living, groups),
+        "dead_tops": _count(group, condition == "T", groups),
+        "duplicates": _count(group, trees["duplicate"].to_numpy(dtype=bool), groups),
+        "setups": setups.astype(np.int64),
+        "open_trees": _count(group, rests, groups),
+    }
+    for name, column in AVERAGED.items():
+        columns |= _average(name, group[living], trees[column].to_numpy()[living], groups)
+    for name, column in SUMMED.items():
+        columns |= _sum(name, group[living], trees[column].to_numpy()[living], groups)
+    return columns
+
+
+def _average(name: str, group: Positions, values: Values, groups: int) -> dict[str, Any]:
+    known = np.isfinite(values)
+    group, values = group[known], values[known]
+    n = np.bincount(group, minlength=groups)
+    mean = mean_by(group, values, groups)
+    squares = np.bincount(group, (values - mean[group]) ** 2, minlength=groups)
+    sd = np.where(n > 1, np.sqrt(squares / np.maximum(n - 1, 1)), np.nan)
+    return {f"{name}_mean": mean, f"{name}_sd": sd, f"{name}_n": n}
+
+
+def _sum(name: str, group: Positions, values: Values, groups: int) -> dict[str, Any]:
+    known = np.isfinite(values)
+    n = np.bincount(group[known], minlength=groups)
+    total = np.bincount(group[known], values[known], minlength=groups)
+    return {f"{name}_sum": np.where(n > 0, total, np.nan), f"{name}_n": n}
+
+
+def _count(group: Positions, flags: Flags, groups: int) -> Positions:
+    return np.bincount(group[flags], minlength=groups)
+
+
+def _different(group: Positions, code: Positions, groups: int) -> Positions:
+    """Return how many different codes each group has."""
+    pair = codes_of(group, code)
+    return np.bincount(group[np.unique(pair, return_index=True)[1]], minlength=groups)
+
+
+def _species_of(trees: pd.DataFrame) -> Positions:
+    """Return a code for each species as kept: its row of the sheet, else its folded name."""
+    row = trees["species_position"].to_numpy()
+    folded = codes_of(fold_column(trees["species"], fold_species))
+    return codes_of(row, np.where(row >= 0, -1, folded))
+
+
+def _padded(column: pd.Series, length: int, blank: Any) -> Texts:
+    values = np.full(length, blank, dtype=object)
+    values[: len(column)] = column.to_numpy(dtype=object)
+    return values

@@ -1,0 +1,138 @@
+"""Stems and crowns of the trees: diameters, widths, areas, volumes, leaf area and its limits."""
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from xlhelpers.measure import crowns, solids, stems
+from xlhelpers.survey.folding import Flags, Positions
+from xlhelpers.survey.model import Survey
+from xlhelpers.survey.setup_instruments import Texts, Values
+
+BROADLEAF, CONIFER, PALM = "broadleaf", "conifer", "palm"
+
+Columns = dict[str, Any]
+
+
+def stem_columns(survey: Survey, diameter_line: Positions, stems_line: Positions) -> Columns:
+    """Return the combined diameter and what goes with it.
+
+    Stems under the survey's smallest diameter do not count, unless a tree has no other.
+
+    Parameters
+    ----------
+    survey : Survey
+        Looked at are the diameters, the other stems and the smallest diameter.
+    diameter_line, stems_line : arrays of int
+        For each tree the line that holds its diameter and its other stems; -1 none.
+
+    Returns
+    -------
+    dict of arrays
+        `diameter` (combined, cm), `largest_stem` (cm), `stem_count`, `basal_area` (m2); NaN and
+        0 where no diameter is known.
+    """
+    table = _stem_table(survey, diameter_line, stems_line)
+    known = table > 0
+    largest = np.max(np.where(known, table, -np.inf), axis=1)
+    largest = np.where(np.isfinite(largest), largest, np.nan)
+    counts = known & (table >= float(survey.rules["smallest_diameter"]))
+    counts = np.where(counts.any(axis=1)[:, None], counts, known & (table == largest[:, None]))
+    diameter = np.asarray(stems.combined_diameter(np.where(counts, table, np.nan)))
+    return {
+        "diameter": diameter,
+        "largest_stem": largest,
+        "stem_count": counts.sum(axis=1),
+        "basal_area": np.asarray(stems.basal_area(diameter)),
+    }
+
+
+def width_columns(widest: Values, across: Values, living: Flags) -> Columns:
+    """Return mean width and projection area of living crowns; one width alone serves twice.
+
+    Parameters
+    ----------
+    widest, across : ndarray
+        The two crown widths of each tree (m), NaN unknown.
+    living : array of bool
+        Trees that have a crown.
+
+    Returns
+    -------
+    dict of arrays
+        `width_widest`, `width_across` as keyed, `mean_width` (m), `one_width_only`,
+        `projection_area` (m2).
+    """
+    one = np.where(np.isnan(widest), across, widest)
+    other = np.where(np.isnan(across), widest, across)
+    crown = np.where(living, 1.0, np.nan)
+    return {
+        "width_widest": widest,
+        "width_across": across,
+        "mean_width": crowns.mean_width(one, other) * crown,
+        "one_width_only": np.isnan(widest) != np.isnan(across),
+        "projection_area": crowns.projection_area(one, other) * crown,
+    }
+
+
+def crown_columns(survey: Survey, trees: pd.DataFrame) -> Columns:
+    """Return volume and leaf area of the crowns, and why there is no leaf area.
+
+    Parameters
+    ----------
+    survey : Survey
+        Looked at is the shading factor of the rules.
+    trees : DataFrame
+        With kind, outline, known_species, condition, widths and crown depth.
+
+    Returns
+    -------
+    dict of arrays
+        `volume` (m3; none for palms and without an outline), `leaf_area` (m2; living broadleaves
+        inside the range of the regression only), `leaf_area_because` ("" where there is one).
+    """
+    kind = trees["kind"].to_numpy(dtype=object)
+    depth, width = trees["crown_depth"].to_numpy(), trees["mean_width"].to_numpy()
+    area = trees["projection_area"].to_numpy()
+    outline = np.where(kind == PALM, "", trees["outline"].to_numpy(dtype=object))
+    leaf_area = np.asarray(crowns.leaf_area(depth, width, float(survey.rules["shading"])))
+    leaf_area = np.where(kind == BROADLEAF, leaf_area, np.nan)
+    return {
+        "volume": np.asarray(solids.volume_over_area(outline, area, depth)),
+        "leaf_area": leaf_area,
+        "leaf_area_because": _leaf_area_because(trees, leaf_area),
+    }
+
+
+def height_to_diameter(total: Values, largest_stem: Values, kind: Texts) -> Values:
+    """Return total height over the diameter of the largest stem (m per m); none for palms."""
+    ratio = stems.height_to_diameter(total, largest_stem)
+    return np.where(kind == PALM, np.nan, ratio)
+
+
+def _leaf_area_because(trees: pd.DataFrame, leaf_area: Values) -> Texts:
+    kind = trees["kind"].to_numpy(dtype=object)
+    reasons: list[tuple[Any, str]] = [
+        (np.isfinite(leaf_area), ""),
+        (trees["condition"].to_numpy(dtype=object) == "D", "dead tree"),
+        (~trees["known_species"].to_numpy(dtype=bool), "species is not on the species sheet"),
+        (kind == "", "kind of the species is not given"),
+        (kind != BROADLEAF, "broadleaves only"),
+        (np.isnan(trees["mean_width"].to_numpy()), "no crown width"),
+        (np.isnan(trees["crown_depth"].to_numpy()), "no crown depth"),
+    ]
+    flags, words = zip(*reasons, strict=True)
+    return np.asarray(np.select(flags, words, "outside the range of the regression"), dtype=object)
+
+
+def _stem_table(survey: Survey, diameter_line: Positions, stems_line: Positions) -> Values:
+    """Return the diameters of all stems, a row a tree, NaN where there are fewer."""
+    diameter = np.append(survey.lines["diameter"].to_numpy(dtype=float), np.nan)
+    texts = np.append(survey.lines["other_stems"].to_numpy(dtype=object), "")[stems_line]
+    codes, different = pd.factorize(texts)
+    parsed = [[float(stem) for stem in str(text).split()] for text in different]
+    others = np.full((len(parsed), max(map(len, parsed), default=0)), np.nan)
+    for row, stem_list in enumerate(parsed):
+        others[row, : len(stem_list)] = stem_list
+    return np.column_stack([diameter[diameter_line], others[codes]])
