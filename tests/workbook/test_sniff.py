@@ -1,0 +1,105 @@
+"""Whether a file may be filled is said in one sentence before it is opened."""
+
+import os
+
+import pytest
+
+from xlhelpers.errors import WorkbookError
+from xlhelpers.workbook import sniff
+
+
+def refusal(check, *args):
+    with pytest.raises(WorkbookError) as caught:
+        check(*args)
+    return str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("name", "starts"),
+    [
+        ("~$Town.xlsx", "~$Town.xlsx is not a workbook but the marker"),
+        (".~lock.Town.xlsx#", ".~lock.Town.xlsx# is not a workbook but the marker"),
+        ("Town.xls", "Town.xls is an old Excel file (.xls); open it in the spreadsheet program"),
+        ("Town.XLS", "Town.XLS is an old Excel file"),
+        ("Town.ods", "Town.ods is an OpenDocument file (.ods)"),
+        ("Town.csv", "Town.csv is a plain list (.csv)"),
+        ("Town.xlsb", "Town.xlsb is a binary Excel file"),
+        ("Town.pdf", "Town.pdf is a PDF"),
+        ("Town.html", "Town.html is a web page"),
+        ("Town", "Town does not end in .xlsx or .xlsm"),
+        ("Town.bak", "Town.bak does not end in .xlsx or .xlsm"),
+    ],
+)
+def test_wrong_names(tmp_path, name, starts):
+    path = tmp_path / name
+    path.write_bytes(b"something")
+    message = refusal(sniff.refuse_unreadable, path)
+    assert message.startswith(starts)
+    assert message.endswith(".")
+    assert path.read_bytes() == b"something"
+
+
+def test_a_folder(tmp_path):
+    folder = tmp_path / "Town.xlsx"
+    folder.mkdir()
+    message = refusal(sniff.refuse_unreadable, folder)
+    assert message == "Town.xlsx is a folder; name the workbook in it instead."
+
+
+def test_a_missing_file_with_the_likely_name(tmp_path):
+    (tmp_path / "Alder Town 2026.xlsx").write_bytes(b"")
+    (tmp_path / "~$Alder Town 2025.xlsx").write_bytes(b"")
+    message = refusal(sniff.refuse_unreadable, tmp_path / "alder town 2062.xlsx")
+    assert message.endswith("; did you mean Alder Town 2026.xlsx?")
+    message = refusal(sniff.refuse_unreadable, tmp_path / "Other.xlsx")
+    assert message.endswith("; see that the name is right.")
+    message = refusal(sniff.refuse_unreadable, tmp_path / "gone" / "Town.xlsx")
+    assert "there is no folder" in message
+
+
+@pytest.mark.parametrize("name", ["Town.xlsx", "Town.xlsm", "TOWN.XLSX"])
+def test_a_workbook_by_its_name(tmp_path, name):
+    path = tmp_path / name
+    path.write_bytes(b"")
+    sniff.refuse_unreadable(path)
+    sniff.refuse_unfillable(path)
+
+
+@pytest.mark.parametrize(
+    ("marker", "content", "whom"),
+    [
+        ("~$Town.xlsx", b"\x03Ann" + b" " * 50, " (by Ann)"),
+        (".~lock.Town.xlsx#", b"Ann,host,somebody,2026;", " (by Ann)"),
+        ("~$wn.xlsx", b"", ""),
+    ],
+)
+def test_open_elsewhere(tmp_path, marker, content, whom):
+    path = tmp_path / "Town.xlsx"
+    path.write_bytes(b"")
+    (tmp_path / marker).write_bytes(content)
+    assert refusal(sniff.refuse_unfillable, path) == (
+        f"Town.xlsx is open in another program{whom}; save and close it there, then fill again "
+        f"(if nobody has it open, delete {marker} first)."
+    )
+    sniff.refuse_unreadable(path)
+
+
+def test_a_read_only_folder_and_file(tmp_path, monkeypatch):
+    path = tmp_path / "Town.xlsx"
+    path.write_bytes(b"")
+    # whoever runs the tests as root may write everywhere, so the answer of the system is set here
+    monkeypatch.setattr(os, "access", lambda place, mode: str(place) != str(tmp_path))
+    message = refusal(sniff.refuse_unfillable, path)
+    assert message == (
+        f"Town.xlsx cannot be written, because the folder {tmp_path} is read-only; copy the "
+        "workbook to a folder of your own, then fill again."
+    )
+    monkeypatch.setattr(os, "access", lambda place, mode: str(place) != str(path))
+    message = refusal(sniff.refuse_unfillable, path, "check")
+    assert message.startswith("Town.xlsx is read-only; allow writing to it")
+    assert message.endswith("then check again.")
+
+
+def test_a_missing_folder(tmp_path):
+    message = refusal(sniff.refuse_unwritable_folder, tmp_path / "out", "Town.xlsx")
+    assert "there is no folder" in message

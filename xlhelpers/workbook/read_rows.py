@@ -1,0 +1,211 @@
+"""Which rows of a keyed sheet hold data: from below the headings to the last keyed cell."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from xlhelpers.fields.record import Sheet
+from xlhelpers.package.grid import Grid
+from xlhelpers.package.references import area_name
+from xlhelpers.survey.model import Finding
+from xlhelpers.survey.words import fold_word, tidy
+from xlhelpers.workbook.locate import Place, heading_key
+from xlhelpers.workbook.reading_checks import About, Spot, make_finding
+
+Bools = NDArray[np.bool_]
+
+# the fields that name a row; a row without any of them may be a total
+KEYS: dict[str, tuple[str, ...]] = {
+    "line": ("plot", "tree"),
+    "plot": ("plot",),
+    "stratum": ("stratum",),
+    "person": ("initials",),
+    "instrument": ("instrument",),
+    "check": ("instrument",),
+    "species": ("botanical",),
+}
+_TOTAL = re.compile(
+    r"(?:grand |sub-?)?totals?\b.*"
+    r"|(?:sum|mean|average|median|count|minimum|maximum|min|max)"
+    r"(?:\s*[:=].*| (?:of|all|trees|lines)\b.*)?"
+)
+
+
+@dataclass(frozen=True)
+class DataRows:
+    """The rows of data (counted from 1, top down) and the notes about rows left out or hidden."""
+
+    rows: NDArray[np.int64]
+    findings: tuple[Finding, ...]
+
+
+def keyed_columns(place: Place) -> list[int]:
+    """Return the columns of the fields that people key, in the order of the record."""
+    return [
+        column
+        for name, column in place.columns.items()
+        if place.record[name].kind != "computed" and column <= place.grid.shape[1]
+    ]
+
+
+def cells_in(
+    places: Iterable[tuple[int, int]], shape: tuple[int, int], first_row: int
+) -> Bools | None:
+    """Return a mask, from `first_row` down, of cells given as (row, column); None for no cell."""
+    flat = np.fromiter((n for place in places for n in place), dtype=np.int64).reshape(-1, 2)
+    flat = flat[(flat[:, 0] >= first_row) & (flat[:, 0] <= shape[0]) & (flat[:, 1] <= shape[1])]
+    if not len(flat):
+        return None
+    mask = np.zeros((shape[0] - first_row + 1, shape[1]), dtype=bool)
+    mask[flat[:, 0] - first_row, flat[:, 1] - 1] = True
+    return mask
+
+
+def find_rows(place: Place) -> DataRows:
+    """Return the rows of data of a sheet: every row with a keyed cell, blank rows skipped.
+
+    Rows below the prepared ones and hidden rows count; a total row of the user's does not.
+    """
+    grid, first = place.grid, place.heading_row + 1
+    columns = keyed_columns(place)
+    if first > grid.shape[0] or not columns:
+        return DataRows(np.empty(0, dtype=np.int64), ())
+    index = np.array(columns) - 1
+    filled = np.asarray(grid.values[first - 1 :, index] != None, dtype=bool)  # noqa: E711
+    uncalculated = cells_in(grid.uncalculated, grid.shape, first)
+    if uncalculated is not None:
+        filled |= uncalculated[:, index]
+    used: Bools = np.array(filled.any(axis=1), dtype=bool)
+    total = np.zeros_like(used)
+    for offset in np.flatnonzero(used & _without_name(place, first)):
+        row = first + int(offset)
+        cells = [columns[i] for i in np.flatnonzero(filled[offset])]
+        if all(_is_blank(grid.value(row, column)) and (row, column) not in grid.uncalculated
+               for column in cells):  # fmt: skip
+            used[offset] = False
+        elif _is_total(grid, row, cells, place):
+            total[offset] = True
+    repeated = used & _repeats_headings(place, first)
+    rows = np.flatnonzero(used & ~total & ~repeated) + first
+    findings = [_left_out("total-row", place, int(n) + first) for n in np.flatnonzero(total)]
+    findings += [
+        _left_out("heading-repeated", place, int(n) + first) for n in np.flatnonzero(repeated)
+    ]
+    return DataRows(rows, (*findings, *_hidden(place, rows)))
+
+
+def _is_blank(value: object) -> bool:
+    return value is None or (isinstance(value, str) and not tidy(value))
+
+
+_blanks = np.frompyfunc(_is_blank, 1, 1)
+
+
+def _key_columns(place: Place) -> list[int]:
+    return [
+        place.columns[name]
+        for name in KEYS[place.record.key]
+        if place.columns.get(name, place.grid.shape[1] + 1) <= place.grid.shape[1]
+    ]
+
+
+def _without_name(place: Place, first: int) -> Bools:
+    """Return which rows lack every name, or have a word for a total instead of the first one."""
+    keys = _key_columns(place)
+    lacking = np.ones(place.grid.shape[0] - first + 1, dtype=bool)
+    for number, column in enumerate(keys):
+        cells = place.grid.values[first - 1 :, column - 1]
+        blank: Bools = np.array(_blanks(cells), dtype=np.bool_)
+        if number == 0:
+            for offset in _texts(cells):
+                blank[offset] |= bool(_TOTAL.fullmatch(fold_word(cells[offset])))
+        lacking &= blank
+    return lacking
+
+
+def _texts(cells: NDArray[np.object_]) -> NDArray[np.intp]:
+    """Return the positions of texts that begin like a word for a total."""
+    starts = np.frompyfunc(
+        lambda value: isinstance(value, str) and value.lstrip()[:1].casefold() in tuple("gstmac"),
+        1, 1,
+    )  # fmt: skip
+    return np.flatnonzero(np.asarray(starts(cells), dtype=bool))
+
+
+def _is_total(grid: Grid, row: int, cells: list[int], place: Place) -> bool:
+    texts = (value for value in grid.values[row - 1] if isinstance(value, str) and tidy(value))
+    first = next(texts, None)
+    if first is not None and _TOTAL.fullmatch(fold_word(first)):
+        return True
+    return bool(cells) and all((row, column) in grid.formulas for column in cells)
+
+
+def _repeats_headings(place: Place, first: int) -> Bools:
+    repeated = np.ones(place.grid.shape[0] - first + 1, dtype=bool)
+    keys = _key_columns(place)
+    for column in keys:
+        heading = place.grid.value(place.heading_row, column)
+        cells = place.grid.values[first - 1 :, column - 1]
+        repeated &= np.asarray(cells == heading, dtype=bool) & bool(heading_key(heading))
+    return repeated if len(keys) == len(KEYS[place.record.key]) else np.zeros_like(repeated)
+
+
+def _left_out(check: str, place: Place, row: int) -> Finding:
+    what = "a total row of your own" if check == "total-row" else "the headings once more"
+    return make_finding(
+        check,
+        Spot(place.sheet, row, 1),
+        About((("sheet", place.sheet), ("row", "total" if check == "total-row" else "heading"))),
+        f"Row {row} of the sheet “{place.sheet}” was taken for {what} and left out.",
+        f"Nothing, if that is right; otherwise key the {place.record.row_word}'s name there.",
+    )
+
+
+def _hidden(place: Place, rows: NDArray[np.int64]) -> list[Finding]:
+    hidden = rows[np.isin(rows, np.fromiter(place.grid.hidden_rows, dtype=np.int64))]
+    if not len(hidden):
+        return []
+    by = "by a filter or by hand" if place.grid.filtered else "by hand"
+    some = ", ".join(str(row) for row in hidden[:3]) + (" …" if len(hidden) > 3 else "")
+    return [
+        make_finding(
+            "rows-hidden",
+            Spot(place.sheet, int(hidden[0])),
+            About((("sheet", place.sheet), ("row", "hidden"))),
+            f"On the sheet “{place.sheet}” {len(hidden)} of {len(rows)} rows are hidden {by} "
+            f"(row {some}); they were read like any other.",
+            "Nothing, if they belong to the survey; otherwise delete them.",
+        )
+    ]
+
+
+def merged_cells(place: Place, rows: NDArray[np.int64]) -> tuple[set[tuple[int, int]], list[str]]:
+    """Return the cells that a merge leaves without a value of their own, and the merged areas.
+
+    Only merges that hold something and touch a keyed cell of a data row count. Where a merge
+    spans one column, its first cell keeps its value; where it spans several, none can be read.
+    """
+    keyed = set(keyed_columns(place))
+    covered: set[tuple[int, int]] = set()
+    areas = []
+    for top, left, bottom, right in place.grid.merges:
+        if bottom <= place.heading_row or _is_blank(place.grid.value(top, left)):
+            continue
+        columns = [column for column in range(left, right + 1) if column in keyed]
+        touched = rows[(rows >= top) & (rows <= bottom)].tolist() if columns else []
+        cells = {(row, column) for row in touched for column in columns}
+        cells -= set() if right > left else {(top, left)}
+        if cells:
+            areas.append(area_name((top, left, bottom, right)))
+            covered |= cells
+    return covered, areas
+
+
+def keys_of(record: Sheet) -> tuple[str, ...]:
+    """Return the fields that name a row of this sheet."""
+    return KEYS[record.key]
