@@ -263,7 +263,7 @@ DEFAULTS: dict[str, dict[str, float | str]] = {
         "smallest_diameter": 2,
         "limit_height": 200,
         "limit_distance_share": 50,
-        "limit_repeat": 1.64,  # 0.5 m; what is shown is meant
+        "limit_repeat": 1.6,
     },
 }
 

@@ -31,6 +31,9 @@ CLOSING_WORDS: tuple[str, ...] = (
     "UNREADABLE",
 )
 
+# Declares, where closing words stand, that the eye height stands in for the foot reading.
+EYE_HEIGHT_WORDS = "EYE HEIGHT"
+
 # What people type for a choice, folded to lower case, and the word that is meant.
 SPELLINGS: dict[str, dict[str, str]] = {
     "scale": {

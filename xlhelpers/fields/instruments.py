@@ -49,8 +49,8 @@ INSTRUMENTS = Sheet(
             "scale_distance",
             "Scale made for distance",
             "number",
-            "Only for a scale that shows heights at one fixed distance. An instrument with several such "
-            "scales stands here once for each, under names such as C3-15 and C3-20.",
+            "Only for a scale that shows heights at one fixed distance. With several such "
+            "scales an instrument stands here once for each, under names such as C3-15 and C3-20.",
             quantity="length",
             filled_by="office",
             low=1.0,

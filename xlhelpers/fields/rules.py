@@ -197,7 +197,7 @@ RULES = Sheet(
     prepared_rows=0,
 )
 
-# Where a us survey does not take the metric default converted, but its own round figure (inner unit).
+# Round figures of a us survey, where the metric default converted would not be one (inner unit).
 US_DEFAULTS: dict[str, float | str] = {
     "units": "us",
     "breast_height": 4.5 * 0.3048,
@@ -209,4 +209,6 @@ US_DEFAULTS: dict[str, float | str] = {
     "limit_width": 130.0 * 0.3048,
     "limit_dead_top": 3.0 * 0.3048,
     "limit_eye": 1.5 * 0.3048,
+    "limit_repeat": 1.6 * 0.3048,
+    "limit_recorded": 0.2 * 0.3048,
 }

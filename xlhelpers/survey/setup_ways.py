@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from xlhelpers.fields.choices import EYE_HEIGHT_WORDS
 from xlhelpers.measure.instruments import HEIGHT_SCALE
 from xlhelpers.survey.folding import Flags, Positions, fold, fold_column, positions_in
 from xlhelpers.survey.model import BLANK, CLOSED, REFUSED, Survey
@@ -19,9 +20,6 @@ from xlhelpers.survey.words import closing_word, identifier_key
 
 NO_DISTANCE = "none"
 LEVEL, ALONG_SLOPE, STRAIGHT = "level", "along slope", "straight to the foot"
-
-# Written under "left out or missing because" where the foot was not read on level ground
-EYE_HEIGHT_WORDS = "EYE HEIGHT"
 
 _INITIALS_END = re.compile(r"[\s,;/+&]+")
 

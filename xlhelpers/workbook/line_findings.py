@@ -9,10 +9,10 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from xlhelpers.fields.choices import CLOSING_WORDS
+from xlhelpers.fields.choices import CLOSING_WORDS, EYE_HEIGHT_WORDS
 from xlhelpers.fields.field_sheet import FIELD_SHEET, MAIN_READINGS
 from xlhelpers.package.references import cell_name
-from xlhelpers.survey.folding import positions_in
+from xlhelpers.survey.folding import fold, positions_in
 from xlhelpers.survey.model import BLANK, CLOSED, VALUE, Finding
 from xlhelpers.survey.words import closing_word, number_as_text
 from xlhelpers.workbook.cell_findings import RowSpot, subject_words, value_at
@@ -147,13 +147,15 @@ def _unknown_reasons(
     findings = []
     item = FIELD_SHEET["missing_because"]
     given = lines.table.states[item.name].to_numpy() == VALUE
-    for position in np.flatnonzero(given & (words == "")):
+    declared = by_unique(reasons, lambda text: fold(EYE_HEIGHT_WORDS) in fold(text))
+    for position in np.flatnonzero(given & (words == "") & ~declared.astype(bool)):
         spot = lines.spot(int(position))
         column = spot.place.columns[item.name]
         about = spot.about((item.name,), (str(reasons[position]),))
         message = (
             f"{spot.place.sheet} {cell_name(spot.row, column)} ({subject_words(about.subject)}): "
-            f"“{reasons[position]}” closes no blank. Allowed: {', '.join(CLOSING_WORDS)} or ?."
+            f"“{reasons[position]}” closes no blank. Allowed: {', '.join(CLOSING_WORDS)} or ?; "
+            f"{EYE_HEIGHT_WORDS} on level ground."
         )
         action = "Key the word that fits best; your own words may follow it: “NOT SEEN: fog”."
         at = Spot(spot.place.sheet, spot.row, column)

@@ -119,7 +119,7 @@ def cell_role(field: Field) -> str:
     """
     if field.filled_by == "program":
         if field.quantity is None:
-            return "result_wrapped"
+            return "result"  # not wrapped, so that lines keep their height
         return f"result:{field.quantity}"
     if field.kind == "number":
         return _AS_TYPED

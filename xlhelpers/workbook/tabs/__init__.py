@@ -1,0 +1,63 @@
+"""Our result tabs, a module a tab, rendered into a workbook that holds nothing else."""
+
+import io
+from collections.abc import Callable
+from datetime import datetime
+from typing import Any
+
+from xlsxwriter import Workbook
+
+from xlhelpers.survey.outcome import Outcome
+from xlhelpers.workbook.sheet_plan import FillFacts, TabPlan
+from xlhelpers.workbook.tabs.about import plan_about
+from xlhelpers.workbook.tabs.bulk import insert_rows
+from xlhelpers.workbook.tabs.by_plot import plan_by_plot
+from xlhelpers.workbook.tabs.by_species import plan_by_species
+from xlhelpers.workbook.tabs.formats import FormatShelf
+from xlhelpers.workbook.tabs.render import render_tab
+from xlhelpers.workbook.tabs.to_check import plan_to_check
+from xlhelpers.workbook.tabs.trees import plan_trees
+
+Planner = Callable[[Outcome, FillFacts], TabPlan]
+PLANNERS: tuple[Planner, ...] = (
+    plan_trees,
+    plan_by_plot,
+    plan_by_species,
+    plan_to_check,
+    plan_about,
+)
+# texts stay texts, whatever they look like
+_OPTIONS = {
+    "in_memory": True,
+    "strings_to_formulas": False,
+    "strings_to_urls": False,
+    "strings_to_numbers": False,
+}
+# of the parts' own record only; the time of the fill stands in the tab
+_CREATED = datetime(2000, 1, 1)
+
+
+def render_tabs(outcome: Outcome, facts: FillFacts) -> bytes:
+    """Render the result tabs.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        What was computed, in inner units; shown in the units of its survey.
+    facts : FillFacts
+        What is said about the fill.
+
+    Returns
+    -------
+    bytes
+        A workbook of the tabs of `RESULT_TABS` alone; the defined name of each points at its
+        first cell. The same outcome and facts give the same bytes.
+    """
+    buffer = io.BytesIO()
+    book = Workbook(buffer, _OPTIONS)
+    book.set_properties({"created": _CREATED})
+    units: Any = outcome.survey.units
+    shelf = FormatShelf(book, units)
+    bulks = [b for plan in PLANNERS for b in render_tab(book, plan(outcome, facts), shelf, units)]
+    book.close()
+    return insert_rows(buffer.getvalue(), bulks)

@@ -1,0 +1,273 @@
+"""The tab About this fill: versions, survey rules, ways, what was understood, checks, methods."""
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import pandas as pd
+
+from xlhelpers.fields.record import Field
+from xlhelpers.fields.rules import RULES
+from xlhelpers.survey.checks.table import describe
+from xlhelpers.survey.model import Survey
+from xlhelpers.survey.outcome import Outcome
+from xlhelpers.workbook.reading_checks import READING_CHECKS
+from xlhelpers.workbook.sheet_plan import Block, Column, FillFacts, TabPlan
+from xlhelpers.workbook.tabs.methods import CAUTIONS, METHODS
+from xlhelpers.workbook.tabs.to_check import finding_rows
+from xlhelpers.workbook.tabs.trees import CONDITIONS
+from xlhelpers.workbook.tabs.values import natural_order
+
+_WIDE, _NARROW, _TEXT = 34.0, 22.0, 62.0
+_WAYS = {"way_base": "base_way", "way_top": "top_way", "way_tip": "tip_way"}
+
+
+def plan_about(outcome: Outcome, facts: FillFacts) -> TabPlan:
+    """Return the plan of the tab."""
+    survey = outcome.survey
+    return TabPlan(
+        "about",
+        "About this fill",
+        "How the numbers of this workbook came about: versions, rules, ways of measuring, what "
+        "was understood, what was checked, methods and cautions.",
+        (
+            _facts("fill", "This fill", _fill_facts(survey, facts)),
+            _facts("numbers", "The survey in numbers", _numbers(outcome)),
+            _cautions(),
+            _ways(outcome),
+            _counts(
+                "no_height",
+                "Lines without a total height",
+                "Because",
+                outcome.setups["no_height_because"].tolist(),
+                "Every line gave a total height.",
+            ),
+            _understood(survey),
+            _closed_words(survey.closed_words),
+            _rules(survey),
+            _checks(outcome),
+            _methods(),
+            _notes(outcome),
+        ),
+        frozen_headings=False,
+    )
+
+
+def _facts(key: str, title: str, lines: Mapping[str, str]) -> Block:
+    columns = (
+        Column("what", "", "text", width=_WIDE),
+        Column("value", "", "text", width=_NARROW),
+    )
+    rows = pd.DataFrame({"what": list(lines), "value": list(lines.values())}, dtype=object)
+    return Block(key, columns, rows, title=title, headed=False, stretched=True)
+
+
+def _fill_facts(survey: Survey, facts: FillFacts) -> dict[str, str]:
+    lines = {
+        "Workbook": facts.book_name,
+        "Survey": str(survey.rules.get("survey_name") or "without a name"),
+        "Filled": facts.filled_at,
+        "Program": f"xlhelpers {facts.version}",
+        "Template version": str(facts.template_version),
+        "Units": "metric" if survey.units == "metric" else "US customary",
+        "Written": facts.written,
+    }
+    return {what: value for what, value in lines.items() if value}
+
+
+def _numbers(outcome: Outcome) -> dict[str, str]:
+    survey, trees = outcome.survey, outcome.trees
+    counted = Counter(trees["condition"])
+    conditions = {said: counted[condition] for condition, said in CONDITIONS.items()}
+    severities = Counter(finding.severity for finding in outcome.findings)
+    return {
+        "Plots by status": _said(Counter(s or "no status" for s in survey.plots["status"])),
+        "Lines of the field sheets": f"{len(survey.lines):,}",
+        "Trees": f"{len(trees):,}: {_said(conditions)}" if len(trees) else "0",
+        "Trees with a total height": f"{int(trees['total_height'].notna().sum()):,}",
+        "Trees measured more than once": f"{int((trees['n_total'] > 1).sum()):,}",
+        "Trees sharing a number": f"{int(trees['duplicate'].sum()):,}",
+        "Trees not on the species list": f"{int((~trees['known_species'].astype(bool)).sum()):,}",
+        "Findings": _said(
+            {f"{w}s": severities[w] for w in ("error", "warning", "note")}, keep_zero=True
+        ),
+    }
+
+
+def _said(counts: Mapping[str, int], keep_zero: bool = False) -> str:
+    parts = [f"{n:,} {word}" for word, n in counts.items() if n or keep_zero]
+    return ", ".join(parts) or "none"
+
+
+def _cautions() -> Block:
+    rows = pd.DataFrame({"caution": list(CAUTIONS)}, dtype=object)
+    columns = (Column("caution", "", "wrapped", width=_WIDE),)
+    return Block("cautions", columns, rows, title="Cautions", headed=False, stretched=True)
+
+
+def _ways(outcome: Outcome) -> Block:
+    counted = {
+        key: Counter(way for way in outcome.setups[source] if way) for key, source in _WAYS.items()
+    }
+    ways = sorted(set().union(*counted.values()), key=lambda w: (-counted["way_tip"][w], w))
+    rows = pd.DataFrame(
+        {"way": ways} | {key: [float(c[w]) for w in ways] for key, c in counted.items()}
+    )
+    columns = (
+        Column("way", "Way of measuring", "text", width=_WIDE),
+        Column("way_base", "Crown base, set-ups", quantity="count", width=_NARROW),
+        Column("way_top", "Crown top, set-ups", quantity="count", width=_NARROW),
+        Column("way_tip", "Total height, set-ups", quantity="count", width=_NARROW),
+    )
+    return Block(
+        "ways", columns, rows, title="Set-ups by way of measuring", if_empty="No height yet."
+    )
+
+
+def _counts(key: str, title: str, heading: str, words: Sequence[str], if_empty: str) -> Block:
+    counted = Counter(word for word in words if word).most_common()
+    rows = pd.DataFrame({"word": [w for w, _ in counted], "count": [float(n) for _, n in counted]})
+    columns = (
+        Column("word", heading, "text", width=_WIDE),
+        Column("count", "Lines", quantity="count", width=_NARROW),
+    )
+    return Block(key, columns, rows, title=title, if_empty=if_empty)
+
+
+def _understood(survey: Survey) -> Block:
+    rows = pd.DataFrame(
+        {
+            "column": [f"{u.sheet}: {u.column_label}" for u in survey.understood],
+            "count": [float(u.count) for u in survey.understood],
+            "kind": [f"{u.kind} ({', '.join(u.first_cells)})" for u in survey.understood],
+        }
+    )
+    columns = (
+        Column("column", "Column", "wrapped", width=_WIDE),
+        Column("count", "Cells", quantity="count", width=_NARROW),
+        Column("kind", "Understood, and the first cells", "wrapped", width=_NARROW),
+    )
+    return Block(
+        "understood",
+        columns,
+        rows,
+        title="What was understood from messy cells",
+        sentence="What was typed stays as it is; only the reading of it is said here.",
+        if_empty="Every cell was as asked for.",
+        stretched=True,
+    )
+
+
+def _closed_words(words: Mapping[str, int]) -> Block:
+    rows = pd.DataFrame({"word": list(words), "count": [float(n) for n in words.values()]})
+    columns = (
+        Column("word", "Word", "text", width=_WIDE),
+        Column("count", "Cells", quantity="count", width=_NARROW),
+    )
+    return Block(
+        "closed",
+        columns,
+        rows,
+        title="Words that close a blank",
+        sentence="A blank that is closed by one of these words is no finding.",
+        if_empty="None was used.",
+    )
+
+
+def _rules(survey: Survey) -> Block:
+    rows = pd.DataFrame(
+        {
+            "rule": [record.label for record in RULES.fields],
+            "value": [_rule_value(record, survey) for record in RULES.fields],
+            "help": [record.help for record in RULES.fields],
+        },
+        dtype=object,
+    )
+    columns = (
+        Column("rule", "Rule", "text", width=_WIDE),
+        Column("value", "Value", "wrapped", width=_NARROW),
+        Column("help", "Meaning", "text", width=_NARROW),
+    )
+    return Block("rules", columns, rows, title="Survey rules in force", stretched=True)
+
+
+def _rule_value(record: Field, survey: Survey) -> str:
+    value: Any = survey.rules.get(record.name)
+    quantity = record.measured_in
+    if value is None or value == "" or value != value:
+        return "—"
+    if quantity is None or isinstance(value, str):
+        return str(value)
+    units: Any = survey.units
+    # two decimals more than a result shows: a rule is stated exactly
+    shown = f"{float(value) / quantity.factor(units):.{quantity.decimals(units) + 2}f}"
+    shown = shown.rstrip("0").rstrip(".")
+    return f"{shown} {quantity.unit(units)}".strip()
+
+
+def _checks(outcome: Outcome) -> Block:
+    found = Counter(finding.check for finding in outcome.findings)
+    declared = [
+        *((c, severity, what, basis) for c, severity, _, what, _, _, basis in describe()),
+        *((c.id, c.severity, c.says, "the reading of the cells") for c in READING_CHECKS.values()),
+    ]
+    known = {check for check, *_ in declared}
+    for finding in outcome.findings:
+        if finding.check not in known:
+            known.add(finding.check)
+            declared.append((finding.check, finding.severity, "", "not in the table of checks"))
+    rows = pd.DataFrame(
+        {
+            "check": [check for check, *_ in declared],
+            "severity": [severity for _, severity, *_ in declared],
+            "count": [float(found[check]) for check, *_ in declared],
+            "basis": [f"{what} — {basis}" if what else basis for _, _, what, basis in declared],
+        }
+    )
+    columns = (
+        Column("check", "Check", "text", width=_WIDE),
+        Column("severity", "Severity", "text", width=_NARROW),
+        Column("count", "Found", quantity="count", width=_NARROW),
+        Column("basis", "What it compares — what it rests on", "wrapped", width=_NARROW),
+    )
+    return Block("checks", columns, rows, title="Checks made, and what they found", stretched=True)
+
+
+def _methods() -> Block:
+    rows = pd.DataFrame(
+        {"what": [m.what for m in METHODS], "how": [m.text for m in METHODS]}, dtype=object
+    )
+    columns = (
+        Column("what", "Quantity", "wrapped", width=_WIDE),
+        Column("how", "How it is reached, and the sources", "wrapped", width=_NARROW),
+    )
+    return Block(
+        "methods",
+        columns,
+        rows,
+        title="Methods and sources",
+        sentence="In brackets: how far the source was read.",
+        stretched=True,
+    )
+
+
+def _notes(outcome: Outcome) -> Block:
+    rows = finding_rows([f for f in outcome.findings if f.severity == "note"])
+    rows = rows.iloc[natural_order(rows["plot"].tolist(), rows["tree"].tolist())]
+    columns = (
+        Column("where", "Where", "link", width=_WIDE),
+        Column("plot", "Plot", "identifier", width=_NARROW),
+        Column("tree", "Tree", "identifier", width=_NARROW),
+        Column("setup", "Set-up", "identifier", width=_NARROW),
+        Column("id", "Note", "text", width=_NARROW),
+        Column("found", "What is stated", "wrapped", width=_TEXT),
+    )
+    return Block(
+        "notes",
+        columns,
+        rows.reset_index(drop=True),
+        title=f"Notes: {len(rows):,}",
+        sentence="A note states a fact; nothing needs to be done about it.",
+        if_empty="There are none.",
+        filtered=True,
+    )

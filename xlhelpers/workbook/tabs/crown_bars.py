@@ -1,0 +1,174 @@
+"""Each plot's trees side by side: bars from crown base to crown top, the dead top above."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from xlhelpers.fields.quantities import QUANTITIES, Units
+from xlhelpers.workbook.sheet_plan import (
+    DOUBTFUL,
+    Block,
+    ChartGrid,
+    ChartPlan,
+    Column,
+    Series,
+    SeriesLook,
+    Span,
+)
+from xlhelpers.workbook.tabs.values import clean_text
+
+GREATEST_PLOTS = 60
+GREATEST_TREES = 40
+# a longer name of a plot is cut in titles
+_LONGEST = 40
+
+_SAID = (
+    "Each bar is a tree on its number: below the crown, the living crown, a dead top above it. "
+    "A ? after the number: an open finding. Trees without a height are not drawn."
+)
+_NOTHING = "No tree has a height yet."
+
+# column -> name in the legend, look; stacked in this order
+_LAYERS: dict[str, tuple[str, SeriesLook]] = {
+    "stem": ("Below the crown", "stem"),
+    "crown": ("Living crown", "crown"),
+    "dead_top": ("Dead top", "dead top"),
+    "dead_tree": ("Dead tree", "dead tree"),
+    "height_only": ("Height only, no crown known", "height only"),
+}
+
+
+@dataclass(frozen=True)
+class _PlotOfTrees:
+    """One plot with the place of its trees among the bars."""
+
+    name: str
+    number: int
+    first: int
+    bars: pd.DataFrame
+    trees: int
+
+
+def bars_of(trees: pd.DataFrame) -> pd.DataFrame:
+    """Return for each tree the layers of its bar, in metres; NaN where a layer is not there.
+
+    `trees` are in plot and tree order. Trees without a total height are left out, since there is
+    nothing to draw. A crown that does not lie between foot and tip is not drawn as a crown.
+    """
+    total = trees["total_height"].to_numpy(float)
+    base = np.maximum(trees["crown_base"].to_numpy(float), 0.0)
+    top = trees["crown_top"].to_numpy(float)
+    dead = (trees["condition"] == "dead").to_numpy()
+    crowned = (base < top) & (top <= total + 1e-9) & ~dead
+    dead_top = np.where(crowned & (top < total - 1e-9), total - top, np.nan)
+    bars = pd.DataFrame(
+        {
+            "plot": trees["plot"].to_numpy(object),
+            "tree": _labels(trees),
+            "stem": np.where(crowned, base, np.nan),
+            "crown": np.where(crowned, top - base, np.nan),
+            "dead_top": dead_top,
+            "dead_tree": np.where(dead, total, np.nan),
+            "height_only": np.where(crowned | dead, np.nan, total),
+            "total": total,
+        }
+    )
+    return bars[total > 0].reset_index(drop=True)
+
+
+def _labels(trees: pd.DataFrame) -> np.ndarray:
+    doubtful = trees[DOUBTFUL].to_numpy(bool)
+    numbers = trees["tree"].to_numpy(object)
+    return np.where(doubtful, numbers + " ?", numbers)
+
+
+def plan_bars(trees: pd.DataFrame, units: Units) -> tuple[ChartGrid, Block]:
+    """Return the charts of the first plots, and the block of figures that they are drawn from.
+
+    Parameters
+    ----------
+    trees : DataFrame
+        The rows of the tab Trees, in its order.
+    units : {"metric", "us"}
+        The units of the axis.
+    """
+    bars = bars_of(trees)
+    plots: list[_PlotOfTrees] = []
+    kept: list[pd.DataFrame] = []
+    first = 0
+    for name, own in bars.groupby("plot", sort=False):
+        if len(plots) == GREATEST_PLOTS:
+            break
+        shown = own.head(GREATEST_TREES)
+        plots.append(
+            _PlotOfTrees(clean_text(name)[:_LONGEST], len(plots) + 1, first, shown, len(own))
+        )
+        kept.append(shown)
+        first += len(shown)
+    rows = pd.concat(kept, ignore_index=True) if kept else bars
+    number = bars["plot"].nunique()
+    which = "" if number <= GREATEST_PLOTS else f", the first {GREATEST_PLOTS} of {number:,} plots"
+    grid = ChartGrid(
+        tuple(_chart(plot, units) for plot in plots),
+        across=3,
+        title=f"The trees of each plot, side by side{which}",
+        sentence=_SAID if plots else _NOTHING,
+        height=330,
+    )
+    return grid, _figures(rows)
+
+
+def _figures(rows: pd.DataFrame) -> Block:
+    columns = (
+        Column("plot", "Plot", "identifier"),
+        Column("tree", "Tree", "text"),
+        *(Column(key, said, quantity="length") for key, (said, _) in _LAYERS.items()),
+    )
+    return Block(
+        "bars",
+        columns,
+        rows,
+        title="Figures behind the charts",
+        sentence="The charts above are drawn from these cells; they are not printed.",
+        if_empty=_NOTHING,
+        printed=False,
+    )
+
+
+def _chart(plot: _PlotOfTrees, units: Units) -> ChartPlan:
+    count = len(plot.bars)
+    trees = Span("bars", "tree", plot.first, count)
+    series = tuple(
+        Series(said, trees, Span("bars", key, plot.first, count), look)
+        for key, (said, look) in _LAYERS.items()
+        if plot.bars[key].notna().any()
+    )
+    some = "" if count == plot.trees else f", first {count} of {plot.trees} trees"
+    unit = QUANTITIES["length"].unit(units)
+    return ChartPlan(
+        f"xlh_chart_plot_{plot.number}",
+        "stacked columns",
+        f"Plot {plot.name}{some}",
+        _description(plot, units),
+        "Tree",
+        f"Height above the foot ({unit})",
+        series,
+    )
+
+
+def _description(plot: _PlotOfTrees, units: Units) -> str:
+    length = QUANTITIES["length"]
+    unit, factor = length.unit(units), length.factor(units)
+    tallest = plot.bars.iloc[int(plot.bars["total"].to_numpy().argmax())]
+    counted = {
+        "a living crown": int(plot.bars["crown"].notna().sum()),
+        "a dead top": int(plot.bars["dead_top"].notna().sum()),
+        "no living crown (dead)": int(plot.bars["dead_tree"].notna().sum()),
+        "a height only": int(plot.bars["height_only"].notna().sum()),
+    }
+    said = ", ".join(f"{n} with {what}" for what, n in counted.items() if n)
+    return (
+        f"Plot {plot.name}: {len(plot.bars)} trees as bars ({said}). The tallest is tree "
+        f"{tallest['tree']} with {tallest['total'] / factor:.1f} {unit}."
+    )

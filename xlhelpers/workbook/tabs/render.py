@@ -1,0 +1,295 @@
+"""Renders the plan of a tab into a sheet: headings, blocks, totals, charts, and the page set-up."""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import pandas as pd
+from xlsxwriter import Workbook
+
+from xlhelpers.fields.quantities import Units
+from xlhelpers.fields.workbook import RESULT_TABS, tab_name
+from xlhelpers.package.references import quote_sheet
+from xlhelpers.workbook.charts import CellRange, make_chart
+from xlhelpers.workbook.sheet_plan import DOUBTFUL, Block, ChartGrid, Span, TabPlan
+from xlhelpers.workbook.tabs.bulk import BULK_FROM, Bulk, show_looks
+from xlhelpers.workbook.tabs.columns import Pen, write_column
+from xlhelpers.workbook.tabs.formats import FormatShelf
+from xlhelpers.workbook.tabs.page import ROW_PIXELS, Page, set_up_page, width_in_pixels
+from xlhelpers.workbook.tabs.values import clean_text, lines_of
+
+_GAP = 10
+_GREATEST_POINTS = 400.0
+# longer blocks begin each section on a page of its own
+_ROWS_OF_ONE_PAGE = 24
+
+
+@dataclass
+class _Sheet:
+    """Where the writing of one tab stands."""
+
+    pen: Pen
+    plan: TabPlan
+    widths: list[float]
+    row: int = 0
+    spans: dict[tuple[str, str], tuple[int, int]] = field(default_factory=dict)
+    page: Page = field(default_factory=Page)
+    bulks: list[Bulk] = field(default_factory=list)
+
+    @property
+    def name(self) -> str:
+        return RESULT_TABS[self.plan.key]
+
+    def say(self, text: str, role: str, height: float | None = None) -> None:
+        """Write one line of text across the tab and go on to the next row."""
+        self.pen.sheet.write_string(self.row, 0, clean_text(text), self.pen.shelf.role(role))
+        if height is not None:
+            self.pen.sheet.set_row(self.row, height)
+        self.row += 1
+
+    def begin_section(self, title: str) -> None:
+        """Write the title of a part, underlined across the tab."""
+        for at in range(1, len(self.widths)):
+            self.pen.sheet.write_blank(self.row, at, None, self.pen.shelf.role("section"))
+        self.say(title, "section", 22)
+
+    def locate(self, span: Span) -> CellRange:
+        """Return the cells of a span of a block that is already written."""
+        first, column = self.spans[span.block, span.column]
+        first += span.first
+        return [self.name, first, column, first + max(span.count, 1) - 1, column]
+
+
+def render_tab(book: Workbook, plan: TabPlan, shelf: FormatShelf, units: Units) -> list[Bulk]:
+    """Add the tab of this plan to the workbook.
+
+    Parameters
+    ----------
+    book : Workbook
+        Gets the sheet and the defined name by which the tab is found again.
+    plan : TabPlan
+        What the tab holds, in inner units.
+    shelf : FormatShelf
+        The formats of the workbook.
+    units : {"metric", "us"}
+        The units shown.
+
+    Returns
+    -------
+    list of Bulk
+        Long blocks, whose rows are to be inserted when the workbook is closed.
+    """
+    sheet = book.add_worksheet(RESULT_TABS[plan.key])
+    book.define_name(tab_name(plan.key), f"={quote_sheet(RESULT_TABS[plan.key])}!$A$1")
+    state = _Sheet(Pen(sheet, shelf, units), plan, _widths(plan))
+    for column, width in enumerate(state.widths):
+        sheet.set_column(column, column, width)
+    state.say(plan.title, "title", 26)
+    state.say(plan.sentence, "purpose")
+    for remark in plan.remarks:
+        state.say(remark, "hint")
+    state.row += 1
+    _write_parts(book, state)
+    set_up_page(sheet, plan, units, state.page, state.widths)
+    return state.bulks
+
+
+def _write_parts(book: Workbook, state: _Sheet) -> None:
+    # charts read blocks that may stand below them, so they are drawn when all cells are placed
+    waiting: list[tuple[ChartGrid, int]] = []
+    for part in state.plan.parts:
+        if isinstance(part, Block):
+            _write_block(state, part)
+        else:
+            waiting.append(_reserve(state, part))
+        if not (isinstance(part, Block) and not part.printed):
+            state.page.last_row = state.row - 1
+        state.row += 1
+    for grid, row in waiting:
+        _draw(book, state, grid, row)
+
+
+def _widths(plan: TabPlan) -> list[float]:
+    widths: list[float] = []
+    for part in plan.parts:
+        if isinstance(part, Block):
+            for place, column in enumerate(part.columns):
+                if place == len(widths):
+                    widths.append(column.width)
+                elif not part.stretched or place < len(part.columns) - 1:
+                    widths[place] = max(widths[place], column.width)
+    return widths
+
+
+def _write_block(state: _Sheet, block: Block) -> None:
+    sheet = state.pen.sheet
+    if block.title:
+        state.begin_section(block.title)
+    if block.sentence:
+        state.say(block.sentence, "hint")
+    if block.rows.empty:
+        state.say(block.if_empty, "purpose")
+        # headings of nothing are kept only where they hold the tab together
+        if not (state.plan.frozen_headings and state.page.heading_rows is None):
+            return
+    first_heading = state.row
+    if block.headed:
+        _write_headings(state, block)
+    places = _places(block, state.row)
+    _write_sections(state, block)
+    for at, column in enumerate(block.columns):
+        state.spans[block.key, column.key] = (places[0] if places else state.row, at)
+    _write_rows(state, block, places)
+    heading_row = state.row - 1
+    state.row += len(block.rows) + len(block.sections)
+    if block.filtered and places:
+        sheet.autofilter(heading_row, 0, state.row - 1, len(block.columns) - 1)
+    if block.total is not None:
+        _write_total(state, block)
+    if state.page.heading_rows is None and block.headed and state.plan.frozen_headings:
+        state.page.heading_rows = (first_heading, heading_row)
+        sheet.freeze_panes(heading_row + 1, state.plan.frozen_columns)
+
+
+def _write_rows(state: _Sheet, block: Block, places: list[int]) -> None:
+    """Write the rows now, or note them for later where they are many."""
+    pen = state.pen
+    doubtful = (
+        block.rows[DOUBTFUL].to_numpy(bool)
+        if DOUBTFUL in block.rows
+        else np.zeros(len(block.rows), dtype=bool)
+    )
+    heights = _row_heights(state, block)
+    if len(places) >= BULK_FROM and not block.stretched:
+        show_looks(pen, block, places)
+        state.bulks.append(Bulk(pen.sheet.index, block, places, heights, doubtful, pen.units))
+        return
+    for at, column in enumerate(block.columns):
+        write_column(pen, column, at, block.rows[column.key], places, doubtful)
+    if block.stretched:
+        _stretch(state, block, places)
+    for position in np.flatnonzero(heights).tolist():
+        pen.sheet.set_row(places[position], heights[position])
+
+
+def _write_headings(state: _Sheet, block: Block) -> None:
+    pen = state.pen
+    if any(column.band for column in block.columns):
+        before = None
+        for at, column in enumerate(block.columns):
+            shown = column.band if column.band != before else ""
+            pen.sheet.write_string(state.row, at, shown, pen.shelf.role("block"))
+            before = column.band
+        state.row += 1
+    pen.sheet.set_row(state.row, _heading_points(block, state))
+    for at, column in enumerate(block.columns):
+        pen.sheet.write_string(state.row, at, column.heading(pen.units), pen.shelf.role("heading"))
+    if block.stretched:
+        last, edge = len(block.columns) - 1, len(state.widths) - 1
+        if edge > last:
+            heading = block.columns[last].heading(pen.units)
+            look = pen.shelf.role("heading")
+            pen.sheet.merge_range(state.row, last, state.row, edge, "", look)
+            pen.sheet.write_string(state.row, last, heading, look)
+    state.row += 1
+
+
+def _heading_points(block: Block, state: _Sheet) -> float:
+    width = state.widths.copy()
+    if block.stretched:
+        width[len(block.columns) - 1] = sum(state.widths[len(block.columns) - 1 :])
+    lines = max(
+        lines_of(column.heading(state.pen.units), width[at] - 1)
+        for at, column in enumerate(block.columns)
+    )
+    return 6 + 13.5 * lines
+
+
+def _places(block: Block, first: int) -> list[int]:
+    """Return the sheet row of each row of the block, leaving room for the bands of its sections."""
+    rows = np.arange(len(block.rows))
+    starts = np.array([start for start, _ in block.sections], dtype=int)
+    shift = (starts[None, :] <= rows[:, None]).sum(axis=1) if len(starts) else 0
+    return [int(place) for place in rows + shift + first]
+
+
+def _write_sections(state: _Sheet, block: Block) -> None:
+    pen = state.pen
+    for number, (start, title) in enumerate(block.sections):
+        row = state.row + start + number
+        band = pen.shelf.role("block")
+        pen.sheet.write_string(row, 0, clean_text(title), band)
+        for at in range(1, len(block.columns)):
+            pen.sheet.write_blank(row, at, None, band)
+        if 0 < start < len(block.rows) and len(block.rows) > _ROWS_OF_ONE_PAGE:
+            state.page.breaks.append(row)
+
+
+def _stretch(state: _Sheet, block: Block, places: list[int]) -> None:
+    """Let the last column of a block reach to the right edge of the tab."""
+    pen, last = state.pen, len(block.columns) - 1
+    if len(state.widths) - 1 == last:
+        return
+    look = pen.shelf.role("cell_wrapped", align="left")
+    for row, value in zip(places, block.rows[block.columns[last].key].tolist(), strict=True):
+        text = clean_text(value)
+        pen.sheet.merge_range(row, last, row, len(state.widths) - 1, "", look)
+        pen.sheet.write_string(row, last, text, look)
+
+
+def _row_heights(state: _Sheet, block: Block) -> np.ndarray:
+    """Return heights that show wrapped texts whole, which not every program sees to; 0: usual."""
+    lines = np.ones(len(block.rows), dtype=int)
+    for at, column in enumerate(block.columns):
+        if column.look == "wrapped":
+            stretched = block.stretched and at == len(block.columns) - 1
+            width = sum(state.widths[at:]) if stretched else state.widths[at]
+            codes, texts = pd.factorize(block.rows[column.key])
+            needed = np.array([lines_of(str(text), width) for text in texts] + [1])
+            lines = np.maximum(lines, needed[codes])
+    return np.where(lines > 1, np.minimum(15.0 * lines, _GREATEST_POINTS), 0.0)
+
+
+def _write_total(state: _Sheet, block: Block) -> None:
+    assert block.total is not None  # asked by the caller
+    pen = state.pen
+    for at, column in enumerate(block.columns):
+        value = block.total.get(column.key)
+        look = pen.shelf.total(column)
+        if isinstance(value, (int, float, np.integer, np.floating)) and np.isfinite(value):
+            pen.sheet.write_number(state.row, at, float(value) / column.factor(pen.units), look)
+        elif isinstance(value, str):
+            pen.sheet.write_string(state.row, at, clean_text(value), look)
+        else:
+            pen.sheet.write_blank(state.row, at, None, look)
+    state.row += 1
+
+
+def _reserve(state: _Sheet, grid: ChartGrid) -> tuple[ChartGrid, int]:
+    """Keep the rows that the charts will cover; return where they begin."""
+    state.page.chart_title_row = state.row
+    state.begin_section(grid.title)
+    if grid.sentence:
+        state.say(grid.sentence, "hint")
+    first = state.row
+    rows_of_chart = -(-(grid.height + _GAP) // ROW_PIXELS)
+    for _ in range(0, len(grid.charts), grid.across):
+        state.page.chart_rows.append(state.row)
+        state.row += rows_of_chart
+    state.page.chart_pixels = rows_of_chart * ROW_PIXELS
+    return grid, first
+
+
+def _draw(book: Workbook, state: _Sheet, grid: ChartGrid, first: int) -> None:
+    step = width_in_pixels(state.widths) // grid.across
+    rows_of_chart = -(-(grid.height + _GAP) // ROW_PIXELS)
+    for number, plan in enumerate(grid.charts):
+        down, along = divmod(number, grid.across)
+        options = {
+            "x_offset": along * step,
+            "y_offset": 4,
+            "object_position": 2,
+            "description": clean_text(plan.description),
+        }
+        chart = make_chart(book, plan, state.locate)
+        chart.set_size({"width": step - _GAP, "height": grid.height})
+        state.pen.sheet.insert_chart(first + down * rows_of_chart, 0, chart, options)
