@@ -1,0 +1,51 @@
+"""The help that a clerk reads, and what asking for it costs."""
+
+import subprocess
+import sys
+
+import pytest
+
+from xlhelpers.cli import build_parser, main
+
+HEAVY = ("pandas", "scipy", "openpyxl", "xlwings", "lxml", "xlsxwriter")
+
+
+@pytest.mark.parametrize("command", ["new", "fill", "check", "launcher"])
+def test_each_command_has_help(command: str, capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as end:
+        main([command, "--help"])
+    assert end.value.code == 0
+    said = capsys.readouterr().out
+    assert command in said
+    assert len(said.splitlines()) > 5
+
+
+def test_help_names_every_command() -> None:
+    text = build_parser().format_help()
+    for command in ("new", "fill", "check", "launcher"):
+        assert f"\n    {command} " in text
+
+
+def test_wrong_arguments_give_exit_code_2() -> None:
+    with pytest.raises(SystemExit) as end:
+        main(["fill"])
+    assert end.value.code == 2
+
+
+def test_help_imports_nothing_heavy() -> None:
+    code = (
+        "import sys\nfrom xlhelpers.cli import main\n"
+        "try:\n    main(['--help'])\nexcept SystemExit:\n    pass\n"
+        f"print([name for name in {HEAVY!r} if name in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.splitlines()[-1] == "[]"
+
+
+def test_fill_imports_no_second_reader(tmp_path: object) -> None:
+    code = (
+        "import sys\nimport xlhelpers.commands.run\n"
+        "print([n for n in ('scipy', 'openpyxl', 'xlwings') if n in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"

@@ -1,0 +1,26 @@
+"""From the keyed survey to its outcome: set-ups, trees, findings."""
+
+from xlhelpers.survey.checks.run import run_checks
+from xlhelpers.survey.model import Survey
+from xlhelpers.survey.outcome import Outcome
+from xlhelpers.survey.setups import compute_setups
+from xlhelpers.survey.trees import build_trees
+
+
+def evaluate(survey: Survey) -> Outcome:
+    """Measure every set-up, gather the set-ups into trees and look for what does not fit.
+
+    Parameters
+    ----------
+    survey : Survey
+        The tables as keyed.
+
+    Returns
+    -------
+    Outcome
+        Computed tables in the inner units; the findings of the reading stand first.
+    """
+    setups = compute_setups(survey)
+    trees = build_trees(survey, setups)
+    findings = (*survey.findings, *run_checks(survey, setups, trees))
+    return Outcome(survey, setups, trees, findings)
