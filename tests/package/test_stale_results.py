@@ -1,0 +1,158 @@
+"""Stored results that rest on changed cells are dropped; all others stay."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from tests.package.books import parts_of, plain_book, user_book, with_parts
+from xlhelpers.package.cell_edit import CellWrite, edit_cells
+from xlhelpers.package.container import Package
+from xlhelpers.package.formula_references import Book, pattern_of, readings_of
+from xlhelpers.package.grid import read_grid
+from xlhelpers.package.parts import sheet_named, sheets
+from xlhelpers.package.stale_results import refresh_on_open
+
+BOOK = Book(
+    sheets={"field sheet": 0, "s": 1, "third": 2},
+    names={("heights", None): "'Field sheet'!$C$2:$C$6", ("heights", 1): "S!$Z$9",
+           ("loose", None): "S!A1", ("round", None): "round+1"},
+    tables={"crews": (0, (1, 5, 4, 6))},
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("formula", "expected"),
+    [
+        ("A1+$B$2", [(1, (1, 1, 1, 1)), (1, (2, 2, 2, 2))]),
+        ("SUM('Field sheet'!C:C)", [(0, (1, 3, 1048576, 3))]),
+        ("SUM(2:3)", [(1, (2, 1, 3, 16384))]),
+        ("SUM('field sheet:Third'!A1)", [(s, (1, 1, 1, 1)) for s in (0, 1, 2)]),
+        ("SUM(Crews[n])", [(0, (1, 5, 4, 6))]),
+        ("heights*2", [(1, (9, 26, 9, 26))]),
+        ("third!heights", [(0, (2, 3, 6, 3))]),
+        ("[1]Other!A1+[1]!name+\"A5\"+TRUE", []),
+        ("LOG10(5)+NOW()", []),
+    ],
+)  # fmt: skip
+def test_what_a_formula_reads(formula: str, expected: list[tuple[int, object]]) -> None:
+    found = readings_of(formula, 1, BOOK)
+    assert [(item.sheet, item.area) for item in found.readings] == expected
+    assert not found.everything
+
+
+@pytest.mark.parametrize(
+    "formula",
+    ['INDIRECT("A1")', "OFFSET(A1,1,1)", "A1:INDEX(B:B,3)", "unknown+1", "lost!A1", "loose",
+     "round", "SUM(A1#)"],
+)  # fmt: skip
+def test_what_cannot_be_told_counts_as_everything(formula: str) -> None:
+    assert readings_of(formula, 1, BOOK).everything
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "same"),
+    [
+        ("A1+$B$2*C$1", "A2+$B$2*C$1", True),
+        ("A1+B1", "A2+B1", False),
+        ("SUM(A1:A9)", "SUM(A2:A10)", True),
+        ("'AB1'!C1", "'AB2'!C2", False),
+        ("AB1!C1", "AB2!C2", False),
+        ('IF(A1="A1",1)', 'IF(A2="A2",1)', False),
+        ("AB1x+A1", "AB2x+A2", False),
+        ("Crews[A1]", "Crews[A2]", False),
+        ("$A1", "$A2", True),
+        ("A$1", "A$2", False),
+        ("SUM(1:3)", "SUM(2:4)", True),
+        ("SUM(1:3)", "SUM(1:3)", False),
+        ("SUM($1:3)", "SUM($1:4)", True),
+        ("SUM(A:$B)", "SUM(A:$B)", True),
+    ],
+)
+def test_formulas_filled_down_have_one_pattern(first: str, second: str, same: bool) -> None:
+    assert (pattern_of(first, 1, 5) == pattern_of(second, 2, 5)) is same
+
+
+def test_a_column_filled_to_the_right_is_another_pattern() -> None:
+    assert pattern_of("SUM(A:A)", 1, 5) != pattern_of("SUM(A:A)", 1, 6)
+    assert pattern_of("SUM(A:A)", 1, 5) == pattern_of("SUM(B:B)", 1, 6)
+    cells = "".join(f'<c r="{name}1"><f>SUM(A:A)</f><v>1</v></c>' for name in "EF")
+    assert dropped(f'<row r="1">{cells}</row>', (9, 1)) == ({"E1", "F1"}, 2)
+
+
+def dropped(rows: str, *changed: tuple[int, int]) -> tuple[set[str], int]:
+    """Names of the cells whose result is gone, and the count returned."""
+    package = Package.from_bytes(plain_book(rows))
+    count = refresh_on_open(package, {"S": changed})
+    text = package.read(sheets(package)[0].part).decode()
+    bare = r'<c r="(\w+)"(?:/>|>(?:<f[^>]*/>|<f[^>]*>[^<]*</f>)</c>)'
+    return set(re.findall(bare, text)), count
+
+
+def test_a_usual_workbook_by_sum_average_chain_name_and_indirect() -> None:
+    package = Package.from_bytes(user_book())
+    sheet = sheet_named(package, "Field sheet")
+    assert sheet is not None
+    result = edit_cells(package, sheet, [CellWrite(2, 3, 99.0)])
+    assert refresh_on_open(package, {sheet.name: result.changed}) == 5
+    grid = read_grid(package, sheets(package)[1])
+    assert grid.uncalculated == {(1, 1), (2, 1), (3, 1), (4, 1), (5, 1)}
+    assert [grid.value(6, 1), grid.value(7, 1)] == [0.0, 1.0]
+    assert 'fullCalcOnLoad="1"' in package.read("xl/workbook.xml").decode()
+    assert set(package.changed()) <= {sheet.part, sheets(package)[1].part, "xl/workbook.xml"}
+
+
+def test_no_change_and_no_dependent_leave_the_package_alone() -> None:
+    package = Package.from_bytes(plain_book('<row r="1"><c r="A1"><f>B1</f><v>1</v></c></row>'))
+    assert refresh_on_open(package, {"S": [], "absent": [(1, 1)]}) == 0
+    assert refresh_on_open(package, {"S": [(9, 9)]}) == 0
+    assert package.changed() == ()
+
+
+def test_a_running_total_in_either_direction() -> None:
+    for step in (-1, 1):
+        rows = "".join(
+            f'<row r="{row}"><c r="A{row}"><f>A{row + step}+1</f><v>1</v></c></row>'
+            for row in range(2, 302)
+        )
+        start = 1 if step < 0 else 302
+        cells, count = dropped(rows, (start, 1))
+        assert count == 300
+        assert len(cells) == 300
+
+
+def test_a_shared_formula_reads_another_cell_at_each_place() -> None:
+    rows = (
+        '<row r="1"><c r="B1"><f t="shared" ref="B1:B3" si="0">A1*$D$9</f><v>1</v></c></row>'
+        '<row r="2"><c r="B2"><f t="shared" si="0"/><v>1</v></c></row>'
+        '<row r="3"><c r="B3"><f t="shared" si="0"/><v>1</v></c></row>'
+    )
+    assert dropped(rows, (2, 1)) == ({"B2"}, 1)
+    assert dropped(rows, (9, 4)) == ({"B1", "B2", "B3"}, 3)
+
+
+def test_an_array_loses_the_results_of_all_its_cells() -> None:
+    rows = (
+        '<row r="1"><c r="B1"><f t="array" ref="B1:B2">A1:A2</f><v>1</v></c></row>'
+        '<row r="2"><c r="B2"><v>1</v></c><c r="C2"><f>B2</f><v>1</v></c></row>'
+    )
+    assert dropped(rows, (1, 1)) == ({"B1", "B2", "C2"}, 3)
+
+
+def test_a_formula_among_the_changed_cells_keeps_its_fresh_result() -> None:
+    rows = (
+        '<row r="1"><c r="A1"><v>5</v></c><c r="B1"><f>A1</f><v>5</v></c>'
+        '<c r="C1" t="str"><f>B1</f><v>5</v></c></row>'
+    )
+    assert dropped(rows, (1, 1), (1, 2)) == ({"C1"}, 1)
+
+
+def test_the_setting_is_put_where_the_format_wants_it() -> None:
+    data = user_book()
+    text = parts_of(data)["xl/workbook.xml"].decode()
+    text = re.sub("<calcPr[^>]*/>", "", text)
+    package = Package.from_bytes(with_parts(data, {"xl/workbook.xml": text.encode()}))
+    refresh_on_open(package, {"Field sheet": [(2, 3)]})
+    result = package.read("xl/workbook.xml").decode()
+    assert re.search(r'</definedNames><calcPr fullCalcOnLoad="1"/></workbook>', result)

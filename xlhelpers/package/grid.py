@@ -1,0 +1,187 @@
+"""Every cell of one worksheet: its value, format, formula, and whether it was ever calculated."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from lxml import etree
+from numpy.typing import NDArray
+
+from xlhelpers.errors import WorkbookError
+from xlhelpers.package import number_formats
+from xlhelpers.package.cell_collector import CellCollector, CellError, Value
+from xlhelpers.package.cell_text import shared_strings
+from xlhelpers.package.container import Package
+from xlhelpers.package.grid_scan import scan
+from xlhelpers.package.parts import SheetPart, date1904
+from xlhelpers.package.references import (
+    MAX_COLUMN,
+    MAX_ROW,
+    Area,
+    parse_areas,
+)
+from xlhelpers.package.styles_reading import number_format_codes
+from xlhelpers.package.xml_text import Element, damaged, is_true, local
+
+__all__ = ["CellError", "Grid", "Value", "read_grid"]
+
+MAX_CELLS = 40_000_000
+
+
+@dataclass(frozen=True)
+class Grid:
+    """The cells of one worksheet from A1 to the last cell in use; index [row - 1, column - 1].
+
+    `values` holds float, str, bool, CellError or None (dates are day numbers, as stored);
+    `styles` the format index of each cell, -1 where there is no cell; `formulas` the text of
+    each formula without its equals sign ("" for the further cells of a shared formula);
+    `iso_dates` the cells that store a date as text of ISO 8601, given here as day numbers.
+    """
+
+    values: NDArray[np.object_]
+    styles: NDArray[np.int32]
+    formulas: dict[tuple[int, int], str]
+    uncalculated: frozenset[tuple[int, int]]
+    hidden_rows: frozenset[int]
+    filtered: bool
+    merges: tuple[Area, ...]
+    number_formats: tuple[str, ...]
+    iso_dates: frozenset[tuple[int, int]] = frozenset()
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Number of rows and of columns."""
+        return self.values.shape[0], self.values.shape[1]
+
+    def value(self, row: int, column: int) -> Value:
+        """Value of a cell; None outside the grid."""
+        if 1 <= row <= self.shape[0] and 1 <= column <= self.shape[1]:
+            found: Value = self.values[row - 1, column - 1]
+            return found
+        return None
+
+    def number_format(self, row: int, column: int) -> str:
+        """Number format code of a cell; General where there is no cell."""
+        if not (1 <= row <= self.shape[0] and 1 <= column <= self.shape[1]):
+            return number_formats.GENERAL
+        style = int(self.styles[row - 1, column - 1])
+        if not 0 <= style < len(self.number_formats):
+            return number_formats.GENERAL
+        return self.number_formats[style]
+
+    def is_percent(self, row: int, column: int) -> bool:
+        """Whether the cell shows its number as a percentage (0.85 as 85%)."""
+        return number_formats.is_percent(self.number_format(row, column))
+
+    def is_date(self, row: int, column: int) -> bool:
+        """Whether the cell shows its number as a date or a time."""
+        return (row, column) in self.iso_dates or number_formats.is_date(
+            self.number_format(row, column)
+        )
+
+
+def _stream(data: bytes) -> Iterator[Element]:
+    wanted = [f"{{*}}{name}" for name in ("row", "mergeCell", "filterColumn", "sheetPr")]
+    for _, element in etree.iterparse(
+        io.BytesIO(data),
+        events=("end",),
+        tag=wanted,
+        resolve_entities=False,
+        no_network=True,
+        load_dtd=False,
+        huge_tree=False,
+    ):
+        yield element
+        # What was read is let go at once: a tall sheet would fill the memory otherwise.
+        element.clear()
+        while (before := element.getprevious()) is not None and local(before) == "row":
+            parent = element.getparent()
+            if parent is None:
+                break
+            parent.remove(before)
+
+
+def _collect(data: bytes, collector: CellCollector) -> None:
+    for element in _stream(data):
+        kind = local(element)
+        if kind == "row":
+            collector.take_row(element)
+        elif kind == "mergeCell":
+            collector.merges.append(element.get("ref"))
+        elif kind == "filterColumn" or is_true(element.get("filterMode")):
+            collector.filtered = True
+
+
+def read_grid(package: Package, sheet: SheetPart, *, careful: bool = False) -> Grid:
+    """Read all cells of a worksheet.
+
+    Parameters
+    ----------
+    package
+        The opened workbook.
+    sheet
+        One of its worksheets.
+    careful
+        Read by the XML parser even where the quick way would do; both give the same.
+
+    Raises
+    ------
+    WorkbookError
+        Not a worksheet, a damaged part, or a stray cell so far out that the cells between
+        would fill the memory.
+    """
+    if sheet.kind != "worksheet" or not sheet.part:
+        raise WorkbookError(f"{sheet.name} holds no cells; it is not a worksheet.")
+    strings, from_1904 = shared_strings(package), date1904(package)
+    content = package.read(sheet.part)
+    collector = CellCollector(strings, from_1904)
+    try:
+        if careful or not scan(content, collector):
+            collector = CellCollector(strings, from_1904)
+            _collect(content, collector)
+        return _grid(collector, sheet.name, number_format_codes(package))
+    except (etree.XMLSyntaxError, ValueError, IndexError, OverflowError) as error:
+        raise damaged(sheet.part) from error
+
+
+def _grid(found: CellCollector, sheet_name: str, codes: tuple[str, ...]) -> Grid:
+    rows, columns = np.array(found.rows, dtype=np.int64), np.array(found.columns, dtype=np.int64)
+    values = np.empty(len(found.values), dtype=object)
+    values[:] = found.values
+    styles = np.array(found.styles, dtype=np.int32)
+    if rows.size and not (
+        rows.min() >= 1 and rows.max() <= MAX_ROW and columns.max() <= MAX_COLUMN
+    ):
+        raise WorkbookError(f"{sheet_name} names a cell outside the sheet; the file is damaged.")
+    if _extent(rows) * _extent(columns) > MAX_CELLS:
+        # Formats reach far beyond the data in many workbooks; they alone are no reason to stop.
+        used = np.array([item is not None for item in found.values], dtype=bool)
+        rows, columns, values, styles = rows[used], columns[used], values[used], styles[used]
+    shape = (_extent(rows), _extent(columns))
+    if shape[0] * shape[1] > MAX_CELLS:
+        raise WorkbookError(
+            f"{sheet_name} reaches from A1 to row {shape[0]:,} and column {shape[1]:,}, too "
+            "far to read; delete the stray cells beyond the data and save the workbook."
+        )
+    all_values = np.full(shape, None, dtype=object)
+    all_styles = np.full(shape, -1, dtype=np.int32)
+    all_values[rows - 1, columns - 1] = values
+    all_styles[rows - 1, columns - 1] = styles
+    return Grid(
+        values=all_values,
+        styles=all_styles,
+        formulas=found.formulas,
+        uncalculated=frozenset(found.uncalculated),
+        hidden_rows=frozenset(found.hidden),
+        filtered=found.filtered,
+        merges=parse_areas(found.merges),
+        number_formats=codes,
+        iso_dates=frozenset(found.iso_dates),
+    )
+
+
+def _extent(numbers: NDArray[np.int64]) -> int:
+    return int(numbers.max()) if numbers.size else 0

@@ -1,0 +1,49 @@
+"""The number format of each cell format (the cellXfs list of the styles part)."""
+
+from __future__ import annotations
+
+from xlhelpers.package import number_formats
+from xlhelpers.package.container import Package
+from xlhelpers.package.relations import related
+from xlhelpers.package.xml_text import Element, child, children, integer, is_true, parse
+
+
+def styles_root(package: Package) -> tuple[str, Element] | None:
+    """Name and root element of the styles part; None where the workbook has none."""
+    for part in related(package, package.workbook_part, "styles"):
+        return part, parse(package.read(part), part)
+    return None
+
+
+def own_codes(root: Element) -> dict[int, str]:
+    """Number formats that the workbook defines itself, code by number."""
+    listed = child(root, "numFmts")
+    return {
+        integer(item.get("numFmtId"), -1): str(item.get("formatCode", ""))
+        for item in (children(listed, "numFmt") if listed is not None else ())
+    }
+
+
+def number_format_codes(package: Package) -> tuple[str, ...]:
+    """Number format code per cell format index."""
+    found = styles_root(package)
+    if found is None:
+        return ()
+    own = own_codes(found[1])
+    listed = child(found[1], "cellXfs")
+    return tuple(
+        number_formats.code_of(integer(item.get("numFmtId")), own)
+        for item in (children(listed, "xf") if listed is not None else ())
+    )
+
+
+def locked_flags(package: Package) -> tuple[bool, ...]:
+    """Whether each cell format locks its cell (the default) once the sheet is protected."""
+    found = styles_root(package)
+    listed = child(found[1], "cellXfs") if found is not None else None
+    flags = []
+    for item in children(listed, "xf") if listed is not None else ():
+        lock = child(item, "protection")
+        text = None if lock is None else lock.get("locked")
+        flags.append(text is None or is_true(text))
+    return tuple(flags)
