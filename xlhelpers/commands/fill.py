@@ -4,7 +4,6 @@ Everything is computed and planned in memory; the workbook on disk is touched on
 as a whole, and only if something changed.
 """
 
-import hashlib
 from collections import defaultdict
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
@@ -15,7 +14,7 @@ from xlhelpers.commands.compute import compute
 from xlhelpers.commands.dates import now
 from xlhelpers.errors import WorkbookError
 from xlhelpers.fields.workbook import RESULT_TABS, TEMPLATE_VERSION
-from xlhelpers.package.cell_edit import Refusal, write_cells
+from xlhelpers.package.cell_edit import Refusal, edit_cells
 from xlhelpers.package.container import Package
 from xlhelpers.package.graft import graft_sheets, rename_sheet
 from xlhelpers.package.parts import sheets, why_not_writable
@@ -66,7 +65,6 @@ def fill(book: Path, out: Path | None = None, progress: Progress = lambda _: Non
         If the workbook cannot be read or written; it is then unchanged.
     """
     progress("reading")
-    before = hashlib.sha256(book.read_bytes()).digest()
     package = Package.open(book)
     refusal = why_not_writable(package)
     if refusal is not None:
@@ -87,7 +85,7 @@ def fill(book: Path, out: Path | None = None, progress: Progress = lambda _: Non
         target,
         data,
         backup=target.exists(),
-        expected=before if target == book else None,
+        expected=package.digest if target == book else None,
     )
     return replace(result, written_to=target, backup=backup)
 
@@ -96,15 +94,14 @@ def _write_field_sheets(package: Package, outcome: Outcome) -> tuple[int, list[s
     """Write the result columns; return the number of cells changed and what was left out."""
     by_name = {sheet.name: sheet for sheet in sheets(package)}
     changed = 0
-    touched: dict[str, set[tuple[int, int]]] = defaultdict(set)
+    touched: dict[str, frozenset[tuple[int, int]]] = {}
     said: list[str] = []
     for name, writes in field_writes(outcome):
-        number, refusals = write_cells(package, by_name[name], writes)
-        changed += number
-        if number:
-            refused = {(r.row, r.column) for r in refusals}
-            touched[name] = {(w.row, w.column) for w in writes} - refused
-        said += _say_refusals(name, refusals)
+        result = edit_cells(package, by_name[name], writes)
+        changed += len(result.changed)
+        if result.changed:
+            touched[name] = result.changed
+        said += _say_refusals(name, result.refusals)
     if changed:
         refresh_on_open(package, touched)
     for sheet, label in missing_result_columns(outcome):
