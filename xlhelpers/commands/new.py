@@ -5,10 +5,10 @@ from pathlib import Path
 from xlhelpers.errors import WorkbookError
 from xlhelpers.fields.quantities import Units
 from xlhelpers.package.safe_write import write_book
-from xlhelpers.workbook.template import make_template
+from xlhelpers.workbook.template import Paper, make_template
 
 
-def new(path: Path, units: Units = "metric", paper: str | None = None, plots: int = 40) -> Path:
+def new(path: Path, units: Units = "metric", paper: Paper | None = None, plots: int = 40) -> Path:
     """Write a blank workbook for a survey.
 
     Parameters

@@ -67,9 +67,10 @@ class Survey:
     """The whole survey as keyed.
 
     `rules` maps each name of `fields.rules.RULES` to its value in the inner unit (the default
-    where the sheet has none). `states` holds for each table key a table of the same shape with
-    BLANK, VALUE, CLOSED or REFUSED; a refused cell is NaN or "" in its table and already has a
-    finding. `columns` maps (sheet name, field name) to the column number in that sheet.
+    where the sheet has none). `states` holds under the name of each table ("lines", "plots" …)
+    one of the same shape with BLANK, VALUE, CLOSED or REFUSED; a refused cell is NaN or "" in its
+    table and already has a finding. `columns` maps (sheet name, field name) to the column number
+    in that sheet.
     """
 
     rules: Mapping[str, Any]

@@ -34,7 +34,7 @@ def stem_columns(survey: Survey, diameter_line: Positions, stems_line: Positions
         0 where no diameter is known.
     """
     table = _stem_table(survey, diameter_line, stems_line)
-    known = table > 0
+    known: Flags = np.asarray(table > 0, dtype=np.bool_)
     largest = np.max(np.where(known, table, -np.inf), axis=1)
     largest = np.where(np.isfinite(largest), largest, np.nan)
     counts = known & (table >= float(survey.rules["smallest_diameter"]))

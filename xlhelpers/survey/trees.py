@@ -76,7 +76,7 @@ def build_trees(survey: Survey, setups: pd.DataFrame) -> pd.DataFrame:
     trees = pd.DataFrame(columns)
     extra = crown_columns(survey, trees)
     length = trees["total_height"].to_numpy() - trees["crown_top"].to_numpy()
-    extra["dead_top_length"] = np.where(dead_top, length, np.nan)
+    extra["dead_top_length"] = np.where(dead_top & (length >= 0), length, np.nan)
     return trees.assign(**extra)[list(TREE_COLUMNS)]
 
 

@@ -22,6 +22,16 @@ from xlhelpers.workbook.locate import Claims, Place
 from xlhelpers.workbook.read_cells import Settings
 from xlhelpers.workbook.read_table import TableRead, read_table
 
+# Which table of the survey each kind of sheet becomes
+TABLE_OF: dict[str, str] = {
+    "stratum": "strata",
+    "person": "people",
+    "instrument": "instruments",
+    "check": "instrument_checks",
+    "plot": "plots",
+    "species": "species",
+    "line": "lines",
+}
 # The names come first from the sheets that list them, so that their spelling there counts.
 _TABLES: tuple[Sheet, ...] = tuple(sheet for sheet in KEYED_SHEETS if sheet is not RULES)
 
@@ -180,14 +190,8 @@ def read_located(located: Located, from_1904: bool = False) -> Survey:
     }
     return Survey(
         rules=rules.values,
-        strata=tables["stratum"].frame,
-        people=tables["person"].frame,
-        instruments=tables["instrument"].frame,
-        instrument_checks=tables["check"].frame,
-        plots=tables["plot"].frame,
-        species=tables["species"].frame,
-        lines=lines.frame,
-        states={key: table.states for key, table in tables.items()},
+        **{TABLE_OF[key]: table.frame for key, table in tables.items()},
+        states={TABLE_OF[key]: table.states for key, table in tables.items()},
         columns={**columns, **rules.columns},
         findings=tuple(findings),
         understood=(*rules.understood, *(u for t in tables.values() for u in t.understood)),

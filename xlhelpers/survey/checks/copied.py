@@ -1,0 +1,164 @@
+"""Lines that repeat another tree's readings: a row copied and not overwritten.
+
+Among the lines of one plot, or of one crew's day: three of distance, foot, crown base and tip
+reading equal, and the diameter or both widths. On a street of equal trees such agreement comes
+about by itself, so a pair counts only if chance would make one as much alike in fewer than three
+of a thousand such groups, with the share of equal pairs in each agreeing column, in the group or
+in the survey, whichever is the larger.
+Anywhere in the survey: all that was entered, readings, diameter and widths.
+"""
+
+from itertools import combinations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from xlhelpers.survey.checks.facts import Facts, same
+from xlhelpers.survey.checks.record import COMMON_PRACTICE, NOTHING, Check, Hits
+from xlhelpers.survey.folding import Positions, codes_of, fold_column
+
+READINGS = ("distance", "foot_reading", "base_reading", "tip_reading")
+COLUMNS = (*READINGS, "diameter", "width_widest", "width_across")
+# positions in COLUMNS
+DIAMETER, WIDTHS = 4, (5, 6)
+# the foot reading follows from the distance and the eye, the width across from the widest
+FOLLOWS = {1: 0, 6: 5}
+OF_READINGS = 3
+MOST_BY_CHANCE = 0.003
+
+Pair = tuple[int, int]
+Codes = NDArray[np.int64]
+
+
+def copied(facts: Facts) -> Hits:
+    """Lines that repeat an earlier line of another tree, at the later one."""
+    codes, group = _codes(facts), _groups(facts)
+    near = [
+        pair
+        for pair in _candidates(facts, codes, group)
+        if _unlikely(codes, _members(facts, group, pair), pair)
+    ]
+    earlier_of = {later: earlier for earlier, later in sorted(_anywhere(facts, codes))}
+    earlier_of |= {later: earlier for earlier, later in sorted(near)}
+    if not earlier_of:
+        return NOTHING
+    pairs = [(earlier_of[later], later) for later in sorted(earlier_of)]
+    return Hits(
+        np.array([later for _, later in pairs], dtype=np.int64),
+        {
+            "place": [facts.place(earlier) for earlier, _ in pairs],
+            "what": [_agreeing_words(codes, *pair) for pair in pairs],
+        },
+        lines=pairs,
+    )
+
+
+def _codes(facts: Facts) -> Codes:
+    """Return each column as whole numbers from 0; -1 for a blank, which agrees with nothing."""
+    return np.stack([_coded(np.round(facts.number(name), 6)) for name in COLUMNS])
+
+
+def _coded(column: NDArray[np.float64]) -> Positions:
+    found = np.unique(column, return_inverse=True)[1].astype(np.int64)
+    return np.where(np.isnan(column), -1, found)
+
+
+def _groups(facts: Facts) -> Positions:
+    """Number the crew days; a plot without crew or date is a group of its own, no plot is -1."""
+    if len(facts.survey.plots) == 0:
+        return facts.plot_position
+    crew = fold_column(facts.column("plots", "crew"))
+    date = facts.column("plots", "date").astype("datetime64[ns]")
+    own = np.arange(len(crew)) + len(crew)
+    group = np.where(same(crew, "") | np.isnat(date), own, codes_of(crew, date.astype(np.int64)))
+    return np.where(facts.plot_position < 0, -1, group[np.maximum(facts.plot_position, 0)])
+
+
+def _candidates(facts: Facts, codes: Codes, group: Positions) -> set[Pair]:
+    """Return pairs of lines of one group that agree in one of the combinations."""
+    pairs: set[Pair] = set()
+    for readings in combinations(range(len(READINGS)), OF_READINGS):
+        for more in ((DIAMETER,), WIDTHS):
+            pairs |= _neighbours(facts, np.vstack([group, codes[list(readings + more)]]))
+    return pairs
+
+
+def _anywhere(facts: Facts, codes: Codes) -> set[Pair]:
+    """Return pairs of lines that agree in all that was entered, and enough was."""
+    enough = (codes[: len(READINGS)] >= 0).sum(axis=0) >= OF_READINGS
+    enough &= (codes[len(READINGS) :] >= 0).all(axis=0)
+    pairs = _neighbours(facts, np.where(enough, codes + 1, -1))
+    everywhere = np.arange(len(enough))
+    return {pair for pair in pairs if _unlikely(codes, everywhere, pair)}
+
+
+def _neighbours(facts: Facts, columns: Codes) -> set[Pair]:
+    """Return the pairs of neighbours among the lines of different trees that agree throughout."""
+    rows = np.flatnonzero((columns >= 0).all(axis=0))
+    if len(rows) < 2:
+        return set()
+    key = np.zeros(len(rows), dtype=np.uint64)
+    for column in columns[:, rows]:
+        # mixing by an odd factor; equality is tested again on the columns themselves
+        key = (key ^ column.astype(np.uint64)) * np.uint64(0x9E3779B97F4A7C15)
+        key ^= key >> np.uint64(29)
+    order = np.argsort(key, kind="stable")
+    near = np.flatnonzero(key[order][1:] == key[order][:-1])
+    one, other = rows[order[near]], rows[order[near + 1]]
+    alike = (columns[:, one] == columns[:, other]).all(axis=0)
+    alike &= facts.tree_position[one] != facts.tree_position[other]
+    return set(zip(one[alike].tolist(), other[alike].tolist(), strict=True))
+
+
+def _members(facts: Facts, group: Positions, pair: Pair) -> Positions:
+    """Return the lines of the plot that both stand on, else those of their crew's day."""
+    plots = facts.plot_position
+    if plots[pair[0]] == plots[pair[1]]:
+        return np.flatnonzero(plots == plots[pair[0]])
+    return np.flatnonzero(group == group[pair[0]])
+
+
+def _unlikely(codes: Codes, members: Positions, pair: Pair) -> bool:
+    """Whether so much agreement is not to be expected by chance among some lines."""
+    agreeing = set(_agreeing(codes, *pair).tolist())
+    # these follow from the one before them and are no evidence of their own
+    for follows, leads in FOLLOWS.items():
+        if leads in agreeing:
+            agreeing.discard(follows)
+    expected = len(members) * (len(members) - 1) / 2
+    for column in sorted(agreeing):
+        rates = [_equal_pairs(codes[column][members]), _equal_pairs(codes[column])]
+        expected *= max(rates)
+    return bool(expected < MOST_BY_CHANCE)
+
+
+def _equal_pairs(column: Positions) -> float:
+    """Return the share of equal pairs, without the one pair that is judged."""
+    counts = np.unique(column, return_counts=True)[1]
+    equal = (counts * (counts - 1) / 2).sum() - 1
+    return float(max(equal, 0.5) / (len(column) * (len(column) - 1) / 2))
+
+
+def _agreeing(codes: Codes, one: int, other: int) -> NDArray[np.int64]:
+    return np.flatnonzero((codes[:, one] == codes[:, other]) & (codes[:, one] >= 0))
+
+
+_SAID = ("distance", "foot reading", "crown base reading", "tip reading", "diameter",
+         "widest width", "width across")  # fmt: skip
+
+
+def _agreeing_words(codes: Codes, one: int, other: int) -> str:
+    words = [_SAID[column] for column in _agreeing(codes, one, other)]
+    return ", ".join(words[:-1]) + " and " + words[-1]
+
+
+COPIED: tuple[Check, ...] = (
+    Check(
+        "copied-line", "warning", "paper", "lines",
+        ("tip_reading", "base_reading", "foot_reading", "distance",
+         "diameter", "width_widest", "width_across"),
+        "The {what} are those of {place}.",
+        "Look at the paper sheet: was another line copied and not overwritten?",
+        COMMON_PRACTICE, copied,
+    ),
+)  # fmt: skip
