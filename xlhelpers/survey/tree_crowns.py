@@ -38,7 +38,9 @@ def stem_columns(survey: Survey, diameter_line: Positions, stems_line: Positions
     largest = np.max(np.where(known, table, -np.inf), axis=1)
     largest = np.where(np.isfinite(largest), largest, np.nan)
     counts = known & (table >= float(survey.rules["smallest_diameter"]))
-    counts = np.where(counts.any(axis=1)[:, None], counts, known & (table == largest[:, None]))
+    counts = np.where(
+        np.any(counts, axis=1, keepdims=True), counts, known & (table == largest[:, None])
+    )
     diameter = np.asarray(stems.combined_diameter(np.where(counts, table, np.nan)))
     return {
         "diameter": diameter,
