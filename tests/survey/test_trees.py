@@ -285,7 +285,7 @@ class TestCrowns:
     def test_leaf_area_of_an_open_grown_broadleaf(self):
         # the regression of Nowak 1996 as reproduced second-hand, H 5, D 5, shading 0.83; derived
         line = {"distance": 20, "foot_reading": -10, "base_reading": 0, "tip_reading": 25}
-        found = one(line | {"width_widest": 5, "width_across": 5})
+        found = one(line | {"species": "Acer platanoides", "width_widest": 5, "width_across": 5})
         assert found["leaf_area"] == pytest.approx(89.89, abs=0.005)
         assert found["leaf_area_because"] == ""
 
@@ -298,7 +298,15 @@ class TestCrowns:
             ({"condition": "D"}, "dead tree"),
             ({"width_widest": None, "width_across": None}, "no crown width"),
             ({"base_reading": None}, "no crown depth"),
-            ({"width_widest": 30}, "outside the range of the regression"),
+            ({"species": "Quercus robur"}, "not borne out for this genus"),
+            (
+                {"species": "Acer platanoides", "width_widest": 2.9, "width_across": 2.9},
+                "not borne out for a crown under 3 m",
+            ),
+            (
+                {"species": "Acer platanoides", "width_widest": 30},
+                "outside the range of the regression",
+            ),
         ],
     )
     def test_why_there_is_no_leaf_area(self, line, reason):

@@ -7,6 +7,7 @@ nearest names of the sheet can be proposed for it.
 import difflib
 import re
 from collections.abc import Iterable
+from functools import lru_cache
 
 import numpy as np
 import pandas as pd
@@ -23,6 +24,7 @@ _QUOTES = str.maketrans({"‘": "'", "’": "'", "`": "'", "´": "'", "“": '"'
 _RANK = {"spp.": "sp", "spp": "sp", "sp.": "sp", "subsp.": "subsp", "ssp.": "subsp", "var.": "var"}
 
 
+@lru_cache(maxsize=65536)
 def fold_species(name: str) -> str:
     """Return a species name in the form in which names are compared.
 

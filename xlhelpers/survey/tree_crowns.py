@@ -7,6 +7,7 @@ import pandas as pd
 
 from xlhelpers.measure import crowns, solids, stems
 from xlhelpers.survey.folding import Flags, Positions
+from xlhelpers.survey.leaf_area_limits import LEAF_AREA_GENERA, SMALLEST_CROWN
 from xlhelpers.survey.model import Survey
 from xlhelpers.survey.setup_instruments import Texts, Values
 
@@ -99,7 +100,7 @@ def crown_columns(survey: Survey, trees: pd.DataFrame) -> Columns:
     area = trees["projection_area"].to_numpy()
     outline = np.where(kind == PALM, "", trees["outline"].to_numpy(dtype=object))
     leaf_area = np.asarray(crowns.leaf_area(depth, width, float(survey.rules["shading"])))
-    leaf_area = np.where(kind == BROADLEAF, leaf_area, np.nan)
+    leaf_area = np.where((kind == BROADLEAF) & _borne_out(trees), leaf_area, np.nan)
     return {
         "volume": np.asarray(solids.volume_over_area(outline, area, depth)),
         "leaf_area": leaf_area,
@@ -113,6 +114,16 @@ def height_to_diameter(total: Values, largest_stem: Values, kind: Texts) -> Valu
     return np.where(kind == PALM, np.nan, ratio)
 
 
+def _too_small(trees: pd.DataFrame) -> Flags:
+    least = np.minimum(trees["crown_depth"].to_numpy(), trees["mean_width"].to_numpy())
+    return np.asarray(least < SMALLEST_CROWN, dtype=np.bool_)
+
+
+def _borne_out(trees: pd.DataFrame) -> Flags:
+    """Trees for which the regression stood a trial against recorded leaf areas."""
+    return trees["genus"].isin(LEAF_AREA_GENERA).to_numpy() & ~_too_small(trees)
+
+
 def _leaf_area_because(trees: pd.DataFrame, leaf_area: Values) -> Texts:
     kind = trees["kind"].to_numpy(dtype=object)
     reasons: list[tuple[Any, str]] = [
@@ -123,6 +134,8 @@ def _leaf_area_because(trees: pd.DataFrame, leaf_area: Values) -> Texts:
         (kind != BROADLEAF, "broadleaves only"),
         (np.isnan(trees["mean_width"].to_numpy()), "no crown width"),
         (np.isnan(trees["crown_depth"].to_numpy()), "no crown depth"),
+        (~trees["genus"].isin(LEAF_AREA_GENERA).to_numpy(), "not borne out for this genus"),
+        (_too_small(trees), "not borne out for a crown under 3 m"),
     ]
     flags, words = zip(*reasons, strict=True)
     return np.asarray(np.select(flags, words, "outside the range of the regression"), dtype=object)

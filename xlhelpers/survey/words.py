@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from dataclasses import dataclass
+from functools import lru_cache
 
 from xlhelpers.fields.choices import CLOSING_WORDS, SPELLINGS, choice
 from xlhelpers.survey.folding import fold
@@ -56,6 +57,7 @@ def fold_word(text: str) -> str:
     return fold(tidy(text)).translate(_DASH_TABLE)
 
 
+@lru_cache(maxsize=65536)
 def identifier_key(text: str) -> str:
     """Return the form in which two identifiers are compared: 1, 1.0 and "1" agree, "01" differs."""
     folded = fold_word(text)

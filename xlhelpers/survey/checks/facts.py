@@ -262,8 +262,12 @@ def grouped(codes: Positions, members: Positions) -> dict[int, tuple[int, ...]]:
     if len(codes) == 0:
         return {}
     starts = np.flatnonzero(np.r_[True, codes[1:] != codes[:-1]])
-    parts = np.split(members, starts[1:])
-    return {int(codes[s]): tuple(map(int, p)) for s, p in zip(starts, parts, strict=True)}
+    ends = [*starts[1:].tolist(), len(codes)]
+    values = members.tolist()
+    return {
+        code: tuple(values[start:end])
+        for code, start, end in zip(codes[starts].tolist(), starts.tolist(), ends, strict=True)
+    }
 
 
 def plot_values(facts: Facts, groups: Mapping[int, tuple[int, ...]]) -> Flags:

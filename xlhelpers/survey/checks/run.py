@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Callable, Iterable
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -181,6 +182,7 @@ def _order(finding: Finding) -> tuple[list[tuple[int, int, str]], ...]:
     return tuple(natural(value) for _, value in finding.subject)
 
 
+@lru_cache(maxsize=65536)
 def natural(text: str) -> list[tuple[int, int, str]]:
     """Return a key that sorts as people count: 2 before 10, numbers before words."""
     parts = re.findall(r"\d+|\D+", text)

@@ -1,5 +1,7 @@
 """The one table of checks, in the order in which their findings are given."""
 
+from functools import lru_cache
+
 from xlhelpers.errors import SpecificationError
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.instruments import INSTRUMENTS
@@ -50,6 +52,7 @@ BLOCKS = {"paper": "look at the paper", "crew": "ask the crew", "again": "measur
 DESCRIBED = ("check", "severity", "look first", "compares", "says", "what to do", "basis")
 
 
+@lru_cache(maxsize=65536)
 def field_of(name: str) -> tuple[Sheet, Field]:
     """Return the sheet and the field that a name in `Check.compares` stands for."""
     sheet, _, bare = name.rpartition(".")

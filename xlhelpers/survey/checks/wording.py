@@ -3,6 +3,7 @@
 import math
 import re
 from collections.abc import Callable
+from functools import lru_cache
 from typing import Any
 
 from xlhelpers.fields.quantities import QUANTITIES, Units
@@ -68,13 +69,23 @@ def fill(template: str, look_up: Callable[[str], Any], units: Units) -> str:
         The sentence; a number that is missing is said to be "not known".
     """
 
-    def one(match: re.Match[str]) -> str:
-        value, kind = look_up(match[1]), match[2]
-        if kind is None:
-            return str(value)
-        return "not known" if math.isnan(value) else KINDS[kind](float(value), units)
+    said = []
+    for literal, name, kind in _pieces(template):
+        said.append(literal)
+        if name:
+            value = look_up(name)
+            if not kind:
+                said.append(str(value))
+            else:
+                said.append("not known" if math.isnan(value) else KINDS[kind](float(value), units))
+    return "".join(said)
 
-    return _BLANK.sub(one, template)
+
+@lru_cache(maxsize=1024)
+def _pieces(template: str) -> tuple[tuple[str, str, str], ...]:
+    """Return the template as text, name of the blank after it, and its kind ("" for a text)."""
+    parts = [part or "" for part in _BLANK.split(template)] + ["", ""]
+    return tuple(zip(parts[::3], parts[1::3], parts[2::3], strict=True))
 
 
 def blanks(template: str) -> tuple[tuple[str, str], ...]:

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from xlhelpers.sources import SOURCES
+from xlhelpers.survey.leaf_area_limits import MEASURED_ERROR
 
 
 @dataclass(frozen=True)
@@ -67,9 +68,8 @@ METHODS: tuple[Method, ...] = (
     ),
     Method(
         "Leaf area",
-        "A regression for open-grown broadleaves, inside its range only; never summed. Against "
-        "3,487 recorded trees (shading factor 0.83) the middle one was 2.0 times the recorded "
-        "leaf area, the middle 90 % lay between 0.85 and 9.6 times.",
+        "A regression for open-grown broadleaves, inside its range only, for genera and crowns "
+        f"where it is borne out; never summed: {MEASURED_ERROR}.",
         ("Nowak1996", "McPhersonEtAl2016"),
     ),
     Method(

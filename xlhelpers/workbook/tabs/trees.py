@@ -3,6 +3,7 @@
 import numpy as np
 import pandas as pd
 
+from xlhelpers.survey.leaf_area_limits import MEASURED_ERROR
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.workbook.sheet_plan import DOUBTFUL, Block, Column, FillFacts, TabPlan
 from xlhelpers.workbook.tabs.tree_findings import findings_of_trees
@@ -92,9 +93,9 @@ _REMARKS = (
     "± is one standard uncertainty. The instrument's part comes from its readings and distances; "
     "the observer's part is the published difference between observers (Luoma et al. 2017).",
     "Leaf area: a published regression for open-grown broadleaves (Nowak 1996), inside its range "
-    "only. Against 3,487 recorded trees half of its values were over twice the recorded ones",
-    "and the middle 90 % lay between 0.85 and 9.6 times them, so it is not summed anywhere. Rows "
-    "with an open finding have their numbers in slanted type; what was found stands at the end.",
+    f"and for genera where it is borne out: {MEASURED_ERROR}. It is not summed anywhere.",
+    "Rows with an open finding have their numbers in slanted type; what was found stands at the "
+    "end.",
 )
 
 
