@@ -1,11 +1,13 @@
 """The main job on whole workbooks, read back with a second program."""
 
 import json
+import re
 import shutil
 from pathlib import Path
 
 import openpyxl
 import pytest
+from openpyxl.utils import column_index_from_string, get_column_letter
 from openpyxl.workbook import Workbook
 
 from tests.commands.books import GOOD, PLOT, keyed, varied
@@ -124,6 +126,47 @@ def test_moved_columns_and_renamed_sheets(tmp_path: Path) -> None:
         pytest.approx(x["distance"] * (x["tip_reading"] - x["foot_reading"]) / 100, abs=1e-3)
         for x in varied(6)
     ]
+
+
+def insert_column(book: Workbook, sheet: str, at: int) -> None:
+    """Insert a column as a spreadsheet program does it: our names move along."""
+    book[sheet].insert_cols(at)
+    for name in book.defined_names.values():
+        for tab, cell in list(name.destinations):
+            found = re.fullmatch(r"\$([A-Z]+)\$(\d+)", cell)
+            if tab == sheet and found and column_index_from_string(found[1]) >= at:
+                moved = get_column_letter(column_index_from_string(found[1]) + 1)
+                name.attr_text = f"'{sheet}'!${moved}${found[2]}"
+
+
+def test_all_that_a_season_does_to_a_workbook(tmp_path: Path) -> None:
+    """A column inserted, a sheet and two headings renamed, 30 rows below the prepared ones, a
+    total row, and a second tree with a used number but another species: every result is right.
+    """
+    lines = varied(42)  # the template has 12 prepared lines
+    other = lines[4] | {"species": "Acer platanoides", "diameter": 17.5, "tip_reading": 33}
+    book = keyed(tmp_path / "town.xlsx", [*lines, other])
+    edited = openpyxl.load_workbook(book)
+    insert_column(edited, "Field sheet", 4)
+    sheet = edited["Field sheet"]
+    sheet["D5"] = "Whose"
+    columns = headings(edited, "Field sheet")
+    sheet.cell(5, columns["diameter"], "Stem (cm)")
+    sheet.cell(5, columns["tip_reading"], "Top of tree")
+    sheet["A49"] = "Total"
+    total = sheet.cell(49, columns["live_total"], "=AVERAGE(A1:A2)").coordinate
+    for name in edited.defined_names.values():
+        name.attr_text = name.attr_text.replace("'Field sheet'", "'Spring, north side'")
+    sheet.title = "Spring, north side"
+    edited.save(book)
+    outcome = fill(book).outcome
+    after = openpyxl.load_workbook(book)["Spring, north side"]
+    assert after[total].value == "=AVERAGE(A1:A2)"
+    for row, line in enumerate([*lines, other], 6):
+        height = line["distance"] * (line["tip_reading"] - line["foot_reading"]) / 100
+        assert after.cell(row, columns["live_total"]).value == pytest.approx(height), row
+        assert after.cell(row, columns["tree_total"]).value == pytest.approx(height), row
+    assert outcome.trees["duplicate"].sum() == 2
 
 
 def test_a_used_number_with_another_species_is_not_averaged(tmp_path: Path) -> None:
