@@ -18,8 +18,9 @@ from tests.package.books import (
     with_parts,
     zipped,
 )
-from xlhelpers.package.cell_edit import CellWrite, number_text, write_cells
+from xlhelpers.package.cell_edit import CellWrite, write_cells
 from xlhelpers.package.cell_text import MAX_LENGTH, clean_text
+from xlhelpers.package.cell_writes import number_text
 from xlhelpers.package.container import Package
 from xlhelpers.package.grid import read_grid
 from xlhelpers.package.parts import sheet_named, sheets

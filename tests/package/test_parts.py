@@ -4,7 +4,15 @@ from __future__ import annotations
 
 import pytest
 
-from tests.package.books import parts_of, plain_book, plain_parts, user_book, zipped
+from tests.package.books import (
+    parts_of,
+    plain_book,
+    plain_parts,
+    user_book,
+    with_parts,
+    zipped,
+)
+from xlhelpers.errors import WorkbookError
 from xlhelpers.package import parts
 from xlhelpers.package.container import Package
 
@@ -82,3 +90,14 @@ def test_signed_and_shared_workbooks(owner: str, kind: str, target: str, expecte
 def test_sheet_protection(mark: str, expected: bool) -> None:
     package = Package.from_bytes(plain_book("", around=f"<sheetProtection {mark}/>"))
     assert parts.sheet_protected(package, parts.sheets(package)[0]) is expected
+
+
+@pytest.mark.parametrize("name", ["S", "T"])
+def test_a_sheet_that_is_listed_twice(name: str) -> None:
+    data = plain_book("")
+    listed = '<sheet name="S" sheetId="1" r:id="rId1"/>'
+    again = f'<sheet name="{name}" sheetId="2" r:id="rId1"/>'
+    text = parts_of(data)["xl/workbook.xml"].decode().replace(listed, listed + again)
+    package = Package.from_bytes(with_parts(data, {"xl/workbook.xml": text.encode()}))
+    with pytest.raises(WorkbookError, match="lists one sheet twice"):
+        parts.sheets(package)

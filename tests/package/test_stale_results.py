@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+import time
 
 import pytest
+from lxml import etree
 
 from tests.package.books import parts_of, plain_book, user_book, with_parts
 from xlhelpers.package.cell_edit import CellWrite, edit_cells
@@ -156,3 +158,40 @@ def test_the_setting_is_put_where_the_format_wants_it() -> None:
     refresh_on_open(package, {"Field sheet": [(2, 3)]})
     result = package.read("xl/workbook.xml").decode()
     assert re.search(r'</definedNames><calcPr fullCalcOnLoad="1"/></workbook>', result)
+
+
+def test_a_sheet_of_fresh_formulas_is_not_asked() -> None:
+    package = Package.from_bytes(user_book())
+    changed = {"Field sheet": [(2, 3)]}
+    assert refresh_on_open(package, changed, fresh_sheets=("Own sums",)) == 0
+    assert package.changed() == ()
+
+
+def test_unusual_sheets_lose_the_same_results() -> None:
+    rows = (
+        '<row r="1"><c r="A1" t="str" s="0"><f>B1&amp;"x"</f><v>5</v></c>'
+        '<c r="C1"><f t="array" ref="C1:C2">B1:B2</f><v>1</v></c></row>'
+        '<row r="2"><c r="C2"><v>1</v></c><c r="D2"><f>E2</f><v>1</v></c></row>'
+    )
+    usual, unusual = (
+        Package.from_bytes(plain_book(text)) for text in (rows, rows.replace('"', "'"))
+    )
+    texts = []
+    for package in (usual, unusual):
+        assert refresh_on_open(package, {"S": [(1, 2)]}) == 3
+        root = etree.fromstring(package.read(sheets(package)[0].part))
+        texts.append(etree.tostring(root, method="c14n"))
+    assert texts[0] == texts[1].replace(b"x'", b'x"').replace(b"&amp;'", b'&amp;"')
+
+
+def test_twenty_thousand_formulas_are_quick() -> None:
+    rows = "".join(
+        f'<row r="{row}"><c r="A{row}"><v>1</v></c><c r="B{row}"><f>A{row}*2+$D$1</f><v>1</v></c>'
+        f'<c r="C{row}"><f>B{row}+1</f><v>1</v></c></row>'
+        for row in range(1, 20_001)
+    )
+    package = Package.from_bytes(plain_book(rows))
+    start = time.process_time()
+    assert refresh_on_open(package, {"S": [(row, 1) for row in range(1, 20_001, 2)]}) == 20_000
+    # A generous bound, for slow machines: a quarter of this is usual.
+    assert time.process_time() - start < 6

@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
+import numpy as np
+from numpy.typing import NDArray
+
 from xlhelpers.package.cell_text import text_of, unescape
 from xlhelpers.package.references import column_number, parse_cell
 from xlhelpers.package.xml_text import Element, is_true, local
@@ -20,6 +23,21 @@ class CellError:
 Value = float | str | bool | None | CellError
 
 
+Integers = NDArray[np.int64]
+PORTION = 100_000
+
+
+@dataclass(frozen=True)
+class Portion:
+    """Some cells: rows, columns, formats; and the positions of those with a value, and values."""
+
+    rows: NDArray[np.int32]
+    columns: NDArray[np.int32]
+    styles: NDArray[np.int32]
+    valued: NDArray[np.int32]
+    values: NDArray[np.object_]
+
+
 class CellCollector:
     """Cells gathered while the sheet streams by; small lists instead of a tree in memory."""
 
@@ -27,10 +45,11 @@ class CellCollector:
         """Start empty; `strings` are the shared strings of the workbook."""
         self.strings = strings
         self.epoch = datetime(1904, 1, 1) if from_1904 else datetime(1899, 12, 30)
-        self.rows: list[int] = []
-        self.columns: list[int] = []
-        self.values: list[Value] = []
-        self.styles: list[int] = []
+        self._rows: list[int] = []
+        self._columns: list[int] = []
+        self._values: list[Value] = []
+        self._styles: list[int] = []
+        self._portions: list[Portion] = []
         self.formulas: dict[tuple[int, int], str] = {}
         self.uncalculated: set[tuple[int, int]] = set()
         self.iso_dates: set[tuple[int, int]] = set()
@@ -46,6 +65,8 @@ class CellCollector:
         self.row = int(number) if number else self.row + 1
         if is_true(element.get("hidden")):
             self.hidden.add(self.row)
+        if len(self._rows) > PORTION:
+            self._put_away()
         suffix = str(self.row)
         column = 0
         for cell in element:
@@ -53,6 +74,32 @@ class CellCollector:
                 continue
             row, column = self._place(cell.get("r"), suffix, column)
             self._take_cell(cell, row, column)
+
+    def add(
+        self, rows: Integers, columns: Integers, styles: Integers, values: NDArray[np.object_]
+    ) -> None:
+        """Add many cells; small numbers and only those values that are there are kept."""
+        valued = np.flatnonzero(values != None)  # noqa: E711 (compared one by one)
+        # What lies outside any sheet is told later, by its number; the number must survive.
+        places = [np.minimum(item, 2**31 - 1).astype(np.int32) for item in (rows, columns, styles)]
+        self._portions.append(
+            Portion(places[0], places[1], places[2], valued.astype(np.int32), values[valued])
+        )
+
+    def _put_away(self) -> None:
+        values = np.empty(len(self._values), dtype=object)
+        values[:] = self._values
+        listed = (self._rows, self._columns, self._styles)
+        rows, columns, styles = (np.array(item, dtype=np.int64) for item in listed)
+        self.add(rows, columns, styles, values)
+        for item in (*listed, self._values):
+            item.clear()
+
+    def portions(self) -> list[Portion]:
+        """All cells that were taken, in their order."""
+        if self._rows:
+            self._put_away()
+        return self._portions
 
     def _place(self, name: str | None, suffix: str, column: int) -> tuple[int, int]:
         if name is None:
@@ -81,16 +128,16 @@ class CellCollector:
         kind = cell.get("t", "n")
         if has_formula and (text is None or (text == "" and kind != "str")):
             self.uncalculated.add((row, column))
-        self.rows.append(row)
-        self.columns.append(column)
+        self._rows.append(row)
+        self._columns.append(column)
         style = cell.get("s")
-        self.styles.append(int(style) if style else 0)
+        self._styles.append(int(style) if style else 0)
         if inline is not None and kind == "inlineStr":
-            self.values.append(text_of(inline))
+            self._values.append(text_of(inline))
         elif text is None or (text == "" and kind != "str"):
-            self.values.append(None)
+            self._values.append(None)
         else:
-            self.values.append(self.value_of(kind, text, (row, column)))
+            self._values.append(self.value_of(kind, text, (row, column)))
 
     def value_of(self, kind: str, text: str, place: tuple[int, int]) -> Value:
         """Value of a cell of that type (the t attribute) from the text of its v element."""

@@ -1,128 +1,62 @@
-"""Values written into single cells of a worksheet; everything else of it stays as it is."""
+"""Values written into single cells of a worksheet; everything else of it stays as it is.
+
+The rows are rewritten as they go by; where a sheet is written in an unusual way, its whole tree
+is edited instead. Both give the same.
+"""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 
 from lxml import etree
 
 from xlhelpers.package import calc_chain
-from xlhelpers.package.cell_text import clean_text, escape, shared_strings, text_of, unescape
+from xlhelpers.package.cell_set import CellSet, Place
+from xlhelpers.package.cell_text import escape
+from xlhelpers.package.cell_writes import (
+    CellWrite,
+    ColumnWrites,
+    Lines,
+    Piece,
+    Refusal,
+    Stored,
+    Writes,
+    in_order,
+    number_text,
+)
 from xlhelpers.package.container import Package
+from xlhelpers.package.edit_state import EditState, stored_value
 from xlhelpers.package.parts import SheetPart
-from xlhelpers.package.references import MAX_COLUMN, MAX_ROW
+from xlhelpers.package.row_stream import RowStream
+from xlhelpers.package.sheet_bytes import SheetBytes, UnusualSheet
 from xlhelpers.package.sheet_tree import SheetTree
-from xlhelpers.package.untouchable import Untouchable
+from xlhelpers.package.untouchable import (
+    FormulaMark,
+    Untouchable,
+    marks_in_bytes,
+    marks_in_tree,
+)
 from xlhelpers.package.xml_text import XML_SPACE, Element, child, local, serialize, sibling_name
+from xlhelpers.package.zip_entries import Packed
 
-OUTSIDE = "lies outside the sheet; nothing can be written there"
-
-Place = tuple[int, int]
-Written = float | int | str | bool | None
+__all__ = ["CellWrite", "ColumnWrites", "Refusal", "WriteResult", "edit_cells", "write_cells"]
 
 
-@dataclass(frozen=True)
-class CellWrite:
-    """One value for one cell.
-
-    An existing cell keeps its format; a new one takes that of the cell `style_like`, or that
-    of its row or column. None clears the value and keeps the cell.
-    """
-
-    row: int
-    column: int
-    value: Written
-    style_like: Place | None = None
-
-
-@dataclass(frozen=True)
-class Refusal:
-    """A cell that was not written, with the reason as the end of a sentence: "J12 ..."."""
-
-    row: int
-    column: int
-    reason: str
+MakeState = Callable[[Element, Iterable[FormulaMark], Lines], EditState]
+# State, refusals of cells outside the sheet, and the new sheet where anything changed.
+Edited = tuple[EditState | None, tuple[Refusal, ...], bytes | Packed | None]
 
 
 @dataclass(frozen=True)
 class WriteResult:
     """What a call of `edit_cells` did: the cells that really changed, and those refused."""
 
-    changed: frozenset[Place]
+    changed: CellSet
     refusals: tuple[Refusal, ...]
 
 
-@dataclass
-class _Sheet:
-    """What is needed while one sheet is edited."""
-
-    package: Package
-    tree: SheetTree
-    rules: Untouchable
-    changed: set[Place] = field(default_factory=set)
-    refusals: list[Refusal] = field(default_factory=list)
-    lost_formulas: set[Place] = field(default_factory=set)
-    strings: list[str] | None = None
-
-    def shared(self, index: int) -> str | None:
-        """A shared string; None where the list is shorter."""
-        if self.strings is None:
-            self.strings = shared_strings(self.package)
-        return self.strings[index] if 0 <= index < len(self.strings) else None
-
-
-def stored_form(value: Written) -> float | str | bool | None:
-    """The value as the cell will store it: plain types, no infinity, text cleaned.
-
-    numpy scalars become plain numbers; NaN, infinity and an empty text clear the cell.
-    """
-    item = getattr(value, "item", None)
-    if item is not None:
-        value = item()
-    if isinstance(value, bool):
-        return value
-    if isinstance(value, int | float):
-        return float(value) if math.isfinite(value) else None
-    if value is None:
-        return None
-    return clean_text(str(value)) or None
-
-
-def number_text(number: float) -> str:
-    """Shortest text that reads back as the same number; whole numbers without a point."""
-    if number == int(number) and abs(number) < 1e15:
-        return str(int(number))
-    return repr(number)
-
-
-def _stored(sheet: _Sheet, cell: Element) -> object:
-    """Value that a cell holds now; the text itself where it makes no sense."""
-    value, inline = child(cell, "v"), child(cell, "is")
-    kind = cell.get("t", "n")
-    if kind == "inlineStr":
-        return (text_of(inline) or None) if inline is not None else None
-    if value is None or not value.text:
-        return None
-    text = value.text
-    try:
-        if kind == "s":
-            return sheet.shared(int(text)) or None
-        if kind == "n":
-            return float(text)
-    except ValueError:
-        return ("unreadable", text)
-    if kind == "b":
-        return text.strip() in ("1", "true")
-    return unescape(text) if kind == "str" else (kind, text)
-
-
-def _same(old: object, new: object) -> bool:
-    return type(old) is type(new) and old == new
-
-
-def _fill(cell: Element, value: float | str | bool | None) -> None:
+def _fill(cell: Element, value: Stored) -> None:
     """Give a cell element new contents; its name, format and extensions stay."""
     for item in list(cell):
         if local(item) in ("v", "f", "is"):
@@ -148,45 +82,69 @@ def _fill(cell: Element, value: float | str | bool | None) -> None:
     cell.insert(0, holder)
 
 
-def _write_one(sheet: _Sheet, write: CellWrite) -> None:
-    place = (write.row, write.column)
-    value = stored_form(write.value)
-    cell = sheet.tree.cell(*place)
+def _held(state: EditState, cell: Element) -> object:
+    value = child(cell, "v")
+    text = None if value is None else value.text
+    return stored_value(state, cell.get("t", "n"), text, child(cell, "is"))
+
+
+def _write_one(
+    tree: SheetTree, state: EditState, row: int, piece: Piece, styles: dict[Place, str | None]
+) -> None:
+    column, value, _, like = piece
+    cell = tree.cell(row, column)
     has_formula = cell is not None and child(cell, "f") is not None
-    old = None if cell is None else _stored(sheet, cell)
-    if not has_formula and _same(old, value):
+    if not has_formula and state.same(None if cell is None else _held(state, cell), value):
         return
-    reason = sheet.rules.reason(*place, cell)
-    if reason is not None:
-        sheet.refusals.append(Refusal(*place, reason))
+    has_picture = cell is not None and cell.get("vm") is not None
+    if not state.allowed(row, column, has_formula=has_formula, has_picture=has_picture):
         return
     if cell is None:
-        like = write.style_like or place
-        cell = sheet.tree.make_cell(*place, sheet.tree.style(*like))
+        style = styles[like] if like in styles else tree.style(*like)
+        cell = tree.make_cell(row, column, style)
     _fill(cell, value)
-    sheet.changed.add(place)
-    if has_formula:
-        sheet.lost_formulas.add(place)
+    state.note(row, column, had_formula=has_formula)
 
 
-def _in_order(writes: Iterable[CellWrite]) -> tuple[list[CellWrite], list[Refusal]]:
-    """Writes by row and column, the last one for each cell; and those outside the sheet."""
-    chosen: dict[Place, CellWrite] = {}
-    outside = []
-    for write in writes:
-        if 1 <= write.row <= MAX_ROW and 1 <= write.column <= MAX_COLUMN:
-            chosen[write.row, write.column] = write
-        else:
-            outside.append(Refusal(write.row, write.column, OUTSIDE))
-    return [chosen[place] for place in sorted(chosen)], outside
+def _by_tree(tree: SheetTree, writes: Writes, state_of: MakeState) -> Edited:
+    lines, outside = in_order(writes)
+    if lines is None:
+        return None, outside, None
+    state = state_of(tree.root, marks_in_tree(tree.root), lines)
+    styles = {like: tree.style(*like) for like in sorted(lines.likes)}
+    for row, pieces in zip(lines.rows, lines.pieces, strict=True):
+        for piece in pieces:
+            _write_one(tree, state, row, piece, styles)
+        # A tall sheet would fill the memory if every row stayed noted.
+        tree.forget(row)
+    if not state.rows_of:
+        return state, outside, None
+    tree.widen_dimension(lines.box)
+    return state, outside, serialize(tree.root)
+
+
+def _streamed(data: bytes, sound: bool, writes: Writes, state_of: MakeState) -> Edited | None:
+    """The same row by row; None where only the tree will do."""
+    sheet = SheetBytes.read(data, sound=sound)
+    lines, outside = in_order(writes)
+    if sheet is None:
+        return None
+    if lines is None:
+        return None, outside, None
+    try:
+        state = state_of(sheet.frame, marks_in_bytes(sheet), lines)
+        return state, outside, RowStream(sheet, state, lines.likes).write(lines)
+    except (UnusualSheet, etree.XMLSyntaxError):
+        return None
 
 
 def edit_cells(
     package: Package,
     sheet: SheetPart,
-    writes: Sequence[CellWrite],
+    writes: Writes,
     *,
     overwrite_formulas: frozenset[Place] = frozenset(),
+    careful: bool = False,
 ) -> WriteResult:
     """Write values into cells of a worksheet.
 
@@ -197,41 +155,45 @@ def edit_cells(
     sheet
         The worksheet.
     writes
-        Values by row and column, in any order.
+        Values by row and column, in any order; or whole columns of them.
     overwrite_formulas
         Cells whose own formula may give way to a value.
+    careful
+        Edit the tree of the sheet even where its rows could be rewritten as they go by.
 
     Returns
     -------
     WriteResult
         The cells that changed and the cells that were refused, each with its reason.
     """
-    chosen, outside = _in_order(writes)
-    if not chosen:
-        return WriteResult(frozenset(), tuple(outside))
-    tree = SheetTree(package.read(sheet.part), sheet.part)
-    rules = Untouchable(package, sheet, tree.root, overwrite_formulas)
-    rules.limit_to((write.row, write.column) for write in chosen)
-    work = _Sheet(package, tree, rules, refusals=outside)
-    last = 0
-    for write in chosen:
-        if write.row != last:
-            # A tall sheet would fill the memory if every row stayed noted.
-            tree.forget(last)
-            last = write.row
-        _write_one(work, write)
-    if work.changed:
-        rows, columns = zip(*work.changed, strict=True)
-        tree.widen_dimension((min(rows), min(columns), max(rows), max(columns)))
-        package.replace(sheet.part, serialize(tree.root))
-        calc_chain.prune_cells(package, sheet, frozenset(work.lost_formulas))
-    return WriteResult(frozenset(work.changed), tuple(work.refusals))
+    data = package.read(sheet.part)
+
+    def state_of(root: Element, marks: Iterable[FormulaMark], lines: Lines) -> EditState:
+        rules = Untouchable(package, sheet, root, tuple(marks), overwrite_formulas)
+        rules.limit_to(lines.box)
+        return EditState(package, rules)
+
+    found = None if careful else _streamed(data, package.is_sound(sheet.part), writes, state_of)
+    if found is None:
+        found = _by_tree(SheetTree(data, sheet.part), writes, state_of)
+    state, outside, new = found
+    if state is None:
+        return WriteResult(CellSet(), outside)
+    if new is not None:
+        sound = package.is_sound(sheet.part)
+        package.replace(sheet.part, new)
+        if sound:
+            # What was written into a well-formed sheet is well-formed itself.
+            package.note_sound(sheet.part)
+        calc_chain.prune_cells(package, sheet, frozenset(state.lost_formulas))
+    refused = sorted(state.refusals, key=lambda item: (item.row, item.column))
+    return WriteResult(state.changed, (*outside, *refused))
 
 
 def write_cells(
     package: Package,
     sheet: SheetPart,
-    writes: Sequence[CellWrite],
+    writes: Writes,
     *,
     overwrite_formulas: frozenset[Place] = frozenset(),
 ) -> tuple[int, tuple[Refusal, ...]]:

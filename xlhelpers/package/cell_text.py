@@ -51,7 +51,18 @@ def text_of(element: Element) -> str:
 
 def shared_strings(package: Package) -> list[str]:
     """Texts of the workbook's shared strings, in order; empty where it has none."""
-    for part in related(package, package.workbook_part, "sharedStrings"):
-        root = parse(package.read(part), part)
-        return [text_of(element) for element in root if local(element) == "si"]
-    return []
+    parts = related(package, package.workbook_part, "sharedStrings")
+    if not parts:
+        return []
+    return package.remembered(parts[0], "strings", lambda data: _strings_of(parse(data, parts[0])))
+
+
+def _strings_of(root: Element) -> list[str]:
+    return [_whole_text(element) for element in root if local(element) == "si"]
+
+
+def _whole_text(item: Element) -> str:
+    """Text of a shared string; most are of one piece."""
+    if len(item) == 1 and local(item[0]) == "t":
+        return unescape(item[0].text or "")
+    return text_of(item)

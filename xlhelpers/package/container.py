@@ -9,13 +9,18 @@ import hashlib
 import os
 import time
 import zipfile
+import zlib
+from collections.abc import Callable
 from pathlib import Path
+from typing import TypeVar, cast
 
 from xlhelpers.errors import WorkbookError
 from xlhelpers.package import sniffing, zip_entries
-from xlhelpers.package.xml_text import declares_document_type, descendants, parse
+from xlhelpers.package.xml_text import declares_document_type, descendants, parse, prolog_is_all
+from xlhelpers.package.zip_entries import Packed
 
 XML_ENDINGS = (".xml", ".rels", ".vml")
+Kept = TypeVar("Kept")
 FIRST_DATE = (1980, 1, 1, 0, 0, 0)
 ROOT_RELATIONS = "_rels/.rels"
 
@@ -31,6 +36,10 @@ def _date_for_new_parts() -> tuple[int, int, int, int, int, int]:
             moment.tm_hour, moment.tm_min, moment.tm_sec)  # fmt: skip
 
 
+def _packed(content: bytes | Packed) -> Packed:
+    return zip_entries.pack(content) if isinstance(content, bytes) else content
+
+
 class Package:
     """The parts of one workbook; replaced parts live in memory until `to_bytes`."""
 
@@ -41,8 +50,10 @@ class Package:
         self._data = data
         self._entries = {entry.name: entry for entry in zip_entries.read_entries(data)}
         self._spelling = {name.casefold(): name for name in self._entries}
-        self._replaced: dict[str, bytes] = {}
+        self._replaced: dict[str, bytes | Packed] = {}
         self._removed: set[str] = set()
+        self._sound: set[str] = set()
+        self._remembered: dict[str, dict[str, object]] = {}
 
     @classmethod
     def open(cls, path: Path | str) -> Package:
@@ -84,11 +95,13 @@ class Package:
     def _check_parts(self) -> None:
         for name, entry in self._entries.items():
             try:
-                content = zip_entries.unpack(self._data, entry)
+                head = zip_entries.prove(self._data, entry)
             except WorkbookError as error:
                 raise WorkbookError(f"{self.path.name} {error}.") from error
-            is_xml = name.casefold().endswith(XML_ENDINGS) or content[:5] == b"<?xml"
-            if is_xml and declares_document_type(content):
+            is_xml = name.casefold().endswith(XML_ENDINGS) or head[:5] == b"<?xml"
+            if is_xml and prolog_is_all(head):
+                head = zip_entries.unpack(self._data, entry)
+            if is_xml and declares_document_type(head):
                 raise WorkbookError(
                     f"{self.path.name} holds a part ({name}) that declares a document type, "
                     "which no spreadsheet program writes and which can be used to do harm; "
@@ -137,7 +150,8 @@ class Package:
                 "the spreadsheet program, let it be repaired and save it under a new name."
             )
         if found in self._replaced:
-            return self._replaced[found]
+            content = self._replaced[found]
+            return content if isinstance(content, bytes) else content.unpacked()
         return zip_entries.unpack(self._data, self._entries[found])
 
     def original(self, name: str) -> bytes | None:
@@ -145,20 +159,57 @@ class Package:
         entry = self._entries.get(name)
         return None if entry is None else zip_entries.unpack(self._data, entry)
 
-    def replace(self, name: str, data: bytes) -> None:
-        """Give a part new contents, or add it; the old contents again are no change."""
+    def replace(self, name: str, data: bytes | Packed) -> None:
+        """Give a part new contents, or add it; the old contents again are no change.
+
+        Large contents are kept deflated.
+        """
         name = self._spelling.setdefault(name.casefold(), name)
         self._removed.discard(name)
-        if self.original(name) == data:
+        self._forget(name)
+        if self._is_original(name, data):
             self._replaced.pop(name, None)
+        elif isinstance(data, bytes) and len(data) > zip_entries.QUICK_FROM:
+            self._replaced[name] = zip_entries.pack(data)
         else:
             self._replaced[name] = data
+
+    def _is_original(self, name: str, data: bytes | Packed) -> bool:
+        entry = self._entries.get(name)
+        size = len(data) if isinstance(data, bytes) else data.size
+        if entry is None or entry.info.file_size != size:
+            return False
+        crc = zlib.crc32(data) if isinstance(data, bytes) else data.crc
+        if crc != entry.info.CRC:
+            return False
+        return self.original(name) == (data if isinstance(data, bytes) else data.unpacked())
+
+    def _forget(self, name: str) -> None:
+        self._sound.discard(name)
+        self._remembered.pop(name, None)
+
+    def remembered(self, name: str, what: str, understand: Callable[[bytes], Kept]) -> Kept:
+        """What was understood from a part, kept until the part changes; not to be changed."""
+        name = self.find(name) or name
+        known = self._remembered.setdefault(name, {})
+        if what not in known:
+            known[what] = understand(self.read(name))
+        return cast(Kept, known[what])
+
+    def note_sound(self, name: str) -> None:
+        """Note that a part, as it is now, has been read to its end and is well-formed."""
+        self._sound.add(self._spelling.get(name.casefold(), name))
+
+    def is_sound(self, name: str) -> bool:
+        """Whether a part is known to be well-formed, so that nobody need parse it again."""
+        return self._spelling.get(name.casefold(), name) in self._sound
 
     def remove(self, name: str) -> None:
         """Take a part out; nothing happens where it is absent."""
         found = self.find(name)
         if found is None:
             return
+        self._forget(found)
         self._replaced.pop(found, None)
         if found in self._entries:
             self._removed.add(found)
@@ -179,10 +230,10 @@ class Package:
                 continue
             if name in self._replaced:
                 utf8 = bool(entry.info.flag_bits & zip_entries.NAME_IS_UTF8)
-                assembler.add(entry.raw_name, self._replaced[name], utf8=utf8)
+                assembler.add(entry.raw_name, _packed(self._replaced[name]), utf8=utf8)
             else:
                 assembler.copy(self._data, entry)
         for name, content in self._replaced.items():
             if name not in self._entries:
-                assembler.add(name.encode(), content, utf8=not name.isascii())
+                assembler.add(name.encode(), _packed(content), utf8=not name.isascii())
         return assembler.finish()

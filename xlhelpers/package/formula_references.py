@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from xlhelpers.package.formula_text import Token, sheet_names, tokens
 from xlhelpers.package.references import MAX_COLUMN, MAX_ROW, Area, column_number
@@ -24,6 +25,7 @@ _QUOTED_OR_CELL = re.compile(
     r"""|(\$?)([A-Za-z]{1,3}):(\$?)([A-Za-z]{1,3})|(\$?)([0-9]{1,7}):(\$?)([0-9]{1,7}))"""
     r"""(?![\w.(!\[])"""
 )
+_OPEN_ROW = re.compile(r"(?<![\w.$\\])\$?[A-Za-z]{1,3}\0(?![\w.(!\[\0])")
 _CORNER = re.compile(r"(\$?)([A-Za-z]{1,3})?(\$?)([0-9]{1,7})?")
 
 
@@ -86,6 +88,23 @@ def pattern_of(formula: str, row: int, column: int) -> str:
         return match[0]
 
     return _QUOTED_OR_CELL.sub(distance, formula)
+
+
+def row_shape(formula: str, row: int) -> str:
+    """The formula with its own row left open: a quick pattern, "" where it would not do.
+
+    Formulas of one shape in one column read the same cells, seen from where they stand: each
+    open place is the row, or the end of the row, of a relative cell.
+    """
+    if "!" in formula:
+        return ""
+    shape = formula.replace(str(row), "\0")
+    return shape if _opens_rows_alone(shape) else ""
+
+
+@lru_cache(maxsize=4096)
+def _opens_rows_alone(shape: str) -> bool:
+    return "\0" in shape and len(_OPEN_ROW.findall(shape)) == shape.count("\0")
 
 
 def readings_of(formula: str, sheet: int, book: Book) -> FormulaReadings:

@@ -28,6 +28,7 @@ from xlhelpers.package.parts import sheet_named, sheets, why_not_writable, workb
 from xlhelpers.package.relations import (
     add_relation,
     declare,
+    missing_targets,
     relations_name,
     replace_tree,
     undeclare,
@@ -51,7 +52,11 @@ FILTER_NAME = "_xlnm._FilterDatabase"
 
 
 def graft_sheets(
-    package: Package, scratch: bytes, *, replacing: Mapping[str, str], defined: Mapping[str, str]
+    package: Package,
+    scratch: bytes | Package,
+    *,
+    replacing: Mapping[str, str],
+    defined: Mapping[str, str],
 ) -> tuple[str, ...]:
     """Make every sheet of a scratch workbook a sheet of the package.
 
@@ -60,7 +65,7 @@ def graft_sheets(
     package
         The opened workbook.
     scratch
-        A workbook made with XlsxWriter, worksheets only, without notes.
+        A workbook made with XlsxWriter, worksheets only, without notes; its bytes or opened.
     replacing
         Scratch sheet name to the name of the existing worksheet that it replaces in place.
         All others are appended last; where the name is taken they get " (2)" and so on.
@@ -83,15 +88,18 @@ def graft_sheets(
     reason = why_not_writable(package)
     if reason is not None:
         raise WorkbookError(reason)
-    other = Package.from_bytes(scratch, "result tabs.xlsx")
+    if isinstance(scratch, bytes):
+        scratch = Package.from_bytes(scratch, "result tabs.xlsx")
+    other = scratch
     planned = plan_sheets(package, other, replacing)
     ours = frozenset(name.casefold() for name in defined)
     renames = plan_names(package, other, planned, ours)
     private = private_parts(package, planned)
     table_id = table_names(package, private)[1]
+    missing = missing_targets(package)
     selected = {sheet.part for sheet in planned if sheet.old and is_selected(package, sheet.part)}
     _clear(package, planned, private)
-    copier = PartCopier(package, other, renames, merge_styles(package, other), table_id)
+    copier = PartCopier(package, other, renames, merge_styles(package, other), table_id, missing)
     for sheet in planned:
         copier.copy_sheet(sheet, selected=sheet.part in selected)
     undeclare(package, [part for part in private if package.find(part) is None])

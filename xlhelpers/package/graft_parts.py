@@ -17,6 +17,7 @@ from xlhelpers.package.relations import (
     relations_of,
     write_relations,
 )
+from xlhelpers.package.sheet_bytes import whole_rows
 from xlhelpers.package.styles_merge import StyleMap
 from xlhelpers.package.xml_text import (
     XML_SPACE,
@@ -30,14 +31,17 @@ from xlhelpers.package.xml_text import (
     parse,
     serialize,
 )
+from xlhelpers.package.zip_entries import QUICK_FROM, Packer
 
 FORMULA_ELEMENTS = (
     "f", "formula", "formula1", "formula2", "calculatedColumnFormula", "totalsRowFormula",
 )  # fmt: skip
 XML_KINDS = ("table", "chart", "drawing")
 
-_DATA = re.compile(rb"<sheetData>.*</sheetData>", re.DOTALL)
-_STYLE = re.compile(rb'(<(?:c|row) [^>]*?\bs=")(\d+)(?=")')
+_ROWS_BEGIN, _ROWS_END = b"<sheetData>", b"</sheetData>"
+# The names of cells come first, as XlsxWriter and our own rows have them.
+_CELL_STYLE = re.compile(rb'(<c r="[A-Z]+[0-9]+" s=")([0-9]+)')
+_ROW_STYLE = re.compile(rb'(<row [^>]*? s=")([0-9]+)')
 _STRING = re.compile(rb'<c ([^>]*?) t="s"><v>(\d+)</v></c>')
 _FORMULA = re.compile(rb"(<f(?: [^>]*)?>)([^<]*)(?=</f>)")
 _METADATA = re.compile(rb'(<c [^>]*?) cm="\d+"')
@@ -60,15 +64,26 @@ class PartCopier:
     """Copies the parts of one scratch workbook under free names, and remembers each."""
 
     def __init__(
-        self, package: Package, scratch: Package, renames: Renames, styles: StyleMap, table_id: int
+        self,
+        package: Package,
+        scratch: Package,
+        renames: Renames,
+        styles: StyleMap,
+        table_id: int,
+        missing: frozenset[str],
     ) -> None:
-        """`table_id` is the greatest number that a table of the workbook has."""
+        """Start with no part copied.
+
+        `table_id` is the greatest number that a table of the workbook has; `missing` are part
+        names that no new part may take (see `missing_targets`).
+        """
         self.package = package
         self.scratch = scratch
         self.renames = renames
         self.styles = styles
         self.types: dict[str, str] = {}
         self._table_id = table_id
+        self._missing = missing
         self._strings = inline_strings(scratch)
         self._copied: dict[str, str] = {}
 
@@ -76,9 +91,11 @@ class PartCopier:
         """Copy one worksheet with all that it refers to; `selected` is the tab in front."""
         source = planned.source.part
         content = self.scratch.read(source)
-        found = _DATA.search(content)
-        data = self._data(found[0]) if found else b"<sheetData/>"
-        frame = content if found is None else content.replace(found[0], b"<sheetData/>")
+        start, end = content.find(_ROWS_BEGIN) + len(_ROWS_BEGIN), content.find(_ROWS_END)
+        has_rows = len(_ROWS_BEGIN) <= start <= end
+        frame = content[: start - len(_ROWS_BEGIN)] + b"<sheetData/>" if has_rows else content
+        if has_rows:
+            frame += content[end + len(_ROWS_END) :]
         root = parse(frame, source)
         for view in descendants(root, "sheetView"):
             view.attrib.pop("tabSelected", "")
@@ -88,7 +105,18 @@ class PartCopier:
             if column.get("style") is not None:
                 column.set("style", self._style(integer(column.get("style"))))
         self._adapt(root)
-        self.package.replace(planned.part, serialize(root).replace(b"<sheetData/>", data, 1))
+        before, mark, after = serialize(root).partition(b"<sheetData/>")
+        out = Packer(quick=len(content) > QUICK_FROM)
+        out.write(before)
+        if has_rows:
+            out.write(_ROWS_BEGIN)
+            for piece in whole_rows(content, start, end):
+                out.write(self._data(piece))
+            out.write(_ROWS_END)
+        else:
+            out.write(mark)
+        out.write(after)
+        self.package.replace(planned.part, out.finish())
         self.types[planned.part] = content_type(self.scratch, source)
         self._copy_relations(source, planned.part)
 
@@ -97,18 +125,21 @@ class PartCopier:
 
     def _data(self, data: bytes) -> bytes:
         """Rows of a sheet: formats mapped, shared strings put into their cells."""
-        data = _METADATA.sub(rb"\1", data)
+        if b' cm="' in data:
+            data = _METADATA.sub(rb"\1", data)
         table = self.styles.cell_formats
         if any(old != new for old, new in table.items()):
             texts = {str(old).encode(): str(new).encode() for old, new in table.items()}
-            data = _STYLE.sub(lambda match: match[1] + texts.get(match[2], b"0"), data)
-        data = _STRING.sub(
-            lambda match: (
-                b"<c " + match[1] + b' t="inlineStr"><is>' + self._strings[int(match[2])]
-                + b"</is></c>"
-            ),
-            data,
-        )  # fmt: skip
+            for pattern in (_ROW_STYLE, _CELL_STYLE):
+                data = pattern.sub(lambda match: match[1] + texts.get(match[2], b"0"), data)
+        if b' t="s"' in data:
+            data = _STRING.sub(
+                lambda match: (
+                    b"<c " + match[1] + b' t="inlineStr"><is>' + self._strings[int(match[2])]
+                    + b"</is></c>"
+                ),
+                data,
+            )  # fmt: skip
         if self.renames.needed:
             data = _FORMULA.sub(self._renamed_cell_formula, data)
         return data
@@ -157,7 +188,9 @@ class PartCopier:
         if source in self._copied:
             return self._copied[source]
         pattern = re.sub(r"\d*(\.[^./]+)$", r"{}\1", source)
-        target = free_part(pattern, self.package.find)
+        target = free_part(
+            pattern, lambda name: self.package.find(name) or name.casefold() in self._missing
+        )
         self._copied[source] = target
         content = self.scratch.read(source)
         if kind in XML_KINDS:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 from xlhelpers.errors import SpecificationError
 from xlhelpers.package.container import Package
 from xlhelpers.package.formula_text import sheet_names, tokens
 from xlhelpers.package.parts import DefinedName, SheetPart, defined_names, sheets
-from xlhelpers.package.relations import content_type, reachable
+from xlhelpers.package.relations import content_type, missing_targets, reachable
 from xlhelpers.package.xml_text import integer, parse
 
 MAX_SHEET_NAME = 31
@@ -33,7 +34,7 @@ class Renames:
     sheets: Mapping[str, str]
     names: Mapping[str, str]
 
-    @property
+    @cached_property
     def needed(self) -> bool:
         """Whether anything changes its name at all."""
         return any(
@@ -82,7 +83,7 @@ def plan_sheets(
     present = {sheet.name.casefold(): sheet for sheet in sheets(package)}
     olds = {new.casefold(): old.casefold() for new, old in replacing.items()}
     taken_names = set(present)
-    taken_parts: set[str] = set()
+    taken_parts = set(missing_targets(package))
     planned = []
     for source in sheets(scratch):
         wanted = olds.get(source.name.casefold())

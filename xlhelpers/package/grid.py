@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from xlhelpers.errors import WorkbookError
 from xlhelpers.package import number_formats
-from xlhelpers.package.cell_collector import CellCollector, CellError, Value
+from xlhelpers.package.cell_collector import CellCollector, CellError, Portion, Value
 from xlhelpers.package.cell_text import shared_strings
 from xlhelpers.package.container import Package
 from xlhelpers.package.grid_scan import scan
@@ -139,7 +139,9 @@ def read_grid(package: Package, sheet: SheetPart, *, careful: bool = False) -> G
     content = package.read(sheet.part)
     collector = CellCollector(strings, from_1904)
     try:
-        if careful or not scan(content, collector):
+        if not careful and scan(content, collector):
+            package.note_sound(sheet.part)
+        else:
             collector = CellCollector(strings, from_1904)
             _collect(content, collector)
         return _grid(collector, sheet.name, number_format_codes(package))
@@ -148,31 +150,27 @@ def read_grid(package: Package, sheet: SheetPart, *, careful: bool = False) -> G
 
 
 def _grid(found: CellCollector, sheet_name: str, codes: tuple[str, ...]) -> Grid:
-    rows, columns = np.array(found.rows, dtype=np.int64), np.array(found.columns, dtype=np.int64)
-    values = np.empty(len(found.values), dtype=object)
-    values[:] = found.values
-    styles = np.array(found.styles, dtype=np.int32)
-    if rows.size and not (
-        rows.min() >= 1 and rows.max() <= MAX_ROW and columns.max() <= MAX_COLUMN
-    ):
+    portions = found.portions()
+    if not all(map(_is_inside, portions)):
         raise WorkbookError(f"{sheet_name} names a cell outside the sheet; the file is damaged.")
-    if _extent(rows) * _extent(columns) > MAX_CELLS:
+    shape = _shape(portions)
+    if shape[0] * shape[1] > MAX_CELLS:
         # Formats reach far beyond the data in many workbooks; they alone are no reason to stop.
-        used = np.array([item is not None for item in found.values], dtype=bool)
-        rows, columns, values, styles = rows[used], columns[used], values[used], styles[used]
-    shape = (_extent(rows), _extent(columns))
+        portions = [_valued(item) for item in portions]
+        shape = _shape(portions)
     if shape[0] * shape[1] > MAX_CELLS:
         raise WorkbookError(
             f"{sheet_name} reaches from A1 to row {shape[0]:,} and column {shape[1]:,}, too "
             "far to read; delete the stray cells beyond the data and save the workbook."
         )
-    all_values = np.full(shape, None, dtype=object)
-    all_styles = np.full(shape, -1, dtype=np.int32)
-    all_values[rows - 1, columns - 1] = values
-    all_styles[rows - 1, columns - 1] = styles
+    values = np.full(shape, None, dtype=object)
+    styles = np.full(shape, -1, dtype=np.int32)
+    for item in portions:
+        styles[item.rows - 1, item.columns - 1] = item.styles
+        values[item.rows[item.valued] - 1, item.columns[item.valued] - 1] = item.values
     return Grid(
-        values=all_values,
-        styles=all_styles,
+        values=values,
+        styles=styles,
         formulas=found.formulas,
         uncalculated=frozenset(found.uncalculated),
         hidden_rows=frozenset(found.hidden),
@@ -183,5 +181,22 @@ def _grid(found: CellCollector, sheet_name: str, codes: tuple[str, ...]) -> Grid
     )
 
 
-def _extent(numbers: NDArray[np.int64]) -> int:
-    return int(numbers.max()) if numbers.size else 0
+def _is_inside(item: Portion) -> bool:
+    return item.rows.size == 0 or bool(
+        item.rows.min() >= 1
+        and item.rows.max() <= MAX_ROW
+        and item.columns.min() >= 1
+        and item.columns.max() <= MAX_COLUMN
+    )
+
+
+def _shape(portions: Sequence[Portion]) -> tuple[int, int]:
+    rows = max((int(item.rows.max(initial=0)) for item in portions), default=0)
+    return rows, max((int(item.columns.max(initial=0)) for item in portions), default=0)
+
+
+def _valued(item: Portion) -> Portion:
+    """The cells with a value alone."""
+    at = item.valued
+    positions = np.arange(len(at), dtype=np.int32)
+    return Portion(item.rows[at], item.columns[at], item.styles[at], positions, item.values)

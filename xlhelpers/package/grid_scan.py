@@ -7,58 +7,40 @@ anything else stands in it, nothing is read here and the XML parser reads the sh
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Sequence
 
+import numpy as np
 from lxml import etree
+from numpy.typing import NDArray
 
-from xlhelpers.package.cell_collector import CellCollector, Value
-from xlhelpers.package.cell_text import text_of
-from xlhelpers.package.references import column_number
+from xlhelpers.package import tag_scan
+from xlhelpers.package.cell_collector import CellCollector
+from xlhelpers.package.cell_text import unescape
+from xlhelpers.package.sheet_bytes import middle, plain, whole_rows
+from xlhelpers.package.tag_scan import Cells, Tags
 from xlhelpers.package.xml_text import MAIN, descendants, is_true, parser
 
-_CELL = re.compile(
-    rb'<c r="([A-Z]{1,3})([1-9][0-9]{0,6})"(?: s="([0-9]{1,6})")?(?: t="([a-zA-Z]+)")?(?:/>|>'
-    rb"(<f(?: [^<>]*)?(?:/>|>[^<]*</f>))?(?:<v>([^<]*)</v>|<v/>)?(<is>(?:(?!</?is>).)*</is>)?</c>)",
-    re.DOTALL,
-)
-_ROWS = re.compile(rb"(?:<row [^<>]*(?:/>|>\s*</row>)|\s+)*")
-_ROW = re.compile(rb"<row ([^<>]*)>")
+Indices = NDArray[np.int64]
 _ROW_NUMBER = re.compile(rb'(?:^| )r="([1-9][0-9]{0,6})"')
 _HIDDEN = re.compile(rb' hidden="([a-z0-9]+)"')
-_NOT_FINITE = re.compile(rb"<v>\s*[-+]?(?:nan|inf|infinity)\s*</v>", re.IGNORECASE)
-ROW_END = b"</row>"
-PIECE = 500_000
-_UNUSUAL = (b"<!", b"<sheetData/>")
-_ENCODING = re.compile(rb"<\?xml[^>]*?encoding=[\"']([^\"']+)")
-
-
-def _middle(data: bytes) -> tuple[bytes, bytes] | None:
-    """The sheet around its rows, and the rows; None where the sheet is written unusually."""
-    declared = _ENCODING.match(data[:200].removeprefix(b"\xef\xbb\xbf"))
-    usual = declared is None or declared[1].upper() == b"UTF-8"
-    if not usual or any(mark in data for mark in _UNUSUAL) or data.count(b"<?") > 1:
-        return None
-    before, opening, rest = data.partition(b"<sheetData>")
-    rows, closing, after = rest.partition(b"</sheetData>")
-    if not opening or not closing or b"<sheetData" in after:
-        return None
-    return before + b"<sheetData/>" + after, rows
+NOWHERE = (0, 0)
+_NEVER_IN_XML = bytes(code for code in range(32) if code not in (9, 10))
 
 
 def scan(data: bytes, collector: CellCollector) -> bool:
     """Read a whole worksheet into the collector; False where it needs the XML parser.
 
-    What it holds then is of no use.
+    What it holds then is of no use. A sheet that was read here is well-formed.
     """
-    found = _middle(data)
+    found = middle(data)
     if found is None:
         return False
-    frame, rows = found
-    root = etree.fromstring(frame, parser())
-    if root.tag != f"{{{MAIN}}}worksheet":
-        return False
+    start, end = found
     try:
-        if not all(_take_rows(piece, collector) for piece in _pieces(rows)):
+        root = etree.fromstring(data[:start] + data[end:], parser())
+        if root.tag != f"{{{MAIN}}}worksheet":
+            return False
+        if not all(_take_rows(piece, collector) for piece in whole_rows(data, start, end)):
             return False
     except (ValueError, IndexError, OverflowError, etree.XMLSyntaxError):
         # Some value is not what its type says; the parser tells what there is to be told.
@@ -70,76 +52,118 @@ def scan(data: bytes, collector: CellCollector) -> bool:
     return True
 
 
-def _pieces(rows: bytes) -> Iterator[bytes]:
-    """The rows in pieces of whole rows, so that their cells need little memory at a time."""
-    start = 0
-    while start < len(rows):
-        end = rows.find(ROW_END, start + PIECE)
-        end = len(rows) if end < 0 else end + len(ROW_END)
-        yield rows[start:end]
-        start = end
-
-
 def _take_rows(rows: bytes, collector: CellCollector) -> bool:
     """Read some rows; False where anything unusual stands among them."""
-    hidden = _row_marks(_CELL.sub(b"", rows))
-    if hidden is None or _NOT_FINITE.search(rows):
+    rows = rows.strip()
+    if not rows:
+        return True
+    if len(rows.translate(None, _NEVER_IN_XML)) != len(rows):
+        return False
+    rows.decode()
+    tags = tag_scan.find_tags(rows)
+    cells = None if tags is None else tag_scan.read_names(rows, tags)
+    hidden = None if tags is None else _hidden_rows(rows, tags)
+    if tags is None or cells is None or hidden is None:
         return False
     collector.hidden |= hidden
-    _take_cells(_CELL.findall(rows), collector)
-    return True
+    return _take_cells(_Rows(rows, tags), cells, collector)
 
 
-def _row_marks(rest: bytes) -> set[int] | None:
-    """Numbers of the hidden rows, from the rows without their cells; None if unusual."""
-    if _ROWS.fullmatch(rest) is None:
-        return None
+def _hidden_rows(rows: bytes, tags: Tags) -> set[int] | None:
+    """Numbers of the hidden rows; None where a row has no number."""
+    at = (tags.kinds == tag_scan.ROW) | (tags.kinds == tag_scan.ROW_EMPTY)
     hidden = set()
-    for attributes in _ROW.findall(rest):
+    for start, end in zip(tags.begins[at].tolist(), tags.ends[at].tolist(), strict=True):
+        attributes = rows[start + len(b"<row ") : end]
         number = _ROW_NUMBER.search(attributes)
         if number is None:
             return None
-        mark = _HIDDEN.search(attributes)
+        mark = _HIDDEN.search(attributes) if b"hidden" in attributes else None
         if mark is not None and is_true(mark[1].decode()):
             hidden.add(int(number[1]))
     return hidden
 
 
-def _take_cells(cells: list[tuple[bytes, ...]], collector: CellCollector) -> None:
-    if not cells:
-        return
-    letters, rows, styles, kinds, formulas, texts, inline = zip(*cells, strict=True)
-    columns = {item: column_number(item.decode()) for item in set(letters)}
-    start = len(collector.rows)
-    collector.columns += [columns[item] for item in letters]
-    collector.rows += [int(item) for item in rows]
-    numbers = {item: int(item or b"0") for item in set(styles)}
-    collector.styles += [numbers[item] for item in styles]
-    collector.values += [
-        (float(text) if text else None) if kind in (b"", b"n")
-        else _value(collector, start + index, kind, text, inline[index])
-        for index, (kind, text) in enumerate(zip(kinds, texts, strict=True))
-    ]  # fmt: skip
-    for index, formula in enumerate(formulas):
-        if formula:
-            place = (collector.rows[start + index], collector.columns[start + index])
-            collector.formulas[place] = _plain(formula.partition(b">")[2].partition(b"<")[0])
-            if not texts[index] and kinds[index] != b"str":
-                collector.uncalculated.add(place)
+class _Rows:
+    """Some rows while their cells are taken: the texts of each kind of tag, and their cells."""
+
+    def __init__(self, rows: bytes, tags: Tags) -> None:
+        opened = (tags.kinds == tag_scan.CELL) | (tags.kinds == tag_scan.CELL_EMPTY)
+        self._rows, self._tags = rows, tags
+        self._cell_of_tag = np.cumsum(opened) - 1
+
+    def owners(self, kind: int) -> Indices:
+        """For each tag of a kind the cell, counted from 0, in which it stands."""
+        found: Indices = self._cell_of_tag[self._tags.kinds == kind]
+        return found
+
+    def texts(self, kind: int) -> list[bytes]:
+        """For each tag of a kind what follows it up to the next tag."""
+        rows = self._rows
+        return [rows[start:end] for start, end in self._tags.spans(kind)]
 
 
-def _value(collector: CellCollector, index: int, kind: bytes, text: bytes, inline: bytes) -> Value:
-    """Value of a cell that is not a plain number."""
-    if kind == b"inlineStr" and inline:
-        return text_of(etree.fromstring(inline, parser()))
-    if not text and kind != b"str":
-        return None
-    place = (collector.rows[index], collector.columns[index])
-    return collector.value_of(kind.decode() or "n", _plain(text), place)
+def _take_cells(rows: _Rows, cells: Cells, collector: CellCollector) -> bool:
+    values = np.full(len(cells.rows), None, dtype=object)
+    owners, texts = rows.owners(tag_scan.VALUE), rows.texts(tag_scan.VALUE)
+    inline, blank = rows.owners(tag_scan.TEXT), rows.owners(tag_scan.TEXT_EMPTY)
+    written = np.concatenate([inline, blank])
+    kinds = cells.kinds[owners]
+    if (
+        (kinds == tag_scan.INLINE_TEXT).any()
+        or (cells.kinds[rows.owners(tag_scan.VALUE_EMPTY)] == tag_scan.PLAIN_TEXT).any()
+        or (cells.kinds[written] != tag_scan.INLINE_TEXT).any()
+    ):
+        return False
+    for kind in np.unique(kinds).tolist():
+        here = np.flatnonzero(kinds == kind)
+        found = _values([texts[k] for k in here.tolist()], kind, collector)
+        if found is None:
+            return False
+        values[owners[here]] = found
+    written_texts = rows.texts(tag_scan.TEXT)
+    # Many texts stand in many cells: each is understood once and kept once.
+    understood = {text: unescape(plain(text)) for text in set(written_texts)}
+    values[inline] = _objects([understood[text] for text in written_texts])
+    values[blank] = ""
+    _take_formulas(rows, cells, values, collector)
+    collector.add(cells.rows, cells.columns, cells.styles, values)
+    return True
 
 
-def _plain(text: bytes) -> str:
-    """Text with its entities resolved."""
-    if b"&" in text:
-        return etree.fromstring(b"<v>" + text + b"</v>", parser()).text or ""
-    return text.decode()
+def _objects(items: Sequence[object]) -> NDArray[np.object_]:
+    found = np.empty(len(items), dtype=object)
+    found[:] = items
+    return found
+
+
+def _values(texts: list[bytes], kind: int, collector: CellCollector) -> NDArray[np.object_] | None:
+    """Values of cells of one type; None where the XML parser has to tell what they are."""
+    if kind == tag_scan.NUMBER:
+        numbers = [float(text) if text else None for text in texts]
+        finite = np.isfinite(np.array([n for n in numbers if n is not None]))
+        return _objects(numbers) if finite.all() else None
+    if kind == tag_scan.SHARED:
+        strings = collector.strings
+        return _objects([strings[int(text)] if text else None for text in texts])
+    name = tag_scan.KINDS[kind].decode().rstrip('"')
+    empty = "" if kind == tag_scan.PLAIN_TEXT else None
+    return _objects(
+        [collector.value_of(name, plain(text), NOWHERE) if text else empty for text in texts]
+    )
+
+
+def _take_formulas(
+    rows: _Rows, cells: Cells, values: NDArray[np.object_], collector: CellCollector
+) -> None:
+    empty = rows.owners(tag_scan.FORMULA_EMPTY)
+    formulas = [*map(plain, rows.texts(tag_scan.FORMULA)), *[""] * len(empty)]
+    at = np.concatenate([rows.owners(tag_scan.FORMULA), empty])
+    places = list(zip(cells.rows[at].tolist(), cells.columns[at].tolist(), strict=True))
+    collector.formulas.update(zip(places, formulas, strict=True))
+    missing = np.ones(len(values), dtype=bool)
+    missing[rows.owners(tag_scan.VALUE)] = False
+    missing |= values == None  # noqa: E711 (compared one by one)
+    collector.uncalculated.update(
+        place for place, gone in zip(places, missing[at].tolist(), strict=True) if gone
+    )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from xlhelpers.errors import WorkbookError
 from xlhelpers.package.container import Package
 from xlhelpers.package.relations import relations_of
 from xlhelpers.package.xml_text import (
@@ -48,23 +49,40 @@ def workbook_root(package: Package) -> Element:
 
 def sheets(package: Package) -> tuple[SheetPart, ...]:
     """All sheets in the order of their tabs; a sheet whose part is missing has part ""."""
-    targets = {relation.id: relation for relation in relations_of(package, package.workbook_part)}
-    listed = child(workbook_root(package), "sheets")
+    part = package.workbook_part
+    targets = {relation.id: relation for relation in relations_of(package, part)}
+    listed = package.remembered(part, "sheets", lambda data: _listed(parse(data, part)))
     found = []
-    for position, element in enumerate(children(listed, "sheet") if listed is not None else ()):
-        relation = targets.get(relationship_id(element) or "")
-        part = package.find(relation.target) if relation else None
-        found.append(
-            SheetPart(
-                name=str(element.get("name", "")),
-                sheet_id=integer(element.get("sheetId")),
-                part=part or "",
-                state=str(element.get("state", "visible")),
-                position=position,
-                kind=relation.kind if relation else "",
-            )
-        )
+    for position, (name, sheet_id, state, identifier) in enumerate(listed):
+        relation = targets.get(identifier)
+        target = package.find(relation.target) if relation else None
+        kind = relation.kind if relation else ""
+        found.append(SheetPart(name, sheet_id, target or "", state, position, kind))
+    _refuse_twice(package, [sheet.part for sheet in found if sheet.part])
+    _refuse_twice(package, [sheet.name.casefold() for sheet in found])
     return tuple(found)
+
+
+def _refuse_twice(package: Package, items: list[str]) -> None:
+    if len(set(items)) < len(items):
+        raise WorkbookError(
+            f"{package.path.name} lists one sheet twice; open it in the spreadsheet program, let "
+            "it be repaired and save it under a new name."
+        )
+
+
+def _listed(root: Element) -> list[tuple[str, int, str, str]]:
+    """Name, number, state and relationship of each sheet."""
+    holder = child(root, "sheets")
+    return [
+        (
+            str(item.get("name", "")),
+            integer(item.get("sheetId")),
+            str(item.get("state", "visible")),
+            relationship_id(item) or "",
+        )
+        for item in (children(holder, "sheet") if holder is not None else ())
+    ]
 
 
 def sheet_named(package: Package, name: str) -> SheetPart | None:
@@ -75,7 +93,12 @@ def sheet_named(package: Package, name: str) -> SheetPart | None:
 
 def defined_names(package: Package) -> tuple[DefinedName, ...]:
     """All defined names in the order of the file."""
-    listed = child(workbook_root(package), "definedNames")
+    part = package.workbook_part
+    return package.remembered(part, "names", lambda data: _names(parse(data, part)))
+
+
+def _names(root: Element) -> tuple[DefinedName, ...]:
+    listed = child(root, "definedNames")
     if listed is None:
         return ()
     return tuple(

@@ -92,6 +92,16 @@ def area_name(area: Area) -> str:
     return first if first == last else f"{first}:{last}"
 
 
+def joined_area(one: Area, other: Area) -> Area:
+    """The smallest area that holds both."""
+    return (
+        min(one[0], other[0]),
+        min(one[1], other[1]),
+        max(one[2], other[2]),
+        max(one[3], other[3]),
+    )
+
+
 def parse_target(text: str) -> tuple[str, int, int] | None:
     """Sheet name, row and column that a defined name points at (the first cell of an area).
 

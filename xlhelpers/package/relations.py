@@ -50,17 +50,27 @@ def relations_of(package: Package, part: str) -> tuple[Relation, ...]:
     name = package.find(relations_name(part))
     if name is None:
         return ()
+    listed = package.remembered(name, "relations", lambda data: _listed(parse(data, name)))
     found = []
-    for element in descendants(parse(package.read(name), name), "Relationship"):
-        target = str(element.get("Target", ""))
-        external = element.get("TargetMode") == "External" or target.startswith("#")
+    for identifier, kind, target, external in listed:
         if not external:
             resolved = resolve(part, target)
             target = package.find(resolved) or package.find(unquote(resolved)) or resolved
-        found.append(
-            Relation(str(element.get("Id", "")), str(element.get("Type", "")), target, external)
-        )
+        found.append(Relation(identifier, kind, target, external))
     return tuple(found)
+
+
+def _listed(root: etree._Element) -> list[tuple[str, str, str, bool]]:
+    """Identifier, type, target as written, and whether it lies outside, of each relation."""
+    return [
+        (
+            str(element.get("Id", "")),
+            str(element.get("Type", "")),
+            str(element.get("Target", "")),
+            element.get("TargetMode") == "External" or str(element.get("Target")).startswith("#"),
+        )
+        for element in descendants(root, "Relationship")
+    ]
 
 
 def related(package: Package, part: str, kind: str) -> tuple[str, ...]:
@@ -70,6 +80,23 @@ def related(package: Package, part: str, kind: str) -> tuple[str, ...]:
         for relation in relations_of(package, part)
         if relation.kind == kind and not relation.external and package.find(relation.target)
     )
+
+
+def missing_targets(package: Package) -> frozenset[str]:
+    """Casefolded names of parts that are referred to and are not there.
+
+    A new part must not take such a name: it would turn up where the lost one was.
+    """
+    missing = set()
+    for name in package.names():
+        folder, found, owner = name.rpartition("_rels/")
+        if not found or not owner.casefold().endswith(".rels"):
+            continue
+        part = folder + owner[: -len(".rels")]
+        for relation in relations_of(package, part):
+            if not relation.external and package.find(relation.target) is None:
+                missing.add(relation.target.casefold())
+    return frozenset(missing)
 
 
 def write_relations(package: Package, part: str, relations: Iterable[Relation]) -> None:
@@ -155,14 +182,24 @@ def reachable(package: Package, start: Iterable[str], without: frozenset[str]) -
 
 def content_type(package: Package, part: str) -> str:
     """Content type of a part; "" where none is declared."""
-    root = parse(package.read(CONTENT_TYPES), CONTENT_TYPES)
-    for element in _overrides(root, part):
-        return str(element.get("ContentType", ""))
+    overrides, defaults = package.remembered(
+        CONTENT_TYPES, "types", lambda data: _types(parse(data, CONTENT_TYPES))
+    )
     ending = part.rpartition(".")[2].casefold()
+    return overrides.get("/" + part.casefold()) or defaults.get(ending, "")
+
+
+def _types(root: etree._Element) -> tuple[dict[str, str], dict[str, str]]:
+    """Content types by part name and by ending, all casefolded; the first of each holds."""
+    overrides: dict[str, str] = {}
+    defaults: dict[str, str] = {}
+    for element in children(root, "Override"):
+        name = str(element.get("PartName", "")).replace("\\", "/").casefold()
+        overrides.setdefault(name, str(element.get("ContentType", "")))
     for element in children(root, "Default"):
-        if str(element.get("Extension", "")).casefold() == ending:
-            return str(element.get("ContentType", ""))
-    return ""
+        ending = str(element.get("Extension", "")).casefold()
+        defaults.setdefault(ending, str(element.get("ContentType", "")))
+    return overrides, defaults
 
 
 def _overrides(root: etree._Element, part: str) -> Iterator[etree._Element]:

@@ -14,11 +14,17 @@ import hashlib
 import os
 import stat
 import tempfile
+from collections.abc import Iterator
 from pathlib import Path
 
 from xlhelpers.errors import WorkbookError
 from xlhelpers.package.container import Package
 from xlhelpers.package.sniffing import LOCK_PREFIX, OWNER_PREFIX
+
+try:
+    import fcntl
+except ImportError:  # not on Windows
+    fcntl = None  # type: ignore[assignment]
 
 FIRST_BACKUP = " backup first.xlsx.bak"
 LATEST_BACKUP = " backup latest.xlsx.bak"
@@ -52,6 +58,66 @@ def is_open_elsewhere(path: Path | str) -> str | None:
         if path.with_name(name).exists():
             return name
     return None
+
+
+def clear_leftovers(path: Path | str) -> str | None:
+    """Remove what a fill that was cut off left beside a workbook.
+
+    Returns
+    -------
+    str or None
+        One sentence on what was found; None where there was nothing.
+    """
+    path = Path(path)
+    if path.is_symlink():
+        path = path.resolve()
+    found = [name for name in _entries(path.parent) if _is_leftover(name, path.name)]
+    removed = [name for name in found if _remove_unless_in_use(path.with_name(name))]
+    if not removed:
+        return None
+    return (
+        f"An earlier fill of {path.name} was cut off before it had finished; the workbook was "
+        f"whole all the time, and the unfinished file {removed[0]!r} beside it was removed"
+    )
+
+
+def _entries(folder: Path) -> list[str]:
+    try:
+        return os.listdir(folder)
+    except OSError:
+        return []
+
+
+def _is_leftover(name: str, book: str) -> bool:
+    return name.startswith(f"{TEMPORARY_PREFIX}{book} ") and name.endswith(TEMPORARY_SUFFIX)
+
+
+def _remove_unless_in_use(leftover: Path) -> bool:
+    """Remove a temporary file unless another process is writing it just now."""
+    try:
+        with leftover.open("rb") as file:
+            if not _lock(file.fileno()):
+                return False
+        leftover.unlink()
+    except OSError:
+        return False
+    return True
+
+
+def _lock(handle: int) -> bool:
+    """Mark an open file as in use, until it is closed; False where another process has it.
+
+    Where the system knows no such marks it forbids to remove a file that is in use.
+    """
+    if fcntl is None:
+        return True
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        return False
+    except OSError:
+        return True  # a disk without marks, as some in a network
+    return True
 
 
 def write_book(
@@ -91,8 +157,7 @@ def write_book(
     _refuse_changed(path, expected)
     saved = None
     try:
-        temporary = _write_temporary(path, data)
-        try:
+        with _temporary(path, data) as temporary:
             _check(temporary, path, data)
             _copy_permissions(path, temporary)
             _refuse_changed(path, expected)
@@ -100,9 +165,6 @@ def write_book(
             if backup and path.exists():
                 saved = _back_up(path)
             os.replace(temporary, path)
-        finally:
-            with contextlib.suppress(FileNotFoundError):
-                temporary.unlink()
     except OSError as error:
         raise _trouble(path, error) from error
     _settle_folder(path.parent)
@@ -150,21 +212,24 @@ def _refuse_changed(path: Path, expected: bytes | None) -> None:
         )
 
 
-def _write_temporary(path: Path, data: bytes) -> Path:
+@contextlib.contextmanager
+def _temporary(path: Path, data: bytes) -> Iterator[Path]:
+    """A file beside the workbook with these contents on the disk; gone at the end."""
     handle, name = tempfile.mkstemp(
-        prefix=TEMPORARY_PREFIX, suffix=TEMPORARY_SUFFIX, dir=path.parent
+        prefix=f"{TEMPORARY_PREFIX}{path.name} ", suffix=TEMPORARY_SUFFIX, dir=path.parent
     )
-    temporary = Path(name)
     try:
         with os.fdopen(handle, "wb") as file:
+            _lock(file.fileno())
             file.write(data)
             file.flush()
             os.fsync(file.fileno())
-    except BaseException:
+            if fcntl is None:
+                file.close()  # an open file cannot take the place of another on Windows
+            yield Path(name)
+    finally:
         with contextlib.suppress(OSError):
-            temporary.unlink()
-        raise
-    return temporary
+            os.unlink(name)
 
 
 def _check(temporary: Path, path: Path, data: bytes) -> None:
@@ -195,13 +260,9 @@ def _back_up(path: Path) -> Path:
     first, latest = backup_names(path)
     content = path.read_bytes()
     for target in (latest,) if first.exists() else (first, latest):
-        temporary = _write_temporary(path, content)
-        try:
+        with _temporary(path, content) as temporary:
             _copy_permissions(path, temporary)
             os.replace(temporary, target)
-        finally:
-            with contextlib.suppress(FileNotFoundError):
-                temporary.unlink()
     return latest
 
 

@@ -13,6 +13,7 @@ from xlhelpers.package.references import (
     Area,
     area_name,
     cell_name,
+    joined_area,
     parse_area,
     parse_cell,
 )
@@ -182,11 +183,6 @@ class SheetTree:
             old = parse_area(str(element.get("ref", "")))
         except ValueError:
             return
-        area = (
-            min(old[0], written[0]),
-            min(old[1], written[1]),
-            max(old[2], written[2]),
-            max(old[3], written[3]),
-        )
+        area = joined_area(old, written)
         if area != old:
             element.set("ref", area_name(area))

@@ -6,13 +6,14 @@ the result is missing. After cells have changed, the results that rest on them a
 
 from __future__ import annotations
 
-import re
-from bisect import bisect_left, insort
+from bisect import insort
+from collections import defaultdict
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 from lxml import etree
 
+from xlhelpers.package.cell_set import CellSet, Place, within
 from xlhelpers.package.container import Package
 from xlhelpers.package.formula_references import (
     Book,
@@ -20,17 +21,17 @@ from xlhelpers.package.formula_references import (
     Reading,
     pattern_of,
     readings_of,
+    row_shape,
 )
+from xlhelpers.package.formula_sheets import FormulaSheet, formula_sheet
 from xlhelpers.package.parts import SheetPart, defined_names, sheets, workbook_root
+from xlhelpers.package.pivot_caches import refresh_caches
 from xlhelpers.package.references import Area, parse_areas
 from xlhelpers.package.relations import related, replace_tree
-from xlhelpers.package.sheet_tree import SheetTree
 from xlhelpers.package.xml_text import (
-    Element,
     child,
     local,
     parse,
-    serialize,
     sibling_name,
 )
 
@@ -39,10 +40,6 @@ BEFORE_CALCULATION = (
     "fileVersion", "fileSharing", "workbookPr", "workbookProtection", "bookViews", "sheets",
     "functionGroups", "externalReferences", "definedNames",
 )  # fmt: skip
-
-_HAS_FORMULA = re.compile(rb"<(?:\w+:)?f[\s>/]")
-
-Place = tuple[int, int]
 
 
 @dataclass(frozen=True)
@@ -64,23 +61,26 @@ class _Changed:
 
     def __init__(self) -> None:
         self._rows: dict[int, dict[int, list[int]]] = {}
+        self._near: dict[tuple[int, int], tuple[Reading, ...]] = {}
+
+    def add_set(self, sheet: int, cells: CellSet) -> None:
+        """Add the first cells of a sheet."""
+        self._rows[sheet] = {column: list(rows) for column, rows in cells.rows_of.items()}
 
     def add(self, sheet: int, places: Collection[Place]) -> None:
         """Add some cells of a sheet."""
         columns = self._rows.setdefault(sheet, {})
         for row, column in sorted(places):
-            rows = columns.setdefault(column, [])
+            if column not in columns:
+                columns[column] = []
+                self._near.clear()
+            rows = columns[column]
             if not rows or rows[-1] < row:
                 rows.append(row)
-            elif not self._within(rows, row, row):
+            elif not within(rows, row, row):
                 insort(rows, row)
 
-    @staticmethod
-    def _within(rows: list[int], first: int, last: int) -> bool:
-        index = bisect_left(rows, first)
-        return index < len(rows) and rows[index] <= last
-
-    def meets(self, reading: Reading, rows: int, columns: int) -> bool:
+    def meets(self, reading: Reading, rows: int = 0, columns: int = 0) -> bool:
         """Whether a changed cell lies in an area, moved by so many rows and columns."""
         known = self._rows.get(reading.sheet)
         if not known:
@@ -95,7 +95,7 @@ class _Changed:
         if not near:
             return False
         top, bottom = top + rows * moves[0], bottom + rows * moves[2]
-        return any(self._within(found, top, bottom) for found in near)
+        return any(within(found, top, bottom) for found in near)
 
     def reach(self, formula: _Formula) -> bool:
         """Whether a formula reads a changed cell, or may read any."""
@@ -103,7 +103,19 @@ class _Changed:
             return True
         rows = formula.place[0] - formula.origin[0]
         columns = formula.place[1] - formula.origin[1]
-        return any(self.meets(reading, rows, columns) for reading in formula.reads.readings)
+        # The formulas of a filled column share their readings: most are told by columns alone.
+        key = (id(formula.reads), columns)
+        near = self._near.get(key)
+        if near is None:
+            near = tuple(r for r in formula.reads.readings if self._is_near(r, columns))
+            self._near[key] = near
+        return any(self.meets(reading, rows, columns) for reading in near)
+
+    def _is_near(self, reading: Reading, columns: int) -> bool:
+        left = reading.area[1] + columns * reading.moves[1]
+        right = reading.area[3] + columns * reading.moves[3]
+        known = self._rows.get(reading.sheet, {})
+        return any(left <= column <= right for column in known)
 
 
 def _book(package: Package, listed: tuple[SheetPart, ...]) -> Book:
@@ -121,28 +133,29 @@ def _book(package: Package, listed: tuple[SheetPart, ...]) -> Book:
     )
 
 
-def _formulas(tree: SheetTree, sheet: int, book: Book) -> list[_Formula]:
+def _formulas(sheet: FormulaSheet, position: int, book: Book) -> list[_Formula]:
     """All formulas of a sheet in the order of their rows."""
     masters: dict[str, tuple[Place, FormulaReadings]] = {}
     known: dict[str, tuple[Place, FormulaReadings]] = {}
+    unknown = FormulaReadings((), everything=True)
     found = []
-    for row, column, element in tree.formulas():
-        place, group = (row, column), str(element.get("si"))
-        kind, text = element.get("t"), element.text or ""
-        if kind == "dataTable":
-            reads, origin = FormulaReadings((), everything=True), place
-        elif kind == "shared" and not text:
-            origin, reads = masters.get(group, (place, FormulaReadings((), everything=True)))
+    for item in sheet.formulas():
+        place = (item.row, item.column)
+        if item.kind == "dataTable":
+            reads, origin = unknown, place
+        elif item.kind == "shared" and not item.text:
+            origin, reads = masters.get(item.group, (place, unknown))
         else:
             # A column filled down is read once: its formulas differ by their row alone.
-            pattern = pattern_of(text, row, column)
-            if pattern not in known:
-                known[pattern] = (place, readings_of(text, sheet, book))
-            origin, reads = known[pattern]
-            if kind == "shared":
-                masters[group] = (origin, reads)
-        areas = parse_areas([element.get("ref")]) if kind in ("array", "dataTable") else ()
-        found.append(_Formula(sheet, place, (areas or ((*place, *place),))[0], reads, origin))
+            shape = row_shape(item.text, item.row)
+            key = shape or pattern_of(item.text, *place)
+            if key not in known:
+                known[key] = (place, readings_of(item.text, position, book))
+            origin, reads = known[key]
+            if item.kind == "shared":
+                masters[item.group] = (origin, reads)
+        areas = parse_areas([item.area]) if item.kind in ("array", "dataTable") else ()
+        found.append(_Formula(position, place, (areas or ((*place, *place),))[0], reads, origin))
     return found
 
 
@@ -173,27 +186,12 @@ def _places(formula: _Formula) -> list[Place]:
     return [(row, column) for row in range(top, bottom + 1) for column in range(left, right + 1)]
 
 
-def _drop(tree: SheetTree, formulas: list[_Formula], fresh: Collection[Place]) -> int:
-    dropped = 0
-    for formula in formulas:
-        for place in _places(formula):
-            cell = tree.cell(*place)
-            if cell is None or place in fresh:
-                continue
-            dropped += _drop_result(cell)
-    return dropped
-
-
-def _drop_result(cell: Element) -> bool:
-    results = [item for item in cell if local(item) in ("v", "is")]
-    for item in results:
-        cell.remove(item)
-    if results:
-        cell.attrib.pop("t", "")
-    return bool(results)
-
-
-def refresh_on_open(package: Package, changed: Mapping[str, Collection[tuple[int, int]]]) -> int:
+def refresh_on_open(
+    package: Package,
+    changed: Mapping[str, Collection[Place]],
+    *,
+    fresh_sheets: Collection[str] = (),
+) -> int:
     """Drop the stored results that rest on changed cells, and ask for a calculation on opening.
 
     Parameters
@@ -203,39 +201,46 @@ def refresh_on_open(package: Package, changed: Mapping[str, Collection[tuple[int
     changed
         Rows and columns of the changed cells by sheet name. A formula among them is taken to
         carry a fresh result and keeps it.
+    fresh_sheets
+        Names of sheets all of whose formulas carry fresh results; all that changed on them
+        stands in `changed`.
 
     Returns
     -------
     int
-        How many stored results were dropped. With none, nothing in the package changes.
+        How many stored results were dropped. With none, and no pivot table that reads a
+        changed cell, nothing in the package changes.
     """
     listed = sheets(package)
     fresh = {
-        sheet.position: frozenset(changed[sheet.name]) for sheet in listed if sheet.name in changed
+        sheet.position: _as_set(changed[sheet.name]) for sheet in listed if sheet.name in changed
     }
     if not any(fresh.values()):
         return 0
     book, marks = _book(package, listed), _Changed()
-    for position, places in fresh.items():
-        marks.add(position, places)
-    trees: dict[int, SheetTree] = {}
-    formulas: list[_Formula] = []
-    for sheet in listed:
-        content = package.read(sheet.part) if sheet.kind == "worksheet" and sheet.part else b""
-        if _HAS_FORMULA.search(content) or content[:2] in (b"\xff\xfe", b"\xfe\xff"):
-            trees[sheet.position] = SheetTree(content, sheet.part)
-            formulas += _formulas(trees[sheet.position], sheet.position, book)
-    stale = _dependent(formulas, marks)
+    for position, cells in fresh.items():
+        marks.add_set(position, cells)
+    waiting = {
+        sheet.position: found
+        for sheet in listed
+        if sheet.name not in fresh_sheets and (found := formula_sheet(package, sheet)) is not None
+    }
+    formulas = [formula for at, found in waiting.items() for formula in _formulas(found, at, book)]
+    stale: dict[int, list[Place]] = defaultdict(list)
+    for formula in _dependent(formulas, marks):
+        kept = fresh.get(formula.sheet, CellSet())
+        stale[formula.sheet] += [place for place in _places(formula) if place not in kept]
     total = 0
-    for position, tree in trees.items():
-        mine = [formula for formula in stale if formula.sheet == position]
-        dropped = _drop(tree, mine, fresh.get(position, frozenset()))
-        if dropped:
-            package.replace(listed[position].part, serialize(tree.root))
-        total += dropped
+    for position, places in stale.items():
+        total += waiting[position].drop(package, places)
     if total:
         _ask_for_calculation(package)
+    refresh_caches(package, book, marks.meets)
     return total
+
+
+def _as_set(places: Collection[Place]) -> CellSet:
+    return places if isinstance(places, CellSet) else CellSet.of(places)
 
 
 def _ask_for_calculation(package: Package) -> None:

@@ -26,11 +26,15 @@ def own_codes(root: Element) -> dict[int, str]:
 
 def number_format_codes(package: Package) -> tuple[str, ...]:
     """Number format code per cell format index."""
-    found = styles_root(package)
-    if found is None:
+    parts = related(package, package.workbook_part, "styles")
+    if not parts:
         return ()
-    own = own_codes(found[1])
-    listed = child(found[1], "cellXfs")
+    return package.remembered(parts[0], "codes", lambda data: _codes(parse(data, parts[0])))
+
+
+def _codes(root: Element) -> tuple[str, ...]:
+    own = own_codes(root)
+    listed = child(root, "cellXfs")
     return tuple(
         number_formats.code_of(integer(item.get("numFmtId")), own)
         for item in (children(listed, "xf") if listed is not None else ())

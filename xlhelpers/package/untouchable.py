@@ -4,18 +4,19 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 
 from xlhelpers.package.container import Package
 from xlhelpers.package.parts import SheetPart
 from xlhelpers.package.references import Area, area_name, parse_areas, parse_cell
 from xlhelpers.package.relations import related
+from xlhelpers.package.sheet_bytes import SheetBytes, attributes_of, formula_cells
 from xlhelpers.package.xml_text import (
     Element,
     child,
     children,
     descendants,
     integer,
-    local,
     parse,
 )
 
@@ -32,12 +33,52 @@ PIVOT = "lies inside a pivot table; nothing is written into it"
 PICTURE = "holds a picture or a linked record; nothing is written over it"
 
 
-def _formula_areas(root: Element) -> Iterator[tuple[Area, str]]:
+@dataclass(frozen=True)
+class FormulaMark:
+    """A formula with attributes: its cell, its kind, its area, its group and whether it has text.
+
+    The cell is None where it has no name.
+    """
+
+    place: Place | None
+    kind: str | None
+    area: str | None
+    group: str
+    has_text: bool
+
+
+def marks_in_tree(root: Element) -> Iterator[FormulaMark]:
+    """Formulas with attributes in the tree of a sheet."""
     for element in descendants(root, "f"):
         kind = element.get("t")
-        if kind in ("array", "dataTable"):
-            message = ARRAY if kind == "array" else DATA_TABLE
-            for area in parse_areas([element.get("ref")]):
+        if kind is not None:
+            cell = element.getparent()
+            name = cell.get("r") if cell is not None else None
+            place = None if name is None else parse_cell(name)
+            yield FormulaMark(
+                place, kind, element.get("ref"), str(element.get("si")), bool(element.text)
+            )
+
+
+def marks_in_bytes(sheet: SheetBytes) -> Iterator[FormulaMark]:
+    """Formulas with attributes in a sheet as bytes."""
+    if sheet.data.find(b"<f ", sheet.start, sheet.end) < 0:
+        return
+    for row, column, attributes, text in formula_cells(sheet):
+        if attributes:
+            known = attributes_of(attributes)
+            if "t" in known:
+                place = (row, column)
+                yield FormulaMark(
+                    place, known["t"], known.get("ref"), str(known.get("si")), bool(text)
+                )
+
+
+def _formula_areas(marks: Iterable[FormulaMark]) -> Iterator[tuple[Area, str]]:
+    for mark in marks:
+        if mark.kind in ("array", "dataTable"):
+            message = ARRAY if mark.kind == "array" else DATA_TABLE
+            for area in parse_areas([mark.area]):
                 yield area, message
 
 
@@ -66,22 +107,19 @@ def _merged_areas(root: Element) -> tuple[Area, ...]:
     return parse_areas(item.get("ref") for item in children(merged, "mergeCell"))
 
 
-def _shared_masters(root: Element, overwritten: frozenset[Place]) -> frozenset[Place]:
+def _shared_masters(
+    marks: Iterable[FormulaMark], overwritten: frozenset[Place]
+) -> frozenset[Place]:
     """Cells whose formula serves other cells that keep theirs."""
     masters: dict[str, Place] = {}
     users: dict[str, list[Place]] = defaultdict(list)
-    for element in descendants(root, "f"):
-        if element.get("t") != "shared":
+    for mark in marks:
+        if mark.kind != "shared" or mark.place is None:
             continue
-        cell = element.getparent()
-        name = cell.get("r") if cell is not None else None
-        if name is None:
-            continue
-        place, group = parse_cell(name), str(element.get("si"))
-        if element.text:
-            masters[group] = place
+        if mark.has_text:
+            masters[mark.group] = mark.place
         else:
-            users[group].append(place)
+            users[mark.group].append(mark.place)
     return frozenset(
         place for group, place in masters.items() if not overwritten.issuperset(users[group])
     )
@@ -91,24 +129,32 @@ class Untouchable:
     """The rules of one worksheet: `reason` tells why a cell may not be written, or None."""
 
     def __init__(
-        self, package: Package, sheet: SheetPart, root: Element, overwritten: frozenset[Place]
+        self,
+        package: Package,
+        sheet: SheetPart,
+        root: Element,
+        marks: tuple[FormulaMark, ...],
+        overwritten: frozenset[Place],
     ) -> None:
         """Gather arrays, data tables, merged cells, tables and pivot tables of the sheet."""
         self._overwritten = overwritten
-        self._masters = _shared_masters(root, overwritten) if overwritten else frozenset()
-        areas = [*_formula_areas(root), *_table_areas(package, sheet)]
+        self._masters = _shared_masters(marks, overwritten) if overwritten else frozenset()
+        areas = [*_formula_areas(marks), *_table_areas(package, sheet)]
         self._single = {area[:2]: text for area, text in areas if area[:2] == area[2:]}
         self._areas = [(area, text) for area, text in areas if area[:2] != area[2:]]
         self._merged = _merged_areas(root)
 
-    def limit_to(self, places: Iterable[Place]) -> None:
+    def limit_to(self, box: Area) -> None:
         """Keep only the areas that the writes can meet; there may be thousands of others."""
-        rows, columns = zip(*places, strict=True)
-        box = (min(rows), min(columns), max(rows), max(columns))
         self._areas = [item for item in self._areas if _meet(item[0], box)]
         self._merged = tuple(area for area in self._merged if _meet(area, box))
 
-    def reason(self, row: int, column: int, cell: Element | None) -> str | None:
+    @property
+    def open_ground(self) -> bool:
+        """Whether no area is in the way, so that every blank cell may be written to."""
+        return not (self._single or self._areas or self._merged)
+
+    def reason(self, row: int, column: int, *, has_formula: bool, has_picture: bool) -> str | None:
         """Why the cell must not be written to; None where it may be."""
         place = (row, column)
         if place in self._single:
@@ -119,17 +165,11 @@ class Untouchable:
         for area in self._merged:
             if _inside(place, area) and place != area[:2]:
                 return MERGED.format(area=area_name(area))
-        return None if cell is None else self._reason_in_cell(place, cell)
-
-    def _reason_in_cell(self, place: Place, cell: Element) -> str | None:
-        if cell.get("vm") is not None:
+        if has_picture:
             return PICTURE
-        if any(local(item) == "f" for item in cell):
-            if place not in self._overwritten:
-                return FORMULA
-            if place in self._masters:
-                return SHARED
-        return None
+        if has_formula and place not in self._overwritten:
+            return FORMULA
+        return SHARED if has_formula and place in self._masters else None
 
 
 def _inside(place: Place, area: Area) -> bool:

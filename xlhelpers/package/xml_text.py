@@ -23,17 +23,32 @@ _PROLOG = re.compile(rb"(?:\s+|<\?.*?\?>|<!--.*?-->)*", re.DOTALL)
 Element = etree._Element
 
 
-def declares_document_type(data: bytes) -> bool:
-    """Whether a document type stands before the root element: only there can entities be made."""
+def _plain_start(data: bytes) -> bytes:
+    """The text as UTF-8 without a byte order mark."""
     if data[:2] in (b"\xff\xfe", b"\xfe\xff") or data[:4] in (b"<\x00?\x00", b"\x00<\x00?"):
         encoding = "utf-16" if data[:1] in (b"\xff", b"\xfe") else "utf-16-be"
         if data[:2] == b"<\x00":
             encoding = "utf-16-le"
         data = data.decode(encoding, "replace").encode("utf-8", "replace")
-    data = data.removeprefix(b"\xef\xbb\xbf")
+    return data.removeprefix(b"\xef\xbb\xbf")
+
+
+def declares_document_type(data: bytes) -> bool:
+    """Whether a document type stands before the root element: only there can entities be made."""
+    data = _plain_start(data)
     match = _PROLOG.match(data)
     after = match.end() if match else 0
     return data[after : after + 2] == b"<!"
+
+
+def prolog_is_all(head: bytes) -> bool:
+    """Whether the root element is not yet to be seen in the beginning of a part."""
+    data = _plain_start(head)
+    match = _PROLOG.match(data)
+    after = match.end() if match else 0
+    return data[after : after + 4] in (b"", b"<", b"<!", b"<!-", b"<!--") or (
+        data[after : after + 2] == b"<?"
+    )
 
 
 def parser() -> etree.XMLParser:

@@ -1,0 +1,234 @@
+"""Cells written into a worksheet as its rows go by, as bytes; the rest stays as it is."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from lxml import etree
+
+from xlhelpers.package.cell_set import Place
+from xlhelpers.package.cell_writes import EMPTY, Lines, Piece
+from xlhelpers.package.edit_state import EditState, stored_value
+from xlhelpers.package.references import (
+    Area,
+    area_name,
+    column_letters,
+    joined_area,
+    parse_area,
+)
+from xlhelpers.package.sheet_bytes import (
+    CELL,
+    CellParts,
+    RowParts,
+    SheetBytes,
+    UnusualSheet,
+    plain,
+)
+from xlhelpers.package.xml_text import child, parser
+from xlhelpers.package.zip_entries import PORTION, QUICK_FROM, Packed, Packer
+
+_DIMENSION = re.compile(rb'(<dimension ref=")([^"<>]*)("/>)')
+_GIVES_WAY = re.compile(rb' (?:t|cm|vm)="[^"]*"')
+_SPANS = re.compile(rb' spans="([^"]*)"')
+_PLAIN_HEAD = re.compile(rb'(?: s="[0-9]+")?')
+
+
+class RowStream:
+    """One worksheet while values are written into it."""
+
+    def __init__(self, sheet: SheetBytes, state: EditState, likes: frozenset[Place]) -> None:
+        """`likes` are the cells whose formats new cells may take."""
+        self._sheet = sheet
+        self._state = state
+        self._styles: dict[Place, bytes] = {place: self._style(place) for place in likes}
+        self._letters: dict[int, bytes] = {}
+        # Where the cell of a column stood in the row before: mostly it stands there again.
+        self._hints: dict[int, int] = {}
+        # What follows the name of a blank cell, to its format.
+        self._blanks: dict[bytes, bytes] = {}
+        self._columns: dict[bytes, int] = {}
+        self._rows = state.rows_of
+
+    def write(self, lines: Lines) -> Packed | None:
+        """The sheet with the values written, deflated; None where nothing changes.
+
+        Raises
+        ------
+        UnusualSheet
+            A row to be written is spelt in a way that only the tree understands.
+        """
+        sheet = self._sheet
+        out = Packer(quick=len(sheet.data) > QUICK_FROM)
+        out.write(self._widened_head(lines.box))
+        position = sheet.start
+        for row, pieces in zip(lines.rows, lines.pieces, strict=True):
+            index = sheet.index(row)
+            exists = sheet.has(row)
+            new = self._rewritten(row, pieces) if exists else self._new_row(row, pieces)
+            if new is None:
+                continue
+            start = sheet.place_of(index)
+            if start > position:
+                out.write(sheet.data[position:start])
+            out.write(new)
+            position = sheet.place_of(index + 1) if exists else start
+        if not self._state.changed:
+            return None
+        for start in range(position, len(sheet.data), PORTION):
+            out.write(sheet.data[start : start + PORTION])
+        return out.finish()
+
+    def _style(self, place: Place) -> bytes:
+        style = self._sheet.style(*place)
+        return b"" if style in (None, "0") else f' s="{style}"'.encode()
+
+    def _name(self, column: int) -> bytes:
+        if column not in self._letters:
+            self._letters[column] = column_letters(column).encode()
+        return self._letters[column]
+
+    def _rewritten(self, row: int, pieces: Sequence[Piece]) -> bytes | None:
+        parts = self._sheet.parts_of(row)
+        cells, count, digits = parts.cells, len(parts.cells), b'%d"' % row
+        changed, missing = False, []
+        places: dict[int, int] | None = None
+        blanks, is_open = self._blanks, self._state.open_ground
+        for piece in pieces:
+            column = piece[0]
+            name = self._name(column) + digits
+            index = self._hints.get(column, count)
+            if index >= count or not cells[index].startswith(name):
+                if places is None:
+                    places = self._places(parts)
+                index = places.get(column, -1)
+                if index < 0:
+                    missing.append(piece)
+                    continue
+                self._hints[column] = index
+            # Most cells are blank and free, which needs no closer look.
+            head = blanks.get(cells[index][len(name) :]) if is_open else None
+            if head is None:
+                new = self._new_cell(parts, index, name, piece)
+            elif piece[1] is None:
+                continue
+            else:
+                new = name + head + piece[2]
+                self._rows[column].append(row)
+            if new is not None:
+                cells[index], changed = new, True
+        if missing and places is not None:
+            changed |= self._insert(parts, missing, places)
+        return parts.joined() if changed else None
+
+    def _places(self, parts: RowParts) -> dict[int, int]:
+        """Position of each cell of a row by its column; the columns must be in order."""
+        digits, known = b'%d"' % parts.row, self._columns
+        places: dict[int, int] = {}
+        last = 0
+        for index, cell in enumerate(parts.cells):
+            letters = cell[: cell.find(digits)]
+            column = known.get(letters)
+            if column is None:
+                if not 1 <= len(letters) <= 3 or not letters.isalpha():
+                    raise UnusualSheet
+                column = known[letters] = self._sheet.column(letters)
+            if column <= last:
+                raise UnusualSheet
+            places[column] = index
+            last = column
+        return places
+
+    def _new_cell(self, parts: RowParts, index: int, name: bytes, piece: Piece) -> bytes | None:
+        """An existing cell with its new value; None where it stays as it is."""
+        column, value, tail, _ = piece
+        rest = parts.cells[index][len(name) :]
+        if rest.endswith(tail) and _PLAIN_HEAD.fullmatch(rest[: -len(tail)]):
+            return None
+        if rest.endswith(EMPTY) and _PLAIN_HEAD.fullmatch(rest[: -len(EMPTY)]):
+            self._blanks[rest] = rest[: -len(EMPTY)]
+            if not self._state.open_ground and not self._allowed(parts.row, column, None):
+                return None
+            self._rows[column].append(parts.row)
+            return name + rest[: -len(EMPTY)] + tail
+        cell = parts.cell(parts.cells[index])
+        if cell.formula is None and self._state.same(self._old(cell), value):
+            return None
+        if not self._allowed(parts.row, column, cell):
+            return None
+        self._state.note(parts.row, column, had_formula=cell.formula is not None)
+        return name + _GIVES_WAY.sub(b"", cell.attribute_text) + tail + cell.space
+
+    def _allowed(self, row: int, column: int, cell: CellParts | None) -> bool:
+        has_formula = cell is not None and cell.formula is not None
+        has_picture = cell is not None and b' vm="' in cell.attribute_text
+        return self._state.allowed(row, column, has_formula=has_formula, has_picture=has_picture)
+
+    def _old(self, cell: CellParts) -> object:
+        inline = None if cell.inline is None else etree.fromstring(cell.inline, parser())
+        text = None if cell.text is None else plain(cell.text)
+        return stored_value(self._state, cell.attributes.get("t", "n"), text, inline)
+
+    def _made(self, row: int, piece: Piece) -> bytes | None:
+        """A cell that was not there before, without `<c r="`; None where it is not needed."""
+        column, value, tail, like = piece
+        if value is None:
+            return None
+        if not self._state.open_ground and not self._allowed(row, column, None):
+            return None
+        if like not in self._styles:
+            if len(self._styles) > 10_000:
+                self._styles.clear()
+            self._styles[like] = self._style(like)
+        self._rows[column].append(row)
+        return self._name(column) + b'%d"' % row + self._styles[like] + tail
+
+    def _insert(self, parts: RowParts, pieces: Sequence[Piece], places: dict[int, int]) -> bool:
+        made = {piece[0]: new for piece in pieces if (new := self._made(parts.row, piece))}
+        if not made:
+            return False
+        if min(made) > max(places, default=0):
+            if parts.cells:
+                parts.cell(parts.cells[-1])
+            parts.cells += [made[column] for column in sorted(made)]
+        else:
+            cells = dict(zip(places, parts.cells, strict=True)) | made
+            parts.cells = [cells[column] for column in sorted(cells)]
+        parts.attributes = _with_spans(parts.attributes, min(made), max(made))
+        return True
+
+    def _new_row(self, row: int, pieces: Sequence[Piece]) -> bytes | None:
+        cells = [new for piece in pieces if (new := self._made(row, piece))]
+        if not cells:
+            return None
+        return b'<row r="%d">' % row + CELL + CELL.join(cells) + b"</row>"
+
+    def _widened_head(self, box: Area) -> bytes:
+        """What stands before the rows; the dimension, if stated, reaches to the written cells."""
+        head = self._sheet.data[: self._sheet.start]
+        if child(self._sheet.frame, "dimension") is None:
+            return head
+        found = _DIMENSION.search(head)
+        if found is None:
+            raise UnusualSheet
+        try:
+            old = parse_area(found[2].decode())
+        except ValueError:
+            return head
+        area = joined_area(old, box)
+        if area == old:
+            return head
+        return head[: found.start(2)] + area_name(area).encode() + head[found.end(2) :]
+
+
+def _with_spans(attributes: bytes, first: int, last: int) -> bytes:
+    """Attributes of a row whose spans, where stated, reach to the new cells."""
+    found = _SPANS.search(attributes)
+    if found is None:
+        return attributes
+    low, _, high = found[1].partition(b":")
+    if low.isdigit() and high.isdigit():
+        spans = b' spans="%d:%d"' % (min(int(low), first), max(int(high), last))
+    else:
+        spans = b""
+    return attributes[: found.start()] + spans + attributes[found.end() :]
