@@ -65,6 +65,9 @@ UNDERSTOOD = [
     ("diameter", "us", "12", 30.48, {numbers.TEXT_NUMBER}),
     ("diameter", "us", '12"', 30.48, {"unit typed into the cell (in)"}),
     ("diameter", "us", "1'6\"", 45.72, {numbers.FEET_AND_INCHES}),
+    ("diameter", "us", "14 1/2", 14.5 * 2.54, {numbers.FRACTION_OF_INCH}),
+    ("diameter", "us", "14½", 14.5 * 2.54, {numbers.FRACTION_OF_INCH}),
+    ("diameter", "us", '14-3/8"', 14.375 * 2.54, {numbers.FRACTION_OF_INCH}),
     ("percent", "metric", "12", 0.12, {numbers.TEXT_NUMBER}),
     ("percent", "metric", "12 %", 0.12, {"unit typed into the cell (%)"}),
     ("land area", "metric", "400 m²", 400, {"unit typed into the cell (m²)"}),
@@ -94,6 +97,16 @@ REFUSED_TEXTS = [
     ("length", "12 1/2", numbers.NOT_A_NUMBER, "it is a fraction; perhaps 12.5 is meant"),
     ("length", "½", numbers.NOT_A_NUMBER, "it is a fraction; perhaps 0.5 is meant"),
     ("length", "1/0", numbers.NOT_A_NUMBER, "it is a fraction"),
+    ("diameter", "14 1/2", numbers.NOT_A_NUMBER, "it is a fraction; perhaps 14.5 is meant"),
+    ("length", "7O", numbers.NOT_A_NUMBER,
+     "the letter O stands among its digits; perhaps 70 is meant"),
+    ("length", "-1o.5", numbers.NOT_A_NUMBER,
+     "the letter o stands among its digits; perhaps -10.5 is meant"),
+    ("length", "l2", numbers.NOT_A_NUMBER,
+     "the letter l stands among its digits; perhaps 12 is meant"),
+    ("length", "IO5", numbers.NOT_A_NUMBER,
+     "the letters O and I stand among its digits; perhaps 105 is meant"),
+    ("length", "OO", numbers.NOT_A_NUMBER, "it is not a number"),
     ("length", "12²", numbers.NOT_A_NUMBER, "it holds raised or encircled digits"),
     ("length", "3-4", numbers.AMBIGUOUS, "it is a range, a date or two numbers"),
     ("length", "1 250", numbers.AMBIGUOUS, "it holds two numbers, 1 and 250"),
@@ -115,7 +128,7 @@ REFUSED_TEXTS = [
     ("length", "inf", numbers.NOT_A_NUMBER, "it is not a number"),
     ("length", "1e3", numbers.NOT_A_NUMBER, "“e3” is no unit that is known"),
     ("length", "1_000", numbers.NOT_A_NUMBER, "“_000” is no unit that is known"),
-]
+]  # fmt: skip
 
 
 @pytest.mark.parametrize(("quantity", "text", "refused", "because"), REFUSED_TEXTS)
@@ -255,7 +268,7 @@ def test_date_texts_with_one_meaning(text, day):
 @pytest.mark.parametrize(
     ("text", "because"),
     [
-        ("3/4/2026", "ambiguous: it may be 3 April 2026 or 4 March 2026"),
+        ("3/4/2026", "it may be 3 April 2026 or 4 March 2026"),
         ("3/4/26", "not a date"),
         ("2026-02-30", "not a day of the calendar"),
         ("1.1.1890", "not a year from 1950 to 2100"),
@@ -332,3 +345,19 @@ def test_choice_that_is_not_on_the_list():
 )  # fmt: skip
 def test_ticks(mark, ticked):
     assert words.tick(mark) is ticked
+
+
+@pytest.mark.parametrize("text", ["1/2", "14 5/4", "14 1/3", "3 4/16 x"])
+def test_other_fractions_of_an_inch_are_refused(text):
+    assert numbers.understand(text, QUANTITIES["diameter"], "us").refused
+
+
+@pytest.mark.parametrize(
+    ("subject", "said"),
+    [
+        ((("plot", "7"), ("tree", "12")), "plot 7 tree 12"),
+        ((("plot", ""), ("tree", "12"), ("set-up", "1")), "(no plot) tree 12 set-up 1"),
+    ],
+)
+def test_a_subject_in_words(subject, said):
+    assert words.subject_words(subject) == said

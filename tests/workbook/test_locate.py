@@ -198,7 +198,9 @@ def test_several_field_sheets_are_put_together_in_the_order_of_the_tabs():
     assert survey.lines["tree"].tolist() == ["1", "2", "3"]
     assert survey.lines["_row"].tolist() == [2, 2, 2]
     assert survey.columns["South", "tip_reading"] == MAIN.index("tip_reading") + 1
-    assert survey.columns["North", "tree_findings"] == len(FIELD_SHEET.fields)
+    assert survey.columns["North", "tree_findings"] == 1 + list(FIELD_SHEET.index).index(
+        "tree_findings"
+    )
     assert [f.sheet for f in survey.findings if f.check == "sheet-by-headings"] == ["Pasted"]
 
 

@@ -1,6 +1,7 @@
 """Whether a file may be filled is said in one sentence before it is opened."""
 
 import os
+from pathlib import Path
 
 import pytest
 
@@ -25,7 +26,9 @@ def refusal(check, *args):
         ("Town.csv", "Town.csv is a plain list (.csv)"),
         ("Town.xlsb", "Town.xlsb is a binary Excel file"),
         ("Town.pdf", "Town.pdf is a PDF"),
-        ("Town.html", "Town.html is a web page"),
+        ("Town.html", "Town.html is a web page (.html), not a workbook; name the workbook"),
+        ("note.txt", "note.txt is a plain text (.txt), not a workbook; name the workbook instead"),
+        ("Town.zip", "Town.zip is a zip file (.zip); unpack it and name the workbook that was in"),
         ("Town", "Town does not end in .xlsx or .xlsm"),
         ("Town.bak", "Town.bak does not end in .xlsx or .xlsm"),
     ],
@@ -52,6 +55,10 @@ def test_a_missing_file_with_the_likely_name(tmp_path):
     message = refusal(sniff.refuse_unreadable, tmp_path / "alder town 2062.xlsx")
     assert message.endswith("; did you mean Alder Town 2026.xlsx?")
     message = refusal(sniff.refuse_unreadable, tmp_path / "Other.xlsx")
+    assert message.endswith("; see that the name is right.")
+    # the ending makes no two names alike
+    (tmp_path / "abc.xlsx").write_bytes(b"")
+    message = refusal(sniff.refuse_unreadable, tmp_path / "xyz.xlsx")
     assert message.endswith("; see that the name is right.")
     message = refusal(sniff.refuse_unreadable, tmp_path / "gone" / "Town.xlsx")
     assert "there is no folder" in message
@@ -103,3 +110,10 @@ def test_a_read_only_folder_and_file(tmp_path, monkeypatch):
 def test_a_missing_folder(tmp_path):
     message = refusal(sniff.refuse_unwritable_folder, tmp_path / "out", "Town.xlsx")
     assert "there is no folder" in message
+
+
+def test_a_missing_file_in_the_folder_one_is_in(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    assert refusal(sniff.refuse_unreadable, Path("Town.xlsx")) == (
+        "Town.xlsx was not found in this folder; see that the name is right."
+    )

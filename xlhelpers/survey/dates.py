@@ -68,7 +68,7 @@ def understand_date(text: str) -> tuple[date | None, str]:
         if first != second and max(first, second) <= 12:
             one, other = _checked(year, second, first)[0], _checked(year, first, second)[0]
             if one and other:
-                return None, f"ambiguous: it may be {in_words(one)} or {in_words(other)}"
+                return None, f"it may be {in_words(one)} or {in_words(other)}"
         return _checked(year, min(first, second), max(first, second))
     return None, "not a date"
 

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from xlhelpers.errors import ReadingError
 from xlhelpers.fields.quantities import FOOT_M, QUANTITIES, Quantity, Units
 from xlhelpers.survey import dates, typed_units
+from xlhelpers.survey.likely_numbers import about_fraction, about_letters, whole_and_fraction
 from xlhelpers.survey.model import BLANK, CLOSED, REFUSED, VALUE
 from xlhelpers.survey.words import DASHES, closing_word, number_as_text
 
@@ -34,6 +35,7 @@ THIN_SPACE = "thin space or another unusual space"
 PRINTED_MINUS = "minus sign of print"
 OTHER_DIGITS = "digits of another form"
 FEET_AND_INCHES = "feet and inches"
+FRACTION_OF_INCH = "a whole number and a fraction of an inch"
 PERCENT_FORMAT = "number formatted as a percentage"
 
 # kinds of refusal; each stands for a check of the reading
@@ -134,6 +136,11 @@ def understand(text: str, quantity: Quantity, units: Units) -> Understanding:
             if scale:
                 value /= QUANTITIES["length"].factor(units)
             return Understanding(value, tuple(kinds), scale=scale)
+        if quantity.name == "diameter" and units == "us":
+            inches = whole_and_fraction(cleaned)
+            if inches is not None:
+                kinds.append(FRACTION_OF_INCH)
+                return Understanding(inches * quantity.factor(units), tuple(kinds))
         found = _number_and_unit(cleaned, quantity, units, kinds)
     except _RefusedError as refused:
         return Understanding(refused=refused.args[0], because=refused.args[1])
@@ -188,7 +195,10 @@ def _number_and_unit(
 ) -> Understanding:
     fraction = _FRACTION.fullmatch(text)
     if fraction is not None:
-        raise _refuse(_about_fraction(fraction))
+        raise _refuse(about_fraction(fraction))
+    letters = about_letters(text)
+    if letters:
+        raise _refuse(letters)
     found = _NUMBER.fullmatch(text)
     if found is None:
         raise _refuse("it is not a number")
@@ -202,7 +212,7 @@ def _number_and_unit(
         raise _refuse(*_about_rest(found[2], rest))
     factor = typed_units.inner_factor(unit, quantity, units)
     if factor is None:
-        raise _refuse(f"{unit.sign} is no unit of this column")
+        raise _refuse(f"{typed_units.in_words(unit.sign)} is no unit of this column")
     kind = f"unit typed into the cell ({unit.sign})"
     if not typed_units.is_shown_unit(unit, quantity, units):
         shown = quantity.unit(units) or QUANTITIES["length"].unit(units)
@@ -210,15 +220,6 @@ def _number_and_unit(
     kinds.append(kind)
     scale = typed_units.SCALE_OF[unit.measures] if quantity.name == "reading" else ""
     return Understanding(number * factor, scale=scale)
-
-
-def _about_fraction(found: re.Match[str]) -> str:
-    bottom = int(found[4])
-    if bottom == 0:
-        return "it is a fraction"
-    value = int(found[2] or 0) + int(found[3]) / bottom
-    sign = "-" if found[1] == "-" else ""
-    return f"it is a fraction; perhaps {sign}{number_as_text(round(value, 4))} is meant"
 
 
 def _about_rest(number: str, rest: str) -> tuple[str, str]:

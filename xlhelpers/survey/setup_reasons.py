@@ -13,8 +13,8 @@ from xlhelpers.survey.setup_ways import ALONG_SLOPE, NO_DISTANCE, STRAIGHT, Ways
 
 FINE: Final = ""
 NO_READINGS: Final = "no readings"
-CLOSED_BLANK: Final = "closed"
-REFUSED_CELL: Final = "refused entry"
+CLOSED_BLANK: Final = "a word closes the blank (NOT SAFE …)"
+REFUSED_CELL: Final = "an entry could not be read"
 NO_SCALE: Final = "no scale"
 NO_SCALE_DISTANCE: Final = "no scale distance"
 NO_TIP: Final = "no tip reading"

@@ -53,6 +53,15 @@ SCALE_OF = {
 }
 
 
+# signs that read like words of the sentence, and the words that stand for them in a message
+_IN_WORDS = {"in": "inches", "ft": "feet"}
+
+
+def in_words(sign: str) -> str:
+    """Return a unit as it stands in a sentence: inches and feet in words, others by their sign."""
+    return _IN_WORDS.get(sign, sign)
+
+
 def unit_named(text: str) -> TypedUnit | None:
     """Return the unit that a text names, None where it names none."""
     return UNITS.get(" ".join(text.replace("²", "2").casefold().split()).rstrip("."))

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -63,6 +64,11 @@ def identifier_key(text: str) -> str:
     folded = fold_word(text)
     whole = _WHOLE.fullmatch(folded)
     return whole[1] if whole else folded
+
+
+def subject_words(subject: Sequence[tuple[str, str]]) -> str:
+    """Return what a finding is about in words: "plot 7 tree 12", "(no plot) tree 12"."""
+    return " ".join(f"{word} {name}" if name else f"(no {word})" for word, name in subject)
 
 
 def number_as_text(number: float) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Any
 
@@ -9,16 +10,20 @@ import pandas as pd
 
 from xlhelpers.fields.choices import CLOSING_WORDS, choice
 from xlhelpers.fields.quantities import Units
-from xlhelpers.fields.record import Field
-from xlhelpers.package.references import cell_name
+from xlhelpers.fields.record import Field, Sheet
+from xlhelpers.survey import typed_units
 from xlhelpers.survey.model import Finding, Severity
 from xlhelpers.survey.words import number_as_text
 from xlhelpers.workbook.locate import Place
-from xlhelpers.workbook.read_cells import Refusal
+from xlhelpers.workbook.read_cells import FEET_TAPE, Refusal, Settings
 from xlhelpers.workbook.read_rows import keys_of
 from xlhelpers.workbook.reading_checks import About, Spot, Subject, as_typed, make_finding
 
-_CLOSES = f"Leave a blank closed with {', '.join(CLOSING_WORDS)} or ?."
+_CLOSES = f"If it was not taken, key one of {', '.join(CLOSING_WORDS)} or ? instead."
+# quantities of the field sheet that may not have been taken
+_TAKEN = ("reading", "length")
+# sheets whose rows come from a paper sheet of the field
+_FROM_PAPER = ("line", "plot")
 
 
 def allowed(field: Field, units: Units) -> str:
@@ -32,7 +37,7 @@ def allowed(field: Field, units: Units) -> str:
         return _allowed_number(field, units)
     return {
         "tick": "x, or blank",
-        "date": "a date such as 2026-05-31",
+        "date": "a date such as 2026-05-04",
         "identifier": "a number or a name",
     }.get(field.kind, "a text")
 
@@ -42,7 +47,7 @@ def _allowed_number(field: Field, units: Units) -> str:
     unit = "" if quantity is None else quantity.unit(units)
     factor = 1.0 if quantity is None else quantity.factor(units)
     word = "a whole number" if field.quantity == "count" else "a number"
-    words = f"{word} in {unit}" if unit else word
+    words = f"{word} in {typed_units.in_words(unit)}" if unit else word
     if field.low is not None and field.high is not None:
         return f"{words} from {_shown(field.low / factor)} to {_shown(field.high / factor)}"
     return words if field.low is None else f"{words}, {_shown(field.low / factor)} or more"
@@ -72,11 +77,6 @@ def subject_of(place: Place, frame: pd.DataFrame, position: int) -> Subject:
     return subject
 
 
-def subject_words(subject: Subject) -> str:
-    """Return a subject in words: "plot 7, tree 12, set-up 1"."""
-    return ", ".join(f"{word} {value or '(blank)'}" for word, value in subject)
-
-
 @dataclass(frozen=True)
 class RowSpot:
     """A row of a table: its place, the table as read, the row's position and sheet row."""
@@ -103,22 +103,22 @@ class RowSpot:
         )
 
 
-def refused_cell(spot: RowSpot, field: Field, refusal: Refusal, units: Units) -> Finding:
+def refused_cell(spot: RowSpot, field: Field, refusal: Refusal, settings: Settings) -> Finding:
     """Return the finding on a cell that was not read."""
     place, row = spot.place, spot.row
     column = place.columns[field.name]
     typed = as_typed(place.grid.value(row, column))
     about = spot.about((field.name,), (typed,))
     message = (
-        f"{place.sheet} {cell_name(row, column)} ({subject_words(about.subject)}): {field.label} "
-        f"holds “{typed}”, {_joined(refusal.because)}. Allowed: {allowed(field, units)}."
+        f"{field.label} holds “{typed}”, {_joined(refusal.because)}. "
+        f"Allowed: {allowed(field, settings.units)}."
     )
     return make_finding(
         refusal.check,
         Spot(place.sheet, row, column),
         about,
         message,
-        _what_to_do(field, refusal.check),
+        _what_to_do(place.record, field, refusal, settings, typed),
         _severity(field, refusal.check),
     )
 
@@ -135,21 +135,46 @@ def _severity(field: Field, check: str) -> Severity | None:
     return None if weighty else "warning"
 
 
-def _what_to_do(field: Field, check: str) -> str:
+def _what_to_do(
+    record: Sheet, field: Field, refusal: Refusal, settings: Settings, typed: str
+) -> str:
+    """Return the advice on a refused cell, which no paper sheet backs on the office's sheets."""
+    advice = _advice(field, refusal.check, settings, typed)
+    if record.key not in _FROM_PAPER:
+        return f"{advice[0].upper()}{advice[1:]}"
+    told = "perhaps" in refusal.because or advice.endswith("are meant.")
+    if record.key == "line" and field.quantity in _TAKEN and not told:
+        return f"Look at the paper sheet and {advice} {_CLOSES}"
+    return f"Look at the paper sheet and {advice}"
+
+
+def _advice(field: Field, check: str, settings: Settings, typed: str) -> str:
+    if field.kind == "date":
+        return "key it as year-month-day such as 2026-05-04."
     if check == "number-is-date":
-        return (
-            "Look at the paper sheet, format the cell as a number (not as a date) and key the "
-            "value again."
-        )
+        return "format the cell as a number (not as a date), then key the value again."
     if check == "cell-error":
-        return "Look at the paper sheet and key the value in place of the formula."
-    if check == "number-ambiguous":
-        return "Look at the paper sheet and key the number with a decimal point, without a unit."
-    if check == "value-impossible":
-        return "Look at the paper sheet; key what it says, or a word that closes the blank."
+        return "key the value in place of the formula."
+    if check == "number-ambiguous" and field.quantity == "length" and settings.tape == FEET_TAPE:
+        return _advice_on_feet(typed)
+    if check == "number-ambiguous" and field.kind == "number":
+        return "key the number with a decimal point, without a unit."
     if check == "word-unknown" and field.kind == "choice":
-        return "Choose one of these words from the list of the cell, or leave the cell blank."
-    return f"Look at the paper sheet and key it again as allowed. {_CLOSES}"
+        return "choose one of these words from the list of the cell, or leave the cell blank."
+    return "key it again as allowed."
+
+
+def _advice_on_feet(typed: str) -> str:
+    """Return how to key feet and inches, with the numbers found where they can be such."""
+    found = re.fullmatch(r"([0-9]+)[ .-]+([0-9]+)", typed.strip())
+    feet, inches = (int(found[1]), int(found[2])) if found else (40, 6)
+    if inches >= 12:
+        feet, inches = 40, 6
+        found = None
+    key = f"{feet}'{inches}\" (or {number_as_text(round(feet + inches / 12, 2))})"
+    if found is None:
+        return f"key it with its signs, such as {key}."
+    return f"key it as {key}, if {feet} feet {inches} inches are meant."
 
 
 def missing_name(spot: RowSpot, field: Field) -> Finding:
@@ -159,10 +184,14 @@ def missing_name(spot: RowSpot, field: Field) -> Finding:
     check = check if place.record.key == "line" else "name-missing"
     column = place.columns.get(field.name)
     about = spot.about((field.name,))
-    where = f"row {row}" if column is None else cell_name(row, column)
+    label = field.label.lower()
     message = (
-        f"{place.sheet} {where}: this {place.record.row_word} has keyed cells but no "
-        f"{field.label.lower()}. A blank is never taken as “as above”."
+        f"This {place.record.row_word} has keyed cells but no {label}. A blank is never taken as "
+        "“as above”."
     )
-    action = f"Look at the paper sheet and key the {field.label.lower()} on this row, or clear it."
+    action = f"key the {label} on this row, or clear the row."
+    if place.record.key in _FROM_PAPER:
+        action = f"Look at the paper sheet and {action}"
+    else:
+        action = f"K{action[1:]}"
     return make_finding(check, Spot(place.sheet, row, column), about, message, action)

@@ -11,11 +11,10 @@ from numpy.typing import NDArray
 
 from xlhelpers.fields.choices import CLOSING_WORDS, EYE_HEIGHT_WORDS
 from xlhelpers.fields.field_sheet import FIELD_SHEET, MAIN_READINGS
-from xlhelpers.package.references import cell_name
 from xlhelpers.survey.folding import fold, positions_in
 from xlhelpers.survey.model import BLANK, CLOSED, VALUE, Finding
 from xlhelpers.survey.words import closing_word, number_as_text
-from xlhelpers.workbook.cell_findings import RowSpot, subject_words, value_at
+from xlhelpers.workbook.cell_findings import RowSpot, value_at
 from xlhelpers.workbook.locate import Place
 from xlhelpers.workbook.read_cells import by_unique
 from xlhelpers.workbook.read_table import TableRead
@@ -80,9 +79,8 @@ def unit_findings(lines: Lines, scales: NDArray[np.object_]) -> list[Finding]:
             value = number_as_text(float(value_at(lines.table.frame, name, position)))
             about = spot.about((name, "scale"), (value, scale, stated))
             message = (
-                f"{spot.place.sheet} {cell_name(spot.row, column)} "
-                f"({subject_words(about.subject)}): {FIELD_SHEET[name].label} is marked as "
-                f"{scale}, but the scale read here is {stated}."
+                f"{FIELD_SHEET[name].label} is marked as {scale}, but the scale read here is "
+                f"{stated}."
             )
             action = "Look at the paper sheet: mend the unit in the cell, or tick the scale read."
             at = Spot(spot.place.sheet, spot.row, column)
@@ -107,12 +105,17 @@ def hundredth_findings(lines: Lines, scales: NDArray[np.object_]) -> list[Findin
         spot = lines.spot(int(position))
         values = [number_as_text(value) for value in readings[position][given[position]]]
         about = spot.about(MAIN_READINGS, tuple(values))
+        largest = float(max(readings[position][given[position]], key=abs))
+        small_text = number_as_text(largest)
+        meant = number_as_text(round(100.0 * largest, 6))
         message = (
-            f"{spot.place.sheet} row {spot.row} ({subject_words(about.subject)}): the readings "
-            f"{', '.join(values)} on the percent scale are all within 2 %; they look as if stored "
-            f"a hundred times too small (0.85 for 85 %)."
+            f"The readings {', '.join(values)} on the percent scale are all within 2 %; they look "
+            f"as if stored a hundred times too small: {small_text} may be {meant}."
         )
-        action = "Look at the paper sheet; if it says 85, key 85 in a cell formatted as a number."
+        action = (
+            f"Look at the paper sheet; if it says {meant}, key {meant} in a cell formatted as a "
+            "number, and the other readings likewise."
+        )
         column = spot.place.columns.get("tip_reading")
         at = Spot(spot.place.sheet, spot.row, column)
         findings.append(make_finding("reading-hundredth", at, about, message, action))
@@ -153,7 +156,6 @@ def _unknown_reasons(
         column = spot.place.columns[item.name]
         about = spot.about((item.name,), (str(reasons[position]),))
         message = (
-            f"{spot.place.sheet} {cell_name(spot.row, column)} ({subject_words(about.subject)}): "
             f"“{reasons[position]}” closes no blank. Allowed: {', '.join(CLOSING_WORDS)} or ?; "
             f"{EYE_HEIGHT_WORDS} on level ground."
         )

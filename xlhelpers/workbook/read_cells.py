@@ -47,6 +47,7 @@ DECIMAL_FEET = "decimal feet, though the tape reads in feet and inches"
 DAY_NUMBER = "day number without a date format"
 DATE_AS_TEXT = "date stored as text"
 GIRTH = "girth turned into diameter"
+FEET_TAPE = "feet and inches"
 
 # identifiers that name the same things, so that one spelling serves all sheets
 _DOMAINS = {"initials": "person", "keyed_by": "person", "person": "person"}
@@ -170,7 +171,7 @@ def _numbers(record: Field, cells: Cells, settings: Settings) -> ColumnRead:
     if quantity.name == "diameter" and settings.girth and record.name == "diameter":
         read.say(GIRTH, np.flatnonzero(read.states == VALUE))
         read.values /= np.pi
-    if record.quantity == "length" and settings.tape == "feet and inches":
+    if record.quantity == "length" and settings.tape == FEET_TAPE:
         _say_decimal_feet(read, cells)
     _refuse_impossible(record, read, cells, settings)
     return read

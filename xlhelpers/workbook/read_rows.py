@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
 from xlhelpers.fields.record import Sheet
 from xlhelpers.package.grid import Grid
 from xlhelpers.package.references import area_name
 from xlhelpers.survey.model import Finding
-from xlhelpers.survey.words import fold_word, tidy
+from xlhelpers.survey.words import fold_word, identifier_key, tidy
 from xlhelpers.workbook.locate import Place, heading_key
-from xlhelpers.workbook.reading_checks import About, Spot, make_finding
+from xlhelpers.workbook.reading_checks import About, Spot, as_typed, make_finding
 
 Bools = NDArray[np.bool_]
 
@@ -66,10 +67,18 @@ def cells_in(
     return mask
 
 
-def find_rows(place: Place) -> DataRows:
+def find_rows(place: Place, plots: Collection[str] = ()) -> DataRows:
     """Return the rows of data of a sheet: every row with a keyed cell, blank rows skipped.
 
-    Rows below the prepared ones and hidden rows count; a total row of the user's does not.
+    Rows below the prepared ones and hidden rows count; a total row of the user's does not, nor
+    does a row of the field sheet with nothing but its plot cell.
+
+    Parameters
+    ----------
+    place
+        Where the sheet stands.
+    plots
+        The plots that are known, in the form in which identifiers are compared.
     """
     grid, first = place.grid, place.heading_row + 1
     columns = keyed_columns(place)
@@ -81,8 +90,8 @@ def find_rows(place: Place) -> DataRows:
     if uncalculated is not None:
         filled |= uncalculated[:, index]
     used: Bools = np.array(filled.any(axis=1), dtype=bool)
-    total = np.zeros_like(used)
-    for offset in np.flatnonzero(used & _without_name(place, first)):
+    total, lone = np.zeros_like(used), np.zeros_like(used)
+    for offset in np.flatnonzero(used & (_without_name(place, first) | _odd(place, filled, plots))):
         row = first + int(offset)
         cells = [columns[i] for i in np.flatnonzero(filled[offset])]
         if all(_is_blank(grid.value(row, column)) and (row, column) not in grid.uncalculated
@@ -90,12 +99,15 @@ def find_rows(place: Place) -> DataRows:
             used[offset] = False
         elif _is_total(grid, row, cells, place):
             total[offset] = True
+        elif _holds_only_plot(grid, row, cells, place):
+            lone[offset] = True
     repeated = used & _repeats_headings(place, first)
-    rows = np.flatnonzero(used & ~total & ~repeated) + first
+    rows = np.flatnonzero(used & ~total & ~lone & ~repeated) + first
     findings = [_left_out("total-row", place, int(n) + first) for n in np.flatnonzero(total)]
     findings += [
         _left_out("heading-repeated", place, int(n) + first) for n in np.flatnonzero(repeated)
     ]
+    findings += _only_plot(place, (np.flatnonzero(lone) + first).tolist())
     return DataRows(rows, (*findings, *_hidden(place, rows)))
 
 
@@ -138,11 +150,60 @@ def _texts(cells: NDArray[np.object_]) -> NDArray[np.intp]:
 
 
 def _is_total(grid: Grid, row: int, cells: list[int], place: Place) -> bool:
+    if _is_plot_with_status(grid, row, place):
+        return False
     texts = (value for value in grid.values[row - 1] if isinstance(value, str) and tidy(value))
     first = next(texts, None)
     if first is not None and _TOTAL.fullmatch(fold_word(first)):
         return True
+    plot = place.columns.get("plot") if place.record.key == "line" else None
+    if isinstance(grid.value(row, plot or 0), str) and (row, plot) not in grid.formulas:
+        cells = [column for column in cells if column != plot]
     return bool(cells) and all((row, column) in grid.formulas for column in cells)
+
+
+def _is_plot_with_status(grid: Grid, row: int, place: Place) -> bool:
+    """Whether a row of the plots sheet has a name and a status that somebody typed."""
+    if place.record.key != "plot":
+        return False
+    plot, status = (place.columns.get(name, 0) for name in ("plot", "status"))
+    typed = isinstance(grid.value(row, status), str) and (row, status) not in grid.formulas
+    return typed and not _is_blank(grid.value(row, plot))
+
+
+def _odd(place: Place, filled: Bools, plots: Collection[str]) -> Bools:
+    """Return which rows of the field sheet may be no lines, though their plot cell is filled.
+
+    Nothing else is filled; or a text names no known plot, and no species stands in the row.
+    """
+    odd = np.zeros(len(filled), dtype=bool)
+    plot = place.columns.get("plot", 0)
+    columns = keyed_columns(place)
+    if place.record.key != "line" or plot not in columns:
+        return odd
+    odd |= filled[:, columns.index(plot)] & (filled.sum(axis=1) == 1)
+    first = place.heading_row
+    unknown = _unknown_texts(place.grid.values[first:, plot - 1], plots)
+    species = place.columns.get("species")
+    if species in columns:
+        unknown &= ~filled[:, columns.index(species)]
+    return odd | unknown
+
+
+def _unknown_texts(cells: NDArray[np.object_], plots: Collection[str]) -> Bools:
+    """Return which cells hold a text that names no known plot; each text is looked at once."""
+    is_text = np.fromiter((type(cell) is str for cell in cells), dtype=bool, count=len(cells))
+    unknown = np.zeros(len(cells), dtype=bool)
+    codes, different = pd.factorize(cells[is_text])
+    new = [bool(tidy(text)) and identifier_key(text) not in plots for text in different]
+    unknown[is_text] = np.array(new, dtype=bool)[codes] if len(codes) else False
+    return unknown
+
+
+def _holds_only_plot(grid: Grid, row: int, cells: list[int], place: Place) -> bool:
+    if place.record.key != "line":
+        return False
+    return [c for c in cells if not _is_blank(grid.value(row, c))] == [place.columns.get("plot")]
 
 
 def _repeats_headings(place: Place, first: int) -> Bools:
@@ -156,14 +217,42 @@ def _repeats_headings(place: Place, first: int) -> Bools:
 
 
 def _left_out(check: str, place: Place, row: int) -> Finding:
+    names = f"the {place.record.row_word}'s name"
+    if place.record.key == "line":
+        names = "plot, tree and species"
     what = "a total row of your own" if check == "total-row" else "the headings once more"
     return make_finding(
         check,
         Spot(place.sheet, row, 1),
         About((("sheet", place.sheet), ("row", "total" if check == "total-row" else "heading"))),
         f"Row {row} of the sheet “{place.sheet}” was taken for {what} and left out.",
-        f"Nothing, if that is right; otherwise key the {place.record.row_word}'s name there.",
+        f"Nothing, if that is right; otherwise key {names} there.",
     )
+
+
+def _only_plot(place: Place, rows: list[int]) -> list[Finding]:
+    """Return one finding on the rows that hold nothing but their plot cell."""
+    if not rows:
+        return []
+    column = place.columns["plot"]
+    held = tuple(as_typed(place.grid.value(row, column)) for row in rows)
+    some = ", ".join(f"“{text}”" for text in dict.fromkeys(held[:3])) + (
+        " …" if len(rows) > 3 else ""
+    )
+    what = f"Row {rows[0]} holds" if len(rows) == 1 else f"{len(rows)} rows hold"
+    where = (
+        ""
+        if len(rows) == 1
+        else f" (rows {', '.join(map(str, rows[:3]))}" + (" …)" if len(rows) > 3 else ")")
+    )
+    about = About((("sheet", place.sheet), ("row", "plot only")), ("plot",), evidence=held[:20])
+    message = (
+        f"{what} only {some} under {place.record['plot'].label}{where}: no line of a tree, so "
+        "left out."
+    )
+    action = "Clear it or move it to Note; if a tree belongs there, key the rest of its line."
+    spot = Spot(place.sheet, rows[0], column)
+    return [make_finding("row-only-plot", spot, about, message, action)]
 
 
 def _hidden(place: Place, rows: NDArray[np.int64]) -> list[Finding]:

@@ -14,9 +14,10 @@ from xlhelpers.fields.rules import RULES, US_DEFAULTS
 from xlhelpers.package.grid import Grid
 from xlhelpers.package.references import cell_name
 from xlhelpers.survey.model import REFUSED, VALUE, Finding, Understood
+from xlhelpers.survey.typed_units import in_words
 from xlhelpers.survey.words import fold_word, tidy
 from xlhelpers.workbook.cell_findings import allowed
-from xlhelpers.workbook.locate import Claims, Place, heading_key, heading_unit
+from xlhelpers.workbook.locate import Claims, heading_key, heading_unit
 from xlhelpers.workbook.read_cells import Cells, Settings, read_column
 from xlhelpers.workbook.reading_checks import About, Spot, as_typed, make_finding
 
@@ -183,8 +184,7 @@ def _read_rule(
     about = About((("rule", item.label),), (item.name,), evidence=(as_typed(typed),))
     if (row, column) in grid.uncalculated:
         message = (
-            f"{place.sheet} {name}: “{item.label}” holds a formula never calculated; the usual "
-            "value was taken."
+            f"The rule “{item.label}” holds a formula never calculated; the usual value was taken."
         )
         action = "Let the spreadsheet program calculate, save and fill again."
         return None, [], [make_finding("formula-uncalculated", spot, about, message, action)]
@@ -196,7 +196,7 @@ def _read_rule(
         refusal = read.refusals[0]
         usual = as_typed(_shown_default(item, settings.units))
         message = (
-            f"{place.sheet} {name}: the rule “{item.label}” holds “{as_typed(typed)}”, "
+            f"The rule “{item.label}” holds “{as_typed(typed)}”, "
             f"{refusal.because}; the usual value {usual} was taken. "
             f"Allowed: {allowed(item, settings.units)}."
         )
@@ -229,8 +229,8 @@ def _against_units(place: RulesPlace, item: Field, units: Units) -> list[Finding
     if sign != quantity.unit(other):
         return []
     message = (
-        f"{place.sheet} {cell_name(row, column)}: the rule “{item.label}” is marked {sign}, but "
-        f"the units of the survey are {units}; its value was read in {quantity.unit(units)}."
+        f"The rule “{item.label}” is marked {in_words(sign)}, but the units of the survey are "
+        f"{units}; its value was read in {in_words(quantity.unit(units))}."
     )
     about = About((("rule", item.label),), (item.name,))
     action = "Key the value in the units of the survey and mark it so, or mend the rule Units."
@@ -246,64 +246,13 @@ def _tape_against_units(place: RulesPlace, values: dict[str, Any]) -> list[Findi
     length = QUANTITIES["length"].unit(values["units"])
     row, column = place.cells.get("tape_reads_in", (None, None))
     message = (
-        f"{place.sheet}: the tape reads in {values['tape_reads_in']}, but the units of the survey "
-        f"are {values['units']}; distances were read in {length}."
+        f"The tape reads in {values['tape_reads_in']}, but the units of the survey are "
+        f"{values['units']}; distances were read in {in_words(length)}."
     )
     about = About((("rule", RULES["tape_reads_in"].label),), ("tape_reads_in", "units"),
                   evidence=(values["tape_reads_in"], values["units"]))  # fmt: skip
     action = "Mend the rule that is wrong; distances must be keyed in the units of the survey."
     return [make_finding("rule-tape", Spot(place.sheet, row, column), about, message, action)]
-
-
-def headed_units(places: Iterable[Place]) -> Units | None:
-    """Return the unit system that the headings of keyed columns name, None where none or both."""
-    found = set()
-    for place in places:
-        for name, column in place.columns.items():
-            quantity = place.record[name].measured_in
-            unit = heading_unit(place.grid.value(place.heading_row, column))
-            if quantity is None or unit is None or quantity.metric_unit == quantity.us_unit:
-                continue
-            found |= {system for system in ("metric", "us") if unit.sign == quantity.unit(system)}
-    return None if len(found) != 1 else ("us" if "us" in found else "metric")
-
-
-def heading_unit_findings(place: Place, units: Units, touched: tuple[int, ...]) -> list[Finding]:
-    """Return the findings on headings whose own unit is not that of the survey.
-
-    Parameters
-    ----------
-    place
-        Where the sheet stands.
-    units
-        System of the survey, in which the columns were read.
-    touched
-        Positions of its lines, for the field sheet.
-    """
-    findings = []
-    for name, column in place.columns.items():
-        item = place.record[name]
-        quantity, heading = item.measured_in, place.grid.value(place.heading_row, column)
-        unit = heading_unit(heading)
-        if item.kind == "computed" or quantity is None or unit is None:
-            continue
-        right = quantity.unit(units)
-        if not right or unit.sign == right:
-            continue
-        message = (
-            f"{place.sheet} {cell_name(place.heading_row, column)}: the column “{item.label}” is "
-            f"headed “{as_typed(heading)}”, but the units of the survey are {units}; its numbers "
-            f"were read in {right}."
-        )
-        action = (
-            f"See in which unit the numbers were keyed: if in {right}, mend the heading; if in "
-            f"{unit.sign}, key them in {right}, or write {unit.sign} behind each number."
-        )
-        about = About((("sheet", place.sheet), ("column", item.label)), (name,), lines=touched,
-                      evidence=(as_typed(heading),))  # fmt: skip
-        spot = Spot(place.sheet, place.heading_row, column)
-        findings.append(make_finding("heading-unit", spot, about, message, action))
-    return findings
 
 
 def with_tape(settings: Settings, rules: Mapping[str, Any]) -> Settings:

@@ -17,7 +17,7 @@ from xlhelpers.package import parts
 from xlhelpers.package.container import Package
 from xlhelpers.package.grid import Grid, read_grid
 from xlhelpers.survey.model import Finding, Survey
-from xlhelpers.workbook import line_findings, locate, read_rules
+from xlhelpers.workbook import line_findings, locate, read_rules, read_units
 from xlhelpers.workbook.locate import Claims, Place
 from xlhelpers.workbook.read_cells import Settings
 from xlhelpers.workbook.read_table import TableRead, read_table
@@ -171,7 +171,7 @@ def read_located(located: Located, from_1904: bool = False) -> Survey:
         Whether day numbers count from 1904.
     """
     everywhere = [place for listed in located.places.values() for place in listed]
-    units, said = read_rules.read_units(located.rules, read_rules.headed_units(everywhere))
+    units, said = read_rules.read_units(located.rules, read_units.headed_units(everywhere))
     rules = read_rules.read_rules(located.rules, units, from_1904)
     settings = read_rules.with_tape(Settings(units, from_1904=from_1904), rules.values)
     tables = {
@@ -183,6 +183,8 @@ def read_located(located: Located, from_1904: bool = False) -> Survey:
     findings = [*located.findings, *said, *rules.findings]
     findings += [finding for table in tables.values() for finding in table.findings]
     findings += [*line_notes, *_heading_units(everywhere, lines, units)]
+    touched = tuple(range(len(lines.frame)))
+    findings = read_units.one_for_all(findings, located.rules, everywhere, units, touched)
     columns = {
         (place.sheet, name): column
         for place in everywhere
@@ -227,5 +229,5 @@ def _heading_units(everywhere: Sequence[Place], lines: TableRead, units: Units) 
         touched: tuple[int, ...] = ()
         if place.record is FIELD_SHEET:
             touched = tuple((lines.frame["_sheet"] == place.sheet).to_numpy().nonzero()[0].tolist())
-        findings += read_rules.heading_unit_findings(place, units, touched)
+        findings += read_units.heading_unit_findings(place, units, touched)
     return findings

@@ -144,7 +144,7 @@ def _masks(place: Place, rows: Rows, merged: set[tuple[int, int]]) -> _Masks:
 
 
 def _read_place(place: Place, settings: Settings, several: bool) -> TableRead:
-    found = find_rows(place)
+    found = find_rows(place, settings.spellings.get("plot", {}))
     rows = found.rows
     merged, areas = merged_cells(place, rows)
     masks = _masks(place, rows, merged)
@@ -234,7 +234,7 @@ def _refusals(
         if never:
             findings.append(_uncalculated(place, frame, item, never))
         findings += [
-            refused_cell(RowSpot(place, frame, refusal.position), item, refusal, settings.units)
+            refused_cell(RowSpot(place, frame, refusal.position), item, refusal, settings)
             for refusal in column.refusals
             if refusal.check != "formula-uncalculated"
         ]
@@ -259,8 +259,7 @@ def _uncalculated(place: Place, frame: pd.DataFrame, item: Field, positions: lis
         evidence=texts,
     )
     message = (
-        f"{place.sheet} {some}: in the column “{item.label}” {held} never calculated; there is "
-        f"no value to read."
+        f"In the column “{item.label}” {held} never calculated ({some}); there is no value to read."
     )
     action = "Open the workbook in the spreadsheet program, let it calculate, save and fill again."
     return make_finding(
@@ -286,7 +285,7 @@ def _merge_findings(
         evidence=tuple(areas),
     )  # fmt: skip
     message = (
-        f"{place.sheet}: cells are merged among the data ({', '.join(areas[:5])}"
+        f"Cells are merged among the data ({', '.join(areas[:5])}"
         f"{' …' if len(areas) > 5 else ''}); which row or column their value belongs to cannot "
         "be told, so the covered cells were not read."
     )

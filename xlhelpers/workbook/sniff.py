@@ -23,12 +23,18 @@ _OTHER_ENDINGS = {
     ".numbers": "a Numbers file (.numbers)",
     ".csv": "a plain list (.csv)",
     ".tsv": "a plain list (.tsv)",
-    ".txt": "a plain text (.txt)",
-    ".htm": "a web page (.htm)",
-    ".html": "a web page (.html)",
-    ".pdf": "a PDF (.pdf)",
-    ".zip": "a zip file (.zip); unpack it first",
 }
+# what can be no workbook, and what to do instead
+_NAME_IT = "name the workbook instead"
+_NO_WORKBOOKS = {
+    ".txt": f"a plain text (.txt), not a workbook; {_NAME_IT}",
+    ".htm": f"a web page (.htm), not a workbook; {_NAME_IT}",
+    ".html": f"a web page (.html), not a workbook; {_NAME_IT}",
+    ".pdf": f"a PDF (.pdf), not a workbook; {_NAME_IT}",
+    ".zip": "a zip file (.zip); unpack it and name the workbook that was in it",
+}
+# names without their ending that are this much alike are offered
+_CLOSE = 0.8
 
 
 def refuse_unreadable(path: Path) -> None:
@@ -52,6 +58,8 @@ def refuse_unreadable(path: Path) -> None:
         raise WorkbookError(_not_there(path))
     if ending in _OTHER_ENDINGS:
         raise WorkbookError(f"{path.name} is {_OTHER_ENDINGS[ending]}; {SAVE_AS}.")
+    if ending in _NO_WORKBOOKS:
+        raise WorkbookError(f"{path.name} is {_NO_WORKBOOKS[ending]}.")
     if ending not in ENDINGS:
         raise WorkbookError(
             f"{path.name} does not end in .xlsx or .xlsm; if it is a workbook, {SAVE_AS}."
@@ -67,10 +75,11 @@ def _not_there(path: Path) -> str:
     except OSError:
         others = []
     others = [name for name in others if not name.startswith((OWNER_PREFIX, LOCK_PREFIX))]
-    lower = {name.casefold(): name for name in others}
-    near = difflib.get_close_matches(path.name.casefold(), list(lower), n=1, cutoff=0.6)
-    hint = f"; did you mean {lower[near[0]]}?" if near else "; see that the name is right."
-    return f"{path.name} was not found in {folder}{hint}"
+    stems = {Path(name).stem.casefold(): name for name in others}
+    near = difflib.get_close_matches(path.stem.casefold(), list(stems), n=1, cutoff=_CLOSE)
+    hint = f"; did you mean {stems[near[0]]}?" if near else "; see that the name is right."
+    where = "this folder" if folder == Path() else str(folder)
+    return f"{path.name} was not found in {where}{hint}"
 
 
 def marker_beside(path: Path) -> Path | None:

@@ -244,6 +244,11 @@ CASES: dict[str, Case] = {
     "foot-plus-unticked": Case(
         one(foot_reading=8.0), one(foot_reading=8.0, foot_above_eye=True), one(foot_reading="?")
     ),
+    "foot-plus-unticked-plot": Case(
+        {"lines": [line(i, foot_reading=8.0 + i) for i in (1, 2, 3)]},
+        {"lines": [line(i, foot_reading=8.0 + i, foot_above_eye=i > 1) for i in (1, 2, 3)]},
+        {"lines": [line(i, foot_reading="?") for i in (1, 2, 3)]},
+    ),
     "foot-ticked-without-plus": Case(
         one(foot_above_eye=True),
         one(foot_reading=8.0, foot_above_eye=True),

@@ -5,6 +5,7 @@ finding. Each cause is said once: a tree without any reading does not also lack 
 """
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 
@@ -13,6 +14,7 @@ from xlhelpers.survey.checks.record import DEFINITION, Check, Hits, hits, where
 from xlhelpers.survey.folding import Flags
 from xlhelpers.survey.model import BLANK, VALUE
 from xlhelpers.survey.setup_heights import POLE
+from xlhelpers.survey.setup_reasons import CLOSED_BLANK
 
 _KEY_IT = (
     "Look at the paper sheet and key it. If it was not taken, write why in the cell: NOT SAFE, "
@@ -155,7 +157,9 @@ def plot_distance_kind_missing(facts: Facts) -> Hits:
 def plot_status_missing(facts: Facts) -> Hits:
     """Plots with lines and without a status."""
     lines = facts.lines_of_plots()
-    return _plot_hits(plot_values(facts, lines) & facts.holds("plots", "status", BLANK), lines)
+    found = _plot_hits(plot_values(facts, lines) & facts.holds("plots", "status", BLANK), lines)
+    # no height rests on the status
+    return replace(found, lines=[()] * len(found.rows))
 
 
 # ---- no height for another cause
@@ -193,7 +197,7 @@ def _explained(facts: Facts) -> Flags:
 def no_height(facts: Facts) -> Hits:
     """Measured lines without a height, for a cause that no other check names."""
     codes = facts.setup_text("no_height_because")
-    mask = ~same(codes, "") & ~same(codes, "closed")
+    mask = ~same(codes, "") & ~same(codes, CLOSED_BLANK)
     if not mask.any():
         return hits(mask)
     mask &= ~_explained(facts) & np.isnan(facts.setup("total_height"))

@@ -46,6 +46,7 @@ def copied(facts: Facts) -> Hits:
     return Hits(
         np.array([later for _, later in pairs], dtype=np.int64),
         {
+            "this": [facts.place(later) for _, later in pairs],
             "place": [facts.place(earlier) for earlier, _ in pairs],
             "what": [_agreeing_words(codes, *pair) for pair in pairs],
         },
@@ -157,7 +158,7 @@ COPIED: tuple[Check, ...] = (
         "copied-line", "warning", "paper", "lines",
         ("tip_reading", "base_reading", "foot_reading", "distance",
          "diameter", "width_widest", "width_across"),
-        "The {what} are those of {place}.",
+        "The {what} of {this} are those of {place}.",
         "Look at the paper sheet: was another line copied and not overwritten?",
         COMMON_PRACTICE, copied,
     ),

@@ -50,6 +50,7 @@ def dragged(facts: Facts) -> Hits:
         {
             "label": [_LABELS[name] for name in names],
             "count": np.array(lengths) + 1,
+            "start": [facts.place(run[0]) for run in ranges],
             "last": [facts.place(run[-1]) for run in ranges],
         },
         lines=ranges,
@@ -99,8 +100,8 @@ def _expected(steps: NDArray[np.float64], start: int, length: int) -> float:
 DRAGGED: tuple[Check, ...] = (
     Check(
         "dragged-column", "warning", "paper", "lines", COLUMNS,
-        "From here to {last} the {label} grows or falls by one constant step over {count:count} "
-        "lines, as when a cell is dragged down.",
+        "From {start} to {last} the {label} grows or falls by one constant step over "
+        "{count:count} lines, as when a cell is dragged down.",
         "Look at the paper sheet and key these cells again.",
         COMMON_PRACTICE, dragged,
     ),

@@ -25,8 +25,7 @@ def duplicate_number(facts: Facts) -> Hits:
     heads = [[line for line in group if facts.first[line]] for group in groups]
     said = [
         f"{facts.text('species')[line] or 'species blank'} "
-        + _diameter(facts, line)
-        + f" in row {facts.number('_row')[line]}"
+        f"{_diameter(facts, line)}(row {facts.number('_row')[line]})"
         for lines in heads
         for line in lines
     ]
@@ -47,7 +46,9 @@ def duplicate_number(facts: Facts) -> Hits:
 
 def _diameter(facts: Facts, line: int) -> str:
     value = facts.number("diameter")[line]
-    return "" if np.isnan(value) else KINDS["diameter"](float(value), facts.survey.units)  # type: ignore[arg-type]
+    if np.isnan(value):
+        return ""
+    return KINDS["diameter"](float(value), facts.survey.units) + " "  # type: ignore[arg-type]
 
 
 def setup_number_twice(facts: Facts) -> Hits:

@@ -13,7 +13,7 @@ import pandas as pd
 from xlhelpers.measure.slopes import slope_per_unit
 from xlhelpers.survey.checks.distance import under_crown
 from xlhelpers.survey.checks.facts import Facts, Numbers, Texts, grouped, same, spread
-from xlhelpers.survey.checks.order import SAME
+from xlhelpers.survey.checks.order import FEWEST_OF_PLOT, SAME, SHARE_OF_PLOT
 from xlhelpers.survey.checks.ranges import too_tall
 from xlhelpers.survey.checks.record import NOTHING, Check, Hits, hits
 from xlhelpers.survey.checks.scales import looks_hundredfold, scale_told
@@ -25,8 +25,6 @@ from xlhelpers.survey.words import identifier_key
 FEWEST_FOR_MEDIAN, FEWEST_FOR_SPREAD = 5, 8
 # cut of the modified z, and the factor that makes the median deviation a standard deviation
 CUT, TO_STANDARD_DEVIATION = 3.5, 1 / 0.6745
-# so many lines of a plot, and this share of them, make it one finding of the plot
-FEWEST_OF_PLOT, SHARE_OF_PLOT = 3, 2 / 3
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,7 @@ from xlhelpers.fields.field_sheet import MAIN_READINGS
 from xlhelpers.survey.folding import Flags, Positions, fold, fold_column, positions_in
 from xlhelpers.survey.model import BLANK, CLOSED, REFUSED, VALUE, Survey
 from xlhelpers.survey.setup_instruments import InstrumentTable, instrument_table
-from xlhelpers.survey.words import identifier_key
+from xlhelpers.survey.words import identifier_key, subject_words
 
 Numbers = NDArray[np.float64]
 Texts = NDArray[np.object_]
@@ -232,7 +232,8 @@ class Facts:
         """Return where a line stands, in words."""
         plot, tree = self.text("plot")[line], self.text("tree")[line]
         sheet, row = self.text("_sheet")[line], self.number("_row")[line]
-        return f"plot {plot} tree {tree} (sheet {sheet}, row {int(row)})"
+        names = subject_words((("plot", plot), ("tree", tree)))
+        return f"{names} (sheet {sheet}, row {int(row)})"
 
 
 def any_of(flags: Sequence[Flags]) -> Flags:

@@ -8,6 +8,8 @@ from xlhelpers.survey.folding import Flags
 
 # heights that differ by less are the same number, computed in another order
 SAME = 1e-9
+# so many lines of a plot, and this share of them, make it one finding of the plot
+FEWEST_OF_PLOT, SHARE_OF_PLOT = 3, 2 / 3
 
 
 def above(facts: Facts, lower: str, upper: str) -> Flags:
@@ -89,6 +91,36 @@ def foot_plus_unticked(facts: Facts) -> Flags:
     return (foot > 0) & ~facts.tick("foot_above_eye") & sighted
 
 
+def _plots_plus_unticked(facts: Facts) -> dict[int, tuple[int, ...]]:
+    """Return the plots on which most sighted feet are above the eye without a tick."""
+    plus, foot = foot_plus_unticked(facts), facts.number("foot_reading")
+    if not plus.any():
+        return {}
+    sighted = ~np.isnan(foot) & ~facts.shows_height & (facts.plot_position >= 0)
+    count = np.bincount(facts.plot_position[sighted], minlength=len(facts.survey.plots))
+    return {
+        plot: lines
+        for plot, lines in facts.lines_of_plots(plus).items()
+        if len(lines) >= max(FEWEST_OF_PLOT, SHARE_OF_PLOT * count[plot])
+    }
+
+
+def plot_plus_unticked(facts: Facts) -> Hits:
+    """Plots on which most foot readings are positive and no tick confirms them."""
+    plots = _plots_plus_unticked(facts)
+    groups = list(plots.values())
+    counts = np.array([len(group) for group in groups])
+    return Hits(np.array(list(plots), dtype=np.int64), {"count": counts}, lines=groups)
+
+
+def line_plus_unticked(facts: Facts) -> Flags:
+    """Positive foot readings without a tick that no finding of the whole plot names."""
+    flags = foot_plus_unticked(facts)
+    for lines in _plots_plus_unticked(facts).values():
+        flags[list(lines)] = False
+    return flags
+
+
 def foot_ticked_without_plus(facts: Facts) -> Flags:
     """The tick that the foot is above the eye, with a foot reading that is not."""
     ticked = facts.tick("foot_above_eye")
@@ -165,7 +197,16 @@ ORDER: tuple[Check, ...] = (
         "ticked.",
         "Look at the paper sheet: is the minus missing? If the foot is above the eye, key the "
         "tick.",
-        COMMON_PRACTICE, where(foot_plus_unticked),
+        COMMON_PRACTICE, where(line_plus_unticked),
+    ),
+    Check(
+        "foot-plus-unticked-plot", "error", "paper", "plots",
+        ("plot.plot", "foot_reading", "foot_above_eye"),
+        "On {count:lines} of the plot the foot reading is above eye level, and “foot above eye” "
+        "is not ticked.",
+        "Look at the paper sheet: were the minus signs not keyed? If the crew stood below the "
+        "trees, key the ticks.",
+        COMMON_PRACTICE, plot_plus_unticked,
     ),
     Check(
         "foot-ticked-without-plus", "error", "paper", "lines", ("foot_above_eye", "foot_reading"),

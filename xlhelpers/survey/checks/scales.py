@@ -143,8 +143,8 @@ def looks_hundredfold(facts: Facts) -> Flags:
 
 
 def _hundredfold_hits(facts: Facts) -> Hits:
-    total = facts.setup("total_height")
-    return hits(looks_hundredfold(facts), hundredfold=100 * total)
+    total, tip = facts.setup("total_height"), facts.number("tip_reading")
+    return hits(looks_hundredfold(facts), hundredfold=100 * total, tip_hundredfold=100 * tip)
 
 
 _WHICH = "Look at the paper sheet: which scale is ticked, and which instrument is named?"
@@ -174,8 +174,10 @@ SCALES_READ: tuple[Check, ...] = (
         "readings-hundredfold", "error", "paper", "lines",
         ("tip_reading", "foot_reading", "base_reading", "top_reading"),
         "All readings are below 2 and give a tree of {total_height:fine length}; a hundred times "
-        "as large they give {hundredfold:length}.",
-        "Look at the paper sheet, and key the readings without a % sign.",
+        "as large they give {hundredfold:length}: {tip_reading:reading} may be "
+        "{tip_hundredfold:reading}.",
+        "Look at the paper sheet; if it says {tip_hundredfold:reading}, key the readings so, "
+        "without a % sign.",
         DEFINITION, _hundredfold_hits,
     ),
 )  # fmt: skip

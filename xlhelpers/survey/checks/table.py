@@ -60,7 +60,7 @@ def field_of(name: str) -> tuple[Sheet, Field]:
     return record, record[bare]
 
 
-def describe() -> list[tuple[str, ...]]:
+def describe(checks: tuple[Check, ...] = CHECKS) -> list[tuple[str, ...]]:
     """Return one row of texts for each check, under the headings `DESCRIBED`."""
     return [
         (
@@ -72,7 +72,7 @@ def describe() -> list[tuple[str, ...]]:
             _with_names(check.action),
             SOURCES[check.basis].citation if check.basis in SOURCES else check.basis,
         )
-        for check in CHECKS
+        for check in checks
     ]
 
 

@@ -1,0 +1,188 @@
+"""Decisions and findings brought together: every way in which a row and a finding can meet."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from xlhelpers.survey.decision_merge import (
+    NO_LONGER_FOUND,
+    NOT_KEYED,
+    NOT_READABLE,
+    NOW_A_NOTE,
+    SECOND,
+    merge,
+)
+from xlhelpers.survey.decisions import (
+    Decision,
+    Ledger,
+    LogEntry,
+    Told,
+    block_now,
+    decision_word,
+    standing,
+)
+from xlhelpers.survey.identity import finding_id, finding_ids, fingerprint
+from xlhelpers.survey.model import Finding
+
+FINDING = Finding(
+    check="base-above-top",
+    severity="error",
+    block="paper",
+    subject=(("plot", "7"), ("tree", "12"), ("set-up", "1")),
+    message="The crown base lies above the top.",
+    action="Look at the paper.",
+    fields=("base_reading",),
+    evidence=("base 50", "tip 5"),
+)
+TOLD = Told("error", "7", "12", "1", "", FINDING.message)
+KEYED = {("7", "12")}
+
+
+def row(finding: Finding = FINDING, word: str = "accepted", **more: Any) -> Decision:
+    return Decision(finding_id(finding), fingerprint(finding), word, "AB", told=TOLD, **more)
+
+
+def merged(
+    findings: Sequence[Finding], rows: Sequence[Decision] = (), log: Sequence[LogEntry] = ()
+) -> Ledger:
+    return merge(findings, rows, log, KEYED, "2026-05-04")
+
+
+@pytest.mark.parametrize(
+    ("typed", "word"),
+    [
+        ("accepted", "accepted"),
+        (" Accepted ", "accepted"),
+        ("ASK  CREW", "ask crew"),
+        ("not safe", "NOT SAFE"),
+        ("Not safe: wasps", "NOT SAFE"),
+        ("no access", ""),
+        ("ok", ""),
+        ("accepted?", ""),
+        ("", ""),
+    ],
+)
+def test_words(typed: str, word: str) -> None:
+    assert decision_word(typed) == word
+
+
+@pytest.mark.parametrize(
+    ("word", "state", "said", "block"),
+    [
+        ("", "open", "open", "paper"),
+        ("accepted", "accepted", "accepted", "paper"),
+        ("NOT SAFE", "not safe", "closed: NOT SAFE", "paper"),
+        ("mended", "open", "open: said to be mended, still found", "paper"),
+        ("ask crew", "open", "open: ask the crew", "crew"),
+        ("measure again", "open", "open: measure again", "again"),
+        ("hm", "open", "open: “hm” is none of the decisions", "paper"),
+    ],
+)
+def test_where_a_finding_stands(word: str, state: str, said: str, block: str) -> None:
+    (found,) = merged([FINDING], [row(word=word)]).standings
+    assert (found.state, found.said) == (state, said)
+    assert found.is_open == (state == "open")
+    assert block_now(FINDING, found) == block
+
+
+def test_a_note_is_never_open() -> None:
+    assert not standing(replace(FINDING, severity="note"), Decision()).is_open
+
+
+def test_other_readings_open_it_again() -> None:
+    changed = replace(FINDING, evidence=("base 51", "tip 5"))
+    (found,) = merged([changed], [row(note="see photo")]).standings
+    assert found.state == "reopened"
+    assert found.decision == Decision(
+        finding_id(FINDING), fingerprint(changed), earlier="accepted, AB: see photo"
+    )
+    (again,) = merged([changed], [found.decision]).standings
+    assert again == found
+    (settled,) = merged([changed], [replace(found.decision, word="accepted")]).standings
+    assert settled.state == "accepted"
+
+
+def test_history_grows() -> None:
+    changed = replace(FINDING, evidence=("base 51",))
+    (found,) = merged([changed], [row(earlier="ask crew, CD")]).standings
+    assert found.decision.earlier == "ask crew, CD; accepted, AB"
+
+
+@pytest.mark.parametrize(
+    ("told", "word", "became"),
+    [
+        (TOLD, "mended", "mended"),
+        (TOLD, "accepted", NO_LONGER_FOUND),
+        (TOLD, "", NO_LONGER_FOUND),
+        (replace(TOLD, tree="99"), "mended", NOT_KEYED),
+        (replace(TOLD, plot="", tree=""), "mended", "mended"),
+    ],
+)
+def test_what_is_gone_goes_to_the_log(told: Told, word: str, became: str) -> None:
+    left = replace(row(word=word), told=told)
+    old = LogEntry(Decision("ACDEFGHJ"), NO_LONGER_FOUND, "2026-01-01")
+    assert merged([], [left], [old]).log == (old, LogEntry(left, became, "2026-05-04"))
+
+
+def test_what_became_a_note_goes_to_the_log() -> None:
+    ledger = merged([replace(FINDING, severity="note")], [row()])
+    assert [entry.became for entry in ledger.log] == [NOW_A_NOTE]
+    assert not ledger.standings[0].is_open
+
+
+def test_the_log_lends_its_decision_to_what_comes_back() -> None:
+    log = [LogEntry(row(), NO_LONGER_FOUND, "2026-05-01")]
+    assert merged([FINDING], [], log).standings[0].state == "accepted"
+    changed = replace(FINDING, evidence=("base 51",))
+    assert merged([changed], [], log).standings[0].state == "reopened"
+    # a row of the tab counts for more, even a blank one
+    assert merged([FINDING], [row(word="")], log).standings[0].state == "open"
+    # what could not be read is nobody's
+    log = [LogEntry(row(), NOT_READABLE, "2026-05-01")]
+    assert merged([FINDING], [], log).standings[0].state == "open"
+
+
+def test_findings_of_one_identity_keep_each_its_own_decision() -> None:
+    """Two lines with one number: the ids change places when a reading does, decisions do not."""
+    twins = [FINDING, replace(FINDING, evidence=("base 60", "tip 7"), message="other")]
+    ids = finding_ids(twins)
+    rows = [
+        Decision(identity, fingerprint(twin), word)
+        for identity, twin, word in zip(ids, twins, ("accepted", "ask crew"), strict=True)
+    ]
+    assert [s.decision.word for s in merged(twins, rows).standings] == ["accepted", "ask crew"]
+    for tip in range(20):
+        changed = [twins[0], replace(twins[1], evidence=("base 60", f"tip {tip + 8}"))]
+        first, second = merged(changed, rows).standings
+        assert (first.state, second.state) == ("accepted", "reopened")
+        assert second.decision.earlier == "ask crew"
+    ledger = merged(twins[:1], rows)
+    assert ledger.standings[0].state == "accepted"
+    assert [entry.decision.word for entry in ledger.log] == ["ask crew"]
+
+
+def test_a_fingerprint_that_cannot_be_read_leaves_the_words() -> None:
+    assert merged([FINDING], [replace(row(), rests_on="")]).standings[0].state == "accepted"
+    other = replace(row(), rests_on="", told=replace(TOLD, found="something else"))
+    assert merged([FINDING], [other]).standings[0].state == "reopened"
+
+
+def test_an_id_that_cannot_be_read_leaves_the_words() -> None:
+    unread = replace(row(), finding="", rests_on="")
+    assert merged([FINDING], [unread]).standings[0].state == "accepted"
+    ledger = merged([FINDING], [replace(unread, told=replace(TOLD, tree="13"))])
+    assert ledger.standings[0].state == "open"
+    assert [entry.became for entry in ledger.log] == [NOT_READABLE]
+    assert "accepted, AB" in ledger.remarks[0]
+    # a row without any decision is let go
+    assert merged([FINDING], [Decision(told=Told(found="x"))]).log == ()
+
+
+def test_of_two_rows_of_one_finding_both_decisions_are_kept() -> None:
+    ledger = merged([FINDING], [row(word=""), row(), row(word="mended")])
+    assert ledger.standings[0].state == "accepted"
+    assert {e.decision.word for e in ledger.log} == {"mended", ""}
+    assert {e.became for e in ledger.log} == {SECOND}
+    assert merged([FINDING], [row(), row()]).log == ()
