@@ -1,6 +1,7 @@
 """From the keyed survey to its outcome: set-ups, trees, findings."""
 
 from xlhelpers.survey.checks.run import run_checks
+from xlhelpers.survey.doubt.find import with_doubts
 from xlhelpers.survey.model import Survey
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.setups import compute_setups
@@ -18,9 +19,10 @@ def evaluate(survey: Survey) -> Outcome:
     Returns
     -------
     Outcome
-        Computed tables in the inner units; the findings of the reading stand first.
+        Computed tables in the inner units; the findings of the reading stand first, then those of
+        the checks, then those that only weighing finds. Findings about readings name likely causes.
     """
     setups = compute_setups(survey)
     trees = build_trees(survey, setups)
     findings = (*survey.findings, *run_checks(survey, setups, trees))
-    return Outcome(survey, setups, trees, findings)
+    return with_doubts(Outcome(survey, setups, trees, findings))

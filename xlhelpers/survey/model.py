@@ -33,7 +33,8 @@ class Finding:
     cell). `subject` is what the finding is about, such as (("plot", "7"), ("tree", "12"),
     ("set-up", "1")). `lines` are positions in `Survey.lines` of the field-sheet lines that it
     touches; `plots` positions in `Survey.plots`. `evidence` are the compared readings as text:
-    the fingerprint. A note states a fact and is never open.
+    the fingerprint. A note states a fact and is never open. `causes` are likely causes in words,
+    the likeliest first; `under` is the id of the finding whose cause is also this one's ("" none).
     """
 
     check: str
@@ -49,6 +50,8 @@ class Finding:
     lines: tuple[int, ...] = ()
     plots: tuple[int, ...] = ()
     evidence: tuple[str, ...] = ()
+    causes: tuple[str, ...] = ()
+    under: str = ""
 
 
 @dataclass(frozen=True)

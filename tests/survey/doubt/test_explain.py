@@ -1,0 +1,136 @@
+"""Causes in words, findings of unlikely lines, and what is done where nothing explains a line."""
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from tests.survey.make_survey import DEFAULT_SPECIES, make_survey
+from xlhelpers.survey.doubt.explain import NO_EXPLANATION, explain
+from xlhelpers.survey.evaluate import evaluate
+from xlhelpers.survey.model import Finding
+from xlhelpers.survey.outcome import Outcome
+
+MAPLE = {"botanical": "Acer saccharinum", "common": "Silver maple", "code": "",
+         "kind": "broadleaf", "outline": "half-ellipsoid"}  # fmt: skip
+
+
+def lines(**changed: Any) -> list[dict[str, Any]]:
+    """Twenty-four silver maples of two plots as one careful person reads them in percent."""
+    random = np.random.default_rng(3)
+    rows = []
+    for number in range(24):
+        diameter = float(round(random.uniform(25, 60), 1))
+        total = float(np.exp(2.6 + 0.55 * np.log(diameter / 30) + random.normal(0, 0.08)))
+        far = round(total * float(random.uniform(0.95, 1.1)), 1)
+        base = total * float(random.uniform(0.14, 0.2))
+        rows.append(
+            {
+                "plot": str(1 + number // 12), "tree": str(1 + number % 12),
+                "species": "Acer saccharinum", "diameter": diameter,
+                "width_widest": round(0.75 * total, 1), "width_across": round(0.65 * total, 1),
+                "distance": far, "foot_reading": round(-160 / far),
+                "base_reading": round(100 * (base - 1.6) / far),
+                "tip_reading": round(100 * (total - 1.6) / far),
+            }
+        )  # fmt: skip
+    rows[6] |= {"diameter": 46.0, "width_widest": 13.0, "width_across": 12.0, "distance": 16.9,
+                "foot_reading": -9, "base_reading": 7, "tip_reading": 93} | changed  # fmt: skip
+    return rows
+
+
+def outcome(**changed: Any) -> Outcome:
+    return evaluate(make_survey(lines(**changed), species=(*DEFAULT_SPECIES, MAPLE)))
+
+
+def about_line(found: Outcome, line: int = 6) -> list[Finding]:
+    return [f for f in found.findings if line in f.lines and f.severity != "note"]
+
+
+def test_nothing_is_said_of_a_sound_survey() -> None:
+    assert about_line(outcome()) == []
+    assert [f for f in outcome().findings if f.severity != "note"] == []
+
+
+def test_degrees_on_a_percent_sheet() -> None:
+    """43 and -5 at 16.9 m: 8.1 m as percent and 17.2 m as degrees, by the tangent."""
+    (finding,) = about_line(outcome(foot_reading=-5, base_reading=4, tip_reading=43))
+    assert finding.causes[0].startswith("read in degrees it would be 17.2 m")
+    assert "the eye 1.48 m above the foot instead of 0.84 m" in finding.causes[0]
+    assert f"Likely: {finding.causes[0]}" in finding.message
+
+
+def test_a_line_that_no_check_found() -> None:
+    (finding,) = about_line(outcome(tip_reading=39))
+    assert finding.check == "unlikely-tree"
+    assert "a Silver maple of 46.0 cm is usually about" in finding.message
+    assert any("of the tip reading in the other order, 93 for 39" in c for c in finding.causes)
+    assert "Look at the paper sheet: the tip reading." in finding.action
+
+
+@pytest.mark.parametrize(
+    ("changed", "mistake", "value"),
+    [
+        ({"distance": 55.4}, "distance-other-unit", "16.9 m for 55.4 m"),
+        ({"distance": 169.0}, "decimal-distance", "16.9 m for 169.0 m"),
+        ({"distance": 1.69}, "decimal-distance", "16.9 m for 1.7 m"),
+        ({"tip_reading": 9.3}, "decimal-tip", "93 for 9.3"),
+        ({"foot_reading": 93, "tip_reading": -9}, "foot-tip-swapped", ""),
+        ({"base_reading": 93, "tip_reading": 7}, "base-tip-swapped", ""),
+        ({"foot_reading": 9}, "foot-sign", "-9 for 9"),
+        ({"foot_reading": -0.09, "base_reading": 0.07, "tip_reading": 0.93},
+         "readings-as-shares", ""),
+        ({"diameter": 4.6}, "decimal-diameter", "46.0 cm for 4.6 cm"),
+        ({"distance": 61.9}, "transposed-distance", "16.9 m for 61.9 m"),
+        ({"tip_reading": 933}, "doubled-tip", "93 for 933"),
+    ],
+)  # fmt: skip
+def test_causes_with_the_values_they_would_give(
+    changed: dict[str, float], mistake: str, value: str
+) -> None:
+    found = outcome(**changed)
+    explanations = [e for e in explain(found) if e.line == 6]
+    assert explanations, [f.check for f in about_line(found)]
+    named = {cause.mistake: cause for e in explanations for cause in e.causes}
+    assert mistake in named
+    assert value in named[mistake].words
+
+
+def test_at_most_three_causes_and_nothing_changed() -> None:
+    before = lines(distance=55.4)
+    found = outcome(distance=55.4)
+    assert found.survey.lines["distance"].tolist() == [row["distance"] for row in before]
+    assert all(len(f.causes) <= 3 for f in found.findings)
+
+
+def test_only_scales_that_the_instrument_has_are_proposed() -> None:
+    survey = make_survey(
+        lines(foot_reading=-5, base_reading=4, tip_reading=43),
+        species=(*DEFAULT_SPECIES, MAPLE),
+        instruments=[{"instrument": "C1", "kind": "clinometer, percent and topographic"}],
+    )
+    causes = [cause.mistake for e in explain(evaluate(survey)) for cause in e.causes]
+    assert "scale-degrees" not in causes
+
+
+def test_no_explanation_is_invented() -> None:
+    """A distance to a tree of twice the height, and widths of another: nothing fits together."""
+    found = outcome(distance=26.3, foot_reading=-41, base_reading=24, tip_reading=57,
+                    diameter=12.0)  # fmt: skip
+    said = about_line(found)
+    assert said
+    assert any(f.causes == () and NO_EXPLANATION in f.message for f in said)
+
+
+def test_a_doubtful_line_keeps_its_identity_when_others_change() -> None:
+    wrong = {"foot_reading": -5, "base_reading": 4, "tip_reading": 43}
+    (one,) = about_line(outcome(**wrong))
+    rows = lines(**wrong)
+    rows[0]["diameter"] += 1
+    (other,) = about_line(evaluate(make_survey(rows, species=(*DEFAULT_SPECIES, MAPLE))))
+    assert replace(one, message="", causes=()) == replace(other, message="", causes=())
+
+
+def test_an_empty_survey() -> None:
+    assert evaluate(make_survey([])).findings == ()

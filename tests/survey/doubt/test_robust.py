@@ -1,0 +1,30 @@
+"""Robust lines of groups: mistakes among the observations hardly move them."""
+
+import numpy as np
+import pytest
+
+from xlhelpers.survey.doubt.robust import group_lines, group_medians, group_spreads
+
+
+def test_lines_of_two_groups_with_mistakes() -> None:
+    random = np.random.default_rng(1)
+    x, group = random.normal(0, 1, 400), np.repeat([0, 1], 200)
+    y = np.where(group == 0, 1 + 0.5 * x, -2 + 0.2 * x) + random.normal(0, 0.1, 400)
+    y[::10] += 3
+    level, rise = group_lines(x, y, group, 3, 1.0)
+    assert level[:2] == pytest.approx([1, -2], abs=0.05)
+    assert rise[:2] == pytest.approx([0.5, 0.2], abs=0.05)
+    assert level[2] == rise[2] == 0
+    left = y - level[group] - rise[group] * x
+    assert group_spreads(left, group, 2) == pytest.approx([0.1, 0.1], abs=0.03)
+
+
+def test_an_empty_group_has_no_median() -> None:
+    assert np.isnan(group_medians(np.array([1.0, 3.0]), np.array([0, 0]), 2)[1])
+
+
+def test_without_a_rise_only_the_level_is_fitted() -> None:
+    x = np.array([0.0, 1.0, 2.0])
+    level, rise = group_lines(x, x + 1, np.zeros(3, int), 1)
+    assert rise[0] == 0
+    assert level[0] == pytest.approx(2)

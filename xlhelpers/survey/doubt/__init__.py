@@ -1,0 +1,1 @@
+"""Doubtful lines and their likely causes, weighed by how well each would explain the readings."""

@@ -1,0 +1,149 @@
+"""Plots and days of which all lines look as if read on another scale of the instrument.
+
+One line says little; the sum over a plot of what each line gains on the other scale says much. A
+single line counts for no more than a few such steps, so that no tree decides for the others.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from math import log
+
+import numpy as np
+from numpy.typing import NDArray
+
+from xlhelpers.survey.checks.record import NOTHING, Hits
+from xlhelpers.survey.doubt.candidates import Mistake
+from xlhelpers.survey.doubt.crews import day_codes
+from xlhelpers.survey.doubt.expected import HEIGHT
+from xlhelpers.survey.doubt.mistakes import MISTAKES
+from xlhelpers.survey.doubt.robust import Numbers, group_medians
+from xlhelpers.survey.doubt.weigh import Usual, Weighed, weigh_mistakes, without_repeats
+from xlhelpers.survey.folding import Positions
+
+SCALES: tuple[Mistake, ...] = tuple(m for m in MISTAKES if m.id.startswith("scale-"))
+# what one line may add or take, and the share of the lines that must gain
+LEAST_GAIN, GREATEST_GAIN, SHARE_GAINING = -4.0, 6.0, 0.6
+# median deviation of a plot's heights, in spreads, and share of lines without a height, from which
+# on its lines are weighed
+SHIFT, LOST = 0.7, 0.15
+
+
+@dataclass(frozen=True)
+class Batch:
+    """Lines that look as if read on one other scale: which (in `SCALES`), where, how surely."""
+
+    scale: int
+    lines: Positions
+    plots: tuple[int, ...]
+    log_odds: float
+
+
+def batches(usual: Usual, limits: Mapping[str, float]) -> tuple[tuple[Batch, ...], Weighed]:
+    """Return the groups of lines on the wrong scale, whole days before single plots.
+
+    Parameters
+    ----------
+    usual : Usual
+        All lines as keyed.
+    limits : mapping
+        Looked at are `doubt_batch_odds` and `doubt_batch_lines`.
+    """
+    plot = usual.setups["plot_position"].to_numpy(dtype=np.int64)
+    lines = np.flatnonzero(shifted(usual, plot))
+    weighed = weigh_mistakes(without_repeats(usual), lines, SCALES)
+    prior = np.log([mistake.prior for mistake in SCALES])
+    gain = np.full((len(plot), len(SCALES)), LEAST_GAIN)
+    gain[lines] = np.clip(weighed.weight - prior, LEAST_GAIN, GREATEST_GAIN)
+    applies = np.zeros(len(plot), dtype=bool)
+    applies[lines] = np.isfinite(weighed.weight).any(axis=1)
+    found: list[Batch] = []
+    for group in (day_codes(usual.survey, usual.setups), plot):
+        # a day on one plot is that plot
+        found += [
+            batch
+            for batch in _in_groups(np.where(applies, group, -1), gain, prior, limits)
+            if not any(np.isin(batch.lines, other.lines).any() for other in found)
+            and (group is plot or len(np.unique(plot[batch.lines])) > 1)
+        ]
+    with_plots = [
+        Batch(b.scale, b.lines, tuple(np.unique(plot[b.lines]).tolist()), b.log_odds)
+        for b in found
+        if (plot[b.lines] >= 0).all()
+    ]
+    return tuple(with_plots), weighed
+
+
+def shifted(usual: Usual, plot: Positions) -> NDArray[np.bool_]:
+    """Return the lines of plots whose trees are all too low or too high, or have no height.
+
+    A wrong scale makes all heights of a plot wrong to one side; where that is not so there is
+    nothing to weigh.
+    """
+    piece = np.where(
+        np.isnan(usual.found.away[HEIGHT]),
+        usual.found.away["stand"] / usual.found.spread["stand"],
+        usual.found.away[HEIGHT] / usual.found.spread[HEIGHT],
+    )
+    sighted = (plot >= 0) & np.isfinite(usual.survey.lines["tip_reading"].to_numpy(dtype=float))
+    count = len(usual.survey.plots)
+    known = sighted & np.isfinite(piece)
+    middle = np.abs(np.nan_to_num(group_medians(piece[known], plot[known], count)))
+    lost = np.bincount(plot[sighted & ~known], minlength=count)
+    many = lost > LOST * np.maximum(np.bincount(plot[sighted], minlength=count), 1)
+    return np.asarray(sighted & ((middle > SHIFT) | many)[np.maximum(plot, 0)], dtype=bool)
+
+
+def _in_groups(
+    group: Positions, gain: Numbers, prior: Numbers, limits: Mapping[str, float]
+) -> list[Batch]:
+    inside = np.flatnonzero(group >= 0)
+    if len(inside) == 0:
+        return []
+    own, count = group[inside], int(group.max()) + 1
+    number = np.bincount(own, minlength=count)
+    found = []
+    for scale in range(gain.shape[1]):
+        one = gain[inside, scale]
+        total = np.bincount(own, one, count) + prior[scale]
+        gaining = np.bincount(own, one > 0, count) / np.maximum(number, 1)
+        sure = (total > log(limits["doubt_batch_odds"])) & (gaining >= SHARE_GAINING)
+        for each in np.flatnonzero(sure & (number >= limits["doubt_batch_lines"])):
+            found.append(Batch(scale, inside[own == each], (), float(total[each])))
+    return sorted(found, key=lambda batch: -batch.log_odds)
+
+
+def batch_hits(usual: Usual, found: tuple[Batch, ...], weighed: Weighed) -> Hits:
+    """Return the hits of the check on plots, at the first plot of each group of lines."""
+    if not found:
+        return NOTHING
+    names = usual.survey.plots["plot"].to_numpy(dtype=object)
+    words = [SCALES[b.scale].words.removeprefix("read ") for b in found]
+    place = np.full(len(usual.setups), -1, dtype=np.int64)
+    place[weighed.lines] = np.arange(len(weighed.lines))
+    then = [weighed.best[place[b.lines], b.scale] for b in found]
+    return Hits(
+        np.array([b.plots[0] for b in found], dtype=np.int64),
+        {
+            "where": [_where(names, b) for b in found],
+            "count": [len(b.lines) for b in found],
+            "scale": words,
+            "now": [_middle(usual.seen.total[b.lines]) for b in found],
+            "was": [_middle(usual.seen.eye[b.lines]) for b in found],
+            "then": [_middle(weighed.seen.total[t[t >= 0]]) for t in then],
+            "eye": [_middle(weighed.seen.eye[t[t >= 0]]) for t in then],
+        },
+        lines=[tuple(b.lines.tolist()) for b in found],
+        plots=[b.plots for b in found],
+    )
+
+
+def _middle(values: Numbers) -> float:
+    good = values[np.isfinite(values)]
+    return float(good.mean()) if len(good) else float("nan")
+
+
+def _where(names: NDArray[np.object_], batch: Batch) -> str:
+    plots = [str(names[plot]) for plot in batch.plots]
+    if len(plots) == 1:
+        return f"On plot {plots[0]}"
+    return f"On plots {', '.join(plots)}, of one day with one instrument,"

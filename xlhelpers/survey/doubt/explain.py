@@ -1,0 +1,240 @@
+"""Explanations of findings, and the finding of a line that no check found and that is unlikely.
+
+Nothing is changed: a cause is proposed with the value that it would give, at most three of them,
+and where none explains enough that is said.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from math import log
+
+import numpy as np
+
+from xlhelpers.survey.checks.record import Hits
+from xlhelpers.survey.doubt.limits import limits_of
+from xlhelpers.survey.doubt.mistakes import MISTAKES
+from xlhelpers.survey.doubt.reference import reference
+from xlhelpers.survey.doubt.table import UNLIKELY, found
+from xlhelpers.survey.doubt.weigh import (
+    Usual,
+    Weighed,
+    doubtful_lines,
+    usual_lines,
+    weigh_mistakes,
+)
+from xlhelpers.survey.doubt.words import cause_in_words, doubt_in_words
+from xlhelpers.survey.folding import Flags
+from xlhelpers.survey.model import Finding
+from xlhelpers.survey.outcome import Outcome
+
+MOST_NAMED = 3
+NO_EXPLANATION = "No explanation found."
+# findings of readings that do not fit: a cause among the readings may explain them
+EXPLAINED = frozenset(
+    {
+        "unlikely-tree", "eye-height", "no-height", "tip-not-above-foot", "base-above-top",
+        "base-below-foot",
+        "top-above-tip", "foot-plus-unticked", "height-over-limit", "height-under-breast-height",
+        "angle-over-limit", "under-crown", "too-close", "repeats-disagree-tip",
+        "repeats-disagree-base", "readings-hundredfold", "diameter-over-limit",
+        "diameter-under-smallest", "width-over-limit", "crown-of-no-depth", "ratio-impossible",
+    }
+)  # fmt: skip
+# one limit on one reading; the likelihood, which weighs all of them, goes before it
+ONE_LIMIT = frozenset({"eye-height"})
+FITS = "All else of the line fits the readings as keyed, so this is only stated."
+REPEATS = "repeats-disagree-tip"
+USUAL_REPEATS = (
+    "Set-ups of one tree usually differ by {apart} in this survey, and all else fits, so this is "
+    "only stated."
+)
+# so many of these, as the rule for repeats has it; larger ones excuse nothing
+_UNCERTAINTIES, _MOST_USUAL = 2.0, 0.06
+# a cause of a line with a finding is not named if the line as keyed is so much likelier
+_AS_KEYED = 3.0
+
+
+@dataclass(frozen=True)
+class Cause:
+    """One likely cause: the mistake's id, its share of the explanation, words, where to look."""
+
+    mistake: str
+    share: float
+    words: str
+    look: str
+
+
+@dataclass(frozen=True)
+class Explanation:
+    """What may lie behind the doubt about one line: at most three causes, the likeliest first.
+
+    `check` is the id of the check whose finding is explained, "unlikely-tree" where no check
+    found the line; `odds` how many times better mistakes explain the line than chance does.
+    """
+
+    line: int
+    check: str
+    odds: float
+    causes: tuple[Cause, ...]
+    next_step: str
+
+
+@dataclass(frozen=True)
+class Doubts:
+    """The weighed lines of a survey, and for each doubtful line its place among them."""
+
+    usual: Usual
+    weighed: Weighed
+    place: dict[int, int]
+    limits: dict[str, float]
+
+
+def weigh_doubts(outcome: Outcome, table: object = None) -> Doubts:
+    """Weigh all doubtful lines of an outcome.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        Its findings say which lines are doubtful already.
+    table : DataFrame, optional
+        Another reference than the shipped one.
+    """
+    limits = limits_of(outcome.survey.rules)
+    own = reference() if table is None else table
+    usual = usual_lines(outcome.survey, outcome.setups, outcome.trees, own, limits)  # type: ignore[arg-type]
+    told = np.zeros(len(outcome.setups), dtype=bool)
+    told[[f.lines[0] for f in outcome.findings if _explainable(f)]] = True
+    told[[f.lines[-1] for f in outcome.findings if _explainable(f)]] = True
+    lines = doubtful_lines(usual, limits, told)
+    weighed = weigh_mistakes(usual, lines, MISTAKES)
+    return Doubts(usual, weighed, {int(line): i for i, line in enumerate(lines)}, limits)
+
+
+def _explainable(finding: Finding) -> bool:
+    return finding.check in EXPLAINED and len(finding.lines) > 0 and finding.severity != "note"
+
+
+def explain(outcome: Outcome, table: object = None) -> tuple[Explanation, ...]:
+    """Return the likely causes of every finding about readings, in the order of the findings.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        As `evaluate` gives it.
+    table : DataFrame, optional
+        Another reference than the shipped one.
+    """
+    doubts = weigh_doubts(outcome, table)
+    return tuple(
+        explanation
+        for finding in outcome.findings
+        if _explainable(finding) and (explanation := _explanation(doubts, finding)) is not None
+    )
+
+
+def _explanation(doubts: Doubts, finding: Finding) -> Explanation | None:
+    rows = [doubts.place[line] for line in finding.lines if line in doubts.place]
+    if not rows:
+        return None
+    row = max(rows, key=lambda each: doubts.weighed.odds[each])
+    causes = causes_of(doubts, row, told=finding.check != UNLIKELY.id)
+    step = f"Look at the paper sheet: {causes[0].look}" if causes else finding.action
+    odds = float(np.exp(min(doubts.weighed.odds[row], 50.0)))
+    return Explanation(int(doubts.weighed.lines[row]), finding.check, odds, causes, step)
+
+
+def causes_of(doubts: Doubts, row: int, told: bool) -> tuple[Cause, ...]:
+    """Return the causes that are named of one doubtful line, the likeliest first."""
+    weighed = doubts.weighed
+    weight, broad = weighed.weight[row], float(weighed.broad[row])
+    all_of = np.logaddexp(np.logaddexp.reduce(weight), broad)
+    shares = np.exp(weight - all_of)
+    order = np.argsort(-shares, kind="stable")[:MOST_NAMED]
+    least = max(broad + log(doubts.limits["doubt_beats_unknown"]), -_AS_KEYED if told else -np.inf)
+    named = [
+        int(m) for m in order if shares[m] >= doubts.limits["doubt_named"] and weight[m] >= least
+    ]
+    return tuple(
+        Cause(
+            MISTAKES[m].id,
+            float(shares[m]),
+            cause_in_words(doubts.usual, weighed, row, int(weighed.best[row, m]), MISTAKES[m]),
+            MISTAKES[m].look,
+        )
+        for m in named
+    )
+
+
+def explained(
+    outcome: Outcome, doubts: Doubts, apart: Flags
+) -> tuple[tuple[Finding, ...], tuple[Finding, ...]]:
+    """Return the findings with their causes, and the findings of lines that no check found.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        With the findings of the reading and of the checks.
+    doubts : Doubts
+        The weighed lines.
+    apart : array of bool
+        Lines that belong to a finding about many lines: none of their own is made.
+    """
+    findings = tuple(_with_causes(doubts, finding) for finding in outcome.findings)
+    told = apart.copy()
+    for finding in findings:
+        if finding.severity != "note":
+            told[list(finding.lines)] = True
+    weighed = doubts.weighed
+    rows = np.flatnonzero((weighed.odds >= log(doubts.limits["doubt_odds"])) & ~told[weighed.lines])
+    causes = [causes_of(doubts, int(row), told=False) for row in rows]
+    lines = weighed.lines[rows]
+    hits = Hits(
+        lines,
+        {
+            "doubt": [doubt_in_words(doubts.usual, int(line)) for line in lines],
+            "look": [each[0].look if each else "readings, distance, diameter." for each in causes],
+        },
+    )
+    made = found(UNLIKELY, hits, outcome.survey, outcome.setups, outcome.trees)
+    odds = weighed.odds[rows]
+    by_line = {
+        int(line): (each, float(own)) for line, each, own in zip(lines, causes, odds, strict=True)
+    }
+    return findings, tuple(_said(finding, *by_line[finding.lines[0]]) for finding in made)
+
+
+def _with_causes(doubts: Doubts, finding: Finding) -> Finding:
+    if not _explainable(finding):
+        return finding
+    rows = [doubts.place[line] for line in finding.lines if line in doubts.place]
+    if not rows:
+        return finding
+    odds = max(float(doubts.weighed.odds[row]) for row in rows)
+    if odds < log(doubts.limits["doubt_settled"]):
+        if finding.check in ONE_LIMIT:
+            return replace(finding, severity="note", message=f"{finding.message} {FITS}")
+        if finding.check == REPEATS and _usual_between_setups(doubts, finding):
+            apart = f"{doubts.usual.expected.repeat_spread:.0%}"
+            said = USUAL_REPEATS.replace("{apart}", apart)
+            return replace(finding, severity="note", message=f"{finding.message} {said}")
+    explanation = _explanation(doubts, finding)
+    return finding if explanation is None else _said(finding, explanation.causes, odds)
+
+
+def _usual_between_setups(doubts: Doubts, finding: Finding) -> bool:
+    """Whether set-ups are no farther apart than is usual in the survey, by its own repeats."""
+    usual = doubts.usual
+    total = usual.seen.total[list(finding.lines)]
+    spread = min(usual.expected.repeat_spread, _MOST_USUAL)
+    return bool(np.log(total.max() / total.min()) <= _UNCERTAINTIES * spread)
+
+
+def _said(finding: Finding, causes: Sequence[Cause], log_odds: float) -> Finding:
+    """Return a finding whose message goes on with its causes."""
+    first = "Likely:" if log_odds > 0 else "Perhaps:"
+    words = tuple(cause.words for cause in causes)
+    if words:
+        said = " ".join(f"{first if i == 0 else 'Or:'} {text}." for i, text in enumerate(words))
+    else:
+        said = NO_EXPLANATION
+    return replace(finding, message=f"{finding.message} {said}", causes=words)

@@ -1,0 +1,225 @@
+"""What only shows over many lines: one distance for all, heaped digits, no repeats, instruments.
+
+Each is proposed as a finding; nothing is applied.
+"""
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from xlhelpers.measure.slopes import slope
+from xlhelpers.survey.checks.facts import grouped
+from xlhelpers.survey.checks.record import NOTHING, Check, Hits
+from xlhelpers.survey.doubt import table
+from xlhelpers.survey.doubt.crews import person_codes
+from xlhelpers.survey.doubt.heaping import final_digits, whipple_index
+from xlhelpers.survey.doubt.robust import Numbers
+from xlhelpers.survey.doubt.weigh import Usual
+from xlhelpers.survey.folding import Positions, positions_in
+from xlhelpers.survey.setup_instruments import Texts
+from xlhelpers.survey.words import identifier_key
+
+Limits = Mapping[str, float]
+Found = tuple[Check, Hits]
+
+# heights that differ by less than this factor may well be sighted from one distance
+HEIGHTS_DIFFER = 1.5
+# trees for each one that the rules would have measured twice, before none is worth a word
+TIMES_WANTED = 3.0
+# in standard uncertainties: when a zero error is an error, and what is usual for an instrument
+SURE, USUAL_ZERO = 3.0, 2.0
+ORDINARY_ZERO, ORDINARY_AIM = 0.2, 0.25
+# the difference of the two squares of secants that a zero error must act on to be seen
+LEAST_LEVER = 0.3
+
+
+def patterns(usual: Usual, limits: Limits) -> tuple[Found, ...]:
+    """Return the patterns of a survey, each check with its hits."""
+    return (
+        (table.SAME_DISTANCE, same_distance(usual, limits)),
+        (table.OUT_OF_ADJUSTMENT, out_of_adjustment(usual)),
+        (table.NO_RECENT_CHECK, not_checked(usual, limits)),
+        (table.NO_REPEATS, no_repeats(usual)),
+        (table.HEAPING, heaped(usual, limits)),
+    )
+
+
+def same_distance(usual: Usual, limits: Limits) -> Hits:
+    """Plots of which every line has the same distance, though the trees differ."""
+    distance = usual.survey.lines["distance"].to_numpy(dtype=float)
+    plot = usual.setups["plot_position"].to_numpy(dtype=np.int64)
+    height = usual.seen.total
+    lines = np.flatnonzero(np.isfinite(distance) & (plot >= 0) & (height > 0))
+    found = []
+    for at, group in grouped(plot[lines], lines).items():
+        own, tall = distance[list(group)], height[list(group)]
+        if len(group) < limits["same_distance_lines"] or np.ptp(own) > 0:
+            continue
+        low, high = np.percentile(tall, (10, 90))
+        if high > HEIGHTS_DIFFER * low:
+            found.append((at, group, float(own[0]), float(tall.min()), float(tall.max())))
+    if not found:
+        return NOTHING
+    plots, groups, own_of, least, most = zip(*found, strict=True)
+    return Hits(
+        np.array(plots, dtype=np.int64),
+        {"count": [len(g) for g in groups], "distance": own_of, "least": least, "most": most},
+        lines=groups,
+    )
+
+
+def no_repeats(usual: Usual) -> Hits:
+    """People who measured many trees and none of them twice, where the rules ask for some."""
+    wanted = float(usual.survey.rules["repeats_wanted"] or 0)
+    if not wanted > 0:
+        return NOTHING
+    names, person, _ = person_codes(usual.survey, usual.setups)
+    first = usual.setups["first"].to_numpy(dtype=bool)
+    trees = np.bincount(person[first & np.isfinite(usual.seen.total)], minlength=len(names))
+    further = np.bincount(person[~first], minlength=len(names))
+    rows = np.flatnonzero((trees * wanted >= TIMES_WANTED) & (further == 0) & (names != ""))
+    return _of_people(rows, names, {"person": names[rows], "trees": trees[rows]})
+
+
+def _of_people(rows: Positions, names: Texts, values: Mapping[str, Any]) -> Hits:
+    if len(rows) == 0:
+        return NOTHING
+    return Hits(
+        rows, values,
+        lines=[()] * len(rows),
+        subjects=[(("person", str(names[row])),) for row in rows],
+        evidence=[tuple(str(column[i]) for column in values.values()) for i in range(len(rows))],
+    )  # fmt: skip
+
+
+def heaped(usual: Usual, limits: Limits) -> Hits:
+    """People whose readings on scales with marks of 1 crowd on the digits 0 and 5."""
+    names, person, _ = person_codes(usual.survey, usual.setups)
+    lines, setups = usual.survey.lines, usual.setups
+    position = setups["instrument_position"].to_numpy(dtype=np.int64)
+    scale = setups["scale"].to_numpy(dtype=object)
+    steps = np.full(len(scale), np.nan)
+    for name in ("percent", "degrees", "topographic"):
+        steps = np.where(scale == name, usual.ways.instruments.graduation[name][position], steps)
+    whole = steps == 1.0
+    readings = np.stack(
+        [lines[name].to_numpy(dtype=float) for name in ("base_reading", "tip_reading")]
+    )
+    found = []
+    for code in np.unique(person[whole]):
+        counts = final_digits(readings[:, whole & (person == code)].ravel(), 1.0)
+        index, number = whipple_index(counts), int(counts.sum())
+        if number >= limits["heaping_readings"] and index >= limits["heaping_index"]:
+            found.append((int(code), number, index / 500))
+    if not found:
+        return NOTHING
+    codes, numbers, shares = (np.array(column) for column in zip(*found, strict=True))
+    said = np.array([str(names[code]) or "crews without initials" for code in codes], dtype=object)
+    return _of_people(
+        codes, names,
+        {"person": said, "share": shares, "count": numbers,
+         "what": ["readings"] * len(codes), "usual": np.full(len(codes), 0.2)},
+    )  # fmt: skip
+
+
+# ---- instruments
+
+
+def zero_errors(usual: Usual) -> pd.DataFrame:
+    """Return what each row of the instrument checks says of the zero error.
+
+    Returns
+    -------
+    DataFrame
+        `instrument` (position), `zero` and `u` (degrees). A two-way level gives half the sum of
+        both angles; a known height the error of the height over D (sec² a - sec² b).
+    """
+    checks, survey = usual.survey.instrument_checks, usual.survey
+    at = positions_in(checks["instrument"], survey.instruments["instrument"], identifier_key)
+    table_of = usual.ways.instruments
+    scale = checks["scale"].to_numpy(dtype=object)
+    scale = np.where(scale == "", table_of.only_scale[at], scale)
+    base = table_of.scale_distance[at]
+
+    def tangent(name: str) -> Numbers:
+        known = np.isin(scale, ("percent", "degrees", "topographic", "fixed distance"))
+        reading = np.where(known, checks[name].to_numpy(dtype=float), np.nan)
+        return np.atleast_1d(np.asarray(slope(reading, np.where(known, scale, ""), base)))
+
+    aim = np.nan_to_num(table_of.accuracy["u_reading"][at], nan=ORDINARY_AIM)
+    there, back = (np.degrees(np.arctan(tangent(n))) for n in ("level_there", "level_back"))
+    low, high = tangent("foot_reading"), tangent("tip_reading")
+    distance = checks["distance"].to_numpy(dtype=float)
+    lever = (1 + high**2) - (1 + low**2)
+    with np.errstate(all="ignore"):
+        apart = distance * (high - low) - checks["known_height"].to_numpy(dtype=float)
+        by_height = np.degrees(apart / (distance * lever))
+        u_height = aim * np.hypot(1 + high**2, 1 + low**2) / np.abs(lever)
+    by_height = np.where(np.abs(lever) >= LEAST_LEVER, by_height, np.nan)
+    frame = pd.DataFrame(
+        {
+            "instrument": np.r_[at, at],
+            "zero": np.r_[(there + back) / 2, by_height],
+            "u": np.r_[aim / np.sqrt(2), u_height],
+        }
+    )
+    return frame[(frame["instrument"] >= 0) & frame["zero"].notna() & (frame["u"] > 0)]
+
+
+def out_of_adjustment(usual: Usual) -> Hits:
+    """Instruments whose checks agree on a zero error beyond what is usual for them."""
+    if len(usual.survey.instrument_checks) == 0:
+        return NOTHING
+    found = []
+    for at, own in zero_errors(usual).groupby("instrument"):
+        weight = 1 / own["u"] ** 2
+        zero, u = float((own["zero"] * weight).sum() / weight.sum()), float(weight.sum() ** -0.5)
+        allowed = float(usual.ways.instruments.accuracy["u_zero"][int(str(at))])
+        allowed = ORDINARY_ZERO if np.isnan(allowed) or allowed == 0 else allowed
+        if abs(zero) > SURE * u and abs(zero) > USUAL_ZERO * allowed:
+            found.append((int(str(at)), abs(zero), zero > 0, u, len(own)))
+    if not found:
+        return NOTHING
+    rows, zeros, up, us, counts = zip(*found, strict=True)
+    return Hits(
+        np.array(rows, dtype=np.int64),
+        {
+            "zero": zeros, "u": us, "count": counts,
+            "side": ["too high" if high else "too low" for high in up],
+            # from one height away the tip is at 45 degrees and the foot near level: sec² differs
+            # by one
+            "share": [f"{np.radians(zero):.1%}" for zero in zeros],
+        },
+        evidence=[(f"zero {z:.2f} from {n} checks",) for z, n in zip(zeros, counts, strict=True)],
+    )  # fmt: skip
+
+
+def not_checked(usual: Usual, limits: Limits) -> Hits:
+    """Instruments that sighted trees and were not checked within the year before."""
+    survey, setups = usual.survey, usual.setups
+    position = setups["instrument_position"].to_numpy(dtype=np.int64)
+    plot = setups["plot_position"].to_numpy(dtype=np.int64)
+    dates = np.append(survey.plots["date"].to_numpy(dtype="datetime64[D]"), np.datetime64("NaT"))
+    checks = survey.instrument_checks
+    at = positions_in(checks["instrument"], survey.instruments["instrument"], identifier_key)
+    days = checks["date"].to_numpy(dtype="datetime64[D]")
+    rows, texts = [], []
+    for own in np.unique(position[(position >= 0) & np.isfinite(usual.seen.eye)]):
+        used = dates[plot[position == own]]
+        used = used[~np.isnat(used)]
+        checked = days[(at == own) & ~np.isnat(days)]
+        if len(checked) == 0:
+            text = "No check of the instrument stands in the workbook."
+        elif len(used) and (used.max() - checked.max()).astype(int) > limits["check_days"]:
+            text = (
+                f"The instrument was last checked on {checked.max()} and used until {used.max()}."
+            )
+        else:
+            continue
+        rows.append(int(own))
+        texts.append(text)
+    if not rows:
+        return NOTHING
+    return Hits(np.array(rows, dtype=np.int64), {"text": texts}, evidence=[(t,) for t in texts])

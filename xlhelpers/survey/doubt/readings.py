@@ -1,0 +1,124 @@
+"""What was keyed on doubtful lines, with changed cells, measured as any other line is measured.
+
+A sheet holds one row a supposed line: the keyed numbers and words that a mistake may have touched.
+Its heights come from the same functions as those of the survey itself.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from xlhelpers.survey.doubt.robust import Numbers
+from xlhelpers.survey.folding import Positions
+from xlhelpers.survey.model import Survey
+from xlhelpers.survey.setup_heights import sight_heights, take_aims
+from xlhelpers.survey.setup_ways import Ways, resolve_ways
+
+READ = ("foot_reading", "base_reading", "top_reading", "tip_reading")
+LINE_NUMBERS = (
+    *READ,
+    *("distance", "slope_reading", "mark_above_foot", "tip_offset", "base_by_pole"),
+    *("base_straight", "top_straight", "tip_straight"),
+)
+WORDS = ("scale", "distance_kind")
+# the tree's own, not the line's
+STEM = ("diameter", "width")
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """Supposed lines: a position in the survey's lines for each, and the columns as supposed."""
+
+    line: Positions
+    columns: Mapping[str, NDArray[Any]]
+
+    def number(self, name: str) -> Numbers:
+        """Return a number column."""
+        return self.columns[name]
+
+    def take(self, rows: Positions) -> "Sheet":
+        """Return some of the rows, in this order, rows may be repeated."""
+        return Sheet(self.line[rows], {name: c[rows] for name, c in self.columns.items()})
+
+    def __len__(self) -> int:
+        """Return the number of supposed lines."""
+        return len(self.line)
+
+
+@dataclass(frozen=True)
+class Measured:
+    """What a sheet's readings come to: metres above the foot, NaN where there is none."""
+
+    total: Numbers
+    base: Numbers
+    level: Numbers
+    eye: Numbers
+    diameter: Numbers
+    width: Numbers
+
+
+def sheet_of(survey: Survey, setups: pd.DataFrame, trees: pd.DataFrame, lines: Positions) -> Sheet:
+    """Return lines as they were keyed.
+
+    Parameters
+    ----------
+    survey, setups, trees : as in an outcome
+        The keyed lines, how they were read, and the trees with diameters and widths.
+    lines : ndarray of int
+        Positions in the survey's lines.
+    """
+    tree = setups["tree_position"].to_numpy()[lines]
+    columns: dict[str, NDArray[Any]] = {
+        name: survey.lines[name].to_numpy(dtype=float)[lines] for name in LINE_NUMBERS
+    }
+    columns |= {name: setups[name].to_numpy(dtype=object)[lines] for name in WORDS}
+    columns["diameter"] = trees["largest_stem"].to_numpy(dtype=float)[tree]
+    columns["width"] = trees["mean_width"].to_numpy(dtype=float)[tree]
+    return Sheet(lines, columns)
+
+
+def measure(survey: Survey, sheet: Sheet, ways: Ways | None = None) -> Measured:
+    """Measure supposed lines.
+
+    Parameters
+    ----------
+    survey : Survey
+        The survey that the lines are of.
+    sheet : Sheet
+        The lines as supposed.
+    ways : Ways, optional
+        As `resolve_ways` gives them for the survey, where they are at hand.
+    """
+    own = _ways(ways or resolve_ways(survey), sheet)
+    frame = pd.DataFrame({name: sheet.columns[name] for name in LINE_NUMBERS}, copy=False)
+    supposed = replace(survey, lines=frame, states={})
+    aims = take_aims(supposed, own, sheet.number("diameter"))
+    heights = sight_heights(supposed, own, aims)
+    pole = sheet.number("base_by_pole")
+    return Measured(
+        total=heights.height["tip"],
+        base=np.where(np.isfinite(pole), pole, heights.height["base"]),
+        level=aims.level_distance,
+        eye=np.where(own.foot_by_eye, np.nan, aims.eye_above_foot),
+        diameter=sheet.number("diameter"),
+        width=sheet.number("width"),
+    )
+
+
+def _ways(ways: Ways, sheet: Sheet) -> Ways:
+    line = sheet.line
+    return replace(
+        ways,
+        plot_position=ways.plot_position[line],
+        instrument_position=ways.instrument_position[line],
+        instrument=ways.instrument[line],
+        scale=sheet.columns["scale"],
+        distance_kind=sheet.columns["distance_kind"],
+        foot_by_eye=ways.foot_by_eye[line],
+        closed_text=ways.closed_text[line],
+        eye_height=ways.eye_height[line],
+    )

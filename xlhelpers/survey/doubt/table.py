@@ -1,0 +1,91 @@
+"""The checks that rest on likelihoods and patterns, as records like all other checks.
+
+Their predicates need more than the tables: `explain` and `patterns` work out the hits and put them
+into these records.
+"""
+
+from dataclasses import replace
+
+import pandas as pd
+
+from xlhelpers.survey.checks.facts import Facts
+from xlhelpers.survey.checks.record import COMMON_PRACTICE, DEFINITION, NOTHING, Check, Hits
+from xlhelpers.survey.checks.run import run_checks
+from xlhelpers.survey.checks.table import validate
+from xlhelpers.survey.model import Finding, Survey
+
+
+def _worked_out_elsewhere(facts: Facts) -> Hits:
+    return NOTHING
+
+
+UNLIKELY = Check(
+    "unlikely-tree", "warning", "paper", "lines",
+    ("tip_reading", "foot_reading", "base_reading", "distance", "diameter", "width_widest"),
+    "{doubt}",
+    "Look at the paper sheet: {look} If it is as keyed, measure again from about one tree height "
+    "away, or accept it.",
+    "McPhersonEtAl2016", _worked_out_elsewhere,
+)  # fmt: skip
+OTHER_SCALE = Check(
+    "lines-on-other-scale", "warning", "paper", "plots",
+    ("plot.scale", "plot.instrument", "tip_reading"),
+    "{where} {count:lines} together look as if read {scale}: the trees would then be "
+    "{then:length} high on average instead of {now:length}, and the eye {eye:fine length} above "
+    "the foot instead of {was:fine length}.",
+    "Look at the paper sheets: which scale is ticked? Then choose it for the plot; nothing was "
+    "changed.",
+    "McPhersonEtAl2016", _worked_out_elsewhere,
+)  # fmt: skip
+SAME_DISTANCE = Check(
+    "one-distance-for-all", "warning", "crew", "plots", ("distance",),
+    "All {count:lines} of the plot have the distance {distance:length}, though the trees are "
+    "between {least:length} and {most:length} high.",
+    "Ask the crew whether each distance was measured; if only the first was, measure again.",
+    COMMON_PRACTICE, _worked_out_elsewhere,
+)  # fmt: skip
+OUT_OF_ADJUSTMENT = Check(
+    "instrument-out-of-adjustment", "warning", "crew", "instruments", ("instrument.instrument",),
+    "By its checks the instrument reads {zero:angle} {side} ({count:count} readings, standard "
+    "uncertainty {u:angle}); sighted from one tree height that is about {share} of a height.",
+    "Have it adjusted. The heights keyed so far are not corrected; ask whoever answers for the "
+    "survey whether they are to be.",
+    "Identity", _worked_out_elsewhere,
+)  # fmt: skip
+NO_RECENT_CHECK = Check(
+    "instrument-not-checked", "note", "crew", "instruments", ("instrument.instrument",),
+    "{text}",
+    "Check it against a known height and level, there and back, and write the readings on the "
+    "sheet Instrument checks.",
+    COMMON_PRACTICE, _worked_out_elsewhere,
+)  # fmt: skip
+NO_REPEATS = Check(
+    "no-repeats", "note", "crew", "survey", ("setup",),
+    "{person} measured {trees:trees} and none from a second place; the survey rules ask for "
+    "{repeats_wanted:percent}.",
+    "Let the crew measure some trees of its next plots twice; repeats show how far to trust a "
+    "height.",
+    DEFINITION, _worked_out_elsewhere,
+)  # fmt: skip
+HEAPING = Check(
+    "digits-heaped", "note", "crew", "survey", ("tip_reading",),
+    "{share:percent} of the {count:count} {what} by {person} end in 0 or 5, where {usual:percent} "
+    "would be usual: they look rounded.",
+    "Ask the crew to read to the mark of the scale.",
+    "WhippleUndated", _worked_out_elsewhere,
+)  # fmt: skip
+
+CHECKS: tuple[Check, ...] = (
+    OTHER_SCALE, UNLIKELY, SAME_DISTANCE, OUT_OF_ADJUSTMENT, NO_RECENT_CHECK, NO_REPEATS, HEAPING,
+)  # fmt: skip
+
+validate(CHECKS)
+
+
+def found(
+    check: Check, hits: Hits, survey: Survey, setups: pd.DataFrame, trees: pd.DataFrame
+) -> tuple[Finding, ...]:
+    """Return the findings of hits that were worked out beforehand."""
+    if len(hits.rows) == 0:
+        return ()
+    return run_checks(survey, setups, trees, (replace(check, fails=lambda facts: hits),))
