@@ -29,6 +29,8 @@ RESULT_TABS: dict[str, str] = {
     "by_plot": "By plot",
     "by_species": "By species",
     "to_check": "To check",
+    "again": "Measure again",
+    "log": "Log",
     "about": "About this fill",
 }
 

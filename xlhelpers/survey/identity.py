@@ -79,9 +79,19 @@ def finding_ids(findings: Sequence[Finding]) -> tuple[str, ...]:
         identity = _identity(findings[position])
         number = number + 1 if identity == last else 1
         last = identity
-        own = identity if number == 1 else _PART.join((identity, str(number)))
-        ids[position] = _code(own, ID_LENGTH)
+        ids[position] = _numbered(identity, number)
     return tuple(ids)
+
+
+def ids_of_identity(finding: Finding, count: int) -> tuple[str, ...]:
+    """Return the ids that so many findings of this one's identity have among themselves."""
+    identity = _identity(finding)
+    return tuple(_numbered(identity, number) for number in range(1, count + 1))
+
+
+def _numbered(identity: str, number: int) -> str:
+    own = identity if number == 1 else _PART.join((identity, str(number)))
+    return _code(own, ID_LENGTH)
 
 
 def _identity(finding: Finding) -> str:

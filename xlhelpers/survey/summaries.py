@@ -27,19 +27,21 @@ AVERAGED = {
     "live_crown_ratio": "live_crown_ratio",
     "width": "mean_width",
 }
+# the same, of the trees that rest on no open finding
+SETTLED = {"settled_height": "total_height", "settled_depth": "crown_depth"}
 # name in the summaries -> column of the trees; with sum and number of trees
 SUMMED = {"basal_area": "basal_area", "crown_area": "projection_area", "crown_volume": "volume"}
 
 
 def open_lines(findings: Iterable[Finding]) -> set[int]:
-    """Return the positions of the lines on which an open finding (error or warning) rests."""
+    """Return the positions of the lines that an error or a warning among these touches."""
     return {line for f in findings if f.severity != "note" for line in f.lines}
 
 
 def open_trees(outcome: Outcome) -> set[int]:
-    """Return the positions of the trees of which a line rests on an open finding."""
+    """Return the positions of the trees of which a line rests on a finding nobody has settled."""
     tree = outcome.setups["tree_position"].to_numpy()
-    return set(tree[sorted(open_lines(outcome.findings))].tolist())
+    return set(tree[sorted(open_lines(outcome.open_findings))].tolist())
 
 
 def by_plot(outcome: Outcome) -> pd.DataFrame:
@@ -125,8 +127,8 @@ def _measures(outcome: Outcome, group: Positions, groups: int) -> dict[str, Any]
     """Return counts, means and sums of each group of trees.
 
     `trees`, `share` (of all trees), `living`, `dead`, `dead_tops`, `duplicates`, `setups`,
-    `open_trees`; for each of AVERAGED `<name>_mean`, `<name>_sd` (n - 1), `<name>_n`; for each of
-    SUMMED `<name>_sum`, `<name>_n`.
+    `open_trees`; for each of AVERAGED and of SETTLED `<name>_mean`, `<name>_sd` (n - 1),
+    `<name>_n`; for each of SUMMED `<name>_sum`, `<name>_n`.
     """
     trees = outcome.trees
     condition = trees["condition"].to_numpy(dtype=object)
@@ -147,6 +149,9 @@ def _measures(outcome: Outcome, group: Positions, groups: int) -> dict[str, Any]
     }
     for name, column in AVERAGED.items():
         columns |= _average(name, group[living], trees[column].to_numpy()[living], groups)
+    settled = living & ~rests
+    for name, column in SETTLED.items():
+        columns |= _average(name, group[settled], trees[column].to_numpy()[settled], groups)
     for name, column in SUMMED.items():
         columns |= _sum(name, group[living], trees[column].to_numpy()[living], groups)
     return columns

@@ -1,23 +1,29 @@
 """The words of the guide: five steps, the trade's terms, and the cautions."""
 
+from xlhelpers.fields.quantities import Units
+
+# what may be keyed as the paper has it
+_AS_ON_PAPER: dict[Units, str] = {"metric": "12,5", "us": "12'6\""}
+
 # (what to do, how)
-STEPS: tuple[tuple[str, str], ...] = (
+_STEPS: tuple[tuple[str, str], ...] = (
     (
         "Measure and write",
         "Before the crews go out, fill in Survey rules, Strata, People and Instruments, once. "
         "On the plot, stand back from each tree and write on paper: species, stem diameter, two "
         "crown widths, the distance, and the readings to the foot, to the crown base and to the "
-        "tip; with a dead top also to the crown top. Above eye level +, below it −. "
-        "0 is a reading. Leave blank what was not read, or write why: NOT SAFE, NO ACCESS, "
-        "NOT SEEN, NOT ASKED, UNREADABLE or ?",
+        "tip. Under Condition write T for a dead top, and read the crown top as well; D for a "
+        "dead tree. Above eye level +, below it −. 0 is a reading. Leave blank what was not read, "
+        "or write why: NOT SAFE, NO ACCESS, NOT SEEN, NOT ASKED, UNREADABLE or ?",
     ),
     (
         "Key",
         "Key one line a plot into Plots, then one line a set-up into Field sheet, from left to "
-        "right in the order of the paper. White cells are for typing; grey cells in italics are "
-        "filled by the program. Key what the paper says, such as 12'6\" or NOT SAFE; where the "
-        "spreadsheet only informs you, press OK and it is kept. Rare cases and notes have columns "
-        "of their own on Field sheet: press the + above its first grey column.",
+        "right in the order of the paper. A second set-up of a tree is a further line: the same "
+        "plot and tree, and 2 under Set-up. White cells are for typing; grey cells in italics are "
+        "filled by the program. Key what the paper says, such as {as_on_paper} or NOT SAFE; where "
+        "the spreadsheet only informs you, press OK and it is kept. Rare cases and notes have "
+        "columns of their own on Field sheet: press the + above its first grey column.",
     ),
     (
         "Look at",
@@ -28,19 +34,29 @@ STEPS: tuple[tuple[str, str], ...] = (
     (
         "Run fill",
         "Save and close this workbook. Drop it on the launcher that came with the program, or "
-        "type  xlhelpers fill  and the name of the workbook. A backup is kept, and nothing that "
-        "you typed is changed.",
+        "type  xlhelpers fill  and the name of the workbook, or ask whoever set the program up. A "
+        "backup is kept, and nothing that you typed is changed.",
     ),
     (
         "Read the tabs",
         "Open the workbook again and begin with To check: it says what does not fit, and whether "
         "to look at the paper, ask the crew or measure again. Mend it on the sheet where it was "
-        "keyed, and do step 4 again. Then read Trees, By plot and By species; About this fill "
-        "says how the numbers were reached.",
+        "keyed, or type a decision beside it, and do step 4 again. Then read Trees, By plot and By "
+        "species; About this fill says how the numbers were reached.",
     ),
 )
 
-RESULT_TABS_TEXT = "Added by step 4. Nothing is keyed there."
+
+def steps(units: Units) -> tuple[tuple[str, str], ...]:
+    """Return the steps with an entry of this system as the example."""
+    shown = _AS_ON_PAPER[units]
+    return tuple((what, how.replace("{as_on_paper}", shown)) for what, how in _STEPS)
+
+
+RESULT_TABS_TEXT = (
+    "Added by step 4. Only decisions are typed there, in To check, and the crew's answers, in "
+    "Measure again."
+)
 
 # (term, meaning)
 WORDS: tuple[tuple[str, str], ...] = (

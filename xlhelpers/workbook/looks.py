@@ -55,6 +55,8 @@ ROLES: dict[str, dict[str, Any]] = {
     "heading_result": {**_HEADING, "font_color": PAPER, "bg_color": SLATE, "italic": True},
     # cells to be keyed, cells that the program fills, cells of its tables
     "entry": {**_CELL},
+    # cells of our tabs that the office types into: the dashes tell them without colour
+    "typed": {**_CELL, "bg_color": SAND, "border": 3, "border_color": SLATE, "text_wrap": True},
     "result": {**_RESULT},
     "result_wrapped": {**_RESULT, "text_wrap": True},
     "cell": {**_CELL},

@@ -7,17 +7,26 @@ something that a user added; it is kept under a new name instead of being replac
 import hashlib
 import io
 import zipfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
 
 from xlhelpers.fields.workbook import RESULT_TABS, tab_name
+from xlhelpers.package.cell_set import CellSet
 from xlhelpers.package.container import Package
+from xlhelpers.package.graft_plan import BUILT_IN_NAME
 from xlhelpers.package.grid import CellError, read_grid
 from xlhelpers.package.parts import SheetPart, defined_names, sheets
 from xlhelpers.package.references import parse_target
 from xlhelpers.package.relations import related, relations_of
 from xlhelpers.package.xml_text import parse
+from xlhelpers.workbook.decision_columns import compared
 
 FINGERPRINT_NAME = "xlh_fill_fingerprint"
+# drawings are counted; the others come and go with the program that saves the workbook
+_OF_NO_MATTER = {"drawing", "vmlDrawing", "hyperlink", "printerSettings"}
 
 
 def seal_name(key: str) -> str:
@@ -46,43 +55,64 @@ def stored(package: Package, name: str) -> str:
     return ""
 
 
-def seal(package: Package, sheet: SheetPart) -> str:
-    """Return a digest of what this tab shows: values, and how many drawings and notes it has.
+@dataclass(frozen=True)
+class Shown:
+    """What a tab shows: its values, and a digest of them and of what is drawn on it.
 
     Formats and the spelling of the XML are left out, so that saving the workbook with another
-    program does not break the seal.
+    program does not change the digest.
     """
-    digest = hashlib.sha256()
+
+    values: NDArray[np.object_]
+    digest: str
+
+
+def shown(package: Package, sheet: SheetPart, key: str) -> Shown:
+    """Return what the tab of a key shows, with its digest: the seal of a tab that we wrote.
+
+    What the office types into its own columns leaves the digest as it is.
+    """
     grid = read_grid(package, sheet)
-    for (row, column), value in sorted(_filled(grid.values)):
-        digest.update(f"{row},{column}={value}\n".encode())
-    digest.update(repr(_drawn(package, sheet)).encode())
-    return digest.hexdigest()[:32]
+    seen = compared(package, sheet, grid, key)
+    rows, columns = np.nonzero((seen != None) & (seen != ""))  # noqa: E711 (each by itself)
+    filled = seen[rows, columns]
+    is_number = np.fromiter((type(value) is float for value in filled), bool, len(filled))
+    digest = hashlib.sha256()
+    for of_kind in (is_number, ~is_number):
+        digest.update(rows[of_kind].astype("<i4").tobytes())
+        digest.update(columns[of_kind].astype("<i4").tobytes())
+    # Seven digits: programs may write the sixteenth of a number in another way.
+    digest.update(filled[is_number].astype("<f4").tobytes())
+    texts = [v.code if isinstance(v, CellError) else str(v) for v in filled[~is_number]]
+    digest.update("\0".join(texts).encode())
+    digest.update(repr(_added(package, sheet)).encode())
+    return Shown(grid.values, digest.hexdigest()[:32])
 
 
-def _drawn(package: Package, sheet: SheetPart) -> tuple[int, bool]:
+def changes(old: Shown | None, new: Shown) -> CellSet:
+    """Return the cells, 1-based, whose values differ between two states of a tab."""
+    before = new.values[:0, :0] if old is None else old.values
+    shape = tuple(np.maximum(before.shape, new.values.shape).tolist())
+    states = []
+    for values in (before, new.values):
+        state = np.full(shape, None, dtype=object)
+        state[: values.shape[0], : values.shape[1]] = values
+        states.append(state)
+    differs = states[0] != states[1]
+    found = {}
+    for column in np.flatnonzero(differs.any(axis=0)).tolist():
+        found[column + 1] = (np.flatnonzero(differs[:, column]) + 1).tolist()
+    return CellSet(found)
+
+
+def _added(package: Package, sheet: SheetPart) -> tuple[int, tuple[str, ...]]:
+    """Return the number of drawings, and what else hangs on a tab: notes, pivot tables, ..."""
     anchors = 0
     for part in related(package, sheet.part, "drawing"):
         root = parse(package.read(part), part)
         anchors += sum(str(child.tag).endswith("Anchor") for child in root)
-    notes = any("omment" in relation.kind for relation in relations_of(package, sheet.part))
-    return anchors, notes
-
-
-def _filled(values: object) -> list[tuple[tuple[int, int], str]]:
-    cells: list[tuple[tuple[int, int], str]] = []
-    for row, line in enumerate(values):  # type: ignore[arg-type,var-annotated]
-        for column, value in enumerate(line):
-            if value is None or value == "":
-                continue
-            if isinstance(value, CellError):
-                text = value.code
-            elif isinstance(value, float):
-                text = f"{value:.10g}"
-            else:
-                text = str(value)
-            cells.append(((row, column), text))
-    return cells
+    kinds = {relation.kind for relation in relations_of(package, sheet.part)}
+    return anchors, tuple(sorted(kinds - _OF_NO_MATTER))
 
 
 def fingerprint(scratch: bytes, volatile: Mapping[str, str]) -> str:
@@ -101,30 +131,26 @@ def fingerprint(scratch: bytes, volatile: Mapping[str, str]) -> str:
     return digest.hexdigest()[:32]
 
 
-def seals(scratch: bytes, fingerprint: str) -> dict[str, str]:
+def seals(found: Mapping[str, Shown], fingerprint: str) -> dict[str, str]:
     """Return the constant defined names that go into the workbook with rendered tabs.
 
     Parameters
     ----------
-    scratch : bytes
-        The rendered tabs as a workbook.
+    found : mapping of str to Shown
+        What each rendered tab shows, by key.
     fingerprint : str
         What `fingerprint` gave for them.
     """
-    package = Package.from_bytes(scratch, "result tabs.xlsx")
     texts = {FINGERPRINT_NAME: f'"{fingerprint}"'}
-    for key, sheet in find_tabs(package).items():
-        texts[seal_name(key)] = f'"{seal(package, sheet)}"'
+    for key, tab in found.items():
+        texts[seal_name(key)] = f'"{tab.digest}"'
     return texts
 
 
-def cells_of(package: Package, names: Sequence[str]) -> dict[str, set[tuple[int, int]]]:
-    """Return the filled cells of each of these sheets, 1-based."""
-    filled = {}
-    for sheet in sheets(package):
-        if sheet.name in names:
-            grid = read_grid(package, sheet)
-            filled[sheet.name] = {
-                (row + 1, column + 1) for (row, column), _ in _filled(grid.values)
-            }
-    return filled
+def names_of(rendered: Package) -> dict[str, str]:
+    """Return the defined names of the rendered tabs: ours, wherever they point now."""
+    return {
+        name.name: name.text
+        for name in defined_names(rendered)
+        if name.local_sheet is None and not name.name.startswith(BUILT_IN_NAME)
+    }

@@ -17,7 +17,9 @@ from xlhelpers.package.references import cell_name, quote_sheet
 _CALL = re.compile(r"(?<=\w)\(")
 
 # how the cells of a column are written and formatted
-Look = Literal["number", "identifier", "text", "wrapped", "severity", "link"]
+Look = Literal[
+    "number", "identifier", "text", "wrapped", "severity", "link", "date", "entry", "entry date"
+]
 ChartKind = Literal["bars", "columns", "stacked columns"]
 # a block's rows may carry this column: True where the numbers rest on an open finding
 DOUBTFUL = "_doubtful"
@@ -29,7 +31,8 @@ SeriesLook = Literal["plain", "stem", "crown", "dead top", "dead tree", "height 
 class FillFacts:
     """What is said about the fill itself.
 
-    `filled_at` is a date as it is to be shown; `written` says what was written, where known.
+    `filled_at` is a date as it is to be shown; `written` says what was written, where known;
+    `from_1904` whether the workbook counts its days from 1904.
     """
 
     version: str
@@ -37,6 +40,7 @@ class FillFacts:
     filled_at: str
     book_name: str
     written: str = ""
+    from_1904: bool = False
 
 
 @dataclass(frozen=True)
@@ -69,7 +73,8 @@ class Column:
     """One column of a block.
 
     `quantity` names an entry of `xlhelpers.fields.quantities.QUANTITIES`; `more_decimals` are
-    added to those that the quantity shows; `unit` replaces its unit in the heading.
+    added to those that the quantity shows; `unit` replaces its unit in the heading. `choices` are
+    the words of its drop-down list. A hidden column keeps what only the program reads.
     """
 
     key: str
@@ -80,6 +85,8 @@ class Column:
     band: str = ""
     unit: str | None = None
     more_decimals: int = 0
+    choices: tuple[str, ...] = ()
+    hidden: bool = False
 
     def heading(self, units: Units) -> str:
         """Return the heading: label and unit."""
@@ -110,7 +117,8 @@ class Block:
     `rows` has the columns' keys as its columns. `sections` are (first row, title): a band with
     this title is written above that row. `total` is a further row below, outside the filter.
     With `stretched` the last column reaches to the right edge of the tab. An unprinted block
-    feeds charts and stays off the paper.
+    feeds charts and stays off the paper. `named` are the keys of the columns whose headings carry
+    a defined name, by which they are found again.
     """
 
     key: str
@@ -125,6 +133,7 @@ class Block:
     headed: bool = True
     stretched: bool = False
     printed: bool = True
+    named: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

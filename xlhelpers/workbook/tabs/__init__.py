@@ -10,10 +10,12 @@ from xlsxwriter import Workbook
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.workbook.sheet_plan import FillFacts, TabPlan
 from xlhelpers.workbook.tabs.about import plan_about
+from xlhelpers.workbook.tabs.again import plan_again
 from xlhelpers.workbook.tabs.bulk import insert_rows
 from xlhelpers.workbook.tabs.by_plot import plan_by_plot
 from xlhelpers.workbook.tabs.by_species import plan_by_species
 from xlhelpers.workbook.tabs.formats import FormatShelf
+from xlhelpers.workbook.tabs.log import plan_log
 from xlhelpers.workbook.tabs.render import render_tab
 from xlhelpers.workbook.tabs.to_check import plan_to_check
 from xlhelpers.workbook.tabs.trees import plan_trees
@@ -24,6 +26,8 @@ PLANNERS: tuple[Planner, ...] = (
     plan_by_plot,
     plan_by_species,
     plan_to_check,
+    plan_again,
+    plan_log,
     plan_about,
 )
 # texts stay texts, whatever they look like

@@ -8,17 +8,25 @@ import pandas as pd
 
 from xlhelpers.fields.record import Field
 from xlhelpers.fields.rules import RULES
-from xlhelpers.survey.checks.table import describe
+from xlhelpers.survey.checks.table import CHECKS, describe
+from xlhelpers.survey.decisions import State
+from xlhelpers.survey.doubt.table import CHECKS as WEIGHED_CHECKS
 from xlhelpers.survey.model import Survey
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.workbook.reading_checks import READING_CHECKS
 from xlhelpers.workbook.sheet_plan import Block, Column, FillFacts, TabPlan
+from xlhelpers.workbook.tabs.finding_rows import finding_rows
 from xlhelpers.workbook.tabs.methods import CAUTIONS, METHODS
-from xlhelpers.workbook.tabs.to_check import finding_rows
 from xlhelpers.workbook.tabs.trees import CONDITIONS
 from xlhelpers.workbook.tabs.values import natural_order
 
 _WIDE, _NARROW, _TEXT = 34.0, 22.0, 62.0
+_STATES: dict[State, str] = {
+    "open": "open",
+    "reopened": "reopened",
+    "accepted": "accepted",
+    "not safe": "closed as NOT SAFE",
+}
 _WAYS = {"way_base": "base_way", "way_top": "top_way", "way_tip": "tip_way"}
 
 
@@ -80,6 +88,7 @@ def _numbers(outcome: Outcome) -> dict[str, str]:
     counted = Counter(trees["condition"])
     conditions = {said: counted[condition] for condition, said in CONDITIONS.items()}
     severities = Counter(finding.severity for finding in outcome.findings)
+    states = Counter(stands.state for stands in outcome.standings)
     return {
         "Plots by status": _said(Counter(s or "no status" for s in survey.plots["status"])),
         "Lines of the field sheets": f"{len(survey.lines):,}",
@@ -91,6 +100,10 @@ def _numbers(outcome: Outcome) -> dict[str, str]:
         "Findings": _said(
             {f"{w}s": severities[w] for w in ("error", "warning", "note")}, keep_zero=True
         ),
+        "Where the errors and warnings stand": _said(
+            {said: states[state] for state, said in _STATES.items()}, keep_zero=True
+        ),
+        "Left the list, see Log": f"{len(outcome.ledger.log):,}",
     }
 
 
@@ -207,8 +220,10 @@ def _rule_value(record: Field, survey: Survey) -> str:
 
 def _checks(outcome: Outcome) -> Block:
     found = Counter(finding.check for finding in outcome.findings)
+    still_open = Counter(finding.check for finding in outcome.open_findings)
+    all_checks = describe((*CHECKS, *WEIGHED_CHECKS))
     declared = [
-        *((c, severity, what, basis) for c, severity, _, what, _, _, basis in describe()),
+        *((c, severity, what, basis) for c, severity, _, what, _, _, basis in all_checks),
         *((c.id, c.severity, c.says, "the reading of the cells") for c in READING_CHECKS.values()),
     ]
     known = {check for check, *_ in declared}
@@ -221,6 +236,7 @@ def _checks(outcome: Outcome) -> Block:
             "check": [check for check, *_ in declared],
             "severity": [severity for _, severity, *_ in declared],
             "count": [float(found[check]) for check, *_ in declared],
+            "open": [float(still_open[check]) for check, *_ in declared],
             "basis": [f"{what} — {basis}" if what else basis for _, _, what, basis in declared],
         }
     )
@@ -228,6 +244,7 @@ def _checks(outcome: Outcome) -> Block:
         Column("check", "Check", "text", width=_WIDE),
         Column("severity", "Severity", "text", width=_NARROW),
         Column("count", "Found", quantity="count", width=_NARROW),
+        Column("open", "Open", quantity="count", width=_NARROW),
         Column("basis", "What it compares — what it rests on", "wrapped", width=_NARROW),
     )
     return Block("checks", columns, rows, title="Checks made, and what they found", stretched=True)

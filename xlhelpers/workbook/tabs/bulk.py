@@ -131,7 +131,8 @@ def _word(value: Any, column: Column, looks: Sequence[str]) -> str:
         return f' s="{look}" t="str"><f>{formula}</f><v>{_escaped(clean_text(value.text))}</v></c>'
     if column.look == "severity" and value in SEVERITIES:
         look = looks[1 + SEVERITIES.index(value)]
-    kept = identifier_value(value) if column.look == "identifier" else clean_text(value)
+    kept = identifier_value(value) if column.look == "identifier" else value
+    kept = kept if isinstance(kept, float) else clean_text(kept)
     if isinstance(kept, float):
         return f' s="{look}"><v>{kept:.16g}</v></c>'
     if not kept:

@@ -6,7 +6,12 @@ from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.summaries import by_plot
 from xlhelpers.workbook.sheet_plan import Block, Column, FillFacts, TabPlan
 from xlhelpers.workbook.tabs.crown_bars import plan_bars
-from xlhelpers.workbook.tabs.summary_columns import mean_columns, totals
+from xlhelpers.workbook.tabs.summary_columns import (
+    SETTLED_MEANS,
+    mean_columns,
+    settled_columns,
+    totals,
+)
 from xlhelpers.workbook.tabs.trees import tree_rows
 from xlhelpers.workbook.tabs.values import natural_order
 
@@ -29,7 +34,7 @@ _COUNTS = {
     "dead_tops": "Dead tops",
     "setups": "Set-ups",
 }
-_PLOT, _COUNTED, _SUMMED, _OPEN = "The plot", "Of the trees measured", "Sums", "Open"
+_PLOT, _COUNTED, _SUMMED = "The plot", "Of the trees measured", "Sums"
 
 COLUMNS: tuple[Column, ...] = (
     Column("plot", "Plot", "identifier", width=12, band=_PLOT),
@@ -42,7 +47,7 @@ COLUMNS: tuple[Column, ...] = (
         Column(key, label, quantity=quantity, width=10, band=_SUMMED)
         for key, (label, quantity) in _SUMS.items()
     ),
-    Column("open_trees", "Trees resting on open findings", quantity="count", width=11, band=_OPEN),
+    *settled_columns("Open findings"),
 )
 
 
@@ -54,7 +59,7 @@ def plan_by_plot(outcome: Outcome, facts: FillFacts) -> TabPlan:
     total = totals(
         rows,
         [*(k for k in _COUNTS if k != "species"), "share", "open_trees", *_SUMS],
-        list(_MEANS),
+        [*_MEANS, *SETTLED_MEANS],
         {"plot": "All plots"},
     )
     units: Any = outcome.survey.units

@@ -16,7 +16,12 @@ from xlhelpers.workbook.sheet_plan import (
     Span,
     TabPlan,
 )
-from xlhelpers.workbook.tabs.summary_columns import mean_columns, totals
+from xlhelpers.workbook.tabs.summary_columns import (
+    SETTLED_MEANS,
+    mean_columns,
+    settled_columns,
+    totals,
+)
 
 GREATEST_BARS = 25
 GREATEST_HEIGHTS = 12
@@ -32,7 +37,7 @@ _SUMS = {
     "crown_area_sum": ("Crown area", "crown area"),
     "crown_volume_sum": ("Crown volume", "volume"),
 }
-_COUNTED, _SUMMED, _OPEN = "Of the trees measured", "Sums", "Open"
+_COUNTED, _SUMMED = "Of the trees measured", "Sums"
 
 COLUMNS: tuple[Column, ...] = (
     Column("species", "Species", "text", width=28, band="The species"),
@@ -47,7 +52,7 @@ COLUMNS: tuple[Column, ...] = (
         Column(key, label, quantity=quantity, width=10, band=_SUMMED)
         for key, (label, quantity) in _SUMS.items()
     ),
-    Column("open_trees", "Trees resting on open findings", quantity="count", width=11, band=_OPEN),
+    *settled_columns("Open findings"),
 )
 
 
@@ -58,7 +63,7 @@ def plan_by_species(outcome: Outcome, facts: FillFacts) -> TabPlan:
     total = totals(
         rows,
         ["trees", "dead", "open_trees", "share", *_SUMS],
-        list(_MEANS),
+        [*_MEANS, *SETTLED_MEANS],
         {"species": "All species"},
     )
     block = Block(

@@ -39,7 +39,7 @@ def write_column(
     """
     if column.look == "number":
         _write_numbers(pen, column, at, values, (places, doubtful))
-    elif column.look in {"identifier", "severity", "link"}:
+    elif column.look in {"identifier", "severity", "link", "date", "entry date"}:
         for row, value in zip(places, values.tolist(), strict=True):
             write_value(pen, column, (row, at), value)
     else:

@@ -4,7 +4,7 @@ from xlsxwriter import Workbook
 from xlsxwriter.format import Format
 
 from xlhelpers.fields.quantities import Units
-from xlhelpers.workbook.looks import ROLES
+from xlhelpers.workbook.looks import DATE_FORMAT, ROLES
 from xlhelpers.workbook.sheet_plan import Column
 
 _ROLE_OF_LOOK = {
@@ -14,6 +14,9 @@ _ROLE_OF_LOOK = {
     "wrapped": "cell_wrapped",
     "severity": "cell",
     "link": "link_cell",
+    "date": "cell",
+    "entry": "typed",
+    "entry date": "typed",
 }
 # quantities whose numbers grow long enough to want separators
 _GROUPED = frozenset({"crown area", "land area", "volume", "count"})
@@ -21,6 +24,8 @@ _GROUPED = frozenset({"crown area", "land area", "volume", "count"})
 
 def number_format(column: Column, units: Units) -> str:
     """Return the number format of a column: decimals as shown, the unit in the heading."""
+    if column.look in {"date", "entry date"}:
+        return DATE_FORMAT
     if column.look != "number":
         return "General"
     decimals = column.decimals(units)
@@ -56,7 +61,11 @@ class FormatShelf:
         if column.look == "number":
             role = "doubtful" if doubtful else "cell"
             return self.role(role, number_format(column, self._units), "right")
-        return self.role(role, align="left")
+        return self.role(role, number_format(column, self._units), "left")
+
+    def heading(self, column: Column) -> Format:
+        """Return the format of a column's heading; those that are typed under look different."""
+        return self.role("heading_needed" if column.look.startswith("entry") else "heading")
 
     def total(self, column: Column) -> Format:
         """Return the format of a cell of the total row."""

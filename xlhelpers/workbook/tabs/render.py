@@ -8,8 +8,9 @@ from xlsxwriter import Workbook
 
 from xlhelpers.fields.quantities import Units
 from xlhelpers.fields.workbook import RESULT_TABS, tab_name
-from xlhelpers.package.references import quote_sheet
+from xlhelpers.package.references import column_letters, quote_sheet
 from xlhelpers.workbook.charts import CellRange, make_chart
+from xlhelpers.workbook.decision_columns import name_of_column
 from xlhelpers.workbook.sheet_plan import DOUBTFUL, Block, ChartGrid, Span, TabPlan
 from xlhelpers.workbook.tabs.bulk import BULK_FROM, Bulk, show_looks
 from xlhelpers.workbook.tabs.columns import Pen, write_column
@@ -83,6 +84,7 @@ def render_tab(book: Workbook, plan: TabPlan, shelf: FormatShelf, units: Units) 
     state = _Sheet(Pen(sheet, shelf, units), plan, _widths(plan))
     for column, width in enumerate(state.widths):
         sheet.set_column(column, column, width)
+    _hide(state)
     state.say(plan.title, "title", 26)
     state.say(plan.sentence, "purpose")
     for remark in plan.remarks:
@@ -93,12 +95,19 @@ def render_tab(book: Workbook, plan: TabPlan, shelf: FormatShelf, units: Units) 
     return state.bulks
 
 
+def _hide(state: _Sheet) -> None:
+    for part in state.plan.parts:
+        for at, column in enumerate(part.columns if isinstance(part, Block) else ()):
+            if column.hidden:
+                state.pen.sheet.set_column(at, at, column.width, None, {"hidden": True})
+
+
 def _write_parts(book: Workbook, state: _Sheet) -> None:
     # charts read blocks that may stand below them, so they are drawn when all cells are placed
     waiting: list[tuple[ChartGrid, int]] = []
     for part in state.plan.parts:
         if isinstance(part, Block):
-            _write_block(state, part)
+            _write_block(book, state, part)
         else:
             waiting.append(_reserve(state, part))
         if not (isinstance(part, Block) and not part.printed):
@@ -120,7 +129,7 @@ def _widths(plan: TabPlan) -> list[float]:
     return widths
 
 
-def _write_block(state: _Sheet, block: Block) -> None:
+def _write_block(book: Workbook, state: _Sheet, block: Block) -> None:
     sheet = state.pen.sheet
     if block.title:
         state.begin_section(block.title)
@@ -134,6 +143,7 @@ def _write_block(state: _Sheet, block: Block) -> None:
     first_heading = state.row
     if block.headed:
         _write_headings(state, block)
+        _name_headings(book, state, block)
     places = _places(block, state.row)
     _write_sections(state, block)
     for at, column in enumerate(block.columns):
@@ -141,6 +151,8 @@ def _write_block(state: _Sheet, block: Block) -> None:
     _write_rows(state, block, places)
     heading_row = state.row - 1
     state.row += len(block.rows) + len(block.sections)
+    if places:
+        _offer_choices(state, block, heading_row + 1)
     if block.filtered and places:
         sheet.autofilter(heading_row, 0, state.row - 1, len(block.columns) - 1)
     if block.total is not None:
@@ -182,7 +194,7 @@ def _write_headings(state: _Sheet, block: Block) -> None:
         state.row += 1
     pen.sheet.set_row(state.row, _heading_points(block, state))
     for at, column in enumerate(block.columns):
-        pen.sheet.write_string(state.row, at, column.heading(pen.units), pen.shelf.role("heading"))
+        pen.sheet.write_string(state.row, at, column.heading(pen.units), pen.shelf.heading(column))
     if block.stretched:
         last, edge = len(block.columns) - 1, len(state.widths) - 1
         if edge > last:
@@ -193,6 +205,29 @@ def _write_headings(state: _Sheet, block: Block) -> None:
     state.row += 1
 
 
+def _name_headings(book: Workbook, state: _Sheet, block: Block) -> None:
+    """Give headings the names by which their columns are found again."""
+    for at, column in enumerate(block.columns):
+        if column.key in block.named:
+            cell = f"${column_letters(at + 1)}${state.row}"
+            name = name_of_column(state.plan.key, column.key)
+            book.define_name(name, f"={quote_sheet(state.name)}!{cell}")
+
+
+def _offer_choices(state: _Sheet, block: Block, first: int) -> None:
+    """Let the cells of columns with choices offer their list; another word may still be typed."""
+    for at, column in enumerate(block.columns):
+        if column.choices:
+            rule = {
+                "validate": "list",
+                "source": list(column.choices),
+                "error_type": "warning",
+                "error_title": column.label,
+                "error_message": f"The words are: {', '.join(column.choices)}.",
+            }
+            state.pen.sheet.data_validation(first, at, state.row - 1, at, rule)
+
+
 def _heading_points(block: Block, state: _Sheet) -> float:
     width = state.widths.copy()
     if block.stretched:
@@ -200,6 +235,7 @@ def _heading_points(block: Block, state: _Sheet) -> float:
     lines = max(
         lines_of(column.heading(state.pen.units), width[at] - 1)
         for at, column in enumerate(block.columns)
+        if not column.hidden
     )
     return 6 + 13.5 * lines
 
@@ -240,7 +276,7 @@ def _row_heights(state: _Sheet, block: Block) -> np.ndarray:
     """Return heights that show wrapped texts whole, which not every program sees to; 0: usual."""
     lines = np.ones(len(block.rows), dtype=int)
     for at, column in enumerate(block.columns):
-        if column.look == "wrapped":
+        if column.look in {"wrapped", "entry"}:
             stretched = block.stretched and at == len(block.columns) - 1
             width = sum(state.widths[at:]) if stretched else state.widths[at]
             codes, texts = pd.factorize(block.rows[column.key])

@@ -8,6 +8,12 @@ import pandas as pd
 
 from xlhelpers.workbook.sheet_plan import Column
 
+# means of the trees that rest on no open finding, and their headings
+SETTLED_MEANS = {
+    "settled_height": "Total height without them, mean",
+    "settled_depth": "Crown depth without them, mean",
+}
+
 
 def mean_columns(key: str, label: str, quantity: str) -> tuple[Column, ...]:
     """Return the columns of one mean: mean, standard deviation between trees, and their number."""
@@ -15,6 +21,23 @@ def mean_columns(key: str, label: str, quantity: str) -> tuple[Column, ...]:
         Column(f"{key}_mean", "Mean", quantity=quantity, band=label, width=8),
         Column(f"{key}_sd", "SD", quantity=quantity, band=label, width=7),
         Column(f"{key}_n", "n", quantity="count", band=label, width=6),
+    )
+
+
+def settled_columns(heading: str) -> tuple[Column, ...]:
+    """Return the columns of what rests on open findings, and of the means without that."""
+    return (
+        Column(
+            "open_trees", "Trees resting on open findings", quantity="count", width=11, band=heading
+        ),
+        *(
+            column
+            for key, label in SETTLED_MEANS.items()
+            for column in (
+                Column(f"{key}_mean", label, quantity="length", width=9, band=heading),
+                Column(f"{key}_n", "n", quantity="count", width=6, band=heading),
+            )
+        ),
     )
 
 

@@ -1,46 +1,53 @@
-"""The tab To check: open findings in three blocks, each in plot and tree order, with links."""
+"""The tab To check, where the office works: findings in blocks, with links, and its decisions."""
 
 from collections import Counter
-from collections.abc import Sequence
 
 import pandas as pd
 
-from xlhelpers.survey.identity import finding_ids
-from xlhelpers.survey.model import Finding
+from xlhelpers.survey.decisions import WORDS
 from xlhelpers.survey.outcome import Outcome
-from xlhelpers.workbook.sheet_plan import Block, Column, FillFacts, Link, TabPlan
+from xlhelpers.workbook.decision_columns import EARLIER_LABEL, KEY_LABEL, LABELS, OFFICE_LABELS
+from xlhelpers.workbook.sheet_plan import Block, Column, FillFacts, TabPlan
+from xlhelpers.workbook.tabs.finding_rows import BLOCKS, SETTLED, with_standings
 from xlhelpers.workbook.tabs.values import natural_order
 
-BLOCKS: dict[str, tuple[str, str]] = {
-    "paper": ("1  Look at the paper", "paper"),
-    "crew": ("2  Ask the crew", "crew"),
-    "again": ("3  Measure again", "measure again"),
-}
-_PLACES = ("plot", "tree", "set-up")
+_FOUND, _TYPED, _KEPT = "The finding", "Your decision: type here", "Kept by the program"
 
+OFFICE_COLUMNS: tuple[Column, ...] = (
+    Column("decision", OFFICE_LABELS["decision"], "entry", width=14, band=_TYPED, choices=WORDS),
+    Column("initials", OFFICE_LABELS["initials"], "entry", width=9, band=_TYPED),
+    Column("date", OFFICE_LABELS["date"], "entry date", width=11, band=_TYPED),
+    Column("note", OFFICE_LABELS["note"], "entry", width=24, band=_TYPED),
+)
+KEPT_COLUMNS: tuple[Column, ...] = (
+    Column("earlier", EARLIER_LABEL["earlier"], "wrapped", width=20, band=_KEPT),
+    Column("rests_on", KEY_LABEL["rests_on"], "text", width=4, band=_KEPT, hidden=True),
+)
 COLUMNS: tuple[Column, ...] = (
-    Column("first", "Start with", "text", width=13),
-    Column("id", "Finding", "text", width=12),
-    Column("severity", "Severity", "severity", width=10),
-    Column("plot", "Plot", "identifier", width=9),
-    Column("tree", "Tree", "identifier", width=9),
-    Column("setup", "Set-up", "identifier", width=7),
-    Column("about", "About", "wrapped", width=20),
-    Column("where", "Where", "link", width=23),
-    Column("found", "What was found", "wrapped", width=58),
-    Column("action", "What to do", "wrapped", width=48),
+    Column("first", "Start with", "text", width=13, band=_FOUND),
+    Column("id", "Finding", "text", width=11, band=_FOUND),
+    Column("severity", "Severity", "severity", width=9, band=_FOUND),
+    Column("plot", "Plot", "identifier", width=7, band=_FOUND),
+    Column("tree", "Tree", "identifier", width=7, band=_FOUND),
+    Column("setup", "Set-up", "identifier", width=7, band=_FOUND),
+    Column("about", "About", "wrapped", width=15, band=_FOUND),
+    Column("where", "Where", "link", width=19, band=_FOUND),
+    Column("found", "What was found", "wrapped", width=48, band=_FOUND),
+    Column("action", "What to do", "wrapped", width=38, band=_FOUND),
+    Column("state", "State", "wrapped", width=17, band=_FOUND),
+    *OFFICE_COLUMNS,
+    *KEPT_COLUMNS,
 )
 
 
 def plan_to_check(outcome: Outcome, facts: FillFacts) -> TabPlan:
     """Return the plan of the tab; notes are counted here and listed in the last tab."""
-    rows = finding_rows(outcome.findings)
-    open_rows = rows[rows["severity"] != "note"]
+    shown = [i for i, stands in enumerate(outcome.standings) if stands.state != "note"]
+    rows = with_standings(outcome.findings, outcome.standings, facts.from_1904).iloc[shown]
     order = natural_order(
-        open_rows["place"].tolist(), *(open_rows[c].tolist() for c in ("plot", "tree", "setup"))
+        rows["place"].tolist(), *(rows[c].tolist() for c in ("plot", "tree", "setup"))
     )
-    open_rows = open_rows.iloc[order].reset_index(drop=True)
-    counts = Counter(rows["severity"])
+    rows = rows.iloc[order].reset_index(drop=True)
     return TabPlan(
         "to_check",
         "To check",
@@ -50,59 +57,49 @@ def plan_to_check(outcome: Outcome, facts: FillFacts) -> TabPlan:
             Block(
                 "to_check",
                 COLUMNS,
-                open_rows,
-                sections=_sections(open_rows),
+                rows,
+                sections=_sections(rows),
                 if_empty="Nothing is open.",
                 filtered=True,
+                named=tuple(LABELS["to_check"]),
             ),
         ),
-        remarks=(
-            f"{_many(counts['error'], 'error')}, {_many(counts['warning'], 'warning')}; "
-            f"{_many(counts['note'], 'note')} stated in About this fill. Correct the field sheet, "
-            "then fill again: what is mended goes from this list.",
-            "Never go back for a reading that is not safe to take: write NOT SAFE instead.",
-        ),
+        remarks=(*_counted(outcome), *_HOW),
     )
 
 
-def finding_rows(findings: Sequence[Finding]) -> pd.DataFrame:
-    """Return one row a finding with the columns of the tab, in the order given."""
-    records = []
-    for identity, finding in zip(finding_ids(findings), findings, strict=True):
-        subject = dict(finding.subject)
-        records.append(
-            {
-                "place": BLOCKS[finding.block][0],
-                "first": BLOCKS[finding.block][1],
-                "id": identity,
-                "severity": finding.severity,
-                "plot": subject.get("plot", ""),
-                "tree": subject.get("tree", ""),
-                "setup": subject.get("set-up", ""),
-                "about": ", ".join(f"{k} {v}" for k, v in finding.subject if k not in _PLACES),
-                "where": _where(finding),
-                "found": finding.message,
-                "action": finding.action,
-                "check": finding.check,
-            }
-        )
-    columns = [c.key for c in COLUMNS] + ["place", "check"]
-    return pd.DataFrame(records, columns=columns, dtype=object)
+_HOW = (
+    "In the cells with dashed edges: choose a decision, with your initials, the date and a note; "
+    "sort and filter as you like. “accepted” settles a finding as it stands; “ask crew” and "
+    "“measure again” move it to that list; NOT SAFE closes it.",
+    "A decision stays at the next fill while the readings it rests on are as they were. If they "
+    "change, the finding is open again and Earlier decisions tells of it; what is gone is in Log.",
+    "Never go back for a reading that is not safe to take: write NOT SAFE instead.",
+)
 
 
-def _where(finding: Finding) -> Link | str:
-    if finding.sheet and finding.row is not None:
-        return Link(finding.sheet, finding.row, finding.column or 1)
-    return finding.sheet
+def _counted(outcome: Outcome) -> tuple[str, ...]:
+    counts = Counter(finding.severity for finding in outcome.open_findings)
+    states = Counter(stands.state for stands in outcome.standings)
+    settled = ""
+    if states["accepted"] or states["not safe"]:
+        settled = f" Settled: {states['accepted']:,} accepted, {states['not safe']:,} NOT SAFE."
+    again = f", {states['reopened']:,} of them reopened" if states["reopened"] else ""
+    return (
+        f"Open: {_many(counts['error'], 'error')}, {_many(counts['warning'], 'warning')}{again}; "
+        f"{_many(states['note'], 'note')} stated in About this fill.{settled} Correct the field "
+        "sheet, then fill again: what is mended goes from this list.",
+    )
 
 
 def _sections(rows: pd.DataFrame) -> tuple[tuple[int, str], ...]:
     places = rows["place"].tolist()
     sections, start = [], 0
-    for title, _ in BLOCKS.values():
+    for title, _ in (*BLOCKS.values(), SETTLED):
         count = places.count(title)
         said = _many(count, "finding") if count else "nothing"
-        sections.append((start, f"{title}: {said}"))
+        if count or title != SETTLED[0]:
+            sections.append((start, f"{title}: {said}"))
         start += count
     return tuple(sections)
 

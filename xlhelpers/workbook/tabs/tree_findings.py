@@ -7,8 +7,8 @@ import numpy as np
 from xlhelpers.survey.identity import finding_ids
 from xlhelpers.survey.outcome import Outcome
 
-_GRAVITY = {"note": 1, "warning": 2, "error": 3}
-_WORDS = np.array(["", "", "warning", "error"], dtype=object)
+_GRAVITY = {"warning": 1, "error": 2}
+_WORDS = np.array(["", "warning", "error"], dtype=object)
 BETWEEN = "  |  "
 
 
@@ -16,11 +16,13 @@ BETWEEN = "  |  "
 class FindingsOfTrees:
     """One entry a tree, in the order of the trees table.
 
-    `gravest` is "error", "warning" or "" where nothing is open; `open` and `notes` are texts.
+    `gravest` is "error", "warning" or "" where nothing is open; `open`, `settled` (accepted or
+    closed, with the decision) and `notes` are texts.
     """
 
     gravest: np.ndarray
     open: np.ndarray
+    settled: np.ndarray
     notes: np.ndarray
 
 
@@ -29,16 +31,22 @@ def findings_of_trees(outcome: Outcome) -> FindingsOfTrees:
     count = len(outcome.trees)
     of_line = outcome.setups["tree_position"].to_numpy(int)
     gravity = np.zeros(count, dtype=int)
-    said: dict[bool, dict[int, list[str]]] = {True: {}, False: {}}
+    said: dict[str, dict[int, list[str]]] = {"open": {}, "settled": {}, "note": {}}
     identities = finding_ids(outcome.findings)
-    for identity, finding in zip(identities, outcome.findings, strict=True):
-        is_open = finding.severity != "note"
-        text = f"{finding.severity} {identity}: {finding.message}" if is_open else finding.message
+    every = zip(identities, outcome.findings, outcome.standings, strict=True)
+    for identity, finding, stands in every:
+        kind, text = "note", finding.message
+        if stands.state != "note":
+            kind = "open" if stands.is_open else "settled"
+            text = f"{finding.severity} {identity}: {text}"
+            text = text if stands.is_open else f"{stands.decision.said} — {text}"
         touched = {int(of_line[line]) for line in finding.lines if 0 <= line < len(of_line)}
         for tree in touched - {-1}:
-            gravity[tree] = max(gravity[tree], _GRAVITY[finding.severity])
-            said[is_open].setdefault(tree, []).append(text)
-    return FindingsOfTrees(_WORDS[gravity], _joined(said[True], count), _joined(said[False], count))
+            if stands.is_open:
+                gravity[tree] = max(gravity[tree], _GRAVITY[finding.severity])
+            said[kind].setdefault(tree, []).append(text)
+    texts = (_joined(said[kind], count) for kind in ("open", "settled", "note"))
+    return FindingsOfTrees(_WORDS[gravity], *texts)
 
 
 def _joined(texts: dict[int, list[str]], count: int) -> np.ndarray:

@@ -86,6 +86,7 @@ COLUMNS: tuple[Column, ...] = (
     ),
     Column("group", "Group", "text", band=_STEM, width=13),
     Column("open", "Open findings", "wrapped", band=_FOUND, width=80),
+    Column("settled", "Accepted or closed", "wrapped", band=_FOUND, width=60),
     Column("notes", "Notes", "wrapped", band=_FOUND, width=60),
 )
 
@@ -124,6 +125,7 @@ def tree_rows(outcome: Outcome) -> pd.DataFrame:
             "widths_used": _widths_used(trees),
             "gravest": found.gravest,
             "open": found.open,
+            "settled": found.settled,
             "notes": found.notes,
             DOUBTFUL: found.gravest != "",
         },
