@@ -24,7 +24,7 @@ from xlhelpers.fields.rules import RULES
 from xlhelpers.fields.species_list import species_list
 from xlhelpers.fields.workbook import GUIDE_TAB, KEYED_SHEETS, TEMPLATE_VERSION, VERSION_NAME
 from xlhelpers.measure.instruments import KINDS
-from xlhelpers.workbook.guide_text import CAUTIONS, STEPS, WORDS
+from xlhelpers.workbook.guide_text import CAUTIONS, WORDS, steps
 from xlhelpers.workbook.template import STORED, STORED_PLOTS, make_template, write_templates
 from xlhelpers.workbook.template_plots import progress_text
 
@@ -247,8 +247,9 @@ def test_rare_columns_are_folded_and_the_hint_names_them(data: bytes, book: Work
         collapsed += list(span) if column.get("collapsed") == "1" else []
     blocks = [field.block for field in FIELD_SHEET.fields]
     expected = {i for i, block in enumerate(blocks, 1) if block in ("needed", "recorded")}
-    assert folded == expected
-    assert collapsed == [max(expected) + 1]
+    helpers = {i for i, block in enumerate(blocks, 1) if block == "helper"}
+    assert folded == expected | helpers
+    assert collapsed == [max(expected) + 1, max(helpers) + 1]
     hint = book["Field sheet"]["A2"].value
     letter = openpyxl.utils.get_column_letter
     assert f"{letter(min(expected))} to {letter(max(expected))}" in hint
@@ -280,10 +281,12 @@ def test_species_stand_on_their_sheet(book: Workbook) -> None:
     assert kept == [(s.botanical, s.common, s.kind, s.outline) for s in species_list()]
 
 
-def test_the_guide_says_all_five_steps_the_words_and_the_cautions(book: Workbook) -> None:
+def test_the_guide_says_all_five_steps_the_words_and_the_cautions(
+    book: Workbook, units: str
+) -> None:
     texts = [str(cell.value) for row in book[GUIDE_TAB] for cell in row if cell.value]
-    assert len(STEPS) == 5
-    for number, (what, how) in enumerate(STEPS, 1):
+    assert len(steps(units)) == 5
+    for number, (what, how) in enumerate(steps(units), 1):
         assert f"{number}  {what}" in texts
         assert how in texts
     for name, text in (*WORDS, *CAUTIONS):
@@ -292,6 +295,10 @@ def test_the_guide_says_all_five_steps_the_words_and_the_cautions(book: Workbook
     for sheet in KEYED_SHEETS:
         assert sheet.tab in texts
         assert sheet.purpose in texts
+    key = steps(units)[1][1]
+    assert ("such as 12,5 or NOT SAFE" in key) == (units == "metric")
+    assert ("such as 12'6\" or NOT SAFE" in key) == (units == "us")
+    assert "the same plot and tree, and 2 under Set-up" in key
     guide = book[GUIDE_TAB]
     assert (guide.page_setup.fitToWidth or 1, guide.page_setup.fitToHeight or 1) == (1, 1)
 
@@ -414,7 +421,7 @@ ALWAYS_RECALCULATE = """<?xml version="1.0" encoding="UTF-8"?>
 @pytest.mark.libreoffice
 @pytest.mark.skipif(shutil.which("soffice") is None, reason="LibreOffice is not installed")
 def test_libreoffice_counts_what_is_keyed(tmp_path: Path) -> None:
-    book = openpyxl.load_workbook(io.BytesIO(make_template("metric", "a4", 4)))
+    book = openpyxl.load_workbook(io.BytesIO(make_template("metric", "a4", 5)))
     plots, lines = book["Plots"], book["Field sheet"]
     columns = {field.name: i for i, field in enumerate(FIELD_SHEET.fields, 1)}
     counted = [field.name for field in PLOTS.fields].index("trees_counted") + 1
@@ -426,11 +433,15 @@ def test_libreoffice_counts_what_is_keyed(tmp_path: Path) -> None:
         (1, 2, 2, "a warning"),
         (1, 3, None, ""),
         ("A-7", 1, None, None),
+        # the same number keyed as a text on one of the two sheets
+        ("1", 4, "1", None),
+        (8, 1, None, None),
+        ("8x", 1, None, None),
     ]
     for row, entry in enumerate(keyed, 6):
         for name, value in zip(("plot", "tree", "setup", "live_warning"), entry, strict=True):
             lines.cell(row, columns[name]).value = value
-    for row, (plot, trees) in enumerate([(1, 4), ("A-7", None), (3, 0)], 6):
+    for row, (plot, trees) in enumerate([(1, 4), ("A-7", None), (3, 0), ("8", None)], 6):
         plots.cell(row, 1).value = plot
         plots.cell(row, counted).value = trees
     book.save(tmp_path / "keyed.xlsx")
@@ -441,6 +452,12 @@ def test_libreoffice_counts_what_is_keyed(tmp_path: Path) -> None:
     command += ["--convert-to", "xlsx:Calc MS Excel 2007 XML", "--outdir", str(tmp_path / "out")]
     subprocess.run([*command, str(tmp_path / "keyed.xlsx")], check=True, capture_output=True)
     shown = openpyxl.load_workbook(tmp_path / "out" / "keyed.xlsx", data_only=True)["Plots"]
-    texts = [shown.cell(row, progress).value or "" for row in range(6, 10)]
-    assert texts == [progress_text(3, 4, 2), progress_text(1, None, 0), progress_text(0, 0, 0), ""]
-    assert texts[0] == "3 of 4 keyed, 2 to look at before you leave"
+    texts = [shown.cell(row, progress).value or "" for row in range(6, 11)]
+    assert texts == [
+        progress_text(4, 4, 2),
+        progress_text(1, None, 0),
+        progress_text(0, 0, 0),
+        progress_text(1, None, 0),
+        "",
+    ]
+    assert texts[0] == "4 of 4 keyed, 2 to look at before you leave"

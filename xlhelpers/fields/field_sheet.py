@@ -2,12 +2,13 @@
 
 Columns 1 to 13 are the main run, in the order in which they stand on paper. The block "needed"
 is folded away until a line asks for it; "recorded" holds what a sheet carries from elsewhere;
-"live" is computed on every line; "tree" stands on the line of set-up 1 only.
+"live" is computed on every line, from the folded block "helper"; "tree" stands on the line of
+set-up 1 only.
 """
 
 from xlhelpers.fields.field_sheet_main import MAIN
 from xlhelpers.fields.field_sheet_needed import NEEDED, RECORDED
-from xlhelpers.fields.field_sheet_results import LIVE, TREE
+from xlhelpers.fields.field_sheet_results import HELPER, LIVE, TREE
 from xlhelpers.fields.record import Sheet
 
 FIELD_SHEET = Sheet(
@@ -15,7 +16,7 @@ FIELD_SHEET = Sheet(
     "Field sheet",
     "Field sheet",
     "One line for each set-up, in the order of the paper sheet.",
-    MAIN + NEEDED + RECORDED + LIVE + TREE,
+    MAIN + NEEDED + RECORDED + LIVE + TREE + HELPER,
     row_word="line",
     prepared_rows=400,
 )

@@ -142,3 +142,29 @@ TREE = (
         width=60,
     ),
 )
+
+
+def _helper(name: str, label: str, help_text: str, width: float = 9.0) -> Field:
+    return Field(
+        name, label, "computed", help_text, filled_by="program", block="helper", width=width
+    )
+
+
+# Folded away: what the formulas of the live columns rest on, so that each stays short
+HELPER = (
+    _helper("helper_plot", "Row of the plot", "Row of this plot on the sheet Plots."),
+    _helper("helper_instrument", "Row of the instrument", "Row on the sheet Instruments."),
+    _helper("helper_scale", "Scale used", "Of the line, else of the plot.", 12),
+    _helper("helper_kind", "Kind of distance used", "Of the line, else of the plot.", 12),
+    _helper("helper_condition", "Condition used", "Of the line, or as its readings say."),
+    _helper("helper_divisor", "Base of the scale", "Reading over base is the slope."),
+    _helper("helper_foot", "Slope to the foot", "Tangent of the angle."),
+    _helper("helper_base", "Slope to the crown base", "Tangent of the angle."),
+    _helper("helper_top", "Slope to the crown top", "Tangent of the angle."),
+    _helper("helper_tip", "Slope to the tip", "Tangent of the angle."),
+    _helper("helper_along", "Slope of the distance", "Tangent of the angle."),
+    _helper("helper_half", "From bark to centre", "Half the stem where distances end at the bark."),
+    _helper("helper_eye", "Eye above the foot", "From the foot reading, or as declared."),
+    _helper("helper_odd", "Odd cells", "A keyed cell that holds no number.", 18),
+    _helper("helper_missing", "Missing", "What a height or the crown lacks.", 18),
+)

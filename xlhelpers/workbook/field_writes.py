@@ -4,15 +4,15 @@ Live columns stand on every keyed line; tree columns on the first line of each t
 else. A row without plot and tree is never written.
 """
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 
 import numpy as np
 import pandas as pd
 
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.record import Field
-from xlhelpers.package.cell_edit import CellWrite
-from xlhelpers.survey.identity import finding_id
+from xlhelpers.package.cell_writes import ColumnWrites
+from xlhelpers.survey.identity import finding_ids
 from xlhelpers.survey.outcome import Outcome
 
 # result column of the field sheet -> column of the set-ups table
@@ -69,13 +69,12 @@ def _shown(outcome: Outcome, record: Field, inner: np.ndarray) -> np.ndarray:
 
 
 def _first_warnings(outcome: Outcome) -> np.ndarray:
-    """Return for each line the first thing to look at."""
+    """Return for each line the first thing to look at; what is settled is none."""
     texts = np.full(len(outcome.survey.lines), None, dtype=object)
     # what concerns this line alone comes before what concerns a whole plot
-    by_reach = sorted(outcome.findings, key=lambda finding: len(finding.lines))
+    by_reach = sorted(outcome.open_findings, key=lambda finding: len(finding.lines))
     for finding in reversed(by_reach):
-        if finding.severity != "note":
-            texts[list(finding.lines)] = finding.message[:_GREATEST_TEXT]
+        texts[list(finding.lines)] = finding.message[:_GREATEST_TEXT]
     return texts
 
 
@@ -84,10 +83,13 @@ def _tree_findings(outcome: Outcome) -> np.ndarray:
     tree_of_line = outcome.setups["tree_position"].to_numpy(int)
     first_lines = outcome.trees["first_line"].to_numpy(int)
     of_tree: dict[int, dict[str, str]] = {}
-    for finding in outcome.findings:
-        if finding.severity == "note":
+    ids = finding_ids(outcome.findings)
+    for identity, finding, stands in zip(ids, outcome.findings, outcome.standings, strict=True):
+        if stands.state == "note":
             continue
-        said = f"{finding.severity.upper()} {finding_id(finding)}: {finding.message}"
+        said = f"{finding.severity.upper()} {identity}: {finding.message}"
+        if not stands.is_open:
+            said = f"{stands.decision.said} — {said}"
         for line in finding.lines:
             of_tree.setdefault(int(tree_of_line[line]), {})[said] = said
     for tree, said_once in of_tree.items():
@@ -95,9 +97,12 @@ def _tree_findings(outcome: Outcome) -> np.ndarray:
     return texts
 
 
-def field_writes(outcome: Outcome) -> Iterator[tuple[str, list[CellWrite]]]:
+def field_writes(
+    outcome: Outcome, live: Collection[str] = ()
+) -> Iterator[tuple[str, ColumnWrites]]:
     """Yield for each field sheet its name and the result cells to write.
 
+    On the sheets in `live` the columns of that block hold formulas and are left out.
     A value of None empties a cell. Lines below the prepared ones take over the formats of the
     first keyed line.
     """
@@ -106,21 +111,19 @@ def field_writes(outcome: Outcome) -> Iterator[tuple[str, list[CellWrite]]]:
     keyed = ((lines["plot"] != "") & (lines["tree"] != "")).to_numpy()
     for sheet in dict.fromkeys(lines["_sheet"]):
         here = np.flatnonzero((lines["_sheet"] == sheet).to_numpy() & keyed)
-        rows = lines["_row"].to_numpy(int)[here].tolist()
-        writes: list[CellWrite] = []
-        for name in results.columns:
-            column = outcome.survey.columns.get((sheet, name))
-            if column is None:
-                continue
-            like = (min(rows, default=1), column)
-            values = results[name].to_numpy()[here].tolist()
-            writes += [CellWrite(r, column, v, like) for r, v in zip(rows, values, strict=True)]
-        yield sheet, writes
+        rows = lines["_row"].to_numpy(int)[here]
+        columns = {
+            outcome.survey.columns[sheet, name]: results[name].to_numpy()[here]
+            for name in results.columns
+            if (sheet, name) in outcome.survey.columns
+            and not (sheet in live and FIELD_SHEET[name].block == "live")
+        }
+        yield sheet, ColumnWrites(rows, columns, int(rows.min()) if len(rows) else None)
 
 
 def missing_result_columns(outcome: Outcome) -> list[tuple[str, str]]:
     """Return (sheet, label) of each result column that a field sheet no longer has."""
-    records = [f for f in FIELD_SHEET.fields if f.filled_by == "program"]
+    records = [f for f in FIELD_SHEET.fields if f.block in ("live", "tree")]
     return [
         (sheet, record.label)
         for sheet in dict.fromkeys(outcome.survey.lines["_sheet"])

@@ -21,10 +21,11 @@ from xlhelpers.fields.workbook import GUIDE_TAB
 from xlhelpers.workbook.looks import formats
 from xlhelpers.workbook.template_book import PAPERS, Template, write_table
 from xlhelpers.workbook.template_field_sheet import write_field_sheet
+from xlhelpers.workbook.template_formulas import finish_formulas
 from xlhelpers.workbook.template_guide import write_guide
 from xlhelpers.workbook.template_layout import FIRST_ROW, LISTS_TAB, make_layouts
 from xlhelpers.workbook.template_lists import define_names, write_lists
-from xlhelpers.workbook.template_plots import store_empty_texts, write_plots
+from xlhelpers.workbook.template_plots import write_plots
 from xlhelpers.workbook.template_rules import write_rules
 
 Paper = Literal["a4", "letter"]
@@ -71,7 +72,7 @@ def make_template(units: Units, paper: Paper, plots: int, lines: int | None = No
         template = Template(book, formats(book, units), units, paper, layouts)
         _write_sheets(template)
         define_names(template)
-    return store_empty_texts(target.getvalue())
+    return finish_formulas(target.getvalue())
 
 
 def write_templates(folder: Path) -> tuple[Path, ...]:

@@ -11,6 +11,7 @@ from xlhelpers.workbook.template_book import (
     write_prepared_rows,
     write_titles,
 )
+from xlhelpers.workbook.template_formulas import write_live_formulas
 from xlhelpers.workbook.template_layout import (
     BLOCK_ROW,
     FIRST_ROW,
@@ -27,6 +28,7 @@ BLOCK_NAMES = {
     "recorded": "KEY IN ONLY IF ON PAPER",
     "live": "FILLED BY THE PROGRAM: from this line",
     "tree": "FILLED BY THE PROGRAM: mean of the tree's set-ups, on its first line",
+    "helper": "FORMULAS: what the live columns rest on",
 }
 _PURPOSE_COLUMN = 3
 _ADVICE = (
@@ -43,6 +45,7 @@ def write_field_sheet(template: Template, sheet: Worksheet) -> None:
     _write_blocks(template, sheet, layout)
     write_headings(template, sheet, layout)
     write_prepared_rows(template, sheet, layout)
+    write_live_formulas(template, sheet, layout)
     _fold(template, sheet, layout)
     set_page(template, sheet, landscape=True)
     sheet.repeat_rows(BLOCK_ROW, HEADING_ROW)
@@ -79,9 +82,17 @@ def _write_blocks(template: Template, sheet: Worksheet, layout: Layout) -> None:
 
 def _fold(template: Template, sheet: Worksheet, layout: Layout) -> None:
     first, last = folded_columns(layout)
+    end = len(layout.sheet.fields) - 1
+    start = layout.column(next(f.name for f in layout.sheet.fields if f.block == "helper"))
+    _fold_columns(template, sheet, first, last)
+    _fold_columns(template, sheet, start, end)
+
+
+def _fold_columns(template: Template, sheet: Worksheet, first: int, last: int) -> None:
+    fields = template.layouts["line"].sheet.fields
     for column in range(first, last + 2):
-        field = layout.sheet.fields[column]
-        width = column_width(field, field.heading(template.units))
         folded = column <= last
         options = {"level": 1, "hidden": True} if folded else {"collapsed": True}
+        field = fields[column] if column < len(fields) else None
+        width = None if field is None else column_width(field, field.heading(template.units))
         sheet.set_column(column, column, width, None, options)

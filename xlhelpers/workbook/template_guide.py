@@ -7,7 +7,7 @@ from xlsxwriter.utility import quote_sheetname
 from xlsxwriter.worksheet import Worksheet
 
 from xlhelpers.fields.workbook import RESULT_TABS
-from xlhelpers.workbook.guide_text import CAUTIONS, RESULT_TABS_TEXT, STEPS, WORDS
+from xlhelpers.workbook.guide_text import CAUTIONS, RESULT_TABS_TEXT, WORDS, steps
 from xlhelpers.workbook.template_book import Template, set_page, wrapped_lines
 
 _NAME_WIDTH, _TEXT_WIDTH = 22, 96
@@ -26,7 +26,7 @@ def write_guide(template: Template, sheet: Worksheet) -> None:
     units = "metres and centimetres" if template.units == "metric" else "feet and inches"
     sheet.write_string(1, 0, f"In five steps. This workbook is in {units}.", looks["purpose"])
     row = _section(template, sheet, 2, "Five steps")
-    for number, (what, how) in enumerate(STEPS, start=1):
+    for number, (what, how) in enumerate(steps(template.units), start=1):
         row = _line(sheet, row, (f"{number}  {what}", how), (looks["text_bold"], looks["text"]))
     row = _section(template, sheet, row, "Take care")
     for pair in CAUTIONS:

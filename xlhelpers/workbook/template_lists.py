@@ -10,6 +10,7 @@ from xlhelpers.fields.choices import choice
 from xlhelpers.fields.workbook import TEMPLATE_VERSION, VERSION_NAME
 from xlhelpers.measure.instruments import KINDS
 from xlhelpers.workbook.template_book import Template
+from xlhelpers.workbook.template_formulas import write_lookups
 from xlhelpers.workbook.template_layout import (
     KIND_LIST,
     LISTS_TAB,
@@ -33,12 +34,14 @@ def closed_lists(template: Template) -> dict[str, tuple[str, ...]]:
 def write_lists(template: Template, sheet: Worksheet) -> None:
     """Write each closed list in a column of its own and name its cells."""
     sheet.write_string(0, 0, "Words of the drop-downs. Please leave as they are.")
-    for column, (name, words) in enumerate(closed_lists(template).items()):
+    lists = closed_lists(template)
+    for column, (name, words) in enumerate(lists.items()):
         sheet.set_column(column, column, max(16, *(len(word) + 2 for word in words)))
         sheet.write_string(1, column, name.replace("_", " "), template.looks["heading"])
         sheet.write_column(2, column, words, template.looks["cell"])
         words_range = cell_range(LISTS_TAB, (2, column), (1 + len(words), column))
         template.book.define_name(list_name(name), f"={words_range}")
+    write_lookups(template, sheet, len(lists) + 1)
 
 
 def define_names(template: Template) -> None:

@@ -1,17 +1,10 @@
 """The Plots sheet of the template and its native formula that says how far the keying has got."""
 
-import re
-
 from xlsxwriter.utility import xl_rowcol_to_cell
 from xlsxwriter.worksheet import Worksheet
 
-from xlhelpers.fields.places import PLOTS
-from xlhelpers.package.container import Package
-from xlhelpers.package.parts import sheet_named
 from xlhelpers.workbook.template_book import Template, write_table
 from xlhelpers.workbook.template_layout import FIRST_ROW
-
-_EMPTY_RESULT = re.compile(rb"<c ([^<>]*)><f>([^<]*)</f><v></v></c>")
 
 
 def write_plots(template: Template, sheet: Worksheet) -> None:
@@ -33,27 +26,16 @@ def progress_formula(template: Template, row: int) -> str:
     plots, lines = template.layouts["plot"], template.layouts["line"]
     plot = xl_rowcol_to_cell(row, plots.column("plot"), col_abs=True)
     counted = xl_rowcol_to_cell(row, plots.column("trees_counted"), col_abs=True)
-    same_plot = f"{lines.column_range('plot')},{plot}"
+    # as a text the plot agrees with a number and with the same number kept as a text; a number
+    # does not everywhere
+    same_plot = f'{lines.column_range("plot")},{plot}&""'
     setups = lines.column_range("setup")
-    keyed = f'COUNTIFS({same_plot},{setups},"")+COUNTIFS({same_plot},{setups},1)'
+    keyed = f'COUNTIFS({same_plot},{setups},"")+COUNTIFS({same_plot},{setups},"1")'
     look_at = f'COUNTIFS({same_plot},{lines.column_range("live_warning")},"?*")'
     return (
         f'=IF({plot}="","",({keyed})&IF(ISNUMBER({counted})," of "&{counted},"")&" keyed, "'
         f'&{look_at}&" to look at before you leave")'
     )
-
-
-def store_empty_texts(data: bytes) -> bytes:
-    """Return the workbook with each empty result of the formula marked as a text.
-
-    XlsxWriter leaves out the mark, and a formula without it counts as never calculated.
-    """
-    package = Package.from_bytes(data)
-    part = sheet_named(package, PLOTS.tab)
-    assert part is not None
-    marked = _EMPTY_RESULT.sub(rb'<c \1 t="str"><f>\2</f><v></v></c>', package.read(part.part))
-    package.replace(part.part, marked)
-    return package.to_bytes()
 
 
 def progress_text(keyed: int, counted: float | None, look_at: int) -> str:

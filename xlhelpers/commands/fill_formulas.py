@@ -1,0 +1,71 @@
+"""The native formulas of a workbook while it is filled: results stored, formulas added."""
+
+from dataclasses import dataclass, field
+
+from xlhelpers.package.cell_set import CellSet
+from xlhelpers.package.container import Package
+from xlhelpers.package.formula_edit import edit_formulas
+from xlhelpers.package.grid import read_grid
+from xlhelpers.package.parts import defined_names, sheets
+from xlhelpers.package.references import cell_name
+from xlhelpers.survey.outcome import Outcome
+from xlhelpers.workbook.native_formulas_book import named_area
+from xlhelpers.workbook.native_formulas_fill import BookPlan, plan_book
+
+
+@dataclass(frozen=True)
+class FormulasFilled:
+    """What was done: cells changed by sheet, every cell with a formula of ours, what to say.
+
+    `fresh_sheets` are those on which no other formula stands.
+    """
+
+    changed: dict[str, CellSet] = field(default_factory=dict)
+    fresh: dict[str, CellSet] = field(default_factory=dict)
+    fresh_sheets: tuple[str, ...] = ()
+    said: tuple[str, ...] = ()
+
+
+def plan_formulas(package: Package, outcome: Outcome, *, restore: bool) -> BookPlan:
+    """Plan the formula cells of an opened workbook from the cells as they are keyed."""
+    names = defined_names(package)
+    wanted = {target[0].casefold() for name in names if (target := named_area(name.text))}
+    if not any(name.name.startswith("xlh_of_") for name in names):
+        return BookPlan()
+    wanted |= {str(tab).casefold() for tab in outcome.survey.lines["_sheet"].unique()}
+    grids = {
+        part.name: read_grid(package, part)
+        for part in sheets(package)
+        if part.kind == "worksheet" and part.part and part.name.casefold() in wanted
+    }
+    return plan_book(names, grids, outcome, restore=restore)
+
+
+def write_formulas(package: Package, plan: BookPlan) -> FormulasFilled:
+    """Write what was planned."""
+    by_name = {sheet.name: sheet for sheet in sheets(package)}
+    changed: dict[str, CellSet] = {}
+    said = list(plan.said)
+    for name, sheet in plan.sheets.items():
+        result = edit_formulas(
+            package, by_name[name], sheet.edits, overwrite_formulas=sheet.overwritten
+        )
+        if result.changed:
+            changed[name] = result.changed
+        if result.refusals:
+            first = result.refusals[0]
+            said.append(
+                f"{name}: {len(result.refusals)} formula cells were left alone, such as "
+                f"{cell_name(first.row, first.column)}: it {first.reason}"
+            )
+    fresh = {name: sheet.formulas for name, sheet in plan.sheets.items()} if changed else {}
+    only_ours = tuple(name for name, sheet in plan.sheets.items() if sheet.only_ours)
+    return FormulasFilled(changed, fresh, only_ours, tuple(said))
+
+
+def together(*sets: dict[str, CellSet]) -> dict[str, CellSet]:
+    """Return the cells of several sets by sheet, put together."""
+    names = dict.fromkeys(name for cells in sets for name in cells)
+    return {
+        name: CellSet.of(place for cells in sets for place in cells.get(name, ())) for name in names
+    }

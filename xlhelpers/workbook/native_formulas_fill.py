@@ -1,0 +1,284 @@
+"""What a fill writes into the formula cells of a whole workbook.
+
+Three kinds of cells: the live columns of each field sheet, the tables behind them on the hidden
+sheet, and the words on each plot that say how far the keying has got.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from xlhelpers.fields.field_sheet import FIELD_SHEET
+from xlhelpers.fields.quantities import QUANTITIES, Units
+from xlhelpers.package.cell_set import CellSet, Place
+from xlhelpers.package.formula_edit import FormulaEdit, FormulaWrite, StoredValue
+from xlhelpers.package.grid import Grid
+from xlhelpers.package.parts import DefinedName
+from xlhelpers.survey.outcome import Outcome
+from xlhelpers.workbook.native_formulas_book import keyed_cells, named_area
+from xlhelpers.workbook.native_formulas_live import lookup_values
+from xlhelpers.workbook.native_formulas_lookups import LOOKUPS, figures
+from xlhelpers.workbook.native_formulas_plan import (
+    FieldSheet,
+    FormulaColumn,
+    FormulaPlan,
+    Objects,
+    plan_formulas,
+)
+from xlhelpers.workbook.native_formulas_values import Values
+from xlhelpers.workbook.template_plots import progress_text
+
+# what another program stored may be rounded to 15 digits
+ROUNDED = 1e-12
+_LINES = re.compile(r"COUNTIFS\((?:'((?:[^']|'')+)'|([^'!(]+))!\$?([A-Z]+)\$?([0-9]+):")
+
+
+@dataclass(frozen=True)
+class FormulaEdits:
+    """The edits of one sheet; `formulas` are all cells that hold a formula of ours afterwards.
+
+    `only_ours` says that no other formula stands on the sheet.
+    """
+
+    edits: tuple[FormulaEdit, ...]
+    formulas: CellSet
+    overwritten: frozenset[Place] = frozenset()
+    only_ours: bool = False
+
+
+@dataclass(frozen=True)
+class BookPlan:
+    """What a fill writes, by sheet, the field sheets with live formulas, and what it says."""
+
+    sheets: Mapping[str, FormulaEdits] = field(default_factory=dict)
+    live: frozenset[str] = frozenset()
+    said: tuple[str, ...] = ()
+
+
+def plan_book(
+    names: Sequence[DefinedName],
+    grids: Mapping[str, Grid],
+    outcome: Outcome,
+    *,
+    restore: bool = False,
+) -> BookPlan:
+    """Plan the formula cells of a workbook.
+
+    Parameters
+    ----------
+    names : sequence
+        The defined names of the workbook.
+    grids : mapping
+        The cells of its sheets by name.
+    outcome : Outcome
+        The survey as read and computed.
+    restore : bool
+        Whether formulas take the place of what was typed over them.
+
+    Returns
+    -------
+    BookPlan
+        Empty for a workbook that was made without formulas.
+    """
+    keyed = keyed_cells(names, grids)
+    if keyed is None:
+        return BookPlan()
+    units: Units = "us" if outcome.survey.units == "us" else "metric"
+    values = lookup_values(keyed, units)
+    plans = _field_sheets(grids, outcome, values, restore)
+    if not plans:
+        return BookPlan()
+    edits = {name: _edits(plan, grids[name]) for name, (_, plan) in plans.items()}
+    edits |= _tables(names, grids, values)
+    edits |= _progress(grids, outcome, {name: plan for name, (_, plan) in plans.items()})
+    edits = {
+        name: replace(found, only_ours=all(at in found.formulas for at in grids[name].formulas))
+        for name, found in edits.items()
+    }
+    said = tuple(sentence for _, plan in plans.values() for sentence in plan.said)
+    return BookPlan(edits, frozenset(plans), said)
+
+
+def _field_sheets(
+    grids: Mapping[str, Grid], outcome: Outcome, values: Mapping[str, Values], restore: bool
+) -> dict[str, tuple[FieldSheet, FormulaPlan]]:
+    lines = outcome.survey.lines
+    named = ((lines["plot"] != "") & (lines["tree"] != "")).to_numpy()
+    own = own_readings(outcome)
+    found = {}
+    for name in dict.fromkeys(lines["_sheet"]):
+        here = np.flatnonzero((lines["_sheet"] == name).to_numpy() & named)
+        here = here[np.argsort(lines["_row"].to_numpy()[here], kind="stable")]
+        columns = {f: at for (tab, f), at in outcome.survey.columns.items() if tab == name}
+        rows = lines["_row"].to_numpy(dtype=np.int64)[here]
+        heading = _heading_row(grids[name], columns)
+        sheet = FieldSheet(name, grids[name], columns, heading, rows)
+        plan = plan_formulas(
+            sheet, values, {f: column[here] for f, column in own.items()}, restore=restore
+        )
+        if plan is not None:
+            found[name] = (sheet, plan)
+    return found
+
+
+def _heading_row(grid: Grid, columns: Mapping[str, int]) -> int:
+    """Return the row above the first cell of the live columns that holds a formula."""
+    wanted = {columns[name] for name in columns if FIELD_SHEET[name].block == "helper"}
+    return min((row for row, at in grid.formulas if at in wanted), default=1) - 1
+
+
+def own_readings(outcome: Outcome) -> dict[str, Objects]:
+    """Return the program's own reading of each line in the unit shown, None for none.
+
+    A crown base a little below the foot, which the program counts as at the foot, stands as
+    sighted: only the program knows its uncertainty.
+    """
+    setups = outcome.setups
+    as_sighted = setups["base_set_to_zero"].to_numpy(dtype=bool)
+    base = np.where(as_sighted, setups["base_sighted"], setups["crown_base"]).astype(float)
+    top = setups["crown_top"].to_numpy(dtype=float)
+    depth = np.where(as_sighted & (top > base), top - base, setups["crown_depth"]).astype(float)
+    inner = {
+        "live_distance": setups["level_distance"].to_numpy(dtype=float),
+        "live_base": base,
+        "live_top": top,
+        "live_total": setups["total_height"].to_numpy(dtype=float),
+        "live_depth": depth,
+    }
+    units: Units = "us" if outcome.survey.units == "us" else "metric"
+    factor = QUANTITIES["length"].factor(units)
+    shown = {}
+    for name, column in inner.items():
+        values = (column / factor).astype(object)
+        values[np.isnan(column)] = None
+        shown[name] = values
+    return shown
+
+
+def _edits(plan: FormulaPlan, grid: Grid) -> FormulaEdits:
+    edits: list[FormulaEdit] = []
+    for column in plan.stored:
+        edits += [StoredValue(*cell) for cell in _cells(column)]
+    kept = _stored(edits, grid)
+    edits = list(kept.edits)
+    for column in (*plan.added, *plan.restored):
+        like = (plan.first, column.column)
+        for (row, at, value), text in zip(_cells(column), column.texts, strict=True):
+            edits.append(FormulaWrite(row, at, text, value, like, like))
+    overwritten = frozenset((r, at) for c in plan.restored for r, at, _ in _cells(c))
+    every = CellSet.of([*kept.formulas, *((edit.row, edit.column) for edit in edits)])
+    return FormulaEdits(tuple(edits), every, overwritten)
+
+
+def _cells(column: FormulaColumn) -> list[tuple[int, int, float | str | bool | None]]:
+    rows, values = column.rows.tolist(), column.values.tolist()
+    return [(row, column.column, value) for row, value in zip(rows, values, strict=True)]
+
+
+def _tables(
+    names: Sequence[DefinedName], grids: Mapping[str, Grid], values: Mapping[str, Values]
+) -> dict[str, FormulaEdits]:
+    """Return the results of the tables on the hidden sheet."""
+    wanted = {name for lookup in LOOKUPS for name in lookup.columns} | set(figures("metric"))
+    edits: dict[str, list[FormulaEdit]] = {}
+    for name in names:
+        target = named_area(name.text) if name.name in wanted else None
+        if target is None or target[0] not in grids:
+            continue
+        sheet, (top, column, bottom, _) = target
+        results = values[name.name].python(bottom - top + 1).tolist()
+        edits.setdefault(sheet, []).extend(
+            StoredValue(row, column, result)
+            for row, result in zip(range(top, bottom + 1), results, strict=True)
+            if (row, column) in grids[sheet].formulas
+        )
+    return {sheet: _stored(found, grids[sheet]) for sheet, found in edits.items()}
+
+
+def _stored(edits: Sequence[FormulaEdit], grid: Grid) -> FormulaEdits:
+    """Keep the results that are not stored yet."""
+    new = tuple(edit for edit in edits if not _is_stored(edit, grid))
+    return FormulaEdits(new, CellSet.of((e.row, e.column) for e in edits))
+
+
+def _is_stored(edit: FormulaEdit, grid: Grid) -> bool:
+    held, value = grid.value(edit.row, edit.column), edit.value
+    if (edit.row, edit.column) in grid.uncalculated:
+        return False
+    if isinstance(held, float) and isinstance(value, float):
+        return abs(held - value) <= ROUNDED * max(1.0, abs(value))
+    return type(held) is type(value) and held == value
+
+
+def _key(value: object) -> str:
+    """Return what a count of equal cells compares: a number and the same one as a text agree."""
+    if isinstance(value, float):
+        return f"{value:.15g}"
+    text = str(value).lower()
+    return f"{float(text):.15g}" if re.fullmatch(r"[+-]?[0-9]+(?:\.[0-9]+)?", text) else text
+
+
+def _progress(
+    grids: Mapping[str, Grid], outcome: Outcome, plans: Mapping[str, FormulaPlan]
+) -> dict[str, FormulaEdits]:
+    """Return the results of the formulas on Plots that say how far the keying has got."""
+    found = {}
+    for (tab, name), column in outcome.survey.columns.items():
+        if (
+            name != "progress"
+            or tab not in grids
+            or (tab, "trees_counted") not in (outcome.survey.columns)
+        ):
+            continue
+        grid = grids[tab]
+        plot_at = outcome.survey.columns[tab, "plot"]
+        counted_at = outcome.survey.columns[tab, "trees_counted"]
+        formulas = [(row, text) for (row, at), text in grid.formulas.items() if at == column]
+        counts = _counts(grids, formulas[0][1], outcome, plans) if formulas else None
+        if counts is None:
+            continue
+        edits: list[FormulaEdit] = []
+        for row, _ in formulas:
+            plot, counted = grid.value(row, plot_at), grid.value(row, counted_at)
+            text = ""
+            if plot not in (None, ""):
+                keyed, look_at = (count[_key(plot)] for count in counts)
+                known = counted if isinstance(counted, float) else None
+                text = progress_text(keyed, known, look_at)
+            edits.append(StoredValue(row, column, text))
+        found[tab] = _stored(edits, grid)
+    return found
+
+
+def _counts(
+    grids: Mapping[str, Grid], formula: str, outcome: Outcome, plans: Mapping[str, FormulaPlan]
+) -> tuple[Counter[str], Counter[str]] | None:
+    """Return by plot the lines of set-up 1 and those with something to look at."""
+    target = _LINES.search(formula)
+    if target is None:
+        return None
+    sheet = str(target[1] or target[2]).replace("''", "'")
+    if sheet not in plans:
+        return None
+    grid, columns = grids[sheet], outcome.survey.columns
+    warnings: dict[int, object] = {}
+    plan = plans[sheet]
+    for column in (*plan.stored, *plan.added, *plan.restored):
+        if column.name == "live_warning":
+            warnings |= {row: value for row, _, value in _cells(column)}
+    keyed: Counter[str] = Counter()
+    look_at: Counter[str] = Counter()
+    for row in range(int(target[4]), grid.shape[0] + 1):
+        plot = grid.value(row, columns[sheet, "plot"])
+        if plot in (None, ""):
+            continue
+        setup = grid.value(row, columns[sheet, "setup"])
+        keyed[_key(plot)] += setup in (None, "") or _key(setup) == "1"
+        said = warnings.get(row, grid.value(row, columns[sheet, "live_warning"]))
+        look_at[_key(plot)] += isinstance(said, str) and said != ""
+    return keyed, look_at

@@ -1,0 +1,227 @@
+"""Which formula cells of a field sheet a fill touches, what it puts there, and what it says.
+
+A formula that is ours is never overwritten; it gets the value that it gives itself. Keyed lines
+below the prepared ones get formulas of their own. A cell in which something else stands is left
+as it is and said, unless the office asks for its formula back.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from xlhelpers.fields.field_sheet import FIELD_SHEET
+from xlhelpers.package.grid import Grid
+from xlhelpers.package.references import cell_name, column_letters
+from xlhelpers.workbook.native_formulas import FORMULAS, WITH_FILL
+from xlhelpers.workbook.native_formulas_book import line_cells
+from xlhelpers.workbook.native_formulas_live import live_values
+from xlhelpers.workbook.native_formulas_syntax import render
+from xlhelpers.workbook.native_formulas_values import Values
+
+Rows = NDArray[np.int64]
+Objects = NDArray[np.object_]
+
+# shown values that differ by less are one value, computed in another order
+SAME = 1e-6
+_NAMED = 3
+_QUOTED = re.compile(r'("(?:[^"]|"")*")')
+_EMPTY_CALL = re.compile(r"\b(TRUE|FALSE)\(\)")
+
+
+@dataclass(frozen=True)
+class FormulaColumn:
+    """One column of formulas: rows, what each gives, and its text where it is to be written."""
+
+    name: str
+    column: int
+    rows: Rows
+    values: Objects
+    texts: Sequence[str] = ()
+
+
+@dataclass(frozen=True)
+class FormulaPlan:
+    """What a fill does to the formulas of one field sheet.
+
+    `stored` are formulas that stand and get their value, `added` those written into blank cells of
+    keyed lines, `restored` those that replace something; `said` are sentences without a stop.
+    `first` is the first row that holds our formulas: new cells take its looks.
+    """
+
+    stored: tuple[FormulaColumn, ...]
+    added: tuple[FormulaColumn, ...]
+    restored: tuple[FormulaColumn, ...]
+    said: tuple[str, ...]
+    first: int
+
+
+@dataclass(frozen=True)
+class FieldSheet:
+    """One field sheet: its name, cells, columns by field, heading row, and keyed rows."""
+
+    name: str
+    grid: Grid
+    columns: Mapping[str, int]
+    heading_row: int
+    keyed: Rows
+
+
+def plan_formulas(
+    sheet: FieldSheet,
+    names: Mapping[str, Values],
+    own: Mapping[str, Objects],
+    *,
+    restore: bool = False,
+) -> FormulaPlan | None:
+    """Plan what happens to the live columns of a field sheet and to the columns they rest on.
+
+    Parameters
+    ----------
+    sheet : FieldSheet
+        The sheet; `keyed` are its rows with a plot and a tree.
+    names : mapping
+        Values of the defined names, as `lookup_values` gives them.
+    own : mapping
+        Live field -> the program's own reading of each keyed row in the unit that is shown,
+        None for none.
+    restore : bool
+        Whether a formula takes the place of what was typed over it.
+
+    Returns
+    -------
+    FormulaPlan or None
+        None where the sheet holds none of our formulas.
+    """
+    if not set(FORMULAS) <= set(sheet.columns):
+        return None
+    ours = {name: _ours(sheet, name) for name in FORMULAS}
+    standing = np.unique(np.concatenate(list(ours.values())))
+    if not len(standing):
+        return None
+    rows = np.union1d(standing, sheet.keyed)
+    cells = line_cells(sheet.grid, sheet.columns, rows)
+    if cells is None:
+        return None
+    given = {name: found.python(len(rows)) for name, found in live_values(cells, names).items()}
+    stored, added, restored, said = [], [], [], []
+    for name, values in given.items():
+        blank, covered = _not_ours(sheet, name, ours[name])
+        pick = _picker(sheet, name, rows, values)
+        stored.append(pick(ours[name], written=False))
+        added.append(pick(blank, written=True))
+        if len(covered) and restore:
+            restored.append(pick(covered, written=True))
+        if len(covered) and FIELD_SHEET[name].block == "live":
+            said.append(_say_covered(sheet, name, covered, restore))
+        if name in own:
+            said += _say_differing(sheet, name, values[np.searchsorted(rows, sheet.keyed)],
+                                   own[name])  # fmt: skip
+    return FormulaPlan(
+        tuple(stored), tuple(c for c in added if len(c.rows)), tuple(restored), tuple(said),
+        int(standing[0]),
+    )  # fmt: skip
+
+
+def same_formula(one: str, other: str) -> bool:
+    """Return whether two texts are one formula, however a program wrote it."""
+    return _plain(one) == _plain(other)
+
+
+def _plain(formula: str) -> str:
+    parts = _QUOTED.split(formula)
+    parts[::2] = [_EMPTY_CALL.sub(r"\1", re.sub(r"\s+", "", part)) for part in parts[::2]]
+    return "".join(parts)
+
+
+def letters_of(columns: Mapping[str, int]) -> dict[str, str]:
+    """Return the letters of each field's column."""
+    return {name: column_letters(column) for name, column in columns.items()}
+
+
+def _ours(sheet: FieldSheet, name: str) -> Rows:
+    """Return the rows that hold our formula; those filled down from one of ours count."""
+    column, letters = sheet.columns[name], letters_of(sheet.columns)
+    found, filled_down = [], []
+    for (row, at), text in sheet.grid.formulas.items():
+        if at != column or row <= sheet.heading_row:
+            continue
+        if text == "":
+            filled_down.append(row)
+        elif same_formula(text, render(FORMULAS[name], letters, row)):
+            found.append(row)
+    return np.array(sorted(found + (filled_down if found else [])), dtype=np.int64)
+
+
+def _not_ours(sheet: FieldSheet, name: str, ours: Rows) -> tuple[Rows, Rows]:
+    """Return the keyed rows whose cell is blank, and those in which something else stands."""
+    column = sheet.columns[name]
+    rest = np.setdiff1d(sheet.keyed, ours)
+    there = np.array(
+        [
+            (int(row), column) in sheet.grid.formulas
+            or sheet.grid.value(int(row), column) is not None
+            for row in rest
+        ],
+        dtype=bool,
+    )
+    return rest[~there], rest[there]
+
+
+def _picker(
+    sheet: FieldSheet, name: str, rows: Rows, values: Objects
+) -> Callable[..., FormulaColumn]:
+    letters = letters_of(sheet.columns)
+
+    def pick(wanted: Rows, *, written: bool) -> FormulaColumn:
+        texts = [render(FORMULAS[name], letters, int(row)) for row in wanted] if written else []
+        chosen = values[np.searchsorted(rows, wanted)]
+        return FormulaColumn(name, sheet.columns[name], wanted, chosen, texts)
+
+    return pick
+
+
+def _listed(sheet: FieldSheet, name: str, rows: Rows) -> str:
+    cells = [cell_name(int(row), sheet.columns[name]) for row in rows[:_NAMED]]
+    return ", ".join(cells) + (" …" if len(rows) > _NAMED else "")
+
+
+def _say_covered(sheet: FieldSheet, name: str, covered: Rows, restored: bool) -> str:
+    label, cells = FIELD_SHEET[name].label, _listed(sheet, name, covered)
+    count = f"{len(covered)} formula{'s' if len(covered) > 1 else ''}"
+    if restored:
+        return f"{sheet.name}: {count} of '{label}' took the place of what stood there ({cells})"
+    return (
+        f"{sheet.name}: {count} of '{label}' had something typed over ({cells}); it was left. "
+        "To have the formulas back, fill with --restore-formulas"
+    )
+
+
+def _say_differing(sheet: FieldSheet, name: str, given: Objects, own: Objects) -> list[str]:
+    """Say where a formula gives another value than the program reads from the same line."""
+    differs = [
+        formula != WITH_FILL and not _agree(formula, reading)
+        for formula, reading in zip(given.tolist(), own.tolist(), strict=True)
+    ]
+    rows = sheet.keyed[np.array(differs, dtype=bool)]
+    if not len(rows):
+        return []
+    label, cells = FIELD_SHEET[name].label, _listed(sheet, name, rows)
+    lines = f"{len(rows)} line{'s' if len(rows) > 1 else ''}"
+    return [
+        f"{sheet.name}: on {lines} the formula of '{label}' gives something else than the "
+        f"program's own reading ({cells}); the tab Trees holds the program's"
+    ]
+
+
+def _agree(formula: object, reading: object) -> bool:
+    nothing = formula in (None, ""), reading is None
+    if any(nothing):
+        return all(nothing)
+    if not isinstance(formula, float) or not isinstance(reading, float):
+        return False
+    return abs(formula - reading) <= SAME * max(1.0, abs(reading))
