@@ -1,0 +1,103 @@
+"""The history of the instruments from the command line."""
+
+import argparse
+import datetime as dt
+from pathlib import Path
+from typing import Any
+
+import openpyxl
+import pytest
+
+from tests.commands.books import keyed, varied
+from xlhelpers import cli_paper
+from xlhelpers.commands import instruments
+from xlhelpers.fields.instruments import INSTRUMENT_CHECKS
+from xlhelpers.package.container import Package
+from xlhelpers.workbook.key_in import key_rows
+
+TOWN = Path(__file__).parents[2] / "demo_workbooks" / "town.xlsx"
+PLOT: dict[str, Any] = {
+    "plot": "1",
+    "status": "measured",
+    "date": dt.date(2025, 5, 5),
+    "crew": "AB",
+    "instrument": "C1",
+    "scale": "percent",
+    "distance_kind": "level",
+    "trees_counted": 3,
+}
+
+
+def call(*arguments: str | Path) -> int:
+    parser = argparse.ArgumentParser()
+    cli_paper.add(parser.add_subparsers(dest="command"))
+    return instruments.run(parser.parse_args(["instruments", *map(str, arguments)]))
+
+
+def with_checks(path: Path, *readings: tuple[dt.date, float, float]) -> Path:
+    """A keyed workbook with level checks of its instrument, in percent."""
+    book = keyed(path, varied(3), [PLOT])
+    package = Package.open(book)
+    rows = [
+        {"instrument": "C1", "date": date, "scale": "percent", "level_there": a, "level_back": b}
+        for date, a, b in readings
+    ]
+    key_rows(package, INSTRUMENT_CHECKS, rows)
+    book.write_bytes(package.to_bytes())
+    return book
+
+
+def test_the_town_is_in_order_and_stays_as_it_is(capsys: pytest.CaptureFixture[str]) -> None:
+    before = TOWN.read_bytes()
+    assert call(TOWN) == 0
+    assert TOWN.read_bytes() == before
+    said = capsys.readouterr().out
+    for words in ("Clino 1", "last in order 2025-05-12", "Pole 1\n  never checked"):
+        assert words in said
+    assert "OUT OF ORDER" not in said
+
+
+def test_an_instrument_that_is_out_is_said_with_its_trees(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    good, bad = dt.date(2025, 5, 1), dt.date(2025, 5, 9)
+    # 3.5 % there and back: 2.0 degrees too high, atan(0.035) = 2.005 (derived)
+    book = with_checks(tmp_path / "book.xlsx", (good, 0, 0), (bad, 3.5, 3.5))
+    out = tmp_path / "history.xlsx"
+    assert call(book, "--out", out) == 1
+    said = capsys.readouterr().out
+    assert "OUT OF ORDER  C1, found 2025-05-09 (last in order 2025-05-01)" in said
+    assert "3 lines from the last good to the first bad check, 0 after it" in said
+    assert "take 2.0° ±" in said
+    assert "proposed, not applied" in said
+    history = openpyxl.load_workbook(out)
+    assert history.sheetnames == ["Checks", "Errors by date", "Lines touched"]
+    assert history["Checks"].cell(6, 6).value == pytest.approx(2.005, abs=0.001)
+    assert len(history["Errors by date"]._charts) == 1
+    lines = history["Lines touched"]
+    assert [lines.cell(row, 6).value for row in (5, 6, 7)] == ["between"] * 3
+    assert all(lines.cell(row, 8).value < lines.cell(row, 7).value for row in (5, 6, 7))
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["{book}", "--out", "{book}"], "is the workbook itself"),
+        (["{book}", "--out", "{dir}/a.csv"], "a name that ends in .xlsx"),
+        (["{dir}/missing.xlsx"], "missing.xlsx"),
+        (["{text}"], "text.xlsx"),
+        (["{book}", "--out", "{dir}/no/where/a.xlsx"], "where"),
+    ],
+)
+def test_bad_input_gets_one_clear_sentence(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], arguments: list[str], words: str
+) -> None:
+    book = keyed(tmp_path / "book.xlsx", varied(1))
+    text = tmp_path / "text.xlsx"
+    text.write_text("plot,tree\n", encoding="utf-8")
+    before = book.read_bytes()
+    assert call(*(a.format(book=book, dir=tmp_path, text=text) for a in arguments)) == 2
+    error = capsys.readouterr().err
+    assert words in error
+    assert len(error.strip().splitlines()) == 1
+    assert book.read_bytes() == before

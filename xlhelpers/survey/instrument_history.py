@@ -1,0 +1,377 @@
+"""How far out each instrument was at its checks, and which trees that touches.
+
+A misadjusted instrument adds one angle e to all its readings. Two kinds of check show it:
+
+- a two-way level check: there it reads t + e, back -t + e, so e is half the sum;
+- readings to a known height: the height comes out wrong by dh = D (sec2 a - sec2 b) e, with a and
+  b the angles to its upper and lower end. With both ends nearly level this tells next to nothing,
+  and then it is said that it cannot tell.
+
+What a display shows has no angle: the height itself is compared.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from xlhelpers.measure import slopes
+from xlhelpers.measure.accuracy import Accuracy, aim_uncertainty
+from xlhelpers.measure.instruments import HEIGHT_SCALE
+from xlhelpers.measure.units import convert
+from xlhelpers.survey.folding import Positions, positions_in
+from xlhelpers.survey.model import Survey
+from xlhelpers.survey.setup_heights import SIGHTED
+from xlhelpers.survey.setup_instruments import InstrumentTable, Texts, Values, instrument_table
+from xlhelpers.survey.setup_ways import ALONG_SLOPE, STRAIGHT
+from xlhelpers.survey.words import identifier_key
+
+IN_ORDER, OUT_OF_ORDER, CANNOT_TELL = "in order", "out of order", "cannot tell"
+LEVEL_CHECK, KNOWN_HEIGHT, SHOWN_HEIGHT = "level check", "known height", "known height, shown"
+
+# An angle known no better than this (degrees) cannot be called right; common practice, no source
+GREATEST_U = 0.5
+_COVERAGE = 2.0
+
+COLUMNS = (
+    "instrument", "position", "date", "person", "scale", "way", "error", "u_error",
+    "allowed", "read_height", "known_height", "verdict", "row",
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Spell:
+    """A time in which an instrument was out of order.
+
+    `last_good` is the last check before that found it in order (None: none did), `first_bad` the
+    check that found it out, `next_good` the next that found it in order again (None: none did).
+    `error` is
+    the angle by which it read too high at `first_bad` [degrees, NaN where the check gives none]
+    and `u_error` its standard uncertainty.
+    """
+
+    instrument: str
+    position: int
+    last_good: pd.Timestamp | None
+    first_bad: pd.Timestamp
+    next_good: pd.Timestamp | None
+    error: float
+    u_error: float
+
+
+def angle_from_level_check(there: Values, back: Values) -> Values:
+    """Return the error of an instrument from a two-way level check [degrees, + reads too high].
+
+    Parameters
+    ----------
+    there, back : ndarray
+        Angles that were read from each post to the other, at the same height over the ground
+        [degrees].
+    """
+    return (there + back) / 2
+
+
+def angle_from_known_height(
+    read_height: Values, known_height: Values, distance: Values, upper: Values, lower: Values
+) -> Values:
+    """Return the error of an instrument from a known height [degrees, + reads too high].
+
+    Parameters
+    ----------
+    read_height, known_height, distance : ndarray
+        Height as it comes out of the readings, height by tape, level distance [one unit].
+    upper, lower : ndarray
+        Slopes that were read to the two ends [fraction].
+
+    Returns
+    -------
+    ndarray
+        e of dh = D (sec2 a - sec2 b) e; NaN where the two ends are equally steep. Linear in e:
+        at 1 degree the neglected part is a few percent of it.
+    """
+    lever = distance * (upper**2 - lower**2)  # sec2 = 1 + tan2
+    with np.errstate(all="ignore"):
+        angle = np.degrees((read_height - known_height) / lever)
+    return np.where(np.abs(lever) > 1e-9 * distance, angle, np.nan)
+
+
+def height_change(distance: Values, upper: Values, lower: Values, error: float) -> Values:
+    """Return what an error of the instrument adds to sighted heights, D (sec2 a - sec2 b) e.
+
+    Parameters
+    ----------
+    distance : ndarray
+        Level distance [any unit].
+    upper, lower : ndarray
+        Slopes to the point and to the foot [fraction].
+    error : float
+        Error of the instrument [degrees].
+
+    Returns
+    -------
+    ndarray
+        Too high by so much [unit of the distance]; take it off to correct.
+    """
+    return np.asarray(distance * (upper**2 - lower**2) * np.radians(error), dtype=float)
+
+
+def check_history(survey: Survey) -> pd.DataFrame:
+    """Return what each check says of its instrument, by instrument and date.
+
+    Parameters
+    ----------
+    survey : Survey
+        Looked at are instruments and instrument checks.
+
+    Returns
+    -------
+    DataFrame
+        One row a check and way: `instrument` (as keyed), `position` (in the instruments, -1
+        unknown), `date`, `person`, `scale`, `way`, `error` and `u_error` [degrees], `allowed`
+        [degrees, or m for a shown height]: twice the standard uncertainty of error and
+        zero together; `read_height`, `known_height` [m], `verdict` and `row` (of the sheet).
+        Checks without readings, without a date or without a known scale are left out.
+    """
+    checks = survey.instrument_checks
+    table = instrument_table(survey)
+    position = positions_in(checks["instrument"], survey.instruments["instrument"], identifier_key)
+    scale = np.where(checks["scale"] != "", checks["scale"], table.only_scale[position])
+    parts = [
+        _of_scale(survey, table, position, scale.astype(object), name)
+        for name in (*slopes.SCALES, HEIGHT_SCALE)
+    ]
+    found = pd.concat(parts, ignore_index=True)
+    found = found[found["date"].notna() & (found["instrument"] != "")]
+    keys = found["instrument"].map(identifier_key)
+    order = np.lexsort((found["way"], found["row"], found["date"], keys))
+    return found.iloc[order].reset_index(drop=True)
+
+
+def spells(history: pd.DataFrame) -> tuple[Spell, ...]:
+    """Return the times in which instruments were out of order, in the order of the history.
+
+    A day on which one check found the instrument out and another could not tell counts as out.
+    """
+    found: list[Spell] = []
+    for _, of_one in history.groupby(history["instrument"].map(identifier_key), sort=False):
+        found += _spells_of_one(of_one)
+    return tuple(found)
+
+
+def touched_lines(survey: Survey, setups: pd.DataFrame, spell: Spell) -> pd.DataFrame:
+    """Return the lines that were read with an instrument while it may have been out of order.
+
+    Parameters
+    ----------
+    survey : Survey
+        The keyed survey.
+    setups : DataFrame
+        Its set-ups, aligned to its lines.
+    spell : Spell
+        When the instrument was out.
+
+    Returns
+    -------
+    DataFrame
+        One row a line, in the order of the survey: `line`, `plot`, `tree`, `setup`, `date`,
+        `when` ("between": from the last good check to the first bad one; "after": until it was
+        in order again; "undated"), `total_height` and `corrected` [m]: the height if the whole
+        error of the bad check acted on this line. NaN where that cannot be said. Proposed only.
+    """
+    plots = survey.plots["date"].reset_index(drop=True)
+    dates = plots.reindex(setups["plot_position"].to_numpy(dtype=int)).reset_index(drop=True)
+    with_it = setups["instrument_position"].to_numpy(dtype=int) == spell.position
+    between = with_it & (dates <= spell.first_bad).to_numpy()
+    if spell.last_good is not None:
+        between &= (dates >= spell.last_good).to_numpy()
+    after = with_it & (dates > spell.first_bad).to_numpy()
+    if spell.next_good is not None:
+        after &= (dates < spell.next_good).to_numpy()
+    undated = with_it & dates.isna().to_numpy()
+    when = np.select([between, after, undated], ["between", "after", "undated"], "")
+    height = setups["total_height"].to_numpy(dtype=float)
+    change = _change(survey, setups, spell.error)
+    lines = np.flatnonzero(when != "")
+    keyed = survey.lines.iloc[lines]
+    return pd.DataFrame(
+        {
+            "line": lines,
+            "plot": keyed["plot"].to_numpy(),
+            "tree": keyed["tree"].to_numpy(),
+            "setup": keyed["setup"].to_numpy(),
+            "date": dates.to_numpy()[lines],
+            "when": when[lines],
+            "total_height": height[lines],
+            "corrected": (height - change)[lines],
+        }
+    )
+
+
+def _change(survey: Survey, setups: pd.DataFrame, error: float) -> Values:
+    """Return what an error adds to the tip of each line that was sighted to its foot or a mark.
+
+    A distance that was made level with a reading of the same instrument, of slope s, comes out
+    too long by -D s e; a leaning tip is D - o away.
+    """
+    columns = ("level_distance", "tip_slope", "foot_slope", "along_slope")
+    distance, tip, foot, along = (setups[name].to_numpy(dtype=float) for name in columns)
+    kind = setups["distance_kind"].to_numpy()
+    used = np.select([kind == ALONG_SLOPE, kind == STRAIGHT], [along, foot], 0.0)
+    offset = np.nan_to_num(survey.lines["tip_offset"].to_numpy(dtype=float))
+    change = height_change(distance, tip, foot, error)
+    of_lean = offset * (1 + tip**2) * np.radians(error)
+    of_distance = distance * used * (tip - foot) * np.radians(error)
+    sighted = setups["tip_way"].isin(list(SIGHTED.values())).to_numpy()
+    return np.where(sighted, change - of_lean - of_distance, np.nan)
+
+
+def _of_scale(
+    survey: Survey, table: InstrumentTable, position: Positions, scale: Texts, name: str
+) -> pd.DataFrame:
+    """Return the rows of the history of the checks that were read on one scale."""
+    rows = np.flatnonzero(scale == name)
+    checks, places = survey.instrument_checks.iloc[rows], position[rows]
+    accuracy = _without_gaps(table.accuracy_of(places, name))
+    if name == HEIGHT_SCALE:
+        parts = [_shown(checks, accuracy, survey.units)]
+    else:
+        parts = [_level(checks, accuracy), _height(checks, accuracy)]
+    common = pd.DataFrame(
+        {
+            "instrument": checks["instrument"].to_numpy(),
+            "position": places,
+            "date": checks["date"].to_numpy(),
+            "person": checks["person"].to_numpy(),
+            "scale": name,
+            "row": checks["_row"].to_numpy(),
+        }
+    )
+    whole = pd.concat([common.join(part) for part in parts], ignore_index=True)
+    return whole.loc[whole["verdict"] != "", list(COLUMNS)]
+
+
+def _without_gaps(accuracy: Accuracy) -> Accuracy:
+    """Return the accuracy with 0 for what is unknown; the graduation is always known."""
+    known = {name: np.nan_to_num(np.asarray(getattr(accuracy, name), dtype=float)) for name in (
+        "u_reading", "u_zero", "u_distance_relative", "u_distance_fixed", "graduation"
+    )}  # fmt: skip
+    return Accuracy(**known, scale=accuracy.scale, scale_distance=accuracy.scale_distance)
+
+
+def _slope(readings: pd.Series, accuracy: Accuracy) -> Values:
+    found = slopes.slope(readings.to_numpy(dtype=float), accuracy.scale, accuracy.scale_distance)
+    return np.asarray(found, dtype=float)
+
+
+def _level(checks: pd.DataFrame, accuracy: Accuracy) -> pd.DataFrame:
+    there, back = (_slope(checks[name], accuracy) for name in ("level_there", "level_back"))
+    angles = [np.asarray(slopes.angle(slope), dtype=float) for slope in (there, back)]
+    u_there, u_back = (np.asarray(aim_uncertainty(slope, accuracy)) for slope in (there, back))
+    error = angle_from_level_check(*angles)
+    return _judged(LEVEL_CHECK, error, np.hypot(u_there, u_back) / 2, accuracy)
+
+
+def _height(checks: pd.DataFrame, accuracy: Accuracy) -> pd.DataFrame:
+    lower, upper = (_slope(checks[name], accuracy) for name in ("foot_reading", "tip_reading"))
+    distance, known = (checks[n].to_numpy(dtype=float) for n in ("distance", "known_height"))
+    read = distance * (upper - lower)
+    error = angle_from_known_height(read, known, distance, upper, lower)
+    aims = [
+        distance * (1 + slope**2) * np.radians(np.asarray(aim_uncertainty(slope, accuracy)))
+        for slope in (upper, lower)
+    ]
+    u_distance = np.hypot(
+        np.asarray(accuracy.u_distance_fixed), np.asarray(accuracy.u_distance_relative) * distance
+    )
+    u_read = np.sqrt(aims[0] ** 2 + aims[1] ** 2 + ((upper - lower) * u_distance) ** 2)
+    with np.errstate(all="ignore"):
+        u_error = np.degrees(u_read / np.abs(distance * (upper**2 - lower**2)))
+    judged = _judged(KNOWN_HEIGHT, error, u_error, accuracy)
+    return judged.assign(read_height=read, known_height=known)
+
+
+def _judged(way: str, error: Values, u_error: Values, accuracy: Accuracy) -> pd.DataFrame:
+    allowed = _COVERAGE * np.hypot(u_error, np.asarray(accuracy.u_zero, dtype=float))
+    verdict = np.select(
+        [np.isnan(error), np.abs(error) > allowed, u_error > GREATEST_U],
+        ["", OUT_OF_ORDER, CANNOT_TELL],
+        IN_ORDER,
+    )
+    return pd.DataFrame(
+        {
+            "way": way,
+            "error": error,
+            "u_error": u_error,
+            "allowed": allowed,
+            "read_height": np.nan,
+            "known_height": np.nan,
+            "verdict": verdict,
+        }
+    )
+
+
+def _shown(checks: pd.DataFrame, accuracy: Accuracy, units: str) -> pd.DataFrame:
+    """Compare shown heights: upper less lower reading, which is 0 where it was left blank."""
+    unit = "m" if units == "metric" else "ft"
+    upper, lower = (
+        np.asarray(convert(checks[name].to_numpy(dtype=float), unit, "m"), dtype=float)
+        for name in ("tip_reading", "foot_reading")
+    )
+    known = checks["known_height"].to_numpy(dtype=float)
+    read = upper - np.nan_to_num(lower)
+    parts = (
+        np.asarray(accuracy.u_distance_fixed, dtype=float),
+        np.asarray(accuracy.u_distance_relative, dtype=float) * known,
+        np.asarray(accuracy.graduation, dtype=float) / np.sqrt(12),
+    )
+    allowed = _COVERAGE * np.sqrt(sum(part**2 for part in parts))
+    off = np.abs(read - known)
+    verdict = np.select([np.isnan(off), off > allowed], ["", OUT_OF_ORDER], IN_ORDER)
+    return pd.DataFrame(
+        {
+            "way": SHOWN_HEIGHT,
+            "error": np.nan,
+            "u_error": np.nan,
+            "allowed": allowed,
+            "read_height": read,
+            "known_height": known,
+            "verdict": verdict,
+        }
+    )
+
+
+def _spells_of_one(history: pd.DataFrame) -> list[Spell]:
+    found: list[Spell] = []
+    last_good: pd.Timestamp | None = None
+    first_bad: pd.Series | None = None
+    for day in history["date"].drop_duplicates():
+        of_day = history[history["date"] == day]
+        verdicts = set(of_day["verdict"])
+        if OUT_OF_ORDER in verdicts:
+            first_bad = _worst(of_day) if first_bad is None else first_bad
+        elif IN_ORDER in verdicts:
+            if first_bad is not None:
+                found.append(_spell(first_bad, last_good, day))
+                first_bad = None
+            last_good = day
+    if first_bad is not None:
+        found.append(_spell(first_bad, last_good, None))
+    return found
+
+
+def _worst(of_day: pd.DataFrame) -> pd.Series:
+    """Return the check of the day that knows the error best, of those that found it out."""
+    bad = of_day[of_day["verdict"] == OUT_OF_ORDER]
+    return bad.sort_values("u_error", na_position="last").iloc[0]
+
+
+def _spell(bad: pd.Series, last_good: pd.Timestamp | None, next_good: pd.Timestamp | None) -> Spell:
+    return Spell(
+        str(bad["instrument"]),
+        int(bad["position"]),
+        last_good,
+        bad["date"],
+        next_good,
+        float(bad["error"]),
+        float(bad["u_error"]),
+    )
