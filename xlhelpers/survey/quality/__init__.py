@@ -1,0 +1,1 @@
+"""How good the data are: agreement of two measurements, objectives, samples, statistics."""

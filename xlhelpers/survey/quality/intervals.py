@@ -1,0 +1,136 @@
+"""Confidence limits of a share and quantiles of Student's t, without further packages.
+
+Wilson's limits are those of Wilson (1927), the exact ones those of Clopper and Pearson (1934).
+"""
+
+import math
+from collections.abc import Callable
+from statistics import NormalDist
+
+CONFIDENCE = 0.95
+_STEPS = 60
+
+
+def wilson(count: int, of: int, confidence: float = CONFIDENCE) -> tuple[float, float]:
+    """Return Wilson's confidence limits of a share.
+
+    Parameters
+    ----------
+    count : int
+        How many of them, 0 to `of`.
+    of : int
+        How many there are.
+    confidence : float
+        Two-sided, above 0 and below 1.
+
+    Returns
+    -------
+    tuple of float
+        Lower and upper limit; NaN where `of` is 0.
+    """
+    if of <= 0:
+        return math.nan, math.nan
+    z = NormalDist().inv_cdf(0.5 + confidence / 2)
+    share = count / of
+    middle = (share + z * z / (2 * of)) / (1 + z * z / of)
+    half = z * math.sqrt(share * (1 - share) / of + z * z / (4 * of * of)) / (1 + z * z / of)
+    return (0.0 if count == 0 else middle - half), (1.0 if count == of else middle + half)
+
+
+def clopper_pearson(count: int, of: int, confidence: float = CONFIDENCE) -> tuple[float, float]:
+    """Return the exact confidence limits of a share; arguments as for `wilson`."""
+    if of <= 0:
+        return math.nan, math.nan
+    tail = (1 - confidence) / 2
+    lower = 0.0 if count == 0 else exact_limit(count, of, tail, is_lower=True)
+    upper = 1.0 if count == of else exact_limit(count, of, tail, is_lower=False)
+    return lower, upper
+
+
+def exact_limit(count: int, of: int, tail: float, *, is_lower: bool) -> float:
+    """Return the share at which so many or more (for the upper limit: or fewer) have chance `tail`.
+
+    Parameters
+    ----------
+    count, of : int
+        So many of so many, `of` at least 1.
+    tail : float
+        Chance beyond the limit, on this side alone.
+    is_lower : bool
+        Whether the lower limit is wanted.
+    """
+    if is_lower:
+        if count == 0:
+            return 0.0
+        return _bisect(lambda share: 1 - binomial_cdf(count - 1, of, share) < tail)
+    if count == of:
+        return 1.0
+    return _bisect(lambda share: binomial_cdf(count, of, share) > tail)
+
+
+def binomial_cdf(count: int, of: int, share: float) -> float:
+    """Return the chance of at most `count` of `of` when each has the chance `share`."""
+    if count >= of or share <= 0:
+        return 1.0
+    if count < 0 or share >= 1:
+        return 0.0
+    if count > of // 2 + 1:  # the other tail has fewer terms
+        return max(0.0, 1 - binomial_cdf(of - count - 1, of, 1 - share))
+    log_p, log_q = math.log(share), math.log1p(-share)
+    head = math.lgamma(of + 1)
+    return min(1.0, math.fsum(
+        math.exp(head - math.lgamma(k + 1) - math.lgamma(of - k + 1) + k * log_p + (of - k) * log_q)
+        for k in range(count + 1)
+    ))  # fmt: skip
+
+
+def t_quantile(chance: float, freedom: int) -> float:
+    """Return the quantile of Student's t.
+
+    Parameters
+    ----------
+    chance : float
+        Above 0 and below 1.
+    freedom : int
+        Degrees of freedom, at least 1.
+    """
+    if chance < 0.5:
+        return -t_quantile(1 - chance, freedom)
+    high = 2.0
+    while t_cdf(high, freedom) < chance:
+        high *= 2
+    return high * _bisect(lambda part: t_cdf(part * high, freedom) < chance)
+
+
+def t_cdf(value: float, freedom: int) -> float:
+    """Return the distribution function of Student's t for whole degrees of freedom.
+
+    The finite sums over powers of the cosine of arctan(t / sqrt(freedom)).
+    """
+    angle = math.atan(value / math.sqrt(freedom))
+    cosine, term, total = math.cos(angle), 1.0, 0.0
+    if freedom % 2:
+        power = cosine
+        for k in range(1, freedom - 1, 2):
+            total += term * power
+            term, power = term * (k + 1) / (k + 2), power * cosine * cosine
+        inside = 2 / math.pi * (angle + math.sin(angle) * total)
+    else:
+        power = 1.0
+        for k in range(0, freedom - 1, 2):
+            total += term * power
+            term, power = term * (k + 1) / (k + 2), power * cosine * cosine
+        inside = math.sin(angle) * total
+    return 0.5 + inside / 2
+
+
+def _bisect(is_below: Callable[[float], bool]) -> float:
+    """Return where, from 0 to 1, a condition that holds below ends."""
+    low, high = 0.0, 1.0
+    for _ in range(_STEPS):
+        middle = (low + high) / 2
+        if is_below(middle):
+            low = middle
+        else:
+            high = middle
+    return (low + high) / 2
