@@ -30,7 +30,8 @@ def module_name(path: Path) -> str:
 
 def room_of(name: str) -> str:
     parts = name.split(".")
-    return parts[1] if len(parts) > 1 else ""
+    room = parts[1] if len(parts) > 1 else ""
+    return "cli" if room.startswith("cli_") else room
 
 
 def imports(path: Path) -> set[str]:

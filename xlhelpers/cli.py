@@ -9,7 +9,7 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
-from xlhelpers import __version__
+from xlhelpers import __version__, cli_crews, cli_paper
 
 NOTHING_OPEN, OPEN_FINDINGS, FAILED = 0, 1, 2
 
@@ -41,6 +41,8 @@ def build_parser() -> argparse.ArgumentParser:
     _add_new(commands)
     _add_fill(commands)
     _add_check(commands)
+    cli_paper.add(commands)
+    cli_crews.add(commands)
     _add_launcher(commands)
     return parser
 
@@ -84,6 +86,11 @@ def _add_fill(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -
         metavar="PLACE",
         help="write the filled copy here: a file, or a folder for several",
     )
+    fill.add_argument(
+        "--restore-formulas",
+        action="store_true",
+        help="put the formulas of the live columns back where something was typed over them",
+    )
     _add_json(fill)
 
 
@@ -91,6 +98,13 @@ def _add_check(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") 
     text = "list what does not fit together; write nothing into the workbook"
     check = commands.add_parser("check", help=text, description=text.capitalize() + ".")
     check.add_argument("books", nargs="+", type=Path, metavar="BOOK.xlsx", help="keyed workbooks")
+    check.add_argument(
+        "--for",
+        dest="who",
+        choices=("crew", "office"),
+        help="only what the crew can still settle, in short lines plot by plot, or only what the "
+        "office can settle from the paper (default: everything)",
+    )
     _add_json(check)
 
 
@@ -127,6 +141,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
     try:
         return run.run(options)
+    except BrokenPipeError:  # the reader of a pipe, such as head, has seen enough
+        sys.stderr.close()
+        return OPEN_FINDINGS
     except KeyboardInterrupt:
         print("Stopped; the workbook is as it was.", file=sys.stderr)
         return FAILED

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import openpyxl
 import pytest
+from openpyxl.formula import Tokenizer
 from openpyxl.utils import column_index_from_string, get_column_letter
 from openpyxl.workbook import Workbook
 
@@ -128,9 +129,34 @@ def test_moved_columns_and_renamed_sheets(tmp_path: Path) -> None:
     ]
 
 
+def shifted(formula: str, sheet: str, at: int, *, here: bool) -> str:
+    """Return a formula after a column was inserted: what lies right of it moved on by one."""
+    read = Tokenizer(formula)
+    for item in read.items:
+        if item.subtype != "RANGE":
+            continue
+        tab, mark, cells = item.value.rpartition("!")
+        if (here and not mark) or tab.strip("'") == sheet:
+            moved = re.sub(
+                r"(\$?)([A-Z]{1,3})(?=\$?[0-9])",
+                lambda found: (
+                    found[1]
+                    + get_column_letter(
+                        (number := column_index_from_string(found[2])) + (number >= at)
+                    )
+                ),
+                cells,
+            )
+            item.value = tab + mark + moved
+    return read.render()
+
+
 def insert_column(book: Workbook, sheet: str, at: int) -> None:
-    """Insert a column as a spreadsheet program does it: our names move along."""
+    """Insert a column as a spreadsheet program does it: our names and formulas move along."""
     book[sheet].insert_cols(at)
+    for row in (cell for tab in book for cells in tab.iter_rows() for cell in cells):
+        if isinstance(row.value, str) and row.value.startswith("="):
+            row.value = shifted(row.value, sheet, at, here=row.parent.title == sheet)
     for name in book.defined_names.values():
         for tab, cell in list(name.destinations):
             found = re.fullmatch(r"\$([A-Z]+)\$(\d+)", cell)
@@ -160,8 +186,8 @@ def test_all_that_a_season_does_to_a_workbook(tmp_path: Path) -> None:
     sheet.title = "Spring, north side"
     edited.save(book)
     outcome = fill(book).outcome
-    after = openpyxl.load_workbook(book)["Spring, north side"]
-    assert after[total].value == "=AVERAGE(A1:A2)"
+    assert openpyxl.load_workbook(book)["Spring, north side"][total].value == "=AVERAGE(A1:A2)"
+    after = openpyxl.load_workbook(book, data_only=True)["Spring, north side"]
     for row, line in enumerate([*lines, other], 6):
         height = line["distance"] * (line["tip_reading"] - line["foot_reading"]) / 100
         assert after.cell(row, columns["live_total"]).value == pytest.approx(height), row
@@ -282,3 +308,43 @@ def test_plots_of_other_scales(tmp_path: Path) -> None:
     book = keyed(tmp_path / "town.xlsx", package_lines, [plot])
     tree = fill(book).outcome.trees.iloc[0]
     assert tree["total_height"] == pytest.approx(50 * 0.3048)
+
+
+def test_a_kept_tab_stays_aside_at_later_fills(tmp_path: Path) -> None:
+    book = keyed(tmp_path / "town.xlsx", varied(4))
+    fill(book)
+    for reading, remark in ((71, "first"), (72, None), (73, None)):
+        edited = openpyxl.load_workbook(book)
+        if remark:
+            edited["By plot"]["B60"] = remark
+        edited["Field sheet"]["M6"] = reading
+        edited.save(book)
+        fill(book)
+    after = openpyxl.load_workbook(book)
+    plots = [name for name in after.sheetnames if name.startswith("By plot")]
+    assert plots == ["By plot (kept)", "By plot"]
+    name = after.defined_names["xlh_tab_by_plot"]
+    assert "(kept)" not in name.attr_text
+    assert "xlh_tab_by_plot_2" not in after.defined_names
+
+
+def test_facts_never_replace_a_workbook(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    book = keyed(tmp_path / "town.xlsx", varied(2))
+    before = book.read_bytes()
+    assert main(["check", str(book), "--json", str(book)]) == 2
+    assert main(["check", str(book), "--json", str(tmp_path / "none" / "x.json")]) == 2
+    assert "no place for facts" in capsys.readouterr().err
+    assert book.read_bytes() == before
+
+
+@pytest.mark.parametrize("place", ["copy.xlsm", "copy.txt"])
+def test_a_copy_keeps_the_ending(tmp_path: Path, place: str) -> None:
+    book = keyed(tmp_path / "town.xlsx", varied(2))
+    assert main(["fill", str(book), "--out", str(tmp_path / place)]) == 2
+    assert not (tmp_path / place).exists()
+
+
+def test_a_missing_folder_for_the_copy_is_made(tmp_path: Path) -> None:
+    book = keyed(tmp_path / "town.xlsx", varied(2))
+    assert main(["fill", str(book), "--out", str(tmp_path / "new" / "copy.xlsx")]) == 0
+    assert (tmp_path / "new" / "copy.xlsx").exists()

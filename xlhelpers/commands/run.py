@@ -1,9 +1,10 @@
 """Runs a parsed command: over its workbooks, one bad one does not stop the others."""
 
 import argparse
-import json
 import sys
 from collections.abc import Callable
+from functools import partial
+from importlib import import_module
 from pathlib import Path
 from typing import Any
 
@@ -11,19 +12,23 @@ from xlhelpers.commands.check import check
 from xlhelpers.commands.fill import fill
 from xlhelpers.commands.launcher import write_launcher
 from xlhelpers.commands.new import new
+from xlhelpers.commands.places import pair, refuse_facts, write_facts
 from xlhelpers.commands.summary import (
     as_json,
     list_findings,
-    open_findings,
     plural,
     say_filled,
     say_outcome,
 )
+from xlhelpers.commands.worklists import Who, count_listed, say_worklist, worklist
 from xlhelpers.errors import WorkbookError
 from xlhelpers.workbook.sniff import refuse_unfillable, refuse_unreadable
 
 NOTHING_OPEN, OPEN_FINDINGS, FAILED = 0, 1, 2
 _LISTED_ON_SCREEN = 200
+
+# commands with a module of their own, read only when asked for
+_MODULES = ("paper", "instruments", "compare", "merge", "recheck", "export")
 
 # one workbook: where its filled copy goes; the exit code and the facts for --json come back
 OneBook = Callable[[Path, Path | None], tuple[int, dict[str, Any]]]
@@ -32,9 +37,12 @@ OneBook = Callable[[Path, Path | None], tuple[int, dict[str, Any]]]
 def run(options: argparse.Namespace) -> int:
     """Run the command that was asked for and return the exit code."""
     if options.command == "fill":
-        return _over_books(options, _fill_one)
+        return _over_books(options, partial(_fill_one, restore=options.restore_formulas))
     if options.command == "check":
-        return _over_books(options, _check_one)
+        return _over_books(options, partial(_check_one, who=options.who))
+    if options.command in _MODULES:
+        module = import_module(f"xlhelpers.commands.{options.command}")
+        return int(module.run(options))
     try:
         if options.command == "new":
             made = new(options.book, options.units, options.paper, options.plots)
@@ -51,7 +59,8 @@ def _over_books(options: argparse.Namespace, one: OneBook) -> int:
     worst = NOTHING_OPEN
     facts = []
     try:
-        places = _places(options.books, getattr(options, "out", None))
+        refuse_facts(options.json)
+        places = pair(options.books, getattr(options, "out", None))
     except WorkbookError as error:
         return _complain(str(error))
     for number, (book, place) in enumerate(places, 1):
@@ -61,7 +70,7 @@ def _over_books(options: argparse.Namespace, one: OneBook) -> int:
             code, fact = one(book, place)
             facts.append(fact)
         except (WorkbookError, OSError) as error:
-            code = _complain(str(error))
+            code = _complain(_worded(book, error))
             facts.append({"book": str(book), "error": str(error)})
         worst = max(worst, code)
     if len(places) > 1:
@@ -69,55 +78,42 @@ def _over_books(options: argparse.Namespace, one: OneBook) -> int:
         print(f"{plural(len(places), 'workbook')}: {failed} could not be read or written.")
     if options.json is not None:
         try:
-            options.json.write_text(json.dumps(facts, indent=1, default=str), encoding="utf-8")
-        except (WorkbookError, OSError) as error:
+            write_facts(options.json, facts)
+        except WorkbookError as error:
             worst = max(worst, _complain(str(error)))
     return worst
 
 
-def _places(books: list[Path], out: Path | None) -> list[tuple[Path, Path | None]]:
-    """Pair each workbook with the place of its filled copy."""
-    if out is None:
-        return [(book, None) for book in books]
-    if len(books) == 1 and not out.is_dir() and out.suffix.lower() in {".xlsx", ".xlsm"}:
-        if out.exists() and books[0].exists() and out.samefile(books[0]):
-            raise WorkbookError(f"--out {out} is the workbook itself; leave --out away")
-        return [(books[0], out)]
-    names = [book.name.casefold() for book in books]
-    twice = sorted({name for name in names if names.count(name) > 1})
-    if twice:
-        raise WorkbookError(f"two workbooks are called {twice[0]}; fill them into separate folders")
-    try:
-        out.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise WorkbookError(f"--out {out} cannot be made a folder: {error.strerror}") from error
-    for book in books:
-        if book.exists() and book.resolve().parent == out.resolve():
-            raise WorkbookError(f"--out {out} is the folder of {book.name}; choose another folder")
-    return [(book, out / book.name) for book in books]
-
-
-def _fill_one(book: Path, place: Path | None) -> tuple[int, dict[str, Any]]:
+def _fill_one(book: Path, place: Path | None, restore: bool = False) -> tuple[int, dict[str, Any]]:
     refuse_unfillable(book) if place is None else refuse_unreadable(book)
-    filled = fill(book, place, _progress)
+    filled = fill(book, place, _progress, restore_formulas=restore)
     _progress("")
     for sentence in say_filled(filled):
         print(sentence)
-    code = OPEN_FINDINGS if open_findings(filled.outcome) else NOTHING_OPEN
+    code = OPEN_FINDINGS if filled.outcome.open_findings else NOTHING_OPEN
     return code, as_json(str(book), filled.outcome, filled)
 
 
-def _check_one(book: Path, _: Path | None) -> tuple[int, dict[str, Any]]:
+def _check_one(book: Path, _: Path | None, who: Who | None = None) -> tuple[int, dict[str, Any]]:
     refuse_unreadable(book)
     outcome = check(book)
-    paragraphs = list_findings(outcome)
+    paragraphs = list_findings(outcome) if who is None else worklist(outcome, who)
     for paragraph in paragraphs[:_LISTED_ON_SCREEN]:
         print(paragraph)
     if len(paragraphs) > _LISTED_ON_SCREEN:
         print(f"… and {len(paragraphs) - _LISTED_ON_SCREEN} more; --json FILE holds them all.")
-    for sentence in say_outcome(outcome):
+    if who is not None:
+        print(say_worklist(outcome, who, count_listed(outcome, who)))
+    for sentence in (*say_outcome(outcome), *outcome.ledger.remarks):
         print(sentence)
-    return (OPEN_FINDINGS if paragraphs else NOTHING_OPEN), as_json(str(book), outcome)
+    return (OPEN_FINDINGS if outcome.open_findings else NOTHING_OPEN), as_json(str(book), outcome)
+
+
+def _worded(book: Path, error: Exception) -> str:
+    """Return the sentence of an error; one of the system gets the name of the workbook."""
+    if isinstance(error, OSError):
+        return f"{book.name}: {error.strerror or error}; nothing was changed, try again."
+    return str(error)
 
 
 def _progress(step: str) -> None:

@@ -5,14 +5,14 @@ from dataclasses import asdict
 from typing import Any
 
 from xlhelpers.commands.fill import Filled
-from xlhelpers.survey.identity import finding_id
+from xlhelpers.package.references import cell_name
+from xlhelpers.survey.decisions import State
+from xlhelpers.survey.identity import finding_ids
 from xlhelpers.survey.model import Finding
 from xlhelpers.survey.outcome import Outcome
+from xlhelpers.survey.words import subject_words
 
-
-def open_findings(outcome: Outcome) -> list[Finding]:
-    """Return the errors and warnings; a note states a fact and is never open."""
-    return [finding for finding in outcome.findings if finding.severity != "note"]
+_SETTLED: dict[State, str] = {"accepted": "accepted", "not safe": "closed as NOT SAFE"}
 
 
 def plural(number: int, word: str, many: str = "") -> str:
@@ -24,7 +24,9 @@ def say_outcome(outcome: Outcome) -> list[str]:
     """Return the sentences about what was read and what does not fit."""
     trees = outcome.trees
     with_height = int(trees["total_height"].notna().sum())
-    counts = Counter(finding.severity for finding in outcome.findings)
+    counts = Counter(finding.severity for finding in outcome.open_findings)
+    states = Counter(stands.state for stands in outcome.standings)
+    notes = plural(states["note"], "note")
     said = [
         f"{plural(len(outcome.survey.lines), 'line')} keyed, {plural(len(trees), 'tree')} on "
         f"{plural(trees['plot'].replace('', None).nunique(), 'plot')}, "
@@ -33,10 +35,20 @@ def say_outcome(outcome: Outcome) -> list[str]:
     if counts["error"] or counts["warning"]:
         said.append(
             f"{plural(counts['error'], 'error')} and {plural(counts['warning'], 'warning')} to "
-            f"look at, {plural(counts['note'], 'note')}."
+            f"look at, {notes}."
         )
+    elif not len(outcome.survey.lines):
+        said.append("Nothing is keyed yet; start with the tab Guide.")
     else:
-        said.append(f"Nothing open; {plural(counts['note'], 'note')}.")
+        said.append(f"Nothing open; {notes}.")
+    settled = [f"{states[state]:,} {word}" for state, word in _SETTLED.items() if states[state]]
+    if settled:
+        said.append(f"Settled by the office: {', '.join(settled)}.")
+    if states["reopened"]:
+        said.append(
+            f"{plural(states['reopened'], 'finding')} had a decision, but the readings changed "
+            "since: open again."
+        )
     return said
 
 
@@ -53,21 +65,27 @@ def say_filled(filled: Filled) -> list[str]:
         )
     if filled.backup is not None:
         said.append(f"The workbook as it was before lies beside it as {filled.backup.name}.")
-    if open_findings(filled.outcome):
+    if filled.outcome.open_findings:
         said.append("Next: open the tab To check and work through it from the top.")
     return said + [f"Note: {sentence}." for sentence in filled.said]
 
 
 def list_findings(outcome: Outcome) -> list[str]:
     """Return one paragraph for each open finding."""
-    paragraphs = []
-    for finding in open_findings(outcome):
-        where = " ".join(f"{name} {value}" for name, value in finding.subject)
-        paragraphs.append(
-            f"{finding.severity.upper()} {finding_id(finding)}  {where}\n"
-            f"    {finding.message}\n    {finding.action}"
-        )
-    return paragraphs
+    ids = finding_ids(outcome.findings)
+    every = zip(ids, outcome.findings, outcome.standings, strict=True)
+    return [finding_paragraph(i, finding) for i, finding, stands in every if stands.is_open]
+
+
+def finding_paragraph(identity: str, finding: Finding) -> str:
+    """Return what is said of one finding: what it is about, what was found, what to do."""
+    where = [subject_words(finding.subject), finding.sheet]
+    if finding.row is not None and finding.column is not None:
+        where[1] += f" {cell_name(finding.row, finding.column)}"
+    return (
+        f"{finding.severity.upper()} {identity}  {', '.join(filter(None, where))}\n"
+        f"    {finding.message}\n    {finding.action}"
+    )
 
 
 def as_json(book: str, outcome: Outcome, filled: Filled | None = None) -> dict[str, Any]:
@@ -79,7 +97,15 @@ def as_json(book: str, outcome: Outcome, filled: Filled | None = None) -> dict[s
         "lines": len(outcome.survey.lines),
         "trees": trees.to_dict("records"),
         "findings": [
-            {"id": finding_id(finding), **asdict(finding)} for finding in outcome.findings
+            {
+                "id": identity,
+                **asdict(finding),
+                "state": stands.state,
+                "decision": asdict(stands.decision),
+            }
+            for identity, finding, stands in zip(
+                finding_ids(outcome.findings), outcome.findings, outcome.standings, strict=True
+            )
         ],
         "understood": [asdict(item) for item in outcome.survey.understood],
     }

@@ -1,0 +1,82 @@
+"""Types into our tabs as an office does, with a program that is not ours."""
+
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+import openpyxl
+from openpyxl.worksheet.worksheet import Worksheet
+
+from xlhelpers.fields.field_sheet import FIELD_SHEET
+
+# three findings, one of each kind of work: a crown base above the top (paper), a doubtful number
+# (paper), too near under the crown (again)
+TROUBLED: tuple[dict[str, Any], ...] = (
+    {"tree": "6", "tip_reading": "7o"},
+    {"tree": "7", "tip_reading": 5, "base_reading": 50},
+    {"tree": "8", "distance": 4, "foot_reading": -37},
+)
+
+
+def heading_row(sheet: Worksheet) -> int:
+    return next(c.row for row in sheet.iter_rows() for c in row if c.value == "Finding")
+
+
+def columns(sheet: Worksheet) -> dict[str, int]:
+    return {str(c.value): c.column for c in sheet[heading_row(sheet)] if c.value}
+
+
+def rows_of(path: Path, tab: str = "To check") -> list[dict[str, Any]]:
+    """Return the rows of a tab by heading, those with a finding's id only."""
+    sheet = openpyxl.load_workbook(path, data_only=True)[tab]
+    at = columns(sheet)
+    rows = [
+        {heading: sheet.cell(number, column).value for heading, column in at.items()}
+        for number in range(heading_row(sheet) + 1, sheet.max_row + 1)
+    ]
+    return [row for row in rows if row["Finding"]]
+
+
+def row_of(path: Path, tree: str, tab: str = "To check") -> dict[str, Any]:
+    return next(row for row in rows_of(path, tab) if str(row["Tree"]) == tree)
+
+
+def decide(path: Path, tree: str, typed: Mapping[str, Any], tab: str = "To check") -> None:
+    """Type into the row of a tree: heading to value."""
+    book = openpyxl.load_workbook(path)
+    sheet = book[tab]
+    at = columns(sheet)
+    for number in _rows_of_tree(sheet, at, tree):
+        for heading, value in typed.items():
+            sheet.cell(number, at[heading]).value = value
+    book.save(path)
+
+
+def _rows_of_tree(sheet: Worksheet, at: Mapping[str, int], tree: str) -> Iterator[int]:
+    for number in range(heading_row(sheet) + 1, sheet.max_row + 1):
+        if str(sheet.cell(number, at["Tree"]).value) == tree:
+            yield number
+
+
+def rekey(path: Path, tree: str, values: Mapping[str, Any]) -> None:
+    """Correct cells of the field sheet in the line of a tree: field name to value."""
+    book = openpyxl.load_workbook(path)
+    sheet = book["Field sheet"]
+    at = {}
+    for field in FIELD_SHEET.fields:
+        name = book.defined_names[FIELD_SHEET.defined_name(field.name)]
+        at[field.name] = sheet[name.attr_text.split("!")[1].replace("$", "")].column
+    for number in range(6, sheet.max_row + 1):
+        if str(sheet.cell(number, at["tree"]).value) == tree:
+            for field_name, value in values.items():
+                sheet.cell(number, at[field_name]).value = value
+    book.save(path)
+
+
+def shuffle_rows(sheet: Worksheet, first: int) -> None:
+    """Turn the order of the rows around, cells as they stand, as a sort does."""
+    width = sheet.max_column
+    rows = [[c.value for c in row] for row in sheet.iter_rows(min_row=first, max_col=width)]
+    for number, row in enumerate(reversed(rows), first):
+        for column, value in enumerate(row, 1):
+            sheet.cell(number, column).value = value
