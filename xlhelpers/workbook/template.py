@@ -129,3 +129,8 @@ def _refuse_wrong_arguments(units: str, paper: str, plots: int, lines: int | Non
         raise WorkbookError(f"a workbook holds 1 to {MOST_PLOTS} plots, not {plots}")
     if lines is not None and not 1 <= lines <= MOST_LINES:
         raise WorkbookError(f"a field sheet is prepared for 1 to {MOST_LINES} lines, not {lines}")
+
+
+if __name__ == "__main__":
+    for written in write_templates(Path("templates")):
+        print(f"Wrote {written}")
