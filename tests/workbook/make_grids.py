@@ -9,6 +9,7 @@ import numpy as np
 
 from xlhelpers.fields.record import Sheet
 from xlhelpers.fields.workbook import FIELD_SHEET, INSTRUMENTS, PLOTS, RULES
+from xlhelpers.package.formula_map import FormulaMap
 from xlhelpers.package.grid import Grid
 from xlhelpers.survey.model import Survey
 from xlhelpers.workbook.read_survey import locate_sheets, read_located
@@ -47,7 +48,7 @@ def make_grid(
     return Grid(
         values=values,
         styles=formats,
-        formulas=dict(formulas or {}),
+        formulas=FormulaMap.of(formulas or {}),
         uncalculated=frozenset(uncalculated),
         hidden_rows=frozenset(hidden),
         filtered=filtered,

@@ -48,7 +48,11 @@ def write_formulas(package: Package, plan: BookPlan) -> FormulasFilled:
     said = list(plan.said)
     for name, sheet in plan.sheets.items():
         result = edit_formulas(
-            package, by_name[name], sheet.edits, overwrite_formulas=sheet.overwritten
+            package,
+            by_name[name],
+            sheet.edits,
+            columns=sheet.columns,
+            overwrite_formulas=sheet.overwritten,
         )
         if result.changed:
             changed[name] = result.changed

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from xlhelpers.package.cell_text import text_of, unescape
+from xlhelpers.package.formula_map import FormulaCollector
 from xlhelpers.package.references import column_number, parse_cell
 from xlhelpers.package.xml_text import Element, is_true, local
 
@@ -50,7 +51,7 @@ class CellCollector:
         self._values: list[Value] = []
         self._styles: list[int] = []
         self._portions: list[Portion] = []
-        self.formulas: dict[tuple[int, int], str] = {}
+        self.formulas = FormulaCollector()
         self.uncalculated: set[tuple[int, int]] = set()
         self.iso_dates: set[tuple[int, int]] = set()
         self.hidden: set[int] = set()
@@ -122,7 +123,7 @@ class CellCollector:
                 text = item.text or ""
             elif kind == "f":
                 has_formula = True
-                self.formulas[row, column] = item.text or ""
+                self.formulas.add_one(row, column, item.text or "")
             elif kind == "is":
                 inline = item
         kind = cell.get("t", "n")

@@ -123,16 +123,17 @@ def _by_tree(tree: SheetTree, writes: Writes, state_of: MakeState) -> Edited:
     return state, outside, serialize(tree.root)
 
 
-def _streamed(data: bytes, sound: bool, writes: Writes, state_of: MakeState) -> Edited | None:
+def _streamed(
+    sheet: SheetBytes | None, writes: Writes, state_of: MakeState, *, with_shared: bool
+) -> Edited | None:
     """The same row by row; None where only the tree will do."""
-    sheet = SheetBytes.read(data, sound=sound)
     lines, outside = in_order(writes)
     if sheet is None:
         return None
     if lines is None:
         return None, outside, None
     try:
-        state = state_of(sheet.frame, marks_in_bytes(sheet), lines)
+        state = state_of(sheet.frame, marks_in_bytes(sheet, with_shared=with_shared), lines)
         return state, outside, RowStream(sheet, state, lines.likes).write(lines)
     except (UnusualSheet, etree.XMLSyntaxError):
         return None
@@ -173,7 +174,8 @@ def edit_cells(
         rules.limit_to(lines.box)
         return EditState(package, rules)
 
-    found = None if careful else _streamed(data, package.is_sound(sheet.part), writes, state_of)
+    usual = None if careful else SheetBytes.read(data, sound=package.is_sound(sheet.part))
+    found = _streamed(usual, writes, state_of, with_shared=bool(overwrite_formulas))
     if found is None:
         found = _by_tree(SheetTree(data, sheet.part), writes, state_of)
     state, outside, new = found

@@ -196,6 +196,10 @@ class Package:
             known[what] = understand(self.read(name))
         return cast(Kept, known[what])
 
+    def known(self, name: str, what: str) -> object | None:
+        """What is remembered of a part; None where that is nothing."""
+        return self._remembered.get(self.find(name) or name, {}).get(what)
+
     def note_sound(self, name: str) -> None:
         """Note that a part, as it is now, has been read to its end and is well-formed."""
         self._sound.add(self._spelling.get(name.casefold(), name))

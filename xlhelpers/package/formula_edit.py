@@ -4,19 +4,23 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
 
 from xlhelpers.errors import WorkbookError
 from xlhelpers.package.cell_edit import WriteResult
 from xlhelpers.package.cell_set import CellSet, Place
 from xlhelpers.package.cell_text import escape
-from xlhelpers.package.cell_writes import Refusal, Written, number_text, stored_form
+from xlhelpers.package.cell_writes import PORTION, Refusal, Written, number_text, stored_form
 from xlhelpers.package.container import Package
 from xlhelpers.package.parts import SheetPart
 from xlhelpers.package.references import area_name, column_letters, joined_area, parse_area
 from xlhelpers.package.sheet_bytes import RowParts, SheetBytes, UnusualSheet
 from xlhelpers.package.untouchable import Untouchable, marks_in_bytes
+from xlhelpers.package.zip_entries import QUICK_FROM, Packed, Packer
 
 NO_FORMULA = "holds no formula"
 ARRAY = "belongs to an array formula"
@@ -24,6 +28,10 @@ NO_ROW = "lies in a row that does not exist"
 UNUSUAL = "is written in a way that cannot be edited here"
 
 _TYPE = re.compile(rb' (?:t|cm|vm)="[^"]*"')
+_PLAIN_CELL = re.compile(
+    rb'([A-Z]{1,3}[0-9]{1,7}"(?: s="[0-9]{1,6}")?)(?: t="[a-z]+")?>'
+    rb'(<f(?: t="shared"| ref="[A-Z0-9:]*"| si="[0-9]*")*(?:/>|>[^<]*</f>))(?:<v>[^<]*</v>)?</c>'
+)
 _SHARED = re.compile(rb'<f [^<>]*?t="shared"[^<>]*?si="([0-9]+)"')
 
 
@@ -34,6 +42,15 @@ class StoredValue:
     row: int
     column: int
     value: Written
+
+
+@dataclass(frozen=True)
+class StoredColumn:
+    """The stored results of formulas of one column that are there already; rows ascending."""
+
+    column: int
+    rows: NDArray[np.int64]
+    values: NDArray[np.object_]
 
 
 @dataclass(frozen=True)
@@ -53,6 +70,10 @@ class FormulaWrite:
 
 
 FormulaEdit = StoredValue | FormulaWrite
+# What stands before and after the formula in a cell that gives a value.
+Result = tuple[bytes, bytes]
+# Column, an edit or the value of a stored result, and in the second case the result as stored.
+RowEdit = tuple[int, FormulaEdit | Written, Result | None]
 
 
 def edit_formulas(
@@ -60,6 +81,7 @@ def edit_formulas(
     sheet: SheetPart,
     edits: Sequence[FormulaEdit],
     *,
+    columns: Sequence[StoredColumn] = (),
     overwrite_formulas: frozenset[Place] = frozenset(),
 ) -> WriteResult:
     """Store the results of formulas, and write new formulas with theirs.
@@ -73,6 +95,8 @@ def edit_formulas(
     edits
         In any order, one a cell. An empty text is stored as such, because a formula without a
         result counts as never calculated.
+    columns
+        Stored results by whole columns; no cell of them stands among the edits.
     overwrite_formulas
         Cells whose own formula may give way to another.
 
@@ -92,7 +116,7 @@ def edit_formulas(
         raise WorkbookError(f"{sheet.name} {UNUSUAL}.")
     try:
         work = _Work(package, sheet, source, overwrite_formulas)
-        new = work.write(edits)
+        new = work.write(edits, columns)
     except UnusualSheet as error:
         raise WorkbookError(f"{sheet.name} {UNUSUAL}.") from error
     if new is not None:
@@ -101,7 +125,36 @@ def edit_formulas(
         if sound:
             package.note_sound(sheet.part)
     refused = sorted(work.refusals, key=lambda item: (item.row, item.column))
-    return WriteResult(CellSet.of(work.changed), tuple(refused))
+    changed = dict(sorted(work.changed.items()))
+    return WriteResult(CellSet(changed), tuple(refused))
+
+
+def _by_row(
+    edits: Sequence[FormulaEdit], columns: Sequence[StoredColumn]
+) -> Iterator[tuple[int, list[RowEdit]]]:
+    """The edits of each row by their columns, rows ascending; the last one for each cell."""
+    single: dict[int, dict[int, FormulaEdit]] = defaultdict(dict)
+    for edit in edits:
+        single[edit.row][edit.column] = edit
+    rows = np.unique(np.concatenate([np.array(list(single), dtype=np.int64),
+                                     *(item.rows for item in columns)]))  # fmt: skip
+    for start in range(0, len(rows), PORTION):
+        here = rows[start : start + PORTION]
+        waiting: dict[int, dict[int, RowEdit]] = {row: {} for row in here.tolist()}
+        for item in columns:
+            first, last = np.searchsorted(item.rows, (here[0], here[-1] + 1))
+            values = item.values[first:last]
+            rows_here = item.rows[first:last].tolist()
+            cells = zip(rows_here, values.tolist(), _results(values), strict=True)
+            for row, value, result in cells:
+                waiting[row][item.column] = (item.column, value, result)
+        for row, of_row in waiting.items():
+            for column, edit in single.get(row, {}).items():
+                if isinstance(edit, StoredValue):
+                    of_row[column] = (column, edit.value, _result(edit.value))
+                else:
+                    of_row[column] = (column, edit, None)
+            yield row, [of_row[column] for column in sorted(of_row)]
 
 
 class _Work:
@@ -115,7 +168,8 @@ class _Work:
         self._rules: Untouchable | None = None
         self.overwrite = overwrite
         self.refusals: list[Refusal] = []
-        self.changed: list[Place] = []
+        self.changed: dict[int, list[int]] = {}
+        self.hints: dict[int, int] = {}
         self.groups: dict[Place, bytes | None] = {}
         self.grown: dict[bytes, list[Place]] = defaultdict(list)
 
@@ -123,52 +177,70 @@ class _Work:
     def rules(self) -> Untouchable:
         """What may not be written to; gathered only where a formula is to be written."""
         if self._rules is None:
-            marks = tuple(marks_in_bytes(self.source))
+            marks = tuple(marks_in_bytes(self.source, with_shared=bool(self.overwrite)))
             self._rules = Untouchable(
                 self.package, self.sheet, self.source.frame, marks, self.overwrite
             )
         return self._rules
 
-    def write(self, edits: Sequence[FormulaEdit]) -> bytes | None:
-        by_row: dict[int, dict[int, FormulaEdit]] = defaultdict(dict)
-        for edit in edits:
-            by_row[edit.row][edit.column] = edit
-        out, position, data = [], 0, self.source.data
-        for row in sorted(by_row):
+    def write(
+        self, edits: Sequence[FormulaEdit], columns: Sequence[StoredColumn]
+    ) -> bytes | Packed | None:
+        data, position = self.source.data, 0
+        out = Packer(quick=len(data) > QUICK_FROM)
+        for row, of_row in _by_row(edits, columns):
             if not self.source.has(row):
-                self.refusals += [Refusal(row, column, NO_ROW) for column in by_row[row]]
+                self.refusals += [Refusal(row, column, NO_ROW) for column, *_ in of_row]
                 continue
             parts = self.source.parts_of(row)
-            if self._row(parts, by_row[row]):
+            if self._row(parts, of_row):
                 index = self.source.index(row)
-                out += [data[position : self.source.place_of(index)], parts.joined()]
+                out.write(data[position : self.source.place_of(index)])
+                out.write(parts.joined())
                 position = self.source.place_of(index + 1)
         if not self.changed:
             return None
-        new = b"".join([*out, data[position:]])
+        out.write(data[position:])
+        new = out.finish()
+        if not self.grown:
+            return new
+        whole = new.unpacked()
         for group, places in self.grown.items():
-            new = _widened(new, group, places)
-        return new
+            whole = _widened(whole, group, places)
+        return whole
 
-    def _row(self, parts: RowParts, edits: dict[int, FormulaEdit]) -> bool:
-        columns = [self.source.column_of(cell, parts.row) for cell in parts.cells]
+    def _row(self, parts: RowParts, edits: Sequence[RowEdit]) -> bool:
         changed = False
-        for column in sorted(edits):
-            edit = edits[column]
-            index = columns.index(column) if column in columns else -1
+        for column, value, result in edits:
+            index = self._index(parts, column)
             old = None if index < 0 else parts.cells[index]
-            new = self._cell(parts, old, edit)
+            new = None if old is None or result is None else _with_new_result(old, result)
+            if new is None:
+                if not isinstance(value, StoredValue | FormulaWrite):
+                    value = StoredValue(parts.row, column, value)
+                new = self._cell(parts, old, value)
             if new is None or new == old:
                 continue
             if index >= 0:
                 parts.cells[index] = new
             else:
-                at = sum(other < column for other in columns)
-                columns.insert(at, column)
-                parts.cells.insert(at, new)
-            self.changed.append((parts.row, column))
+                columns = self.source.columns_of(parts)
+                parts.cells.insert(sum(other < column for other in columns), new)
+            self.changed.setdefault(column, []).append(parts.row)
             changed = True
         return changed
+
+    def _index(self, parts: RowParts, column: int) -> int:
+        """Where the cell of a column stands in a row: mostly where it stood in the one before."""
+        name = f'{column_letters(column)}{parts.row}"'.encode()
+        index = self.hints.get(column, len(parts.cells))
+        if index < len(parts.cells) and parts.cells[index].startswith(name):
+            return index
+        columns = self.source.columns_of(parts)
+        index = columns.index(column) if column in columns else -1
+        if index >= 0:
+            self.hints[column] = index
+        return index
 
     def _cell(self, parts: RowParts, old: bytes | None, edit: FormulaEdit) -> bytes | None:
         """The cell with its formula and result; None where it is refused."""
@@ -192,7 +264,9 @@ class _Work:
         name = f'{column_letters(edit.column)}{edit.row}"'.encode()
         attributes = self._look(edit) if found is None else _TYPE.sub(b"", found.attribute_text)
         space = b"" if found is None else found.space
-        return name + attributes + _with_result(formula, edit.value) + b"</c>" + space
+        assert formula is not None
+        before, after = _result(edit.value)
+        return name + attributes + before + formula + after + space
 
     def _refuse(self, place: Place, reason: str) -> None:
         self.refusals.append(Refusal(*place, reason))
@@ -223,16 +297,35 @@ class _Work:
         return b"" if style in (None, "0") else f' s="{style}"'.encode()
 
 
-def _with_result(formula: bytes | None, value: Written) -> bytes:
-    """What follows the attributes of a formula cell."""
-    assert formula is not None
+def _with_new_result(cell: bytes, result: Result) -> bytes | None:
+    """A plain formula cell with another result; None where it takes a closer look."""
+    found = _PLAIN_CELL.fullmatch(cell)
+    return None if found is None else found[1] + result[0] + found[2] + result[1]
+
+
+def _results(values: NDArray[np.object_]) -> list[Result]:
+    """For each value what stands before and after the formula in a cell that gives it."""
+    items = values.tolist()
+    if set(map(type, items)) == {float} and np.isfinite(values.astype(float)).all():
+        return [(b">", b"<v>%b</v></c>" % number_text(item).encode()) for item in items]
+    known: dict[object, Result] = {}
+    found = []
+    for item in items:
+        key = (type(item), item)
+        if key not in known:
+            known[key] = _result(item)
+        found.append(known[key])
+    return found
+
+
+def _result(value: Written) -> Result:
     stored = stored_form(value)
     if stored is None or isinstance(stored, str):
         text = escape(stored or "").replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
-        return b' t="str">' + formula + b"<v>" + text.encode() + b"</v>"
+        return b' t="str">', b"<v>" + text.encode() + b"</v></c>"
     if isinstance(stored, bool):
-        return b' t="b">' + formula + b"<v>%d</v>" % stored
-    return b">" + formula + b"<v>" + number_text(stored).encode() + b"</v>"
+        return b' t="b">', b"<v>%d</v></c>" % stored
+    return b">", b"<v>" + number_text(stored).encode() + b"</v></c>"
 
 
 def _widened(data: bytes, group: bytes, places: list[Place]) -> bytes:

@@ -6,6 +6,7 @@ import re
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Protocol
 
 from lxml import etree
@@ -13,6 +14,7 @@ from lxml import etree
 from xlhelpers.package.cell_set import Place
 from xlhelpers.package.container import Package
 from xlhelpers.package.parts import SheetPart
+from xlhelpers.package.references import column_letters
 from xlhelpers.package.sheet_bytes import (
     CellParts,
     RowParts,
@@ -24,6 +26,7 @@ from xlhelpers.package.sheet_bytes import (
 )
 from xlhelpers.package.sheet_tree import SheetTree
 from xlhelpers.package.xml_text import local, serialize
+from xlhelpers.package.zip_entries import PORTION, QUICK_FROM, Packed, Packer
 
 _HAS_FORMULA = re.compile(rb"<(?:\w+:)?f[\s>/]")
 _TYPE = re.compile(rb' t="[^"]*"')
@@ -94,36 +97,53 @@ class _InBytes:
 def _formula_cell(row: int, column: int, attributes: bytes, text: bytes) -> FormulaCell:
     if not attributes:
         return FormulaCell(row, column, plain(text))
+    return FormulaCell(row, column, plain(text), *_kind_of(attributes))
+
+
+@lru_cache(maxsize=4096)
+def _kind_of(attributes: bytes) -> tuple[str | None, str, str | None]:
+    """Kind, group and area: the cells of a shared formula say the same."""
     known = attributes_of(attributes)
-    group = str(known.get("si"))
-    return FormulaCell(row, column, plain(text), known.get("t"), group, known.get("ref"))
+    return known.get("t"), str(known.get("si")), known.get("ref")
 
 
-def _dropped_in_bytes(sheet: SheetBytes, places: Collection[Place]) -> tuple[bytes, int]:
+def _dropped_in_bytes(sheet: SheetBytes, places: Collection[Place]) -> tuple[Packed, int]:
     """The sheet without the stored results of some cells, and how many there were."""
     by_row: dict[int, set[int]] = defaultdict(set)
     for row, column in places:
         by_row[row].add(column)
-    out, position, count = [], 0, 0
+    out = Packer(quick=len(sheet.data) > QUICK_FROM)
+    position, count = 0, 0
+    hints: dict[int, int] = {}
     for row in sorted(by_row):
         if not sheet.has(row):
             continue
         parts, wanted = sheet.parts_of(row), by_row[row]
-        dropped = _drop_in_row(sheet, parts, wanted)
+        dropped = _drop_in_row(parts, wanted, hints)
         if dropped:
             index = sheet.index(row)
-            out += [sheet.data[position : sheet.place_of(index)], parts.joined()]
+            out.write(sheet.data[position : sheet.place_of(index)])
+            out.write(parts.joined())
             position = sheet.place_of(index + 1)
             count += dropped
-    return b"".join([*out, sheet.data[position:]]), count
+    for start in range(position, len(sheet.data), PORTION):
+        out.write(sheet.data[start : start + PORTION])
+    return out.finish(), count
 
 
-def _drop_in_row(sheet: SheetBytes, parts: RowParts, columns: Collection[int]) -> int:
+def _drop_in_row(parts: RowParts, columns: Collection[int], hints: dict[int, int]) -> int:
+    """Drop the results of some cells of a row; `hints` is where they stood in the row before."""
     digits, count = b'%d"' % parts.row, 0
-    for index, piece in enumerate(parts.cells):
-        if sheet.column_of(piece, parts.row) not in columns:
-            continue
-        cell = parts.cell(piece)
+    for column in columns:
+        name = column_letters(column).encode() + digits
+        index = hints.get(column, len(parts.cells))
+        if index >= len(parts.cells) or not parts.cells[index].startswith(name):
+            places = (at for at, cell in enumerate(parts.cells) if cell.startswith(name))
+            index = next(places, -1)
+            if index < 0:
+                continue
+            hints[column] = index
+        cell = parts.cell(parts.cells[index])
         if cell.text is not None or cell.inline is not None or b"<v" in cell.inside:
             parts.cells[index] = _without_result(cell, digits)
             count += 1

@@ -17,7 +17,7 @@ from xlhelpers.package.relations import (
     relations_of,
     write_relations,
 )
-from xlhelpers.package.sheet_bytes import whole_rows
+from xlhelpers.package.sheet_bytes import frame_of, whole_rows
 from xlhelpers.package.styles_merge import StyleMap
 from xlhelpers.package.xml_text import (
     XML_SPACE,
@@ -215,5 +215,5 @@ class PartCopier:
 
 def is_selected(package: Package, part: str) -> bool:
     """Whether the sheet is (one of) the selected tabs."""
-    views = child(parse(package.read(part), part), "sheetViews")
+    views = child(frame_of(package.read(part), part), "sheetViews")
     return views is not None and any(is_true(view.get("tabSelected")) for view in views)

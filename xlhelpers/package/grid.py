@@ -15,6 +15,7 @@ from xlhelpers.package import number_formats
 from xlhelpers.package.cell_collector import CellCollector, CellError, Portion, Value
 from xlhelpers.package.cell_text import shared_strings
 from xlhelpers.package.container import Package
+from xlhelpers.package.formula_map import FormulaMap
 from xlhelpers.package.grid_scan import scan
 from xlhelpers.package.parts import SheetPart, date1904
 from xlhelpers.package.references import (
@@ -43,7 +44,7 @@ class Grid:
 
     values: NDArray[np.object_]
     styles: NDArray[np.int32]
-    formulas: dict[tuple[int, int], str]
+    formulas: FormulaMap
     uncalculated: frozenset[tuple[int, int]]
     hidden_rows: frozenset[int]
     filtered: bool
@@ -115,7 +116,9 @@ def _collect(data: bytes, collector: CellCollector) -> None:
             collector.filtered = True
 
 
-def read_grid(package: Package, sheet: SheetPart, *, careful: bool = False) -> Grid:
+def read_grid(
+    package: Package, sheet: SheetPart, *, careful: bool = False, keep: bool = False
+) -> Grid:
     """Read all cells of a worksheet.
 
     Parameters
@@ -126,6 +129,8 @@ def read_grid(package: Package, sheet: SheetPart, *, careful: bool = False) -> G
         One of its worksheets.
     careful
         Read by the XML parser even where the quick way would do; both give the same.
+    keep
+        Keep what was read until the sheet changes, for those who ask next; not to be changed.
 
     Raises
     ------
@@ -135,8 +140,16 @@ def read_grid(package: Package, sheet: SheetPart, *, careful: bool = False) -> G
     """
     if sheet.kind != "worksheet" or not sheet.part:
         raise WorkbookError(f"{sheet.name} holds no cells; it is not a worksheet.")
+    known = None if careful else package.known(sheet.part, "grid")
+    if isinstance(known, Grid):
+        return known
+    if keep:
+        return package.remembered(sheet.part, "grid", lambda data: _read(package, sheet, data))
+    return _read(package, sheet, package.read(sheet.part), careful=careful)
+
+
+def _read(package: Package, sheet: SheetPart, content: bytes, *, careful: bool = False) -> Grid:
     strings, from_1904 = shared_strings(package), date1904(package)
-    content = package.read(sheet.part)
     collector = CellCollector(strings, from_1904)
     try:
         if not careful and scan(content, collector):
@@ -168,10 +181,12 @@ def _grid(found: CellCollector, sheet_name: str, codes: tuple[str, ...]) -> Grid
     for item in portions:
         styles[item.rows - 1, item.columns - 1] = item.styles
         values[item.rows[item.valued] - 1, item.columns[item.valued] - 1] = item.values
+    # A grid may be kept and given to several.
+    values.flags.writeable = styles.flags.writeable = False
     return Grid(
         values=values,
         styles=styles,
-        formulas=found.formulas,
+        formulas=found.formulas.found(),
         uncalculated=frozenset(found.uncalculated),
         hidden_rows=frozenset(found.hidden),
         filtered=found.filtered,

@@ -159,11 +159,10 @@ def _take_formulas(
     empty = rows.owners(tag_scan.FORMULA_EMPTY)
     formulas = [*map(plain, rows.texts(tag_scan.FORMULA)), *[""] * len(empty)]
     at = np.concatenate([rows.owners(tag_scan.FORMULA), empty])
-    places = list(zip(cells.rows[at].tolist(), cells.columns[at].tolist(), strict=True))
-    collector.formulas.update(zip(places, formulas, strict=True))
+    collector.formulas.add(cells.rows[at], cells.columns[at], formulas)
     missing = np.ones(len(values), dtype=bool)
     missing[rows.owners(tag_scan.VALUE)] = False
     missing |= values == None  # noqa: E711 (compared one by one)
-    collector.uncalculated.update(
-        place for place, gone in zip(places, missing[at].tolist(), strict=True) if gone
-    )
+    gone = at[missing[at]]
+    places = zip(cells.rows[gone].tolist(), cells.columns[gone].tolist(), strict=True)
+    collector.uncalculated.update(places)

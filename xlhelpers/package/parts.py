@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from xlhelpers.errors import WorkbookError
 from xlhelpers.package.container import Package
 from xlhelpers.package.relations import relations_of
+from xlhelpers.package.sheet_bytes import frame_of
 from xlhelpers.package.xml_text import (
     STRICT_MAIN,
     Element,
@@ -150,7 +151,7 @@ def is_shared(package: Package) -> bool:
 
 def sheet_protected(package: Package, sheet: SheetPart) -> bool:
     """Whether the sheet is protected against typing."""
-    lock = child(parse(package.read(sheet.part), sheet.part), "sheetProtection")
+    lock = child(frame_of(package.read(sheet.part), sheet.part), "sheetProtection")
     return lock is not None and is_true(lock.get("sheet"))
 
 

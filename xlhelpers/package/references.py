@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from functools import lru_cache
 
 MAX_ROW = 1_048_576
 MAX_COLUMN = 16_384
@@ -17,6 +18,7 @@ _PLAIN_SHEET = re.compile(r"[^\W\d][\w.]*")
 _LOOKS_LIKE_CELL = re.compile(r"[A-Za-z]{1,3}[0-9]+|[Rr][0-9]*|[Cc][0-9]*|[Rr][0-9]+[Cc][0-9]+")
 
 
+@lru_cache(maxsize=MAX_COLUMN)
 def column_letters(column: int) -> str:
     """Letters of a column: 1 is A, 27 is AA.
 

@@ -47,7 +47,6 @@ class RowStream:
         self._hints: dict[int, int] = {}
         # What follows the name of a blank cell, to its format.
         self._blanks: dict[bytes, bytes] = {}
-        self._columns: dict[bytes, int] = {}
         self._rows = state.rows_of
 
     def write(self, lines: Lines) -> Packed | None:
@@ -100,7 +99,7 @@ class RowStream:
             index = self._hints.get(column, count)
             if index >= count or not cells[index].startswith(name):
                 if places is None:
-                    places = self._places(parts)
+                    places = {c: i for i, c in enumerate(self._sheet.columns_of(parts))}
                 index = places.get(column, -1)
                 if index < 0:
                     missing.append(piece)
@@ -120,24 +119,6 @@ class RowStream:
         if missing and places is not None:
             changed |= self._insert(parts, missing, places)
         return parts.joined() if changed else None
-
-    def _places(self, parts: RowParts) -> dict[int, int]:
-        """Position of each cell of a row by its column; the columns must be in order."""
-        digits, known = b'%d"' % parts.row, self._columns
-        places: dict[int, int] = {}
-        last = 0
-        for index, cell in enumerate(parts.cells):
-            letters = cell[: cell.find(digits)]
-            column = known.get(letters)
-            if column is None:
-                if not 1 <= len(letters) <= 3 or not letters.isalpha():
-                    raise UnusualSheet
-                column = known[letters] = self._sheet.column(letters)
-            if column <= last:
-                raise UnusualSheet
-            places[column] = index
-            last = column
-        return places
 
     def _new_cell(self, parts: RowParts, index: int, name: bytes, piece: Piece) -> bytes | None:
         """An existing cell with its new value; None where it stays as it is."""

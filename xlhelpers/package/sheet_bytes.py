@@ -15,7 +15,7 @@ from xml.parsers import expat
 from lxml import etree
 
 from xlhelpers.package.references import MAX_COLUMN, MAX_ROW, column_number
-from xlhelpers.package.xml_text import MAIN, Element, child, integer, is_true, parser
+from xlhelpers.package.xml_text import MAIN, Element, child, integer, is_true, parse, parser
 
 CELL = b'<c r="'
 ROW_END = b"</row>"
@@ -53,6 +53,18 @@ def middle(data: bytes) -> tuple[int, int] | None:
     if not 0 <= opening < closing or data.count(b"<sheetData") != 1:
         return None
     return opening + len(b"<sheetData>"), closing
+
+
+def frame_of(data: bytes, part: str) -> Element:
+    """Tree of a worksheet, without its rows where these can be left out: they fill the memory.
+
+    Raises
+    ------
+    WorkbookError
+        The part is not well-formed.
+    """
+    found = middle(data)
+    return parse(data if found is None else data[: found[0]] + data[found[1] :], part)
 
 
 def whole_rows(data: bytes, start: int, end: int) -> Iterator[bytes]:
@@ -143,6 +155,25 @@ class SheetBytes:
         if not 1 <= len(letters) <= 3 or not letters.isalpha():
             raise UnusualSheet
         return self.column(letters)
+
+    def columns_of(self, parts: RowParts) -> list[int]:
+        """Column of each cell of a row.
+
+        Raises
+        ------
+        UnusualSheet
+            The columns do not ascend.
+        """
+        digits, known = b'%d"' % parts.row, self._columns
+        columns, last = [], 0
+        for cell in parts.cells:
+            letters = cell[: cell.find(digits)]
+            column = known.get(letters) or self.column_of(cell, parts.row)
+            if column <= last:
+                raise UnusualSheet
+            columns.append(column)
+            last = column
+        return columns
 
     def style(self, row: int, column: int) -> str | None:
         """Format index that a cell shows: its own, or that of its row or its column."""

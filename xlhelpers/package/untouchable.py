@@ -60,18 +60,17 @@ def marks_in_tree(root: Element) -> Iterator[FormulaMark]:
             )
 
 
-def marks_in_bytes(sheet: SheetBytes) -> Iterator[FormulaMark]:
-    """Formulas with attributes in a sheet as bytes."""
-    if sheet.data.find(b"<f ", sheet.start, sheet.end) < 0:
+def marks_in_bytes(sheet: SheetBytes, *, with_shared: bool) -> Iterator[FormulaMark]:
+    """Formulas with attributes in a sheet as bytes; shared ones only where they are asked for."""
+    wanted = (b' t="array"', b' t="dataTable"', *([b' t="shared"'] if with_shared else []))
+    if all(sheet.data.find(mark, sheet.start, sheet.end) < 0 for mark in wanted):
         return
     for row, column, attributes, text in formula_cells(sheet):
-        if attributes:
+        if any(mark in attributes for mark in wanted):
             known = attributes_of(attributes)
-            if "t" in known:
-                place = (row, column)
-                yield FormulaMark(
-                    place, known["t"], known.get("ref"), str(known.get("si")), bool(text)
-                )
+            yield FormulaMark(
+                (row, column), known["t"], known.get("ref"), str(known.get("si")), bool(text)
+            )
 
 
 def _formula_areas(marks: Iterable[FormulaMark]) -> Iterator[tuple[Area, str]]:

@@ -16,7 +16,7 @@ import numpy as np
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.quantities import QUANTITIES, Units
 from xlhelpers.package.cell_set import CellSet, Place
-from xlhelpers.package.formula_edit import FormulaEdit, FormulaWrite, StoredValue
+from xlhelpers.package.formula_edit import FormulaEdit, FormulaWrite, StoredColumn, StoredValue
 from xlhelpers.package.grid import Grid
 from xlhelpers.package.parts import DefinedName
 from xlhelpers.survey.outcome import Outcome
@@ -42,6 +42,7 @@ _LINES = re.compile(r"COUNTIFS\((?:'((?:[^']|'')+)'|([^'!(]+))!\$?([A-Z]+)\$?([0
 class FormulaEdits:
     """The edits of one sheet; `formulas` are all cells that hold a formula of ours afterwards.
 
+    `columns` are results by whole columns, `edits` all else.
     `only_ours` says that no other formula stands on the sheet.
     """
 
@@ -49,6 +50,7 @@ class FormulaEdits:
     formulas: CellSet
     overwritten: frozenset[Place] = frozenset()
     only_ours: bool = False
+    columns: tuple[StoredColumn, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -97,7 +99,7 @@ def plan_book(
     edits |= _tables(names, grids, values)
     edits |= _progress(grids, outcome, {name: plan for name, (_, plan) in plans.items()})
     edits = {
-        name: replace(found, only_ours=all(at in found.formulas for at in grids[name].formulas))
+        name: replace(found, only_ours=grids[name].formulas.all_in(found.formulas))
         for name, found in edits.items()
     }
     said = tuple(sentence for _, plan in plans.values() for sentence in plan.said)
@@ -129,7 +131,8 @@ def _field_sheets(
 def _heading_row(grid: Grid, columns: Mapping[str, int]) -> int:
     """Return the row above the first cell of the live columns that holds a formula."""
     wanted = {columns[name] for name in columns if FIELD_SHEET[name].block == "helper"}
-    return min((row for row, at in grid.formulas if at in wanted), default=1) - 1
+    rows = (row for at in wanted for row, _ in grid.formulas.of_column(at))
+    return min(rows, default=1) - 1
 
 
 def own_readings(outcome: Outcome) -> dict[str, Objects]:
@@ -161,18 +164,29 @@ def own_readings(outcome: Outcome) -> dict[str, Objects]:
 
 
 def _edits(plan: FormulaPlan, grid: Grid) -> FormulaEdits:
+    columns = [_new_results(column, grid) for column in plan.stored]
     edits: list[FormulaEdit] = []
-    for column in plan.stored:
-        edits += [StoredValue(*cell) for cell in _cells(column)]
-    kept = _stored(edits, grid)
-    edits = list(kept.edits)
     for column in (*plan.added, *plan.restored):
         like = (plan.first, column.column)
         for (row, at, value), text in zip(_cells(column), column.texts, strict=True):
             edits.append(FormulaWrite(row, at, text, value, like, like))
     overwritten = frozenset((r, at) for c in plan.restored for r, at, _ in _cells(c))
-    every = CellSet.of([*kept.formulas, *((edit.row, edit.column) for edit in edits)])
-    return FormulaEdits(tuple(edits), every, overwritten)
+    rows: dict[int, list[int]] = {}
+    for column in (*plan.stored, *plan.added, *plan.restored):
+        rows.setdefault(column.column, []).extend(column.rows.tolist())
+    every = CellSet({at: sorted(set(found)) for at, found in sorted(rows.items())})
+    kept = tuple(column for column in columns if len(column.rows))
+    return FormulaEdits(tuple(edits), every, overwritten, columns=kept)
+
+
+def _new_results(column: FormulaColumn, grid: Grid) -> StoredColumn:
+    """Return the results of a column that are not stored yet."""
+    held = grid.values[column.rows - 1, column.column - 1].tolist()
+    pairs = zip(held, column.values.tolist(), strict=True)
+    new = np.array([not _same(*pair) for pair in pairs], dtype=bool)
+    never = [row for row, at in grid.uncalculated if at == column.column]
+    new |= np.isin(column.rows, never)
+    return StoredColumn(column.column, column.rows[new], column.values[new])
 
 
 def _cells(column: FormulaColumn) -> list[tuple[int, int, float | str | bool | None]]:
@@ -207,9 +221,12 @@ def _stored(edits: Sequence[FormulaEdit], grid: Grid) -> FormulaEdits:
 
 
 def _is_stored(edit: FormulaEdit, grid: Grid) -> bool:
-    held, value = grid.value(edit.row, edit.column), edit.value
     if (edit.row, edit.column) in grid.uncalculated:
         return False
+    return _same(grid.value(edit.row, edit.column), edit.value)
+
+
+def _same(held: object, value: object) -> bool:
     if isinstance(held, float) and isinstance(value, float):
         return abs(held - value) <= ROUNDED * max(1.0, abs(value))
     return type(held) is type(value) and held == value
@@ -238,7 +255,7 @@ def _progress(
         grid = grids[tab]
         plot_at = outcome.survey.columns[tab, "plot"]
         counted_at = outcome.survey.columns[tab, "trees_counted"]
-        formulas = [(row, text) for (row, at), text in grid.formulas.items() if at == column]
+        formulas = list(grid.formulas.of_column(column))
         counts = _counts(grids, formulas[0][1], outcome, plans) if formulas else None
         if counts is None:
             continue

@@ -147,8 +147,8 @@ def _ours(sheet: FieldSheet, name: str) -> Rows:
     """Return the rows that hold our formula; those filled down from one of ours count."""
     column, letters = sheet.columns[name], letters_of(sheet.columns)
     found, filled_down = [], []
-    for (row, at), text in sheet.grid.formulas.items():
-        if at != column or row <= sheet.heading_row:
+    for row, text in sheet.grid.formulas.of_column(column):
+        if row <= sheet.heading_row:
             continue
         if text == "":
             filled_down.append(row)

@@ -112,7 +112,7 @@ def _grids(package: Package) -> tuple[dict[str, Grid], dict[str, dict[str, Claim
         for part in readable
         if part.name in claims or part.name.casefold() not in results | {GUIDE_TAB.casefold()}
     ]
-    grids = {part.name: read_grid(package, part) for part in wanted}
+    grids = {part.name: read_grid(package, part, keep=True) for part in wanted}
     return grids, claims, [part.name for part in wanted if part.name not in claims]
 
 

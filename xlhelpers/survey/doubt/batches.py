@@ -90,7 +90,9 @@ def shifted(usual: Usual, plot: Positions) -> NDArray[np.bool_]:
     middle = np.abs(np.nan_to_num(group_medians(piece[known], plot[known], count)))
     lost = np.bincount(plot[sighted & ~known], minlength=count)
     many = lost > LOST * np.maximum(np.bincount(plot[sighted], minlength=count), 1)
-    return np.asarray(sighted & ((middle > SHIFT) | many)[np.maximum(plot, 0)], dtype=bool)
+    # the last one stands for the lines without a plot; there may be no plot at all
+    doubted = np.append((middle > SHIFT) | many, False)
+    return np.asarray(sighted & doubted[plot], dtype=bool)
 
 
 def _in_groups(

@@ -1,0 +1,106 @@
+"""The formulas of one worksheet by cell, each text kept once: small even for a tall sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from xlhelpers.package.cell_set import CellSet, Place
+
+Integers = NDArray[np.int32]
+
+
+@dataclass(frozen=True, eq=False)
+class FormulaMap(Mapping[Place, str]):
+    """Row and column to the text of a formula; the last one where a cell comes twice.
+
+    `columns` gives for each column its rows, ascending, and the places of their texts in `texts`.
+    """
+
+    columns: Mapping[int, tuple[Integers, Integers]]
+    texts: Sequence[str]
+
+    @classmethod
+    def of(cls, formulas: Mapping[Place, str]) -> FormulaMap:
+        """Gather formulas given one by one."""
+        collector = FormulaCollector()
+        for (row, column), text in formulas.items():
+            collector.add_one(row, column, text)
+        return collector.found()
+
+    def __getitem__(self, place: Place) -> str:
+        """Return the formula of a cell."""
+        rows, numbers = self.columns[place[1]]
+        at = int(np.searchsorted(rows, place[0]))
+        if at >= len(rows) or rows[at] != place[0]:
+            raise KeyError(place)
+        return self.texts[int(numbers[at])]
+
+    def __len__(self) -> int:
+        """Return the number of cells with a formula."""
+        return sum(len(rows) for rows, _ in self.columns.values())
+
+    def __iter__(self) -> Iterator[Place]:
+        """Go through the cells, column by column."""
+        return ((row, at) for at, (rows, _) in self.columns.items() for row in rows.tolist())
+
+    def all_in(self, cells: CellSet) -> bool:
+        """Whether every formula stands in one of some cells."""
+        return all(
+            bool(np.isin(rows, cells.rows_of.get(column, ())).all())
+            for column, (rows, _) in self.columns.items()
+        )
+
+    def of_column(self, column: int) -> Iterator[tuple[int, str]]:
+        """Go through the rows of a column that hold a formula, with their texts."""
+        if column in self.columns:
+            rows, numbers = self.columns[column]
+            for row, number in zip(rows.tolist(), numbers.tolist(), strict=True):
+                yield row, self.texts[number]
+
+
+class FormulaCollector:
+    """Formulas gathered while a sheet is read."""
+
+    def __init__(self) -> None:
+        """Start empty."""
+        self._numbers: dict[str, int] = {}
+        self._portions: list[tuple[Integers, Integers, Integers]] = []
+        self._waiting: list[tuple[int, int, int]] = []
+
+    def add_one(self, row: int, column: int, text: str) -> None:
+        """Add one formula."""
+        self._waiting.append((row, column, self._number(text)))
+
+    def add(self, rows: NDArray[np.int64], columns: NDArray[np.int64], texts: list[str]) -> None:
+        """Add many formulas."""
+        if not texts:
+            return
+        numbers = [self._number(text) for text in texts]
+        arrays = (rows, columns, np.array(numbers, dtype=np.int32))
+        self._portions.append(tuple(item.astype(np.int32) for item in arrays))  # type: ignore[arg-type]
+
+    def _number(self, text: str) -> int:
+        return self._numbers.setdefault(text, len(self._numbers))
+
+    def found(self) -> FormulaMap:
+        """All formulas."""
+        if self._waiting:
+            waiting = np.array(self._waiting, dtype=np.int32).T
+            self._portions.append((waiting[0], waiting[1], waiting[2]))
+            self._waiting = []
+        if not self._portions:
+            return FormulaMap({}, ())
+        rows, columns, numbers = map(np.concatenate, zip(*self._portions, strict=True))
+        order = np.lexsort((np.arange(len(rows)), rows, columns))
+        rows, columns, numbers = rows[order], columns[order], numbers[order]
+        last = np.ones(len(rows), dtype=bool)
+        last[:-1] = (rows[1:] != rows[:-1]) | (columns[1:] != columns[:-1])
+        rows, columns, numbers = rows[last], columns[last], numbers[last]
+        starts = np.flatnonzero(np.diff(columns, prepend=-1))
+        parts = zip(starts.tolist(), [*starts[1:].tolist(), len(rows)], strict=True)
+        found = {int(columns[a]): (rows[a:b], numbers[a:b]) for a, b in parts}
+        return FormulaMap(found, tuple(self._numbers))
