@@ -95,8 +95,8 @@ def test_a_dragged_column_is_pointed_at_with_all_its_lines() -> None:
 def test_lines_that_do_not_follow_each_other_are_no_run() -> None:
     given = rows("diameter", 31.0, 32.0, 33.0, 34.0, 35.0, 52.3, 47.1, 60.6, 41.2, 39.9)
     assert "dragged-column" in ids_of(given)
-    for i, tree in enumerate(given["lines"]):
-        tree["_row"] = 6 + 2 * i
+    for position, line_ in enumerate(given["lines"]):
+        line_["_row"] = 6 + 2 * position
     assert "dragged-column" not in ids_of(given)
 
 

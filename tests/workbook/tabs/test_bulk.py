@@ -32,8 +32,8 @@ def test_long_blocks_read_the_same_whoever_writes_them(monkeypatch: pytest.Monke
     lines = lines_of_town(60, 5)
     lines[3]["species"] = " =1+1 & <b> _x0041_ "
     findings = [
-        finding(i, lines[i]["plot"], lines[i]["tree"], severity, block)
-        for i in range(60)
+        finding(at, lines[at]["plot"], lines[at]["tree"], severity, block)
+        for at in range(60)
         for severity, block in (("error", "paper"), ("warning", "again"), ("note", "crew"))
     ]
     outcome = make_outcome(lines, findings)

@@ -38,7 +38,8 @@ def decided(outcome: Outcome, words: dict[int, str], **more: object) -> Outcome:
 def town(findings: int, words: dict[int, str], **more: object) -> Outcome:
     lines = lines_of_town(max(findings, 12), 2)
     found = [
-        finding(i, lines[i]["plot"], lines[i]["tree"], "warning", "again") for i in range(findings)
+        finding(at, lines[at]["plot"], lines[at]["tree"], "warning", "again")
+        for at in range(findings)
     ]
     return decided(make_outcome(lines, found), words, **more)
 

@@ -39,8 +39,8 @@ OAK: dict[str, Any] = {
 def town() -> tuple[Outcome, bytes]:
     lines = lines_of_town(300, 24)
     findings = [
-        finding(i, lines[i]["plot"], lines[i]["tree"], severity, "paper")
-        for i, severity in ((0, "error"), (40, "warning"), (80, "note"))
+        finding(at, lines[at]["plot"], lines[at]["tree"], severity, "paper")
+        for at, severity in ((0, "error"), (40, "warning"), (80, "note"))
     ]
     outcome = make_outcome(lines, findings)
     return outcome, render_tabs(outcome, FACTS)

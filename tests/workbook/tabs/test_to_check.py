@@ -94,7 +94,7 @@ def test_links_are_quoted_safely(sheet: str, target: str) -> None:
 
 def test_every_link_of_a_long_list_is_written_as_a_formula() -> None:
     lines = lines_of_town(250, 10)
-    found = [finding(i, lines[i]["plot"], lines[i]["tree"]) for i in range(250)]
+    found = [finding(at, lines[at]["plot"], lines[at]["tree"]) for at in range(250)]
     sheet = open_book(render_tabs(make_outcome(lines, found), FACTS), values=False)["To check"]
     links = [cell_under(sheet, "Where", 1 + i) for i in range(250)]
     assert all(cell.data_type == "f" for cell in links)
