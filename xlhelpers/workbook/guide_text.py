@@ -28,8 +28,8 @@ _STEPS: tuple[tuple[str, str], ...] = (
     (
         "Look at",
         "The last column of Plots says how many of the counted trees are keyed. Find the missing "
-        "ones while the paper is on the desk. Once step 4 has been done it also says how many "
-        "lines to look at: best done before the crew leaves the plot.",
+        "ones while the paper is on the desk. Heights and a first warning show on each line as "
+        "you type; Plots counts the lines to look at, best done before the crew leaves the plot.",
     ),
     (
         "Run fill",
