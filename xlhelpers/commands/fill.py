@@ -5,36 +5,38 @@ as a whole, and only if something changed.
 """
 
 from collections import defaultdict
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from xlhelpers import __version__
 from xlhelpers.commands.compute import compute
-from xlhelpers.commands.dates import now
-from xlhelpers.commands.fill_formulas import plan_formulas, together, write_formulas
+from xlhelpers.commands.fill_formulas import together, write_formulas
+from xlhelpers.commands.fill_plan import FillPlan, plan_fill
 from xlhelpers.errors import WorkbookError
-from xlhelpers.fields.workbook import RESULT_TABS, TEMPLATE_VERSION
-from xlhelpers.package.cell_edit import Refusal, edit_cells
+from xlhelpers.fields.workbook import RESULT_TABS
+from xlhelpers.package.cell_edit import Refusal, WriteResult, edit_cells
 from xlhelpers.package.cell_set import CellSet
 from xlhelpers.package.container import Package
 from xlhelpers.package.graft import graft_sheets, rename_sheet
-from xlhelpers.package.parts import SheetPart, date1904, sheet_protected, sheets, why_not_writable
+from xlhelpers.package.parts import SheetPart, sheet_protected, sheets, why_not_writable
 from xlhelpers.package.references import cell_name
 from xlhelpers.package.safe_write import clear_leftovers, write_book
+from xlhelpers.package.sheet_edit import edit_sheet
 from xlhelpers.package.stale_results import refresh_on_open
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.workbook import our_tabs
-from xlhelpers.workbook.field_writes import field_writes, missing_result_columns
-from xlhelpers.workbook.sheet_plan import FillFacts
-from xlhelpers.workbook.tabs import render_tabs
+from xlhelpers.workbook.field_writes import missing_result_columns
 
 Progress = Callable[[str], None]
 
 
 @dataclass(frozen=True)
 class Filled:
-    """What one fill did: where the result lies, what was written and what was not."""
+    """What one fill did: where the result lies, what was written and what was not.
+
+    `columns_filled` counts by field sheet the columns in which a cell changed, `parts_untouched`
+    the parts of the workbook that are what they were, byte for byte.
+    """
 
     outcome: Outcome
     written_to: Path | None
@@ -42,6 +44,8 @@ class Filled:
     cells_changed: int = 0
     tabs_written: tuple[str, ...] = ()
     said: tuple[str, ...] = field(default=())
+    columns_filled: Mapping[str, int] = field(default_factory=dict)
+    parts_untouched: int = 0
 
     @property
     def wrote(self) -> bool:
@@ -81,28 +85,18 @@ def fill(
     refusal = why_not_writable(package)
     if refusal is not None:
         raise WorkbookError(refusal)
+    parts = package.names()
     progress("measuring and checking")
     outcome = compute(package)
-    progress("filling the field sheet")
-    plan = plan_formulas(package, outcome, restore=restore_formulas)
-    touched, said = _write_field_sheets(package, outcome, plan.live)
-    formulas = write_formulas(package, plan)
-    progress("writing the summary tabs")
-    tabs, kept = _write_tabs(package, outcome, book)
-    # a formula whose result was just stored counts as fresh
-    written = together(touched, formulas.fresh) | tabs
-    refresh_on_open(package, written, fresh_sheets=(*tabs, *formulas.fresh_sheets))
-    changed = sum(map(len, (*touched.values(), *formulas.changed.values())))
-    result = Filled(
-        outcome,
-        None,
-        None,
-        changed,
-        tuple(tabs),
-        (*([cut_off] if cut_off else []), *said, *formulas.said, *outcome.ledger.remarks, *kept),
+    plan = plan_fill(package, outcome, book.name, restore=restore_formulas)
+    filled = _write(package, plan, progress)
+    filled = replace(
+        filled,
+        said=(*([cut_off] if cut_off else []), *filled.said),
+        parts_untouched=len(set(parts) - set(package.changed())),
     )
-    if not changed and not tabs and out is None:
-        return result
+    if not filled.cells_changed and not filled.tabs_written and out is None:
+        return filled
     progress("saving")
     data = package.to_bytes()
     backup = write_book(
@@ -111,29 +105,66 @@ def fill(
         backup=target.exists(),
         expected=package.digest if target == book else None,
     )
-    return replace(result, written_to=target, backup=backup)
+    return replace(filled, written_to=target, backup=backup)
 
 
-def _write_field_sheets(
-    package: Package, outcome: Outcome, live: Collection[str]
-) -> tuple[dict[str, CellSet], list[str]]:
-    """Write the result columns; return the cells changed by sheet and what was left out.
+def _write(package: Package, plan: FillPlan, progress: Progress) -> Filled:
+    """Write all that was planned into the opened workbook; nothing is saved yet."""
+    progress("filling the field sheet")
+    touched, done, said = write_field_sheets(package, plan)
+    formulas = write_formulas(package, plan.formulas, done)
+    progress("writing the summary tabs")
+    tabs, kept = _write_tabs(package, plan)
+    # a formula whose result was just stored counts as fresh
+    written = together(touched, formulas.fresh) | tabs
+    refresh_on_open(package, written, fresh_sheets=(*tabs, *formulas.fresh_sheets))
+    return Filled(
+        plan.outcome,
+        None,
+        None,
+        sum(map(len, (*touched.values(), *formulas.changed.values()))),
+        tuple(tabs),
+        (*said, *formulas.said, *plan.outcome.ledger.remarks, *kept),
+        _columns_filled(plan, touched, formulas.changed),
+    )
 
-    On the sheets in `live` the live columns hold formulas, which write themselves.
+
+def write_field_sheets(
+    package: Package, plan: FillPlan
+) -> tuple[dict[str, CellSet], dict[str, WriteResult], list[str]]:
+    """Write the result columns and the live formulas of the field sheets.
+
+    Returns the cells of the result columns that changed, by sheet; what became of the formulas,
+    by sheet; and what was left out.
     """
     by_name = {sheet.name: sheet for sheet in sheets(package)}
     touched: dict[str, CellSet] = {}
+    done: dict[str, WriteResult] = {}
     said: list[str] = []
-    for name, writes in field_writes(outcome, live):
-        result = edit_cells(package, by_name[name], writes)
+    for name, writes in plan.field_sheets:
+        if name in plan.formulas.sheets:
+            formulas = plan.formulas.sheets[name].edits
+            result, done[name] = edit_sheet(package, by_name[name], writes, formulas)
+        else:
+            result = edit_cells(package, by_name[name], writes)
         if result.changed:
             touched[name] = result.changed
             if sheet_protected(package, by_name[name]):
                 said.append(f"{name} is protected and stays so; only result cells were written")
         said += _say_refusals(name, result.refusals)
-    for sheet, label in missing_result_columns(outcome):
+    for sheet, label in missing_result_columns(plan.outcome):
         said.append(f"{sheet} has no column '{label}' any more; its results are in the Trees tab")
-    return touched, said
+    return touched, done, said
+
+
+def _columns_filled(plan: FillPlan, *changed: Mapping[str, CellSet]) -> dict[str, int]:
+    """Return for each field sheet the number of columns in which a cell changed."""
+    found = {}
+    for name, _ in plan.field_sheets:
+        columns = {column for cells in changed for column in cells.get(name, CellSet()).rows_of}
+        if columns:
+            found[name] = len(columns)
+    return found
 
 
 def _say_refusals(sheet: str, refusals: tuple[Refusal, ...]) -> list[str]:
@@ -147,35 +178,28 @@ def _say_refusals(sheet: str, refusals: tuple[Refusal, ...]) -> list[str]:
     ]
 
 
-def _write_tabs(
-    package: Package, outcome: Outcome, book: Path
-) -> tuple[dict[str, CellSet], list[str]]:
+def _write_tabs(package: Package, plan: FillPlan) -> tuple[dict[str, CellSet], list[str]]:
     """Replace our tabs if anything in them changed; return their changed cells, and what was kept.
 
     Without a change there are no tabs in the answer.
     """
-    facts = FillFacts(
-        version=__version__,
-        template_version=TEMPLATE_VERSION,
-        filled_at=now().strftime("%Y-%m-%d %H:%M"),
-        book_name=book.name,
-        from_1904=date1904(package),
-    )
-    scratch = render_tabs(outcome, facts)
-    fingerprint = our_tabs.fingerprint(scratch, {"time": facts.filled_at, "book": facts.book_name})
     present = our_tabs.find_tabs(package)
-    same = our_tabs.stored(package, our_tabs.FINGERPRINT_NAME) == fingerprint
+    same = our_tabs.stored(package, our_tabs.FINGERPRINT_NAME) == plan.fingerprint
     if same and set(present) == set(RESULT_TABS):
         return {}, []
-    olds, kept = _set_aside(package, present)
-    rendered = Package.from_bytes(scratch, "result tabs.xlsx")
+    olds, kept = set_aside(package, present)
+    rendered = Package.from_bytes(plan.tabs.scratch, "result tabs.xlsx")
+    rows = plan.tabs.rows
     tabs = our_tabs.find_tabs(rendered)
-    new = {key: our_tabs.shown(rendered, tab, key) for key, tab in tabs.items()}
+    new = {
+        key: our_tabs.shown(rendered, tab, key, rows.get(tab.part, ())) for key, tab in tabs.items()
+    }
     names = graft_sheets(
         package,
         rendered,
         replacing={RESULT_TABS[key]: present[key].name for key in olds},
-        defined=our_tabs.names_of(rendered) | our_tabs.seals(new, fingerprint),
+        defined=our_tabs.names_of(rendered) | our_tabs.seals(new, plan.fingerprint),
+        rows=rows,
     )
     written = dict(zip((sheet.name for sheet in sheets(rendered)), names, strict=True))
     return {
@@ -185,7 +209,7 @@ def _write_tabs(
     }, kept
 
 
-def _set_aside(
+def set_aside(
     package: Package, present: Mapping[str, SheetPart]
 ) -> tuple[dict[str, our_tabs.Shown], list[str]]:
     """Return what the tabs to be replaced show, by key; those with additions get new names."""

@@ -1,7 +1,9 @@
 """The native formulas of a workbook while it is filled: results stored, formulas added."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from xlhelpers.package.cell_edit import WriteResult
 from xlhelpers.package.cell_set import CellSet
 from xlhelpers.package.container import Package
 from xlhelpers.package.formula_edit import edit_formulas
@@ -41,19 +43,15 @@ def plan_formulas(package: Package, outcome: Outcome, *, restore: bool) -> BookP
     return plan_book(names, grids, outcome, restore=restore)
 
 
-def write_formulas(package: Package, plan: BookPlan) -> FormulasFilled:
-    """Write what was planned."""
+def write_formulas(
+    package: Package, plan: BookPlan, done: Mapping[str, WriteResult]
+) -> FormulasFilled:
+    """Write what was planned; `done` is what became of the sheets that are written already."""
     by_name = {sheet.name: sheet for sheet in sheets(package)}
     changed: dict[str, CellSet] = {}
     said = list(plan.said)
     for name, sheet in plan.sheets.items():
-        result = edit_formulas(
-            package,
-            by_name[name],
-            sheet.edits,
-            columns=sheet.columns,
-            overwrite_formulas=sheet.overwritten,
-        )
+        result = done.get(name) or edit_formulas(package, by_name[name], sheet.edits)
         if result.changed:
             changed[name] = result.changed
         if result.refusals:
@@ -71,5 +69,5 @@ def together(*sets: dict[str, CellSet]) -> dict[str, CellSet]:
     """Return the cells of several sets by sheet, put together."""
     names = dict.fromkeys(name for cells in sets for name in cells)
     return {
-        name: CellSet.of(place for cells in sets for place in cells.get(name, ())) for name in names
+        name: CellSet.together(cells[name] for cells in sets if name in cells) for name in names
     }

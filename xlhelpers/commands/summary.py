@@ -59,9 +59,18 @@ def say_filled(filled: Filled) -> list[str]:
         said.append("Nothing had changed since the last fill, so nothing was written.")
     else:
         tabs = ", ".join(filled.tabs_written) or "none"
+        columns = [
+            f"filled {plural(count, 'column')} on {sheet}"
+            for sheet, count in filled.columns_filled.items()
+        ]
+        done = [
+            *columns,
+            f"replaced {plural(len(filled.tabs_written), 'tab')} ({tabs})",
+            f"left {plural(filled.parts_untouched, 'other part')} untouched",
+        ]
         said.append(
-            f"Wrote {filled.written_to}: {plural(filled.cells_changed, 'cell')} changed on the "
-            f"field sheet; tabs renewed: {tabs}."
+            f"Wrote {filled.written_to}: {', '.join(done)}; "
+            f"{plural(filled.cells_changed, 'cell')} changed."
         )
     if filled.backup is not None:
         said.append(f"The workbook as it was before lies beside it as {filled.backup.name}.")

@@ -28,7 +28,7 @@ from xlhelpers.package.cell_writes import (
 from xlhelpers.package.container import Package
 from xlhelpers.package.edit_state import EditState, stored_value
 from xlhelpers.package.parts import SheetPart
-from xlhelpers.package.row_stream import RowStream
+from xlhelpers.package.row_stream import RowEditor, RowStream
 from xlhelpers.package.sheet_bytes import SheetBytes, UnusualSheet
 from xlhelpers.package.sheet_tree import SheetTree
 from xlhelpers.package.untouchable import (
@@ -40,7 +40,15 @@ from xlhelpers.package.untouchable import (
 from xlhelpers.package.xml_text import XML_SPACE, Element, child, local, serialize, sibling_name
 from xlhelpers.package.zip_entries import Packed
 
-__all__ = ["CellWrite", "ColumnWrites", "Refusal", "WriteResult", "edit_cells", "write_cells"]
+__all__ = [
+    "CellWrite",
+    "ColumnWrites",
+    "Refusal",
+    "WriteResult",
+    "edit_cells",
+    "edit_rows",
+    "write_cells",
+]
 
 
 MakeState = Callable[[Element, Iterable[FormulaMark], Lines], EditState]
@@ -124,7 +132,12 @@ def _by_tree(tree: SheetTree, writes: Writes, state_of: MakeState) -> Edited:
 
 
 def _streamed(
-    sheet: SheetBytes | None, writes: Writes, state_of: MakeState, *, with_shared: bool
+    sheet: SheetBytes | None,
+    writes: Writes,
+    state_of: MakeState,
+    *,
+    with_shared: bool,
+    also: RowEditor | None = None,
 ) -> Edited | None:
     """The same row by row; None where only the tree will do."""
     lines, outside = in_order(writes)
@@ -134,7 +147,7 @@ def _streamed(
         return None, outside, None
     try:
         state = state_of(sheet.frame, marks_in_bytes(sheet, with_shared=with_shared), lines)
-        return state, outside, RowStream(sheet, state, lines.likes).write(lines)
+        return state, outside, RowStream(sheet, state, lines.likes, also).write(lines)
     except (UnusualSheet, etree.XMLSyntaxError):
         return None
 
@@ -168,17 +181,47 @@ def edit_cells(
         The cells that changed and the cells that were refused, each with its reason.
     """
     data = package.read(sheet.part)
+    state_of = _maker_of_state(package, sheet, overwrite_formulas)
+    usual = None if careful else SheetBytes.read(data, sound=package.is_sound(sheet.part))
+    found = _streamed(usual, writes, state_of, with_shared=bool(overwrite_formulas))
+    if found is None:
+        found = _by_tree(SheetTree(data, sheet.part), writes, state_of)
+    return _taken_over(package, sheet, found)
 
+
+def edit_rows(
+    package: Package,
+    sheet: SheetPart,
+    writes: Writes,
+    also: Callable[[SheetBytes], RowEditor],
+) -> WriteResult | None:
+    """As `edit_cells`, with further edits of the same rows in the same go.
+
+    None where there is nothing to write or the sheet is written in an unusual way; the package
+    is then as it was.
+    """
+    source = SheetBytes.read(package.read(sheet.part), sound=package.is_sound(sheet.part))
+    if source is None:
+        return None
+    state_of = _maker_of_state(package, sheet, frozenset())
+    found = _streamed(source, writes, state_of, with_shared=False, also=also(source))
+    return None if found is None or found[0] is None else _taken_over(package, sheet, found)
+
+
+def _maker_of_state(
+    package: Package, sheet: SheetPart, overwrite_formulas: frozenset[Place]
+) -> MakeState:
     def state_of(root: Element, marks: Iterable[FormulaMark], lines: Lines) -> EditState:
         rules = Untouchable(package, sheet, root, tuple(marks), overwrite_formulas)
         rules.limit_to(lines.box)
         return EditState(package, rules)
 
-    usual = None if careful else SheetBytes.read(data, sound=package.is_sound(sheet.part))
-    found = _streamed(usual, writes, state_of, with_shared=bool(overwrite_formulas))
-    if found is None:
-        found = _by_tree(SheetTree(data, sheet.part), writes, state_of)
-    state, outside, new = found
+    return state_of
+
+
+def _taken_over(package: Package, sheet: SheetPart, edited: Edited) -> WriteResult:
+    """Put the new sheet into the package and say what changed."""
+    state, outside, new = edited
     if state is None:
         return WriteResult(CellSet(), outside)
     if new is not None:

@@ -7,6 +7,8 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
+import numpy as np
+
 from xlhelpers.package.references import Area
 
 Place = tuple[int, int]
@@ -25,6 +27,20 @@ class CellSet(Collection[Place]):
         for row, column in places:
             rows[column].add(row)
         return cls({column: sorted(found) for column, found in sorted(rows.items())})
+
+    @classmethod
+    def together(cls, sets: Iterable[CellSet]) -> CellSet:
+        """Put several sets together; a column that stands in one of them alone is not copied."""
+        rows: dict[int, list[Sequence[int]]] = defaultdict(list)
+        for cells in sets:
+            for column, found in cells.rows_of.items():
+                rows[column].append(found)
+        return cls(
+            {
+                column: found[0] if len(found) == 1 else np.unique(np.concatenate(found)).tolist()
+                for column, found in sorted(rows.items())
+            }
+        )
 
     def __len__(self) -> int:
         """Return the number of cells."""

@@ -1,31 +1,41 @@
-"""Formulas of a worksheet with the values that they give: stored results, and new formulas."""
+"""Formulas of a worksheet with the values that they give: stored results, and new formulas.
+
+The rows are rewritten as they go by; where a sheet is written in an unusual way, its whole tree
+is edited instead. Both give the same.
+"""
 
 from __future__ import annotations
 
 import re
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from xlhelpers.errors import WorkbookError
 from xlhelpers.package.cell_edit import WriteResult
 from xlhelpers.package.cell_set import CellSet, Place
 from xlhelpers.package.cell_text import escape
 from xlhelpers.package.cell_writes import PORTION, Refusal, Written, number_text, stored_form
 from xlhelpers.package.container import Package
+from xlhelpers.package.formula_edits import (
+    ARRAY,
+    NO_FORMULA,
+    NO_ROW,
+    FormulaEdit,
+    FormulaEdits,
+    FormulaWrite,
+    StoredColumn,
+    StoredValue,
+    every_edit,
+)
+from xlhelpers.package.formula_tree import edit_in_tree
 from xlhelpers.package.parts import SheetPart
 from xlhelpers.package.references import area_name, column_letters, joined_area, parse_area
+from xlhelpers.package.row_stream import with_spans
 from xlhelpers.package.sheet_bytes import RowParts, SheetBytes, UnusualSheet
 from xlhelpers.package.untouchable import Untouchable, marks_in_bytes
 from xlhelpers.package.zip_entries import QUICK_FROM, Packed, Packer
-
-NO_FORMULA = "holds no formula"
-ARRAY = "belongs to an array formula"
-NO_ROW = "lies in a row that does not exist"
-UNUSUAL = "is written in a way that cannot be edited here"
 
 _TYPE = re.compile(rb' (?:t|cm|vm)="[^"]*"')
 _PLAIN_CELL = re.compile(
@@ -34,56 +44,13 @@ _PLAIN_CELL = re.compile(
 )
 _SHARED = re.compile(rb'<f [^<>]*?t="shared"[^<>]*?si="([0-9]+)"')
 
-
-@dataclass(frozen=True)
-class StoredValue:
-    """The stored result of a formula that is in the cell already; the formula stays as it is."""
-
-    row: int
-    column: int
-    value: Written
-
-
-@dataclass(frozen=True)
-class StoredColumn:
-    """The stored results of formulas of one column that are there already; rows ascending."""
-
-    column: int
-    rows: NDArray[np.int64]
-    values: NDArray[np.object_]
-
-
-@dataclass(frozen=True)
-class FormulaWrite:
-    """A formula (without equals sign) with the value that it gives.
-
-    A new cell takes the format of `style_like`. Where the cell `fill_from` holds a formula that
-    several cells share, the new cell becomes one of these.
-    """
-
-    row: int
-    column: int
-    formula: str
-    value: Written
-    style_like: Place | None = None
-    fill_from: Place | None = None
-
-
-FormulaEdit = StoredValue | FormulaWrite
 # What stands before and after the formula in a cell that gives a value.
 Result = tuple[bytes, bytes]
 # Column, an edit or the value of a stored result, and in the second case the result as stored.
 RowEdit = tuple[int, FormulaEdit | Written, Result | None]
 
 
-def edit_formulas(
-    package: Package,
-    sheet: SheetPart,
-    edits: Sequence[FormulaEdit],
-    *,
-    columns: Sequence[StoredColumn] = (),
-    overwrite_formulas: frozenset[Place] = frozenset(),
-) -> WriteResult:
+def edit_formulas(package: Package, sheet: SheetPart, wanted: FormulaEdits) -> WriteResult:
     """Store the results of formulas, and write new formulas with theirs.
 
     Parameters
@@ -92,84 +59,47 @@ def edit_formulas(
         The opened workbook; the sheet's part is replaced only where a cell really changes.
     sheet
         The worksheet.
-    edits
-        In any order, one a cell. An empty text is stored as such, because a formula without a
-        result counts as never calculated.
-    columns
-        Stored results by whole columns; no cell of them stands among the edits.
-    overwrite_formulas
-        Cells whose own formula may give way to another.
+    wanted
+        The edits in any order, one a cell. An empty text is stored as such, because a formula
+        without a result counts as never calculated.
 
     Returns
     -------
     WriteResult
         The cells that changed and the cells that were refused, each with its reason.
-
-    Raises
-    ------
-    WorkbookError
-        The sheet is written in an unusual way.
     """
     data = package.read(sheet.part)
     source = SheetBytes.read(data, sound=package.is_sound(sheet.part))
-    if source is None:
-        raise WorkbookError(f"{sheet.name} {UNUSUAL}.")
     try:
-        work = _Work(package, sheet, source, overwrite_formulas)
-        new = work.write(edits, columns)
-    except UnusualSheet as error:
-        raise WorkbookError(f"{sheet.name} {UNUSUAL}.") from error
+        if source is None:
+            raise UnusualSheet
+        work = FormulaRows(package, sheet, source, wanted)
+        new = work.write()
+    except UnusualSheet:
+        return edit_in_tree(package, sheet, every_edit(wanted), wanted.overwritten)
     if new is not None:
         sound = package.is_sound(sheet.part)
         package.replace(sheet.part, new)
         if sound:
             package.note_sound(sheet.part)
-    refused = sorted(work.refusals, key=lambda item: (item.row, item.column))
-    changed = dict(sorted(work.changed.items()))
-    return WriteResult(CellSet(changed), tuple(refused))
+    return work.result()
 
 
-def _by_row(
-    edits: Sequence[FormulaEdit], columns: Sequence[StoredColumn]
-) -> Iterator[tuple[int, list[RowEdit]]]:
-    """The edits of each row by their columns, rows ascending; the last one for each cell."""
-    single: dict[int, dict[int, FormulaEdit]] = defaultdict(dict)
-    for edit in edits:
-        single[edit.row][edit.column] = edit
-    rows = np.unique(np.concatenate([np.array(list(single), dtype=np.int64),
-                                     *(item.rows for item in columns)]))  # fmt: skip
-    for start in range(0, len(rows), PORTION):
-        here = rows[start : start + PORTION]
-        waiting: dict[int, dict[int, RowEdit]] = {row: {} for row in here.tolist()}
-        for item in columns:
-            first, last = np.searchsorted(item.rows, (here[0], here[-1] + 1))
-            values = item.values[first:last]
-            rows_here = item.rows[first:last].tolist()
-            cells = zip(rows_here, values.tolist(), _results(values), strict=True)
-            for row, value, result in cells:
-                waiting[row][item.column] = (item.column, value, result)
-        for row, of_row in waiting.items():
-            for column, edit in single.get(row, {}).items():
-                if isinstance(edit, StoredValue):
-                    of_row[column] = (column, edit.value, _result(edit.value))
-                else:
-                    of_row[column] = (column, edit, None)
-            yield row, [of_row[column] for column in sorted(of_row)]
-
-
-class _Work:
-    """One sheet while its formulas are edited."""
+class FormulaRows:
+    """One sheet while its formulas are edited, row by row."""
 
     def __init__(
-        self, package: Package, sheet: SheetPart, source: SheetBytes, overwrite: frozenset[Place]
+        self, package: Package, sheet: SheetPart, source: SheetBytes, wanted: FormulaEdits
     ) -> None:
+        """Start without a change."""
         self.source = source
         self.package, self.sheet = package, sheet
+        self.wanted = wanted
         self._rules: Untouchable | None = None
-        self.overwrite = overwrite
         self.refusals: list[Refusal] = []
         self.changed: dict[int, list[int]] = {}
         self.hints: dict[int, int] = {}
+        self.letters: dict[int, bytes] = {}
         self.groups: dict[Place, bytes | None] = {}
         self.grown: dict[bytes, list[Place]] = defaultdict(list)
 
@@ -177,23 +107,43 @@ class _Work:
     def rules(self) -> Untouchable:
         """What may not be written to; gathered only where a formula is to be written."""
         if self._rules is None:
-            marks = tuple(marks_in_bytes(self.source, with_shared=bool(self.overwrite)))
-            self._rules = Untouchable(
-                self.package, self.sheet, self.source.frame, marks, self.overwrite
-            )
+            over = self.wanted.overwritten
+            marks = tuple(marks_in_bytes(self.source, with_shared=bool(over)))
+            self._rules = Untouchable(self.package, self.sheet, self.source.frame, marks, over)
         return self._rules
 
-    def write(
-        self, edits: Sequence[FormulaEdit], columns: Sequence[StoredColumn]
-    ) -> bytes | Packed | None:
+    def by_row(self) -> Iterator[tuple[int, list[RowEdit]]]:
+        """The edits of each row by their columns, rows ascending; the last one for each cell."""
+        single: dict[int, dict[int, RowEdit]] = defaultdict(dict)
+        for edit in self.wanted.edits:
+            is_stored = isinstance(edit, StoredValue)
+            single[edit.row][edit.column] = (
+                (edit.column, edit.value, _result(edit.value)) if is_stored
+                else (edit.column, edit, None)
+            )  # fmt: skip
+        columns = sorted(self.wanted.columns, key=lambda item: item.column)
+        listed = [np.array(list(single), dtype=np.int64), *(item.rows for item in columns)]
+        rows = np.unique(np.concatenate(listed))
+        for start in range(0, len(rows), PORTION):
+            here = rows[start : start + PORTION]
+            cells = [_of_rows(item, here) for item in columns]
+            for row, *of_row in zip(here.tolist(), *cells, strict=True):
+                found = [edit for edit in of_row if edit is not None]
+                if row in single:
+                    by_column = {edit[0]: edit for edit in found} | single[row]
+                    found = [by_column[column] for column in sorted(by_column)]
+                yield row, found
+
+    def write(self) -> bytes | Packed | None:
+        """The sheet with all edits, None where nothing changes."""
         data, position = self.source.data, 0
         out = Packer(quick=len(data) > QUICK_FROM)
-        for row, of_row in _by_row(edits, columns):
+        for row, of_row in self.by_row():
             if not self.source.has(row):
-                self.refusals += [Refusal(row, column, NO_ROW) for column, *_ in of_row]
+                self.no_row(row, of_row)
                 continue
             parts = self.source.parts_of(row)
-            if self._row(parts, of_row):
+            if self.edit_row(parts, of_row):
                 index = self.source.index(row)
                 out.write(data[position : self.source.place_of(index)])
                 out.write(parts.joined())
@@ -201,7 +151,14 @@ class _Work:
         if not self.changed:
             return None
         out.write(data[position:])
-        new = out.finish()
+        return self.finish(out.finish())
+
+    def no_row(self, row: int, edits: Sequence[RowEdit]) -> None:
+        """Refuse the edits of a row that does not exist."""
+        self.refusals += [Refusal(row, column, NO_ROW) for column, *_ in edits]
+
+    def finish(self, new: Packed) -> bytes | Packed:
+        """The written sheet with the areas of its shared formulas grown where cells joined them."""
         if not self.grown:
             return new
         whole = new.unpacked()
@@ -209,33 +166,42 @@ class _Work:
             whole = _widened(whole, group, places)
         return whole
 
-    def _row(self, parts: RowParts, edits: Sequence[RowEdit]) -> bool:
-        changed = False
+    def result(self) -> WriteResult:
+        """The cells that changed and those that were refused."""
+        refused = sorted(self.refusals, key=lambda item: (item.row, item.column))
+        return WriteResult(CellSet(dict(sorted(self.changed.items()))), tuple(refused))
+
+    def edit_row(self, parts: RowParts, edits: Sequence[RowEdit]) -> bool:
+        """Edit the cells of one row; whether any changed."""
+        changed, digits, row = False, b'%d"' % parts.row, parts.row
+        cells, hints, letters = parts.cells, self.hints, self.letters
         for column, value, result in edits:
-            index = self._index(parts, column)
-            old = None if index < 0 else parts.cells[index]
+            name = letters.get(column)
+            if name is None:
+                name = letters[column] = column_letters(column).encode()
+            index = hints.get(column, len(cells))
+            if index >= len(cells) or not cells[index].startswith(name + digits):
+                index = self._index(parts, column)
+            old = None if index < 0 else cells[index]
             new = None if old is None or result is None else _with_new_result(old, result)
             if new is None:
                 if not isinstance(value, StoredValue | FormulaWrite):
-                    value = StoredValue(parts.row, column, value)
+                    value = StoredValue(row, column, value)
                 new = self._cell(parts, old, value)
             if new is None or new == old:
                 continue
             if index >= 0:
-                parts.cells[index] = new
+                cells[index] = new
             else:
                 columns = self.source.columns_of(parts)
-                parts.cells.insert(sum(other < column for other in columns), new)
-            self.changed.setdefault(column, []).append(parts.row)
+                cells.insert(sum(other < column for other in columns), new)
+                parts.attributes = with_spans(parts.attributes, column, column)
+            self.changed.setdefault(column, []).append(row)
             changed = True
         return changed
 
     def _index(self, parts: RowParts, column: int) -> int:
-        """Where the cell of a column stands in a row: mostly where it stood in the one before."""
-        name = f'{column_letters(column)}{parts.row}"'.encode()
-        index = self.hints.get(column, len(parts.cells))
-        if index < len(parts.cells) and parts.cells[index].startswith(name):
-            return index
+        """Where the cell of a column stands in a row, -1 for nowhere."""
         columns = self.source.columns_of(parts)
         index = columns.index(column) if column in columns else -1
         if index >= 0:
@@ -255,7 +221,7 @@ class _Work:
                 self._refuse(place, ARRAY)
                 return None
         else:
-            replaced = formula is not None and place not in self.overwrite
+            replaced = formula is not None and place not in self.wanted.overwritten
             reason = self.rules.reason(*place, has_formula=replaced, has_picture=False)
             if reason is not None:
                 self._refuse(place, reason)
@@ -295,6 +261,20 @@ class _Work:
         like = edit.style_like if isinstance(edit, FormulaWrite) else None
         style = None if like is None else self.source.style(*like)
         return b"" if style in (None, "0") else f' s="{style}"'.encode()
+
+
+def _of_rows(item: StoredColumn, rows: NDArray[np.int64]) -> list[RowEdit | None]:
+    """The results of a column for some rows, None where it has none."""
+    first, last = np.searchsorted(item.rows, (rows[0], rows[-1] + 1))
+    values = item.values[first:last]
+    results = zip(values.tolist(), _results(values), strict=True)
+    found: list[RowEdit | None] = [(item.column, value, result) for value, result in results]
+    if len(found) == len(rows):
+        return found
+    spread: list[RowEdit | None] = [None] * len(rows)
+    for at, edit in zip(np.searchsorted(rows, item.rows[first:last]).tolist(), found, strict=True):
+        spread[at] = edit
+    return spread
 
 
 def _with_new_result(cell: bytes, result: Result) -> bytes | None:

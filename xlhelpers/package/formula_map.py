@@ -1,4 +1,8 @@
-"""The formulas of one worksheet by cell, each text kept once: small even for a tall sheet."""
+"""The formulas of one worksheet by cell, each kept once: small even for a tall sheet.
+
+A formula filled down differs from row to row by the number of its row alone. Each is kept with a
+mark in the place of that number, so that a filled column has one text.
+"""
 
 from __future__ import annotations
 
@@ -11,13 +15,26 @@ from numpy.typing import NDArray
 from xlhelpers.package.cell_set import CellSet, Place
 
 Integers = NDArray[np.int32]
+# stands for the number of the formula's own row; no XML holds this character
+ROW_MARK = "\0"
+
+
+def pattern(text: str, row: int) -> str:
+    """Return the formula of a row with a mark for the number of its row, wherever it stands."""
+    return text.replace(str(row), ROW_MARK)
+
+
+def in_row(text: str, row: int) -> str:
+    """Return the formula that a pattern is in a row."""
+    return text.replace(ROW_MARK, str(row))
 
 
 @dataclass(frozen=True, eq=False)
 class FormulaMap(Mapping[Place, str]):
     """Row and column to the text of a formula; the last one where a cell comes twice.
 
-    `columns` gives for each column its rows, ascending, and the places of their texts in `texts`.
+    `columns` gives for each column its rows, ascending, and the places of their patterns in
+    `texts`.
     """
 
     columns: Mapping[int, tuple[Integers, Integers]]
@@ -37,7 +54,7 @@ class FormulaMap(Mapping[Place, str]):
         at = int(np.searchsorted(rows, place[0]))
         if at >= len(rows) or rows[at] != place[0]:
             raise KeyError(place)
-        return self.texts[int(numbers[at])]
+        return in_row(self.texts[int(numbers[at])], place[0])
 
     def __len__(self) -> int:
         """Return the number of cells with a formula."""
@@ -59,7 +76,14 @@ class FormulaMap(Mapping[Place, str]):
         if column in self.columns:
             rows, numbers = self.columns[column]
             for row, number in zip(rows.tolist(), numbers.tolist(), strict=True):
-                yield row, self.texts[number]
+                yield row, in_row(self.texts[number], row)
+
+    def patterns_of_column(self, column: int) -> Iterator[tuple[str, Integers]]:
+        """Go through the different patterns of a column, each with the rows that it stands in."""
+        if column in self.columns:
+            rows, numbers = self.columns[column]
+            for number in np.unique(numbers).tolist():
+                yield self.texts[number], rows[numbers == number]
 
 
 class FormulaCollector:
@@ -73,13 +97,14 @@ class FormulaCollector:
 
     def add_one(self, row: int, column: int, text: str) -> None:
         """Add one formula."""
-        self._waiting.append((row, column, self._number(text)))
+        self._waiting.append((row, column, self._number(pattern(text, row))))
 
     def add(self, rows: NDArray[np.int64], columns: NDArray[np.int64], texts: list[str]) -> None:
         """Add many formulas."""
         if not texts:
             return
-        numbers = [self._number(text) for text in texts]
+        pairs = zip(texts, rows.tolist(), strict=True)
+        numbers = [self._number(pattern(text, row)) for text, row in pairs]
         arrays = (rows, columns, np.array(numbers, dtype=np.int32))
         self._portions.append(tuple(item.astype(np.int32) for item in arrays))  # type: ignore[arg-type]
 

@@ -6,7 +6,8 @@ in place; other tabs are appended last, so that positions noted elsewhere stay v
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
 
 from lxml import etree
 
@@ -24,6 +25,7 @@ from xlhelpers.package.graft_plan import (
     private_parts,
     table_names,
 )
+from xlhelpers.package.long_rows import LongRows
 from xlhelpers.package.parts import sheet_named, sheets, why_not_writable, workbook_root
 from xlhelpers.package.relations import (
     add_relation,
@@ -48,6 +50,7 @@ BEFORE_NAMES = (
     "fileVersion", "fileSharing", "workbookPr", "workbookProtection", "bookViews", "sheets",
     "functionGroups", "externalReferences",
 )  # fmt: skip
+NO_ROWS: Mapping[str, Sequence[LongRows]] = MappingProxyType({})
 FILTER_NAME = "_xlnm._FilterDatabase"
 
 
@@ -57,6 +60,7 @@ def graft_sheets(
     *,
     replacing: Mapping[str, str],
     defined: Mapping[str, str],
+    rows: Mapping[str, Sequence[LongRows]] = NO_ROWS,
 ) -> tuple[str, ...]:
     """Make every sheet of a scratch workbook a sheet of the package.
 
@@ -72,6 +76,8 @@ def graft_sheets(
     defined
         Further defined names of ours, name to reference; references use the scratch names of
         sheets. A name of the workbook that is spelt like one of these gives way.
+    rows
+        Part of a scratch sheet to rows that it lacks.
 
     Returns
     -------
@@ -101,7 +107,8 @@ def graft_sheets(
     _clear(package, planned, private)
     copier = PartCopier(package, other, renames, merge_styles(package, other), table_id, missing)
     for sheet in planned:
-        copier.copy_sheet(sheet, selected=sheet.part in selected)
+        longs = rows.get(sheet.source.part, ())
+        copier.copy_sheet(sheet, selected=sheet.part in selected, longs=longs)
     undeclare(package, [part for part in private if package.find(part) is None])
     declare(package, copier.types)
     _list_sheets(package, planned)

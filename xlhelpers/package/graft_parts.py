@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from lxml import etree
@@ -10,6 +11,8 @@ from lxml import etree
 from xlhelpers.package.container import Package
 from xlhelpers.package.formula_text import rename
 from xlhelpers.package.graft_plan import PlannedSheet, Renames, free_part
+from xlhelpers.package.long_rows import LongRows, merged, reach
+from xlhelpers.package.references import area_name
 from xlhelpers.package.relations import (
     content_type,
     related,
@@ -87,8 +90,13 @@ class PartCopier:
         self._strings = inline_strings(scratch)
         self._copied: dict[str, str] = {}
 
-    def copy_sheet(self, planned: PlannedSheet, *, selected: bool) -> None:
-        """Copy one worksheet with all that it refers to; `selected` is the tab in front."""
+    def copy_sheet(
+        self, planned: PlannedSheet, *, selected: bool, longs: Sequence[LongRows] = ()
+    ) -> None:
+        """Copy one worksheet with all that it refers to; `selected` is the tab in front.
+
+        `longs` are rows that the scratch sheet lacks.
+        """
         source = planned.source.part
         content = self.scratch.read(source)
         start, end = content.find(_ROWS_BEGIN) + len(_ROWS_BEGIN), content.find(_ROWS_END)
@@ -104,14 +112,16 @@ class PartCopier:
         for column in descendants(root, "col"):
             if column.get("style") is not None:
                 column.set("style", self._style(integer(column.get("style"))))
+        for dimension in descendants(root, "dimension") if longs else ():
+            dimension.set("ref", area_name(reach(content[start:end], longs)))
         self._adapt(root)
         before, mark, after = serialize(root).partition(b"<sheetData/>")
-        out = Packer(quick=len(content) > QUICK_FROM)
+        out = Packer(quick=bool(longs) or len(content) > QUICK_FROM)
         out.write(before)
         if has_rows:
             out.write(_ROWS_BEGIN)
-            for piece in whole_rows(content, start, end):
-                out.write(self._data(piece))
+            for piece in self._rows(content, (start, end), longs):
+                out.write(piece)
             out.write(_ROWS_END)
         else:
             out.write(mark)
@@ -120,10 +130,24 @@ class PartCopier:
         self.types[planned.part] = content_type(self.scratch, source)
         self._copy_relations(source, planned.part)
 
+    def _rows(
+        self, content: bytes, place: tuple[int, int], longs: Sequence[LongRows]
+    ) -> Iterator[bytes]:
+        if not longs:
+            return map(self._data, whole_rows(content, *place))
+        found = merged(content[slice(*place)], longs, self._number, self._mapped)
+        return map(self._renamed, found)
+
+    def _number(self, index: int) -> int:
+        return self.styles.cell_formats.get(index, 0)
+
     def _style(self, index: int) -> str:
-        return str(self.styles.cell_formats.get(index, 0))
+        return str(self._number(index))
 
     def _data(self, data: bytes) -> bytes:
+        return self._renamed(self._mapped(data))
+
+    def _mapped(self, data: bytes) -> bytes:
         """Rows of a sheet: formats mapped, shared strings put into their cells."""
         if b' cm="' in data:
             data = _METADATA.sub(rb"\1", data)
@@ -140,9 +164,12 @@ class PartCopier:
                 ),
                 data,
             )  # fmt: skip
-        if self.renames.needed:
-            data = _FORMULA.sub(self._renamed_cell_formula, data)
         return data
+
+    def _renamed(self, data: bytes) -> bytes:
+        if not self.renames.needed:
+            return data
+        return _FORMULA.sub(self._renamed_cell_formula, data)
 
     def _renamed_cell_formula(self, match: re.Match[bytes]) -> bytes:
         holder = etree.fromstring(b"<f>" + match[2] + b"</f>")

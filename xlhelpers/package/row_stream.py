@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any, Protocol
 
 from lxml import etree
 
@@ -34,11 +35,36 @@ _SPANS = re.compile(rb' spans="([^"]*)"')
 _PLAIN_HEAD = re.compile(rb'(?: s="[0-9]+")?')
 
 
+class RowEditor(Protocol):
+    """What edits the same rows further, after the values are in."""
+
+    changed: dict[int, list[int]]
+
+    def by_row(self) -> Iterable[tuple[int, Sequence[Any]]]:
+        """The edits of each row, rows ascending."""
+
+    def edit_row(self, parts: RowParts, edits: Sequence[Any]) -> bool:
+        """Edit the cells of one row; whether any changed."""
+
+    def no_row(self, row: int, edits: Sequence[Any]) -> None:
+        """Take note that a row does not exist."""
+
+    def finish(self, new: Packed) -> bytes | Packed:
+        """The whole sheet once its rows are written."""
+
+
 class RowStream:
     """One worksheet while values are written into it."""
 
-    def __init__(self, sheet: SheetBytes, state: EditState, likes: frozenset[Place]) -> None:
+    def __init__(
+        self,
+        sheet: SheetBytes,
+        state: EditState,
+        likes: frozenset[Place],
+        also: RowEditor | None = None,
+    ) -> None:
         """`likes` are the cells whose formats new cells may take."""
+        self._also = also
         self._sheet = sheet
         self._state = state
         self._styles: dict[Place, bytes] = {place: self._style(place) for place in likes}
@@ -49,7 +75,7 @@ class RowStream:
         self._blanks: dict[bytes, bytes] = {}
         self._rows = state.rows_of
 
-    def write(self, lines: Lines) -> Packed | None:
+    def write(self, lines: Lines) -> bytes | Packed | None:
         """The sheet with the values written, deflated; None where nothing changes.
 
         Raises
@@ -57,14 +83,16 @@ class RowStream:
         UnusualSheet
             A row to be written is spelt in a way that only the tree understands.
         """
-        sheet = self._sheet
+        sheet, also = self._sheet, self._also
         out = Packer(quick=len(sheet.data) > QUICK_FROM)
         out.write(self._widened_head(lines.box))
         position = sheet.start
-        for row, pieces in zip(lines.rows, lines.pieces, strict=True):
+        for row, pieces, edits in _together(lines, also.by_row() if also is not None else ()):
             index = sheet.index(row)
             exists = sheet.has(row)
-            new = self._rewritten(row, pieces) if exists else self._new_row(row, pieces)
+            new = self._rewritten(row, pieces, edits) if exists else self._new_row(row, pieces)
+            if also is not None and edits and not exists:
+                also.no_row(row, edits)
             if new is None:
                 continue
             start = sheet.place_of(index)
@@ -72,11 +100,11 @@ class RowStream:
                 out.write(sheet.data[position:start])
             out.write(new)
             position = sheet.place_of(index + 1) if exists else start
-        if not self._state.changed:
+        if not (self._state.rows_of or (also is not None and also.changed)):
             return None
         for start in range(position, len(sheet.data), PORTION):
             out.write(sheet.data[start : start + PORTION])
-        return out.finish()
+        return out.finish() if also is None else also.finish(out.finish())
 
     def _style(self, place: Place) -> bytes:
         style = self._sheet.style(*place)
@@ -87,7 +115,7 @@ class RowStream:
             self._letters[column] = column_letters(column).encode()
         return self._letters[column]
 
-    def _rewritten(self, row: int, pieces: Sequence[Piece]) -> bytes | None:
+    def _rewritten(self, row: int, pieces: Sequence[Piece], edits: Sequence[Any]) -> bytes | None:
         parts = self._sheet.parts_of(row)
         cells, count, digits = parts.cells, len(parts.cells), b'%d"' % row
         changed, missing = False, []
@@ -118,6 +146,8 @@ class RowStream:
                 cells[index], changed = new, True
         if missing and places is not None:
             changed |= self._insert(parts, missing, places)
+        if edits and self._also is not None:
+            changed |= self._also.edit_row(parts, edits)
         return parts.joined() if changed else None
 
     def _new_cell(self, parts: RowParts, index: int, name: bytes, piece: Piece) -> bytes | None:
@@ -175,7 +205,7 @@ class RowStream:
         else:
             cells = dict(zip(places, parts.cells, strict=True)) | made
             parts.cells = [cells[column] for column in sorted(cells)]
-        parts.attributes = _with_spans(parts.attributes, min(made), max(made))
+        parts.attributes = with_spans(parts.attributes, min(made), max(made))
         return True
 
     def _new_row(self, row: int, pieces: Sequence[Piece]) -> bytes | None:
@@ -202,7 +232,27 @@ class RowStream:
         return head[: found.start(2)] + area_name(area).encode() + head[found.end(2) :]
 
 
-def _with_spans(attributes: bytes, first: int, last: int) -> bytes:
+def _together(
+    lines: Lines, further: Iterable[tuple[int, Sequence[Any]]]
+) -> Iterator[tuple[int, Sequence[Piece], Sequence[Any]]]:
+    """Each row with its values and its further edits, rows ascending."""
+    others = iter(further)
+    waiting = next(others, None)
+    for row, pieces in zip(lines.rows, lines.pieces, strict=True):
+        while waiting is not None and waiting[0] < row:
+            yield waiting[0], (), waiting[1]
+            waiting = next(others, None)
+        if waiting is not None and waiting[0] == row:
+            yield row, pieces, waiting[1]
+            waiting = next(others, None)
+        else:
+            yield row, pieces, ()
+    while waiting is not None:
+        yield waiting[0], (), waiting[1]
+        waiting = next(others, None)
+
+
+def with_spans(attributes: bytes, first: int, last: int) -> bytes:
     """Attributes of a row whose spans, where stated, reach to the new cells."""
     found = _SPANS.search(attributes)
     if found is None:

@@ -7,8 +7,8 @@ the result is missing. After cells have changed, the results that rest on them a
 from __future__ import annotations
 
 from bisect import insort
-from collections import defaultdict
-from collections.abc import Collection, Mapping
+from collections import ChainMap, defaultdict
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from lxml import etree
@@ -60,19 +60,20 @@ class _Changed:
     """Changed cells by sheet and column, rows in order, to be asked for by area."""
 
     def __init__(self) -> None:
+        self._given: dict[int, Mapping[int, Sequence[int]]] = {}
         self._rows: dict[int, dict[int, list[int]]] = {}
         self._near: dict[tuple[int, int], tuple[Reading, ...]] = {}
 
     def add_set(self, sheet: int, cells: CellSet) -> None:
         """Add the first cells of a sheet."""
-        self._rows[sheet] = {column: list(rows) for column, rows in cells.rows_of.items()}
+        self._given[sheet] = cells.rows_of
 
     def add(self, sheet: int, places: Collection[Place]) -> None:
         """Add some cells of a sheet."""
         columns = self._rows.setdefault(sheet, {})
         for row, column in sorted(places):
             if column not in columns:
-                columns[column] = []
+                columns[column] = list(self._given.get(sheet, {}).get(column, ()))
                 self._near.clear()
             rows = columns[column]
             if not rows or rows[-1] < row:
@@ -80,9 +81,12 @@ class _Changed:
             elif not within(rows, row, row):
                 insort(rows, row)
 
+    def _known(self, sheet: int) -> Mapping[int, Sequence[int]]:
+        return ChainMap(self._rows.get(sheet, {}), self._given.get(sheet, {}))  # type: ignore[arg-type]
+
     def meets(self, reading: Reading, rows: int = 0, columns: int = 0) -> bool:
         """Whether a changed cell lies in an area, moved by so many rows and columns."""
-        known = self._rows.get(reading.sheet)
+        known = self._known(reading.sheet)
         if not known:
             return False
         top, left, bottom, right = reading.area
@@ -114,7 +118,7 @@ class _Changed:
     def _is_near(self, reading: Reading, columns: int) -> bool:
         left = reading.area[1] + columns * reading.moves[1]
         right = reading.area[3] + columns * reading.moves[3]
-        known = self._rows.get(reading.sheet, {})
+        known = self._known(reading.sheet)
         return any(left <= column <= right for column in known)
 
 

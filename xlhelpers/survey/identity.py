@@ -6,7 +6,9 @@ same id with a new fingerprint is a finding whose decision must be taken again.
 """
 
 import hashlib
+from collections import defaultdict
 from collections.abc import Sequence
+from functools import lru_cache
 
 from xlhelpers.survey.folding import fold
 from xlhelpers.survey.model import Finding
@@ -69,17 +71,21 @@ def finding_ids(findings: Sequence[Finding]) -> tuple[str, ...]:
     tuple of str
         One id a finding, as `finding_id` gives it save for such repeats.
     """
-    order = sorted(
-        range(len(findings)),
-        key=lambda i: (_identity(findings[i]), fingerprint(findings[i]), findings[i].message),
-    )
+    # asked for by every tab of one fill
+    return _ids_of(tuple(findings))
+
+
+@lru_cache(maxsize=2)
+def _ids_of(findings: tuple[Finding, ...]) -> tuple[str, ...]:
+    alike: dict[str, list[int]] = defaultdict(list)
+    for position, finding in enumerate(findings):
+        alike[_identity(finding)].append(position)
     ids = [""] * len(findings)
-    last, number = None, 0
-    for position in order:
-        identity = _identity(findings[position])
-        number = number + 1 if identity == last else 1
-        last = identity
-        ids[position] = _numbered(identity, number)
+    for identity, positions in alike.items():
+        if len(positions) > 1:
+            positions.sort(key=lambda i: (fingerprint(findings[i]), findings[i].message))
+        for number, position in enumerate(positions, 1):
+            ids[position] = _numbered(identity, number)
     return tuple(ids)
 
 

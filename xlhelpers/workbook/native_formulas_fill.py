@@ -7,6 +7,7 @@ sheet, and the words on each plot that say how far the keying has got.
 from __future__ import annotations
 
 import re
+from array import array
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -15,8 +16,14 @@ import numpy as np
 
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.quantities import QUANTITIES, Units
-from xlhelpers.package.cell_set import CellSet, Place
-from xlhelpers.package.formula_edit import FormulaEdit, FormulaWrite, StoredColumn, StoredValue
+from xlhelpers.package.cell_set import CellSet
+from xlhelpers.package.formula_edits import (
+    FormulaEdit,
+    FormulaEdits,
+    FormulaWrite,
+    StoredColumn,
+    StoredValue,
+)
 from xlhelpers.package.grid import Grid
 from xlhelpers.package.parts import DefinedName
 from xlhelpers.survey.outcome import Outcome
@@ -39,25 +46,22 @@ _LINES = re.compile(r"COUNTIFS\((?:'((?:[^']|'')+)'|([^'!(]+))!\$?([A-Z]+)\$?([0
 
 
 @dataclass(frozen=True)
-class FormulaEdits:
+class SheetFormulas:
     """The edits of one sheet; `formulas` are all cells that hold a formula of ours afterwards.
 
-    `columns` are results by whole columns, `edits` all else.
     `only_ours` says that no other formula stands on the sheet.
     """
 
-    edits: tuple[FormulaEdit, ...]
+    edits: FormulaEdits
     formulas: CellSet
-    overwritten: frozenset[Place] = frozenset()
     only_ours: bool = False
-    columns: tuple[StoredColumn, ...] = ()
 
 
 @dataclass(frozen=True)
 class BookPlan:
     """What a fill writes, by sheet, the field sheets with live formulas, and what it says."""
 
-    sheets: Mapping[str, FormulaEdits] = field(default_factory=dict)
+    sheets: Mapping[str, SheetFormulas] = field(default_factory=dict)
     live: frozenset[str] = frozenset()
     said: tuple[str, ...] = ()
 
@@ -131,8 +135,8 @@ def _field_sheets(
 def _heading_row(grid: Grid, columns: Mapping[str, int]) -> int:
     """Return the row above the first cell of the live columns that holds a formula."""
     wanted = {columns[name] for name in columns if FIELD_SHEET[name].block == "helper"}
-    rows = (row for at in wanted for row, _ in grid.formulas.of_column(at))
-    return min(rows, default=1) - 1
+    firsts = (int(grid.formulas.columns[at][0][0]) for at in wanted if at in grid.formulas.columns)
+    return min(firsts, default=1) - 1
 
 
 def own_readings(outcome: Outcome) -> dict[str, Objects]:
@@ -163,7 +167,7 @@ def own_readings(outcome: Outcome) -> dict[str, Objects]:
     return shown
 
 
-def _edits(plan: FormulaPlan, grid: Grid) -> FormulaEdits:
+def _edits(plan: FormulaPlan, grid: Grid) -> SheetFormulas:
     columns = [_new_results(column, grid) for column in plan.stored]
     edits: list[FormulaEdit] = []
     for column in (*plan.added, *plan.restored):
@@ -171,12 +175,12 @@ def _edits(plan: FormulaPlan, grid: Grid) -> FormulaEdits:
         for (row, at, value), text in zip(_cells(column), column.texts, strict=True):
             edits.append(FormulaWrite(row, at, text, value, like, like))
     overwritten = frozenset((r, at) for c in plan.restored for r, at, _ in _cells(c))
-    rows: dict[int, list[int]] = {}
-    for column in (*plan.stored, *plan.added, *plan.restored):
-        rows.setdefault(column.column, []).extend(column.rows.tolist())
-    every = CellSet({at: sorted(set(found)) for at, found in sorted(rows.items())})
+    standing = (*plan.stored, *plan.added, *plan.restored)
+    every = CellSet.together(
+        CellSet({column.column: array("q", column.rows.tobytes())}) for column in standing
+    )
     kept = tuple(column for column in columns if len(column.rows))
-    return FormulaEdits(tuple(edits), every, overwritten, columns=kept)
+    return SheetFormulas(FormulaEdits(tuple(edits), kept, overwritten), every)
 
 
 def _new_results(column: FormulaColumn, grid: Grid) -> StoredColumn:
@@ -196,7 +200,7 @@ def _cells(column: FormulaColumn) -> list[tuple[int, int, float | str | bool | N
 
 def _tables(
     names: Sequence[DefinedName], grids: Mapping[str, Grid], values: Mapping[str, Values]
-) -> dict[str, FormulaEdits]:
+) -> dict[str, SheetFormulas]:
     """Return the results of the tables on the hidden sheet."""
     wanted = {name for lookup in LOOKUPS for name in lookup.columns} | set(figures("metric"))
     edits: dict[str, list[FormulaEdit]] = {}
@@ -214,10 +218,10 @@ def _tables(
     return {sheet: _stored(found, grids[sheet]) for sheet, found in edits.items()}
 
 
-def _stored(edits: Sequence[FormulaEdit], grid: Grid) -> FormulaEdits:
+def _stored(edits: Sequence[FormulaEdit], grid: Grid) -> SheetFormulas:
     """Keep the results that are not stored yet."""
     new = tuple(edit for edit in edits if not _is_stored(edit, grid))
-    return FormulaEdits(new, CellSet.of((e.row, e.column) for e in edits))
+    return SheetFormulas(FormulaEdits(new), CellSet.of((e.row, e.column) for e in edits))
 
 
 def _is_stored(edit: FormulaEdit, grid: Grid) -> bool:
@@ -242,7 +246,7 @@ def _key(value: object) -> str:
 
 def _progress(
     grids: Mapping[str, Grid], outcome: Outcome, plans: Mapping[str, FormulaPlan]
-) -> dict[str, FormulaEdits]:
+) -> dict[str, SheetFormulas]:
     """Return the results of the formulas on Plots that say how far the keying has got."""
     found = {}
     for (tab, name), column in outcome.survey.columns.items():

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Mapping
+from collections import Counter
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 import numpy as np
@@ -36,7 +37,37 @@ _PLAIN_NUMBER = re.compile(r"[+-]?[0-9]+(?:\.[0-9]+)?")
 Names = Mapping[str, Values]
 
 
-def evaluate(template: str, cells: Names, names: Names) -> Values:
+class Repeats:
+    """Parts that occur several times among some formulas, so that each is worked out once."""
+
+    def __init__(self, templates: Iterable[str]) -> None:
+        """Count the parts of all formulas that are going to be worked out, each of them once."""
+        self._left: Counter[Node] = Counter()
+        self._found: dict[Node, Values] = {}
+        for template in templates:
+            self._count(parse(template))
+
+    def _count(self, node: Node) -> None:
+        if node.parts:
+            self._left[node] += 1
+            if self._left[node] == 1:
+                for part in node.parts:
+                    self._count(part)
+
+    def take(self, node: Node) -> Values | None:
+        """Return what a part gave before, None where it is to be worked out."""
+        self._left[node] -= 1
+        if self._left[node] <= 0:
+            return self._found.pop(node, None)
+        return self._found.get(node)
+
+    def keep(self, node: Node, found: Values) -> None:
+        """Keep what a part gives as long as it is going to be asked for."""
+        if self._left[node] > 0:
+            self._found[node] = found
+
+
+def evaluate(template: str, cells: Names, names: Names, repeats: Repeats | None = None) -> Values:
     """Return what a formula gives in each row.
 
     Parameters
@@ -47,31 +78,52 @@ def evaluate(template: str, cells: Names, names: Names) -> Values:
         Values of each field's column, all of one length.
     names : mapping
         Values of each defined name: one for a single cell, several for a range.
+    repeats : Repeats, optional
+        Of formulas, this one among them, that are worked out over the same cells and names.
 
     Raises
     ------
     SpecificationError
         The formula reads a cell or a name that is not given.
     """
-    return _value(parse(template), cells, names)
+    return _value(parse(template), cells, names, repeats)
 
 
-def _value(node: Node, cells: Names, names: Names) -> Values:
+def _value(node: Node, cells: Names, names: Names, repeats: Repeats | None) -> Values:
     if node.kind == "number":
         return bools(node.value) if isinstance(node.value, bool) else numbers(node.value)
     if node.kind == "text":
         return texts(node.value)
-    if node.kind in ("cell", "name"):
-        known = cells if node.kind == "cell" else names
+    if node.kind in ("cell", "column", "name"):
+        # in place of a whole column stand its cells in the rows at hand, first to last
+        known = names if node.kind == "name" else cells
         if node.value not in known:
             raise SpecificationError(f"a formula reads {node.value}, which is not there")
         return known[str(node.value)]
-    parts = [_value(part, cells, names) for part in node.parts]
+    known_before = None if repeats is None else repeats.take(node)
+    if known_before is not None:
+        return known_before
+    found = _worked_out(node, [_value(part, cells, names, repeats) for part in node.parts])
+    if repeats is not None:
+        repeats.keep(node, found)
+    return found
+
+
+def _worked_out(node: Node, parts: list[Values]) -> Values:
     if node.kind == "minus":
         return _arithmetic("-", numbers(0.0), parts[0])
     if node.kind == "sign":
         return _sign(str(node.value), *parts)
     return _FUNCTIONS[str(node.value)](*parts)
+
+
+def _each(function: Callable[..., Any], *columns: NDArray[Any]) -> NDArray[np.object_]:
+    """Return what a function gives in each row; it is called once for rows that are alike."""
+    rows = list(zip(*(c.tolist() for c in np.broadcast_arrays(*columns)), strict=True))
+    known = {row: function(*row) for row in set(rows)}
+    found = np.empty(len(rows), dtype=object)
+    found[:] = [known[row] for row in rows]
+    return found
 
 
 def _either(*flags: NDArray[np.bool_]) -> NDArray[np.bool_]:
@@ -116,7 +168,7 @@ def _shown(kind: int, number: float, text: str) -> str:
 def _as_text(value: Values) -> NDArray[np.object_]:
     if (value.kind == TEXT).all():
         return value.text
-    return np.asarray(np.frompyfunc(_shown, 3, 1)(value.kind, value.number, value.text))
+    return _each(_shown, value.kind, value.number, value.text)
 
 
 def _arithmetic(sign: str, left: Values, right: Values) -> Values:
@@ -211,7 +263,7 @@ def _of_text(function: Callable[..., Any]) -> Callable[..., Values]:
     """Make a function of the texts of its arguments, each a single Python call."""
 
     def found(*parts: Values) -> Values:
-        made = np.frompyfunc(function, len(parts), 1)(*map(_as_text, parts))
+        made = _each(function, *map(_as_text, parts))
         return _with_errors(texts(made), *parts)
 
     return found
@@ -219,7 +271,7 @@ def _of_text(function: Callable[..., Any]) -> Callable[..., Values]:
 
 def _place(sought: Callable[[str, str], int]) -> Callable[[Values, Values], Values]:
     def found(part: Values, whole: Values) -> Values:
-        at = np.asarray(np.frompyfunc(sought, 2, 1)(_as_text(part), _as_text(whole)), dtype=float)
+        at = _each(sought, _as_text(part), _as_text(whole)).astype(float)
         return _with_errors(numbers(np.where(at < 0, np.nan, at + 1)), part, whole)
 
     return found

@@ -9,7 +9,7 @@ import numpy as np
 from xlhelpers.fields.quantities import Units
 from xlhelpers.measure.instruments import KINDS
 from xlhelpers.workbook.native_formulas import FORMULAS
-from xlhelpers.workbook.native_formulas_functions import evaluate
+from xlhelpers.workbook.native_formulas_functions import Repeats, evaluate
 from xlhelpers.workbook.native_formulas_lookups import LOOKUPS, POSITION, figures, kinds_table
 from xlhelpers.workbook.native_formulas_syntax import cells_of, names_of
 from xlhelpers.workbook.native_formulas_values import Values, cell_values, numbers
@@ -72,7 +72,7 @@ def live_values(lines: Names, names: Names) -> dict[str, Values]:
     dict
         Field -> values, in the order of `FORMULAS`.
     """
-    cells = dict(lines)
+    cells, repeats = dict(lines), Repeats(FORMULAS.values())
     for name, formula in FORMULAS.items():
-        cells[name] = evaluate(formula, cells, names)
+        cells[name] = evaluate(formula, cells, names, repeats)
     return {name: cells[name] for name in FORMULAS}

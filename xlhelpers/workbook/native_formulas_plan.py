@@ -15,8 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from xlhelpers.fields.field_sheet import FIELD_SHEET
+from xlhelpers.package.formula_map import in_row, pattern
 from xlhelpers.package.grid import Grid
-from xlhelpers.package.references import cell_name, column_letters
+from xlhelpers.package.references import MAX_ROW, cell_name, column_letters
 from xlhelpers.workbook.native_formulas import FORMULAS, WITH_FILL
 from xlhelpers.workbook.native_formulas_book import line_cells
 from xlhelpers.workbook.native_formulas_live import live_values
@@ -146,15 +147,25 @@ def letters_of(columns: Mapping[str, int]) -> dict[str, str]:
 def _ours(sheet: FieldSheet, name: str) -> Rows:
     """Return the rows that hold our formula; those filled down from one of ours count."""
     column, letters = sheet.columns[name], letters_of(sheet.columns)
-    found, filled_down = [], []
-    for row, text in sheet.grid.formulas.of_column(column):
-        if row <= sheet.heading_row:
-            continue
+    wanted = _plain(pattern(render(FORMULAS[name], letters, MAX_ROW), MAX_ROW))
+    found: list[Rows] = []
+    filled_down = np.empty(0, dtype=np.int64)
+    for text, rows in sheet.grid.formulas.patterns_of_column(column):
+        below = rows[rows > sheet.heading_row].astype(np.int64)
         if text == "":
-            filled_down.append(row)
-        elif same_formula(text, render(FORMULAS[name], letters, row)):
-            found.append(row)
-    return np.array(sorted(found + (filled_down if found else [])), dtype=np.int64)
+            filled_down = below
+        elif _plain(text) == wanted:
+            found.append(below)
+        else:
+            # a number in the formula may be that of the row by chance
+            same = [
+                same_formula(in_row(text, row), render(FORMULAS[name], letters, row))
+                for row in below.tolist()
+            ]
+            found.append(below[np.array(same, dtype=bool)])
+    if not sum(map(len, found)):
+        return np.empty(0, dtype=np.int64)
+    return np.sort(np.concatenate([*found, filled_down]))
 
 
 def _not_ours(sheet: FieldSheet, name: str, ours: Rows) -> tuple[Rows, Rows]:

@@ -9,11 +9,18 @@ from tests.workbook.tabs.reading import open_book
 from xlhelpers.workbook.tabs import render, render_tabs
 
 
+def _shown(value: object) -> str:
+    """Return a value as text: XlsxWriter keeps one digit less of a number."""
+    if isinstance(value, float):
+        return repr(float(f"{value:.16G}"))
+    # openpyxl leaves the escaped underscore of an inline string as it stands in the file
+    return str(value).replace("_x005F_", "_")
+
+
 def _cells(data: bytes) -> dict[tuple[str, str], tuple[Any, ...]]:
     return {
         (sheet.title, cell.coordinate): (
-            # openpyxl leaves the escaped underscore of an inline string as it stands in the file
-            str(cell.value).replace("_x005F_", "_"),
+            _shown(cell.value),
             cell.data_type,
             cell.number_format,
             cell.font.bold,

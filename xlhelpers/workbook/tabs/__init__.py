@@ -1,17 +1,20 @@
 """Our result tabs, a module a tab, rendered into a workbook that holds nothing else."""
 
 import io
-from collections.abc import Callable
+import zipfile
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
 from xlsxwriter import Workbook
 
+from xlhelpers.package.long_rows import LongRows, with_rows
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.workbook.sheet_plan import FillFacts, TabPlan
 from xlhelpers.workbook.tabs.about import plan_about
 from xlhelpers.workbook.tabs.again import plan_again
-from xlhelpers.workbook.tabs.bulk import insert_rows
+from xlhelpers.workbook.tabs.bulk import long_rows
 from xlhelpers.workbook.tabs.by_plot import plan_by_plot
 from xlhelpers.workbook.tabs.by_species import plan_by_species
 from xlhelpers.workbook.tabs.formats import FormatShelf
@@ -41,7 +44,39 @@ _OPTIONS = {
 _CREATED = datetime(2000, 1, 1)
 
 
+@dataclass(frozen=True)
+class RenderedTabs:
+    """Our tabs as a workbook of their own, without the rows of long blocks.
+
+    `rows` holds for each part of `scratch` that has long blocks the rows still to be written.
+    """
+
+    scratch: bytes
+    rows: Mapping[str, tuple[LongRows, ...]]
+
+    def whole(self) -> bytes:
+        """Return the workbook with all its rows."""
+        if not self.rows:
+            return self.scratch
+        result = io.BytesIO()
+        with (
+            zipfile.ZipFile(io.BytesIO(self.scratch)) as old,
+            zipfile.ZipFile(result, "w") as new,
+        ):
+            for entry in old.infolist():
+                content = old.read(entry)
+                if entry.filename in self.rows:
+                    content = with_rows(content, self.rows[entry.filename])
+                new.writestr(entry, content, zipfile.ZIP_DEFLATED, compresslevel=1)
+        return result.getvalue()
+
+
 def render_tabs(outcome: Outcome, facts: FillFacts) -> bytes:
+    """Return what `make_tabs` gives as one workbook with all its rows."""
+    return make_tabs(outcome, facts).whole()
+
+
+def make_tabs(outcome: Outcome, facts: FillFacts) -> RenderedTabs:
     """Render the result tabs.
 
     Parameters
@@ -53,9 +88,9 @@ def render_tabs(outcome: Outcome, facts: FillFacts) -> bytes:
 
     Returns
     -------
-    bytes
+    RenderedTabs
         A workbook of the tabs of `RESULT_TABS` alone; the defined name of each points at its
-        first cell. The same outcome and facts give the same bytes.
+        first cell. The same outcome and facts give the same.
     """
     buffer = io.BytesIO()
     book = Workbook(buffer, _OPTIONS)
@@ -64,4 +99,9 @@ def render_tabs(outcome: Outcome, facts: FillFacts) -> bytes:
     shelf = FormatShelf(book, units)
     bulks = [b for plan in PLANNERS for b in render_tab(book, plan(outcome, facts), shelf, units)]
     book.close()
-    return insert_rows(buffer.getvalue(), bulks)
+    rows: dict[str, tuple[LongRows, ...]] = {}
+    with zipfile.ZipFile(buffer) as archive:
+        for bulk in bulks:
+            part = f"xl/worksheets/sheet{bulk.sheet + 1}.xml"
+            rows[part] = (*rows.get(part, ()), long_rows(bulk, archive.read(part)))
+    return RenderedTabs(buffer.getvalue(), rows)

@@ -1,13 +1,11 @@
-"""Writes the rows of long blocks straight into the finished parts, many times faster.
+"""Long blocks of a tab: what their cells hold, made ready without XlsxWriter.
 
 The block's first rows hold one empty cell of each look; from these the numbers of the formats are
-read, then they give way to the rows themselves. Texts become inline strings.
+read. XlsxWriter would take many times longer over the rows themselves.
 """
 
-import io
 import re
-import zipfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -15,6 +13,7 @@ import numpy as np
 import pandas as pd
 
 from xlhelpers.fields.quantities import Units
+from xlhelpers.package.long_rows import LongRows, NumberColumn, Word, WordColumn
 from xlhelpers.package.references import column_letters
 from xlhelpers.workbook.sheet_plan import Block, Column, Link
 from xlhelpers.workbook.tabs.columns import SEVERITIES, Pen
@@ -23,11 +22,7 @@ from xlhelpers.workbook.tabs.values import clean_text, identifier_value
 # blocks shorter than this are left to XlsxWriter
 BULK_FROM = 200
 
-_ROW = re.compile(r'<row r="(\d+)"[^>]*?(?:/>|>.*?</row>)', re.DOTALL)
-_DATA = re.compile(r"<sheetData>(.*)</sheetData>", re.DOTALL)
-_STYLE = re.compile(r'<c r="([A-Z]+)(\d+)" s="(\d+)"')
-_DIMENSION = re.compile(r'<dimension ref="[^"]*"/>')
-_ESCAPE = re.compile(r"_(?=x[0-9A-Fa-f]{4}_)")
+_LOOK = re.compile(rb'<c r="([A-Z]+)(\d+)" s="(\d+)"')
 
 
 @dataclass(frozen=True)
@@ -52,94 +47,39 @@ def show_looks(pen: Pen, block: Block, places: Sequence[int]) -> None:
             pen.sheet.write_blank(place, at, None, look)
 
 
-def insert_rows(book: bytes, bulks: Sequence[Bulk]) -> bytes:
-    """Return the workbook with the rows of the bulks in their sheets.
-
-    Parameters
-    ----------
-    book : bytes
-        As XlsxWriter made it.
-    bulks : sequence of Bulk
-        What is missing.
-    """
-    if not bulks:
-        return book
-    parts = {f"xl/worksheets/sheet{bulk.sheet + 1}.xml" for bulk in bulks}
-    result = io.BytesIO()
-    with (
-        zipfile.ZipFile(io.BytesIO(book)) as old,
-        # quick rather than small: the parts are packed again with the user's workbook
-        zipfile.ZipFile(result, "w") as new,
-    ):
-        for entry in old.infolist():
-            content = old.read(entry)
-            if entry.filename in parts:
-                own = [b for b in bulks if entry.filename.endswith(f"sheet{b.sheet + 1}.xml")]
-                content = _with_rows(content.decode(), own).encode()
-            new.writestr(entry, content, zipfile.ZIP_DEFLATED, compresslevel=1)
-    return result.getvalue()
-
-
-def _with_rows(sheet: str, bulks: Sequence[Bulk]) -> str:
-    data = _DATA.search(sheet)
-    assert data is not None  # the looks were written
-    rows = {int(match[1]): match[0] for match in _ROW.finditer(data[1])}
-    for bulk in bulks:
-        first = "".join(rows.get(place + 1, "") for place in bulk.places[: len(SEVERITIES) + 1])
-        styles = {(letters, int(row)): style for letters, row, style in _STYLE.findall(first)}
-        rows.update(_rows(bulk, styles))
-    ordered = "".join(rows[number] for number in sorted(rows))
-    sheet = sheet[: data.start(1)] + ordered + sheet[data.end(1) :]
-    width = max(len(bulk.block.columns) for bulk in bulks)
-    corner = f"{column_letters(width)}{max(rows)}"
-    return _DIMENSION.sub(f'<dimension ref="A1:{corner}"/>', sheet, count=1)
-
-
-def _rows(bulk: Bulk, styles: dict[tuple[str, int], str]) -> Iterator[tuple[int, str]]:
-    numbers = [place + 1 for place in bulk.places]
-    columns = []
+def long_rows(bulk: Bulk, part: bytes) -> LongRows:
+    """Return the rows of a bulk, with the formats that its looks have in the part of its sheet."""
+    numbers = np.array(bulk.places, dtype=np.int64) + 1
+    first = {b"%d" % number for number in numbers[: len(SEVERITIES) + 1].tolist()}
+    found = {
+        (letters, int(row)): int(look) for letters, row, look in _LOOK.findall(part) if row in first
+    }
+    columns: list[NumberColumn | WordColumn] = []
     for at, column in enumerate(bulk.block.columns, 1):
-        letters = column_letters(at)
-        looks = [styles.get((letters, row), "0") for row in numbers[: len(SEVERITIES) + 1]]
-        values = bulk.block.rows[column.key]
-        insides = _insides(column, values, looks, bulk)
-        cells = zip(numbers, insides, strict=True)
-        columns.append([f'<c r="{letters}{number}"{inside}' for number, inside in cells])
-    for number, height, *row in zip(numbers, bulk.heights.tolist(), *columns, strict=True):
-        high = f' ht="{height:g}" customHeight="1"' if height > 0 else ""
-        yield number, f'<row r="{number}"{high}>{"".join(row)}</row>'
+        letters = column_letters(at).encode()
+        looks = [found.get((letters, row), 0) for row in numbers[: len(SEVERITIES) + 1].tolist()]
+        columns.append(_cells(column, bulk.block.rows[column.key], looks, bulk))
+    return LongRows(numbers, bulk.heights, columns)
 
 
-def _insides(column: Column, values: pd.Series, looks: Sequence[str], bulk: Bulk) -> list[str]:
-    """Return for each value what follows the name of its cell."""
+def _cells(
+    column: Column, values: pd.Series, looks: Sequence[int], bulk: Bulk
+) -> NumberColumn | WordColumn:
     if column.look == "number":
         numbers = values.to_numpy(float) / column.factor(bulk.units)
-        blank = [f' s="{look}"/>' for look in looks[:2]]
-        full = [f' s="{look}"><v>%.16g</v></c>' for look in looks[:2]]
-        known = np.isfinite(numbers).tolist()
-        triples = zip(numbers.tolist(), known, bulk.doubtful.tolist(), strict=True)
-        return [full[d] % v if k else blank[d] for v, k, d in triples]
+        numbers[~np.isfinite(numbers)] = np.nan
+        return NumberColumn(numbers, np.array(looks[:2])[bulk.doubtful.astype(int)])
     codes, unique = pd.factorize(values)
-    texts = [_word(value, column, looks) for value in unique] + [f' s="{looks[0]}"/>']
-    return [texts[code] for code in codes.tolist()]
+    words = [_word(value, column, looks) for value in unique]
+    return WordColumn(codes.astype(np.int64), (*words, Word(None, looks[0])))
 
 
-def _word(value: Any, column: Column, looks: Sequence[str]) -> str:
+def _word(value: Any, column: Column, looks: Sequence[int]) -> Word:
     look = looks[0]
     if isinstance(value, Link):
-        formula = _escaped(value.formula.removeprefix("="))
-        return f' s="{look}" t="str"><f>{formula}</f><v>{_escaped(clean_text(value.text))}</v></c>'
+        return Word(clean_text(value.text), look, value.formula.removeprefix("="))
     if column.look == "severity" and value in SEVERITIES:
         look = looks[1 + SEVERITIES.index(value)]
     kept = identifier_value(value) if column.look == "identifier" else value
     kept = kept if isinstance(kept, float) else clean_text(kept)
-    if isinstance(kept, float):
-        return f' s="{look}"><v>{kept:.16g}</v></c>'
-    if not kept:
-        return f' s="{look}"/>'
-    text = _ESCAPE.sub("_x005F_", _escaped(kept))
-    return f' s="{look}" t="inlineStr"><is><t xml:space="preserve">{text}</t></is></c>'
-
-
-def _escaped(text: str) -> str:
-    return text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
+    return Word(None if kept == "" else kept, look)

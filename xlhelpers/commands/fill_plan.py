@@ -1,0 +1,79 @@
+"""What a fill is going to write, planned before anything is written.
+
+Two writers render one plan: that of closed workbooks (`fill`), and that of the workbook that is
+open in the spreadsheet program (`xlhelpers.excel.open_book`).
+"""
+
+from dataclasses import dataclass
+
+from xlhelpers import __version__
+from xlhelpers.commands.dates import now
+from xlhelpers.commands.fill_formulas import plan_formulas
+from xlhelpers.fields.workbook import TEMPLATE_VERSION
+from xlhelpers.package.cell_writes import ColumnWrites
+from xlhelpers.package.container import Package
+from xlhelpers.package.parts import date1904
+from xlhelpers.survey.outcome import Outcome
+from xlhelpers.workbook import our_tabs
+from xlhelpers.workbook.field_writes import field_writes
+from xlhelpers.workbook.native_formulas_fill import BookPlan
+from xlhelpers.workbook.sheet_plan import FillFacts
+from xlhelpers.workbook.tabs import RenderedTabs, make_tabs
+
+
+@dataclass(frozen=True)
+class FillPlan:
+    """Everything that one fill writes.
+
+    `field_sheets` are the result cells of each field sheet, `formulas` its live formulas, `tabs`
+    our result tabs as a workbook of their own, with the fingerprint of what they show.
+    """
+
+    outcome: Outcome
+    formulas: BookPlan
+    field_sheets: tuple[tuple[str, ColumnWrites], ...]
+    tabs: RenderedTabs
+    fingerprint: str
+
+
+def plan_fill(
+    package: Package,
+    outcome: Outcome,
+    book_name: str,
+    *,
+    restore: bool = False,
+    leave_live: bool = False,
+) -> FillPlan:
+    """Plan what a fill writes into a workbook that has been computed.
+
+    Parameters
+    ----------
+    package : Package
+        The opened workbook; it is not changed.
+    outcome : Outcome
+        What `compute` gave for it.
+    book_name : str
+        The name of the workbook, for the tab about the fill.
+    restore : bool
+        Whether formulas of the live columns take the place of what was typed over them.
+    leave_live : bool
+        Whether the live columns are left alone, because it cannot be seen what stands there.
+    """
+    formulas = BookPlan() if leave_live else plan_formulas(package, outcome, restore=restore)
+    live = set(outcome.survey.lines["_sheet"]) if leave_live else formulas.live
+    facts = FillFacts(
+        version=__version__,
+        template_version=TEMPLATE_VERSION,
+        filled_at=now().strftime("%Y-%m-%d %H:%M"),
+        book_name=book_name,
+        from_1904=date1904(package),
+    )
+    tabs = make_tabs(outcome, facts)
+    volatile = {"time": facts.filled_at, "book": facts.book_name}
+    return FillPlan(
+        outcome,
+        formulas,
+        tuple(field_writes(outcome, live)),
+        tabs,
+        our_tabs.fingerprint(tabs.scratch, volatile, tabs.rows),
+    )
