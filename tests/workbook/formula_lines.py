@@ -41,6 +41,7 @@ def make_book(path: Path, units: str, count: int, seed: int = 5) -> list[Row]:
     instruments = _instruments(random, length)
     plots = _plots(random, [row["instrument"] for row in instruments])
     lines = [_line(random, number, length, plots, instruments) for number in range(1, count + 1)]
+    _further_setups(random, lines)
     paper = "a4" if units == "metric" else "letter"
     prepared = make_template(units, paper, len(plots), count)  # type: ignore[arg-type]
     package = Package.from_bytes(prepared)
@@ -170,6 +171,30 @@ def _line(
         chosen = instruments[int(random.integers(len(instruments)))]["instrument"]
         line["instrument"] = chosen if chance(0.9) else "no such one"
     return _spoiled(random, line)
+
+
+def _further_setups(random: np.random.Generator, lines: list[Row]) -> None:
+    """Turn some lines into further set-ups of a line before them, near or far, as crews key them.
+
+    Most leave the diameter to the first line; some leave the set-up blank.
+    """
+    heads: list[Row] = []
+    for line in lines:
+        known = isinstance(line.get("diameter"), float) and {"plot", "tree"} <= line.keys()
+        if not heads or random.random() > 0.15:
+            if known:
+                heads.append(line | {"_setups": 1})
+            continue
+        head = heads[-1] if random.random() < 0.5 else heads[int(random.integers(len(heads)))]
+        head["_setups"] += 1
+        line |= {name: head.get(name) for name in ("plot", "tree", "condition")}
+        blank = random.random() < 0.3
+        line["setup"] = None if blank else head["_setups"]
+        line["species"] = random.choice((head.get("species"), None))
+        if line["condition"] != "T":
+            line.pop("top_reading", None)
+        if blank or random.random() < 0.8:
+            line.pop("diameter", None)
 
 
 def _spoiled(random: np.random.Generator, line: Row) -> Row:

@@ -15,15 +15,17 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from tests.commands.books import GOOD, keyed
+from tests.commands.books import GOOD, PLOT, keyed
 from tests.workbook.formula_books import ALL, stored, without_results
 from tests.workbook.formula_lines import FEET, make_book, texts_of
 from xlhelpers.errors import SpecificationError
 from xlhelpers.fields.field_sheet import FIELD_SHEET
+from xlhelpers.fields.instruments import INSTRUMENTS
 from xlhelpers.package.container import Package
 from xlhelpers.package.grid import read_grid
 from xlhelpers.package.parts import defined_names, sheets
 from xlhelpers.survey.setups import compute_setups
+from xlhelpers.workbook.key_in import key_rows
 from xlhelpers.workbook.native_formulas import FORMULAS, WITH_FILL
 from xlhelpers.workbook.native_formulas_book import keyed_cells, line_cells
 from xlhelpers.workbook.native_formulas_functions import evaluate
@@ -254,3 +256,48 @@ def test_a_further_setup_may_leave_the_condition_blank(
     given = stored(converter(book), ("live_top", "live_warning"), FIRST, 3)
     assert [round(height, 9) for height in given["live_top"]] == [16.5, 16.75, 19.0]
     assert [text or "" for text in given["live_warning"]] == ["", "", ""]
+
+
+@pytest.mark.libreoffice
+def test_a_further_setup_takes_the_diameter_of_its_tree_wherever_that_stands(
+    tmp_path: Path, converter: Callable[[Path], Path]
+) -> None:
+    bare = GOOD | {"species": None, "diameter": None, "instrument": "to the bark"}
+    named = GOOD | {"instrument": "to the bark", "diameter": 40, "distance": 20}
+    lines = [
+        bare | {"tree": 1, "setup": 2, "distance": 20},  # sorted to stand above its first line
+        named | {"tree": 2},
+        named | {"tree": 1},
+        bare | {"tree": 2, "distance": 10},
+        bare | {"tree": 2, "setup": 3, "distance": 10, "diameter": 60},
+        named | {"tree": 2, "diameter": None, "species": "Tilia cordata"},  # another tree
+        named | {"tree": 3, "diameter": None},
+    ]
+    book = keyed(tmp_path / "bark.xlsx", lines)
+    package = Package.open(book)
+    key_rows(package, INSTRUMENTS, [{"instrument": "to the bark", "distance_to": "bark"}])
+    book.write_bytes(package.to_bytes())
+    without_results(book)
+    given = stored(converter(book), ("live_distance",), FIRST, len(lines))["live_distance"]
+    # half of 40 cm is 0.2 m; a half of 60 cm stands on its own line alone
+    expected = [20.2, 20.2, 20.2, 10.2, 10.3, 20.0, 20.0]
+    assert [round(distance, 9) for distance in given] == expected
+
+
+@pytest.mark.libreoffice
+def test_instruments_and_plots_far_below_the_prepared_rows_are_found(
+    tmp_path: Path, converter: Callable[[Path], Path]
+) -> None:
+    kind = "clinometer, scales for 20 m and 25 m"
+    rows = [{"instrument": f"N{n}", "kind": kind, "scale_distance": 20} for n in range(350)]
+    plots = [PLOT | {"plot": f"{n}", "instrument": "N349", "scale": "fixed distance"}
+             for n in range(350)]  # fmt: skip
+    line = GOOD | {"plot": "349", "tree": "1", "foot_reading": -1, "base_reading": 3}
+    book = keyed(tmp_path / "many.xlsx", [line | {"tip_reading": 19}], plots)
+    package = Package.open(book)
+    key_rows(package, INSTRUMENTS, rows)
+    book.write_bytes(package.to_bytes())
+    without_results(book)
+    given = stored(converter(book), ("live_total", "helper_missing"), FIRST, 1)
+    assert given["live_total"][0] == pytest.approx(25.0)  # 20 units of a scale for 20 m from 25 m
+    assert given["helper_missing"][0] in (None, "")

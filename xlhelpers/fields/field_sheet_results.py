@@ -163,6 +163,8 @@ HELPER = (
     _helper("helper_top", "Slope to the crown top", "Tangent of the angle."),
     _helper("helper_tip", "Slope to the tip", "Tangent of the angle."),
     _helper("helper_along", "Slope of the distance", "Tangent of the angle."),
+    _helper("helper_measured", "Tree measured here", "Plot and tree of a line with a diameter."),
+    _helper("helper_stem", "Diameter to the bark", "Of the tree, where distances end at the bark."),
     _helper("helper_half", "From bark to centre", "Half the stem where distances end at the bark."),
     _helper("helper_eye", "Eye above the foot", "From the foot reading, or as declared."),
     _helper("helper_odd", "Odd cells", "A keyed cell that holds no number.", 18),

@@ -1,7 +1,8 @@
 """The live columns of the field sheet as native formulas, and the folded columns they rest on.
 
 Every formula reads the cells of its own row, the tables that `native_formulas_lookups` keeps on a
-hidden sheet, and nothing else, so rows may be sorted, copied and added. Only functions are used
+hidden sheet, and whole columns in which it finds the diameter of its tree; nothing else, so rows
+may be sorted, copied, added and deleted. Only functions are used
 that Excel 2010 and LibreOffice 7.4 know. A blank, a text or an error gives no number.
 """
 
@@ -30,6 +31,8 @@ _SLOPES = {
     "helper_tip": "tip_reading",
     "helper_along": "slope_reading",
 }
+
+_NAME_OF_TREE = 'TRIM({plot})&"/"&TRIM({tree})'
 
 
 def _of_plot(table: str) -> str:
@@ -97,12 +100,34 @@ def _slope(name: str) -> str:
     return when_number(cell, FIELD_SHEET[name], turned)
 
 
+def _measured() -> str:
+    """Return plot and tree of a line that holds a diameter, in one text; "" for any other line."""
+    named = 'NOT(OR(TRIM({plot})="",TRIM({tree})=""))'
+    return f'IF(AND(ISNUMBER({{diameter}}),{named}),{_NAME_OF_TREE},"")'
+
+
+def _stem() -> str:
+    """Return the diameter of the tree where distances end at the bark.
+
+    A further set-up may leave it to another line of its tree, wherever that stands.
+    """
+    wild = ",".join(f'ISNUMBER(FIND("{sign}",{_NAME_OF_TREE}))' for sign in "*?~")
+    found = f"MATCH({_NAME_OF_TREE},[helper_measured],0)"
+    same = f"TRIM({{species}})=TRIM(INDEX([species],{found}))"
+    agrees = f'IF(COUNTA({{setup}})>0,FALSE,IF(TRIM({{species}})="",TRUE,{same}))'
+    cases = [
+        (f"{_of_instrument('xlh_of_instrument_to_bark', '0')}<>1", '""'),
+        ("ISNUMBER({diameter})", "{diameter}"),
+        (f"OR({wild})", '""'),
+        (f"OR(N({{setup}})>1,{agrees})", f"INDEX([diameter],{found})"),
+    ]
+    return first_that_holds(cases)
+
+
 def _half() -> str:
     """Return half the stem, where distances end at the bark, in the unit of the distance."""
-    half = when_number(
-        "{diameter}", FIELD_SHEET["diameter"], "{diameter}*xlh_diameter_unit/xlh_unit/2", "0"
-    )
-    return f"IF({_of_instrument('xlh_of_instrument_to_bark', '0')}=1,{half},0)"
+    half = "{helper_stem}*xlh_diameter_unit/xlh_unit/2"
+    return when_number("{helper_stem}", FIELD_SHEET["diameter"], half, "0")
 
 
 def _level_distance() -> str:
@@ -184,6 +209,8 @@ def _formulas() -> dict[str, str]:
         "helper_condition": _condition(),
         "helper_divisor": _divisor(),
         **{name: _slope(reading) for name, reading in _SLOPES.items()},
+        "helper_measured": _measured(),
+        "helper_stem": _stem(),
         "helper_half": _half(),
         "live_distance": _level_distance(),
         "helper_eye": _eye(),

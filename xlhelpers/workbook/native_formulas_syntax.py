@@ -1,9 +1,9 @@
 """Native formulas as texts with named cells: taken apart, and written for one row of a sheet.
 
-In these texts `{foot_reading}` stands for the cell of that field in the formula's own row, and a
-word in small letters such as `xlh_unit` for a defined name; everything else is as a spreadsheet
-program takes it. The same text gives the formula in the cell and, through
-`native_formulas_functions`, the value that it has.
+In these texts `{foot_reading}` stands for the cell of that field in the formula's own row,
+`[foot_reading]` for the whole column of that field, and a word in small letters such as `xlh_unit`
+for a defined name; everything else is as a spreadsheet program takes it. The same text gives the
+formula in the cell and, through `native_formulas_functions`, the value that it has.
 """
 
 from __future__ import annotations
@@ -28,17 +28,18 @@ LONGEST = 8192
 
 _TOKEN = re.compile(
     r"""\s*(?:(?P<text>"(?:[^"]|"")*")|(?P<number>[0-9]+(?:\.[0-9]+)?)|(?P<cell>\{[a-z_0-9]+\})"""
-    r"""|(?P<function>[A-Z]+)\(|(?P<word>TRUE|FALSE)|(?P<name>[a-z][a-z_0-9]*)"""
-    r"""|(?P<sign><>|<=|>=|[-+*/^&=<>(),]))"""
+    r"""|(?P<column>\[[a-z_0-9]+\])|(?P<function>[A-Z]+)\(|(?P<word>TRUE|FALSE)"""
+    r"""|(?P<name>[a-z][a-z_0-9]*)|(?P<sign><>|<=|>=|[-+*/^&=<>(),]))"""
 )
 _CELL = re.compile(r"\{([a-z_0-9]+)\}")
+_COLUMN = re.compile(r"\[([a-z_0-9]+)\]")
 # signs from the weakest to the strongest; all of them take their left side first
 _LEVELS = (("=", "<>", "<", ">", "<=", ">="), ("&",), ("+", "-"), ("*", "/"), ("^",))
 
 
 @dataclass(frozen=True)
 class Node:
-    """One part of a formula: `kind` number, text, cell, name, function, sign or minus."""
+    """One part of a formula: `kind` number, text, cell, column, name, function, sign or minus."""
 
     kind: str
     value: str | float | bool
@@ -57,12 +58,13 @@ def render(template: str, columns: Mapping[str, str], row: int) -> str:
     row : int
         Row of the sheet, counted from 1.
     """
-    return _CELL.sub(lambda found: f"{columns[found[1]]}{row}", template)
+    whole = _COLUMN.sub(lambda found: f"${columns[found[1]]}:${columns[found[1]]}", template)
+    return _CELL.sub(lambda found: f"{columns[found[1]]}{row}", whole)
 
 
 def cells_of(template: str) -> frozenset[str]:
     """Return the fields whose cells a formula reads."""
-    return frozenset(_CELL.findall(template))
+    return frozenset(_CELL.findall(template)).union(_COLUMN.findall(template))
 
 
 def names_of(template: str) -> frozenset[str]:
@@ -124,8 +126,8 @@ def _operand(tokens: list[tuple[str, str]], at: int) -> tuple[Node, int]:
         return Node("text", text[1:-1].replace('""', '"')), at + 1
     if kind == "word":
         return Node("number", text == "TRUE"), at + 1
-    if kind == "cell":
-        return Node("cell", text[1:-1]), at + 1
+    if kind in ("cell", "column"):
+        return Node(kind, text[1:-1]), at + 1
     if kind == "name":
         return Node("name", text), at + 1
     if kind == "function":

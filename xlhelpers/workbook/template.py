@@ -7,7 +7,7 @@ LibreOffice, openpyxl and calamine.
 import datetime as dt
 import io
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Literal
 
@@ -30,8 +30,8 @@ from xlhelpers.workbook.template_rules import write_rules
 
 Paper = Literal["a4", "letter"]
 
-MOST_PLOTS = 5_000
-MOST_LINES = 100_000
+MOST_PLOTS = 20_000
+MOST_LINES = 500_000
 STORED_PLOTS = 40
 STORED: dict[str, tuple[Units, Paper]] = {
     "field_workbook_metric_a4.xlsx": ("metric", "a4"),
@@ -40,7 +40,13 @@ STORED: dict[str, tuple[Units, Paper]] = {
 _FIXED_DAY = dt.datetime(2000, 1, 1)
 
 
-def make_template(units: Units, paper: Paper, plots: int, lines: int | None = None) -> bytes:
+def make_template(
+    units: Units,
+    paper: Paper,
+    plots: int,
+    lines: int | None = None,
+    rows: Mapping[str, int] | None = None,
+) -> bytes:
     """Return a blank workbook as the bytes of an .xlsx file.
 
     Parameters
@@ -50,9 +56,11 @@ def make_template(units: Units, paper: Paper, plots: int, lines: int | None = No
     paper : {"a4", "letter"}
         Size of the printed page.
     plots : int
-        Rows that are prepared on Plots, 1 to 5,000.
+        Rows that are prepared on Plots, 1 to 20,000.
     lines : int, optional
-        Rows that are prepared on the field sheet, 1 to 100,000; about 12 a plot where not given.
+        Rows that are prepared on the field sheet, 1 to 500,000; about 12 a plot where not given.
+    rows : mapping, optional
+        Rows that are prepared on other sheets at the least, by the keys of the sheets.
 
     Returns
     -------
@@ -68,11 +76,11 @@ def make_template(units: Units, paper: Paper, plots: int, lines: int | None = No
     target = io.BytesIO()
     with Workbook(target, {"in_memory": True, "strings_to_urls": False}) as book:
         book.set_properties({"title": "Tree survey", "author": "xlhelpers", "created": _created()})
-        layouts = make_layouts(plots, lines)
+        layouts = make_layouts(plots, lines, rows)
         template = Template(book, formats(book, units), units, paper, layouts)
         _write_sheets(template)
         define_names(template)
-    return finish_formulas(target.getvalue())
+    return finish_formulas(target.getvalue(), layouts["line"])
 
 
 def write_templates(folder: Path) -> tuple[Path, ...]:

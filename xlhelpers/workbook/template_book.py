@@ -78,7 +78,7 @@ def write_headings(template: Template, sheet: Worksheet, layout: Layout) -> None
 def write_prepared_rows(template: Template, sheet: Worksheet, layout: Layout) -> None:
     """Give the prepared rows their formats, and the cells down to the reach their messages."""
     looks = [template.looks[cell_role(field)] for field in layout.sheet.fields]
-    for row in range(FIRST_ROW, layout.last_row + 1):
+    for row in range(FIRST_ROW, layout.written_row + 1):
         for column, look in enumerate(looks):
             sheet.write_blank(row, column, None, look)
     for column, field in enumerate(layout.sheet.fields):

@@ -21,6 +21,7 @@ from xlhelpers.workbook.template_layout import (
 )
 
 FOLDED = ("needed", "recorded")
+LAST_ROW_OF_SHEET = 1_048_575  # counted from 0
 FROZEN_COLUMNS = 2  # plot and tree
 BLOCK_NAMES = {
     "main": "KEY IN: one line a set-up, in the order of the paper",
@@ -51,8 +52,9 @@ def write_field_sheet(template: Template, sheet: Worksheet) -> None:
     sheet.repeat_rows(BLOCK_ROW, HEADING_ROW)
     sheet.repeat_columns(0, FROZEN_COLUMNS - 1)
     sheet.freeze_panes(FIRST_ROW, FROZEN_COLUMNS)
-    # the tree columns would halve the print; the tab Trees prints them
-    sheet.print_area(TITLE_ROW, 0, layout.last_row, layout.column("live_warning"))
+    # whole columns, so that lines below the prepared ones are printed too; the tree columns would
+    # halve the print, and the tab Trees prints them
+    sheet.print_area(TITLE_ROW, 0, LAST_ROW_OF_SHEET, layout.column("live_warning"))
 
 
 def folded_columns(layout: Layout) -> tuple[int, int]:

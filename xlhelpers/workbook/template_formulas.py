@@ -11,6 +11,7 @@ from xlsxwriter.worksheet import Worksheet
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.package.container import Package
 from xlhelpers.package.parts import sheets
+from xlhelpers.package.zip_entries import Packed
 from xlhelpers.workbook.native_formulas import FORMULAS
 from xlhelpers.workbook.native_formulas_lookups import (
     KEYED,
@@ -24,6 +25,7 @@ from xlhelpers.workbook.native_formulas_lookups import (
 from xlhelpers.workbook.native_formulas_syntax import render
 from xlhelpers.workbook.template_book import Template
 from xlhelpers.workbook.template_layout import FIRST_ROW, LISTS_TAB, Layout
+from xlhelpers.workbook.template_rows import lengthen
 
 LISTS_FIRST = 2  # row of the first word of each list, counted from 0
 _FILLED_DOWN = "xlh_filled_down_"
@@ -39,7 +41,7 @@ def write_live_formulas(template: Template, sheet: Worksheet, layout: Layout) ->
     for name, formula in FORMULAS.items():
         field, column = FIELD_SHEET[name], layout.column(name)
         look = template.looks["result" if field.quantity is None else f"result:{field.quantity}"]
-        rows = range(FIRST_ROW, layout.last_row + 1)
+        rows = range(FIRST_ROW, layout.written_row + 1)
         _fill_down(sheet, column, rows, render(formula, letters, FIRST_ROW + 1), look)
 
 
@@ -109,17 +111,22 @@ def _write_table(template: Template, lists: Worksheet, lookup: Lookup, column: i
     return column + len(columns)
 
 
-def finish_formulas(data: bytes) -> bytes:
+def finish_formulas(data: bytes, lines: Layout) -> bytes:
     """Return the workbook with its empty results and its filled-down formulas as they belong.
 
     XlsxWriter leaves out the mark that an empty result is a text, and a formula without it
     counts as never calculated. It knows no formula that many cells share, which keeps the
-    workbook small: each stands once, in the first row of its column.
+    workbook small: each stands once, in the first row of its column. The prepared rows of the
+    field sheet that were not written yet are added.
     """
     package = Package.from_bytes(data)
     for part in sheets(package):
         before = package.read(part.part)
-        marked = _share(_EMPTY_RESULT.sub(rb'<c \1 t="str"><f>\2</f><v></v></c>', before))
+        marked: bytes | Packed = _share(
+            _EMPTY_RESULT.sub(rb'<c \1 t="str"><f>\2</f><v></v></c>', before)
+        )
+        if part.name == lines.sheet.tab and isinstance(marked, bytes):
+            marked = lengthen(marked, lines.written_row + 1, lines.last_row + 1)
         if marked != before:
             package.replace(part.part, marked)
     return package.to_bytes()

@@ -1,5 +1,6 @@
 """Where everything stands in the template: rows, columns, prepared lines and named lists."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from xlsxwriter.utility import quote_sheetname, xl_rowcol_to_cell
@@ -17,6 +18,9 @@ TITLE_ROW, PURPOSE_ROW, BLOCK_ROW, WORD_ROW, HEADING_ROW, FIRST_ROW = range(6)
 
 SHEET_ORDER = ("line", "plot", "rule", "stratum", "person", "instrument", "check", "species")
 LINES_A_PLOT = 12
+# rows that lists, counts and the tables behind the formulas reach at the least
+LINES_REACHED, ROWS_REACHED = 2000, 400
+ROWS_WRITTEN = 500
 LISTS_TAB = "Lists"
 RULE_LABEL, RULE_VALUE, RULE_UNIT, RULE_HELP = range(4)
 
@@ -53,9 +57,16 @@ class Layout:
         return FIRST_ROW + max(self.prepared, 1) - 1
 
     @property
+    def written_row(self) -> int:
+        """Return the last prepared row that is written cell by cell; the rest are copies of it."""
+        most = ROWS_WRITTEN if self.sheet is FIELD_SHEET else self.last_row
+        return min(self.last_row, FIRST_ROW + most - 1)
+
+    @property
     def reach_row(self) -> int:
         """Return the row down to which drop-downs, lists and counts reach."""
-        return FIRST_ROW + max(2 * self.prepared, 2000 if self.sheet is FIELD_SHEET else 100) - 1
+        least = LINES_REACHED if self.sheet is FIELD_SHEET else ROWS_REACHED
+        return FIRST_ROW + max(2 * self.prepared, least) - 1
 
     def column(self, name: str) -> int:
         """Return the column of a field."""
@@ -87,14 +98,21 @@ def cell_range(tab: str, first: tuple[int, int], last: tuple[int, int]) -> str:
     return f"{quote_sheetname(tab)}!{start}:{end}"
 
 
-def make_layouts(plots: int, lines: int | None) -> dict[str, Layout]:
-    """Return the layout of every keyed sheet by its key, in the order of the tabs."""
+def make_layouts(
+    plots: int, lines: int | None, rows: Mapping[str, int] | None = None
+) -> dict[str, Layout]:
+    """Return the layout of every keyed sheet by its key, in the order of the tabs.
+
+    `rows` are the rows that other sheets need at the least, by their keys.
+    """
     counts = {
         FIELD_SHEET.key: LINES_A_PLOT * plots if lines is None else lines,
         PLOTS.key: plots,
         SPECIES.key: len(species_list()) + SPECIES.prepared_rows,
     }
     by_key = {sheet.key: sheet for sheet in KEYED_SHEETS}
+    for key, least in (rows or {}).items():
+        counts[key] = max(counts.get(key, by_key[key].prepared_rows), least)
     return {
         key: Layout(by_key[key], counts.get(key, by_key[key].prepared_rows)) for key in SHEET_ORDER
     }

@@ -25,7 +25,11 @@ _HEADINGS = {
     RULE_UNIT: "Unit",
     RULE_HELP: "What it means",
 }
-_BLOCKS = {"main": "The survey", "limits": "Limits of the checks"}
+_BLOCKS = {
+    "main": "The survey",
+    "limits": "Limits of the checks",
+    "doubt": "Limits of the doubt: how unlikely a line must be",
+}
 _HINT = "The values are usual ones: look through them once, and change what was agreed otherwise."
 _FIGURES = 3  # of a default that is a metric one converted
 
