@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date, timedelta
 
 import numpy as np
 from town_crews import lines_of_plot
@@ -10,6 +11,11 @@ from town_trees import Tree, plot_generator, trees_of_plot
 
 Key = tuple[str, str]
 """Plot and number of a tree."""
+
+# what the instruments were checked against, how far away, with the eye above its foot [m]
+TOWER, AWAY, EYE = 30.0, 15.0, 1.6
+# the clinometer that had a knock, and by how much it then read too high [degrees]
+KNOCKED, KNOCK = "Clino 2", 2.0
 
 
 @dataclass(frozen=True)
@@ -38,34 +44,44 @@ def grow_town() -> Town:
 
 
 def instrument_checks() -> list[Row]:
-    """Return checks of every instrument with angles: a wall of 8.00 m, and the level both ways."""
+    """Return checks of every instrument with angles: a tower of 30.00 m, and the level both ways.
+
+    The tower is steep from 15 m away, so that its height shows an angle. One clinometer had a knock
+    in the winter, read too high in March and was set right before the first plot.
+    """
     day, checks = plots()[0]["date"], []
     for position, tool in enumerate(TOOLS.values()):
-        scale = next(iter(tool.step))
-        rng = plot_generator(position, 2)
-        if scale == "height":
+        if "height" in tool.step:
             continue
-        base = {"percent": 100.0, "topographic": 66.0, "fixed distance": tool.scale_distance}
-
-        def read(slope: float, scale=scale, tool=tool, base=base, rng=rng) -> float:
-            degrees = np.degrees(np.arctan(slope)) + tool.zero
-            degrees += float(np.clip(rng.normal(0.0, 0.5), -1, 1)) * tool.aim
-            tangent = np.tan(np.radians(degrees))
-            shown = degrees if scale == "degrees" else tangent * base[scale]
-            return round(round(float(shown) / tool.step[scale]) * tool.step[scale], 2) + 0.0
-
-        checks.append(
-            {
-                "instrument": tool.name,
-                "date": day,
-                "person": ("AM", "BT", "CK", "DO", "EV")[position % 5],
-                "scale": scale,
-                "known_height": 8.0,
-                "distance": 20.0,
-                "foot_reading": read(-1.6 / 20),
-                "tip_reading": read(6.4 / 20),
-                "level_there": read(0.0),
-                "level_back": read(0.0),
-            }
-        )
+        rng = plot_generator(position, 2)
+        if tool.name == KNOCKED:
+            checks.append(_check(position, day - timedelta(days=60), KNOCK, rng))
+        checks.append(_check(position, day, 0.0, rng))
     return checks
+
+
+def _check(position: int, day: date, knock: float, rng: np.random.Generator) -> Row:
+    """Return one check of an instrument that a knock made read so much too high [degrees]."""
+    tool = tuple(TOOLS.values())[position]
+    scale = next(iter(tool.step))
+    base = {"percent": 100.0, "topographic": 66.0, "fixed distance": tool.scale_distance}
+
+    def read(slope: float) -> float:
+        degrees = np.degrees(np.arctan(slope)) + tool.zero + knock
+        degrees += float(np.clip(rng.normal(0.0, 0.5), -1, 1)) * tool.aim
+        tangent = np.tan(np.radians(degrees))
+        shown = degrees if scale == "degrees" else tangent * base[scale]
+        return round(round(float(shown) / tool.step[scale]) * tool.step[scale], 2) + 0.0
+
+    return {
+        "instrument": tool.name,
+        "date": day,
+        "person": ("AM", "BT", "CK", "DO", "EV")[position % 5],
+        "scale": scale,
+        "known_height": TOWER,
+        "distance": AWAY,
+        "foot_reading": read(-EYE / AWAY),
+        "tip_reading": read((TOWER - EYE) / AWAY),
+        "level_there": read(0.0),
+        "level_back": read(0.0),
+    }

@@ -9,17 +9,22 @@ import pytest
 
 from tests.commands.books import GOOD, PLOT, keyed, varied
 from tests.commands.crews import TOWN, changed, run
+from tests.commands.deciding import TROUBLED, decide, rows_of
 from xlhelpers.commands.check import check
+from xlhelpers.commands.fill import fill
 from xlhelpers.commands.merge import merge
 from xlhelpers.fields.field_sheet import FIELD_SHEET
+from xlhelpers.fields.places import PEOPLE
 from xlhelpers.fields.species import SPECIES
 from xlhelpers.package.container import Package
 from xlhelpers.package.grid import read_grid
-from xlhelpers.package.parts import sheet_named
+from xlhelpers.package.parts import defined_names, sheet_named, sheets
 from xlhelpers.survey.setups import compute_setups
+from xlhelpers.workbook import template_layout
 from xlhelpers.workbook.crew_book import open_crew_book
 from xlhelpers.workbook.key_in import key_rows
 from xlhelpers.workbook.merge_book import HEIGHTS, MERGE_TAB, ORIGIN
+from xlhelpers.workbook.native_formulas import FORMULAS
 from xlhelpers.workbook.read_survey import read_survey
 
 FIELD = FIELD_SHEET.tab
@@ -224,3 +229,52 @@ def test_opens_in_another_program(tmp_path: Path, soffice) -> None:
     saved = soffice(out, "xlsx", recalculate=True)
     assert len(survey_of(saved).lines) == 10
     assert MERGE_TAB in texts(saved, MERGE_TAB)
+
+
+def test_decisions_go_along_and_count_at_the_next_fill(tmp_path: Path) -> None:
+    books = []
+    for name, plot in (("a", "1"), ("b", "2")):
+        lines = [GOOD | line | {"plot": plot} for line in [*varied(5), *TROUBLED]]
+        path = keyed(tmp_path / f"{name}.xlsx", lines, [PLOT | {"plot": plot}])
+        fill(path)
+        decide(path, "7", {"Decision": "accepted", "Initials": name.upper(), "Note": "see photo"})
+        books.append(path)
+    fill(books[0])  # a decision that a fill has placed, and one that none has seen
+    out = tmp_path / "out.xlsx"
+    merge(books, out)
+    fill(out)
+    rows = [row for row in rows_of(out) if str(row["Tree"]) == "7"]
+    decided = {(str(row["Plot"]), row["Decision"], row["Initials"]) for row in rows}
+    assert {("1", "accepted", "A"), ("2", "accepted", "B")} <= decided
+    assert not [name for name in sheet_names(out) if "kept" in name]
+    again = fill(out)
+    assert not again.wrote
+
+
+def sheet_names(path: Path) -> list[str]:
+    return [sheet.name for sheet in sheets(Package.open(path))]
+
+
+def test_all_lines_and_names_have_their_formulas(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(template_layout, "ROWS_WRITTEN", 3)
+    monkeypatch.setattr(template_layout, "ROWS_REACHED", 1)
+    monkeypatch.setattr(template_layout, "LINES_REACHED", 1)
+    books = [small(tmp_path / f"{name}.xlsx", name) for name in "abc"]
+    for number, path in enumerate(books):
+        package = Package.open(path)
+        people = [{"initials": f"{number}P{n}", "eye_height": 1.6} for n in range(20)]
+        key_rows(package, PEOPLE, people)
+        path.write_bytes(package.to_bytes())
+    out = tmp_path / "out.xlsx"
+    merge(books, out)
+    package = Package.open(out)
+    part = sheet_named(package, FIELD)
+    assert part is not None
+    grid = read_grid(package, part)
+    for name in FORMULAS:
+        column = FIELD_SHEET.fields.index(FIELD_SHEET[name]) + 1
+        assert set(range(6, 21)) <= {row for row, _ in grid.formulas.of_column(column)}
+    (reach,) = (n.text for n in defined_names(package) if n.name == "xlh_cells_person_initials")
+    assert int(reach.rpartition("$")[2]) >= 5 + 61

@@ -96,18 +96,24 @@ def merge(
         None can be read, one is named twice, or the result cannot be written.
     """
     _refuse(paths, out)
-    found = read_all(paths, progress)
-    good = [(read.book, read.heights) for read in found if read.book is not None]
-    if not good:
-        raise WorkbookError(f"none of the workbooks can be read. {found[0].error}")
-    merged = merge_books([book for book, _ in good], units)
+    merged, heights, sources = _joined(read_all(paths, progress), units)
     package = key_merged(merged)
-    heights = pd.concat([frame for _, frame in good if frame is not None], ignore_index=True)
     check_merged(package, merged, heights)
-    sources = tuple(_facts(read) for read in found)
     add_report(package, merged, sources)
     write_book(out, package.to_bytes(), backup=False)
     return merged, sources
+
+
+def _joined(
+    found: Sequence[Read], units: Units | None
+) -> tuple[Merged, pd.DataFrame, tuple[SourceFacts, ...]]:
+    """Put together what was read; of the workbooks themselves nothing is kept."""
+    good = [(read.book, read.heights) for read in found if read.book is not None]
+    if not good:
+        raise WorkbookError(f"none of the workbooks can be read. {found[0].error}")
+    heights = pd.concat([frame for _, frame in good if frame is not None], ignore_index=True)
+    merged = merge_books([book for book, _ in good], units)
+    return merged, heights, tuple(_facts(read) for read in found)
 
 
 def _refuse(paths: Sequence[Path], out: Path) -> None:
@@ -173,7 +179,7 @@ def _facts(read: Read) -> SourceFacts:
     if read.book is None:
         return SourceFacts(read.path.name, {}, error=read.error)
     counts = {table: len(getattr(read.book.survey, table)) for table in SHEETS}
-    return SourceFacts(read.book.name, counts, read.book.left)
+    return SourceFacts(read.book.name, counts, read.book.left, kept=read.book.kept)
 
 
 def _progress(done: int, of: int) -> None:

@@ -283,15 +283,16 @@ def _keep_species(
 ) -> None:
     """Write the botanical name where a keyed name means something else among all species."""
     every = merged.rows["species"].fillna("").astype(str)
-    listed = [fold_species(name) for name in every["botanical"]]
+    listed = np.array([*(fold_species(name) for name in every["botanical"]), None], dtype=object)
     for book, frame in zip(books, frames, strict=True):
         own = book.survey.species
+        names = [str(name) for name in own["botanical"]]
+        folded = np.array([*map(fold_species, names), ""], dtype=object)
         keyed = book.survey.lines["species"].to_numpy(dtype=object)
         before, after = match_species(keyed, own), match_species(keyed, every)
-        for at in np.flatnonzero(before >= 0).tolist():
-            botanical = str(own["botanical"].iloc[before[at]])
-            if after[at] >= 0 and listed[after[at]] == fold_species(botanical):
-                continue
+        differs = (before >= 0) & (listed[after] != folded[before])
+        for at in np.flatnonzero(differs).tolist():
+            botanical = names[before[at]]
             frame["lines"].loc[frame["lines"].index[at], "species"] = botanical
             line = book.survey.lines.iloc[at]
             merged.conflicts.append(

@@ -125,22 +125,23 @@ def _numbers(
     unit = quantity.unit(book.survey.units) if quantity else ""  # type: ignore[arg-type]
     changes = book.survey.units != target.units
     behind = f" {unit}" if quantity and unit != quantity.unit(target.units) else ""
-    return [
-        _number(number, cell, converted=changes)
-        if state in (VALUE, BLANK)
-        else _as_typed(cell, behind)
-        for number, cell, state in zip(shown.tolist(), typed.tolist(), states, strict=True)
-    ]
+    read = np.isin(np.asarray(states), (VALUE, BLANK))
+    found = np.full(len(shown), None, dtype=object)
+    digits = _DIGITS_OF_A_CONVERSION if changes else 15
+    as_typed = read & _same_numbers(typed, shown)
+    found[as_typed] = typed.to_numpy(dtype=object)[as_typed]
+    for at in np.flatnonzero(read & ~as_typed & ~np.isnan(shown)).tolist():
+        found[at] = float(f"{shown[at]:.{digits}g}")
+    for at in np.flatnonzero(~read).tolist():
+        found[at] = _as_typed(typed.iloc[at], behind)
+    return list(found)
 
 
-def _number(number: float, cell: Any, *, converted: bool) -> Any:
-    """Return the cell itself where it already is this number."""
-    if np.isnan(number):
-        return None
-    if isinstance(cell, float) and np.isclose(cell, number, rtol=1e-9, atol=1e-12):
-        return cell
-    digits = _DIGITS_OF_A_CONVERSION if converted else 15
-    return float(f"{number:.{digits}g}")
+def _same_numbers(typed: pd.Series, shown: Any) -> Any:
+    """Mark the cells that already are these numbers."""
+    is_number = np.array([isinstance(cell, float) for cell in typed], dtype=bool)
+    number = np.where(is_number, typed.to_numpy(dtype=object), np.nan).astype(float)
+    return np.abs(number - shown) <= 1e-12 + 1e-9 * np.abs(shown)
 
 
 def _as_typed(cell: Any, behind: str) -> Any:

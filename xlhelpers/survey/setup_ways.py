@@ -4,7 +4,6 @@ The line's own entry goes before the plot's, and the instrument's only scale fil
 blank. An entry that was refused or closed is not replaced: the plot's may not hold there.
 """
 
-import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
@@ -16,12 +15,10 @@ from xlhelpers.measure.instruments import HEIGHT_SCALE
 from xlhelpers.survey.folding import Flags, Positions, fold, fold_column, positions_in
 from xlhelpers.survey.model import BLANK, CLOSED, REFUSED, Survey
 from xlhelpers.survey.setup_instruments import InstrumentTable, Texts, Values, instrument_table
-from xlhelpers.survey.words import closing_word, identifier_key
+from xlhelpers.survey.words import closing_word, identifier_key, initials_in
 
 NO_DISTANCE = "none"
 LEVEL, ALONG_SLOPE, STRAIGHT = "level", "along slope", "straight to the foot"
-
-_INITIALS_END = re.compile(r"[\s,;/+&]+")
 
 
 @dataclass(frozen=True)
@@ -133,7 +130,7 @@ def _where(texts: Iterable[str], holds: Callable[[str], bool]) -> Flags:
 
 def _eye_height(survey: Survey, plot: Positions) -> Values:
     """Return the eye height of the first initials of each line's plot."""
-    crew = [_INITIALS_END.split(text.strip())[0] for text in _texts(survey, "plots", "crew")]
+    crew = ["".join(initials_in(text)[:1]) for text in _texts(survey, "plots", "crew")]
     person = positions_in(crew, survey.people["initials"], identifier_key)
     heights = np.append(survey.people["eye_height"].to_numpy(dtype=float), np.nan)
     return heights[person][plot]

@@ -17,6 +17,7 @@ from xlhelpers.survey.folding import fold
 
 DASHES = "‐‑‒–—―−﹣－"
 _DASH_TABLE = str.maketrans(dict.fromkeys(DASHES, "-"))
+_BETWEEN_INITIALS = re.compile(r"[\s,;/+&]+")
 _WHOLE = re.compile(r"([+-]?[0-9]+)\.0+")
 _TICKED = frozenset(("x", "✓", "✔", "☑", "☒", "yes", "y", "1", "true"))
 _NOT_TICKED = frozenset(("no", "n", "0", "false", "☐"))
@@ -64,6 +65,11 @@ def identifier_key(text: str) -> str:
     folded = fold_word(text)
     whole = _WHOLE.fullmatch(folded)
     return whole[1] if whole else folded
+
+
+def initials_in(crew: str) -> tuple[str, ...]:
+    """Return the initials in a crew such as AB CD, AB/CD or AB, CD; who measures stands first."""
+    return tuple(word for word in _BETWEEN_INITIALS.split(crew) if word)
 
 
 def subject_words(subject: Sequence[tuple[str, str]]) -> str:

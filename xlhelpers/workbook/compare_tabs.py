@@ -1,4 +1,9 @@
-"""The tabs of a comparison: what waits for a look at the paper, and how often people disagree."""
+"""The tabs of a comparison: what waits for a look at the paper, and how often people disagree.
+
+References
+----------
+PaulsenEtAl2012, BarchardEtAl2019
+"""
 
 from collections.abc import Mapping, Sequence
 from typing import Any

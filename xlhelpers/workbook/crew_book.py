@@ -23,6 +23,7 @@ from xlhelpers.survey.model import Survey
 from xlhelpers.survey.words import tidy
 from xlhelpers.workbook import locate
 from xlhelpers.workbook.locate import Place, heading_key
+from xlhelpers.workbook.read_decisions import Kept, read_decisions
 from xlhelpers.workbook.read_survey import TABLE_OF, locate_sheets, read_survey
 from xlhelpers.workbook.sniff import refuse_unreadable
 
@@ -37,7 +38,8 @@ class CrewBook:
     `typed` holds for each table of the survey a frame of the same rows: a column a field, each
     cell as it stands (float, text, bool, None; an error value as its code). `own` are columns of
     the field sheets that are the user's, under their headings. `left` names the tabs that hold
-    something and belong neither to the survey nor to the program.
+    something and belong neither to the survey nor to the program. `kept` is what the office
+    decided.
     """
 
     path: Path
@@ -46,6 +48,7 @@ class CrewBook:
     own: pd.DataFrame
     left: tuple[str, ...] = ()
     is_1904: bool = field(default=False)
+    kept: Kept = field(default_factory=Kept)
 
     @property
     def name(self) -> str:
@@ -77,7 +80,8 @@ def open_crew_book(path: Path) -> CrewBook:
     }
     own = _own_columns(survey.lines, places[FIELD_SHEET.key])
     filled = tuple(tab for tab in left if _holds_something(grids[tab]))
-    return CrewBook(path, survey, typed, own, filled, parts.date1904(package))
+    kept = read_decisions(package)
+    return CrewBook(path, survey, typed, own, filled, parts.date1904(package), kept)
 
 
 def _places(

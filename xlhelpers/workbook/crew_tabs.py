@@ -4,17 +4,20 @@ import io
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 from textwrap import wrap
 from typing import Any
 
 import numpy as np
 from xlsxwriter import Workbook
+from xlsxwriter.chart import Chart
 from xlsxwriter.worksheet import Worksheet
 
 from xlhelpers.fields.quantities import Units
 from xlhelpers.package.references import column_letters, quote_sheet
+from xlhelpers.workbook.charts import make_chart
 from xlhelpers.workbook.looks import INK, LINE
-from xlhelpers.workbook.sheet_plan import Block, TabPlan
+from xlhelpers.workbook.sheet_plan import Block, ChartPlan, Span, TabPlan
 from xlhelpers.workbook.tabs.columns import Pen, write_column
 from xlhelpers.workbook.tabs.formats import FormatShelf
 from xlhelpers.workbook.tabs.page import ROW_PIXELS, Page, set_up_page, width_in_pixels
@@ -27,7 +30,7 @@ _OPTIONS = {
     "strings_to_numbers": False,
 }
 _CREATED = datetime(2000, 1, 1)
-CHART_HEIGHT, CHART_WIDTH = 300, 480  # pixels; the width at the least
+CHART_HEIGHT, CHART_WIDTH = 310, 480  # pixels; the width at the least
 
 
 @dataclass(frozen=True)
@@ -40,6 +43,7 @@ class Points:
     up: str
     as_line: bool = False
     dashed: bool = False
+    marker: str = "circle"
 
 
 @dataclass(frozen=True)
@@ -52,6 +56,8 @@ class PointChart:
     across_title: str
     up_title: str
     series: tuple[Points, ...]
+    across_format: str = "0.0"
+    up_format: str = "0.0"
 
 
 @dataclass(frozen=True)
@@ -64,7 +70,7 @@ class CrewTab:
 
     name: str
     plan: TabPlan
-    charts: tuple[PointChart, ...] = ()
+    charts: tuple[PointChart | ChartPlan, ...] = ()
     hidden: bool = False
 
 
@@ -102,6 +108,9 @@ def _write_tab(
     widths = _widths(blocks)
     for at, width in enumerate(widths):
         sheet.set_column(at, at, width)
+    for at, column in ((i, c) for block in blocks for i, c in enumerate(block.columns)):
+        if column.hidden:
+            sheet.set_column(at, at, column.width, None, {"hidden": True})
     book.define_name(f"xlh_tab_{plan.key}", f"={quote_sheet(tab.name)}!$A$1")
     row, page = 0, Page()
     sheet.set_row(0, 26)
@@ -109,11 +118,14 @@ def _write_tab(
         (plan.title, "title"), (plan.sentence, "purpose"),
         *((remark, "hint") for remark in plan.remarks),
     ):  # fmt: skip
-        row = _say(pen, text, role, row, widths)
+        # columns that each printed page repeats would repeat the text, cut off: it begins beside
+        at = 0 if role == "title" else plan.repeated_columns
+        row = _say(pen, text, role, (row, at), sum(widths) / plan.pages_wide - sum(widths[:at]))
     row += 1
     for block in blocks:
         row = _write_block(book, pen, tab, block, row, page, widths, spans) + 1
-    page.last_row = row - 1
+    # some programs print hidden tabs: of those only the title
+    page.last_row = 0 if tab.hidden else row - 1
     if tab.charts:
         width = width_in_pixels(widths)
         across = max(1, width // CHART_WIDTH)
@@ -128,11 +140,12 @@ def _write_tab(
     return row
 
 
-def _say(pen: Pen, text: str, role: str, row: int, widths: Sequence[float]) -> int:
-    """Write a text from a row on, broken to the width of the tab; return the row behind it."""
-    width = sum(widths) * (0.6 if role == "title" else 0.95)
+def _say(pen: Pen, text: str, role: str, place: tuple[int, int], room: float) -> int:
+    """Write a text from a cell on, broken to the room in characters; return the row behind it."""
+    row, column = place
+    width = room * (0.6 if role == "title" else 0.95)
     for line in wrap(clean_text(text), max(int(width), 40)) or [""]:
-        pen.sheet.write_string(row, 0, line, pen.shelf.role(role))
+        pen.sheet.write_string(row, column, line, pen.shelf.role(role))
         row += 1
     return row
 
@@ -159,7 +172,8 @@ def _write_block(  # the pieces of one table share where it stands
         sheet.set_row(row, 22)
         row += 1
     if block.sentence:
-        row = _say(pen, block.sentence, "hint", row, widths)
+        at = tab.plan.repeated_columns
+        row = _say(pen, block.sentence, "hint", (row, at), sum(widths[at:]) / tab.plan.pages_wide)
     if block.rows.empty:
         sheet.write_string(row, 0, clean_text(block.if_empty), pen.shelf.role("purpose"))
         row += 1
@@ -219,22 +233,37 @@ def _draw(
     step, steps = width // across, -(-(CHART_HEIGHT + 10) // ROW_PIXELS)
     for number, plan in enumerate(tab.charts):
         down, along = divmod(number, across)
-        chart = book.add_chart({"type": "scatter", "name": plan.name})
-        assert chart is not None  # the kind is known
-        for series in plan.series:
-            chart.add_series(_series(series, spans))
-        font = {"size": 10, "color": INK}
-        chart.set_title({"name": plan.title, "name_font": {**font, "size": 12}, "overlay": False})
-        grid = {"visible": True, "line": {"color": LINE, "width": 0.5}}
-        axis = {"name_font": font, "num_font": font, "num_format": "0.0", "major_gridlines": grid}
-        chart.set_x_axis({"name": plan.across_title, "label_position": "low", **axis})
-        chart.set_y_axis({"name": plan.up_title, **axis})
-        chart.set_legend({"position": "bottom", "font": font})
-        chart.show_hidden_data()
+        if isinstance(plan, ChartPlan):
+            chart = make_chart(book, plan, partial(_cells, spans))
+        else:
+            chart = _points(book, plan, spans)
         chart.set_size({"width": step - 10, "height": CHART_HEIGHT})
         options = {"x_offset": along * step, "y_offset": 4, "object_position": 2,
                    "description": clean_text(plan.description)}  # fmt: skip
         sheet.insert_chart(row + down * steps, 0, chart, options)
+
+
+def _cells(spans: dict[tuple[str, str], list[Any]], span: Span) -> list[str | int]:
+    """Return the cells of a span of a block that is already written."""
+    tab, first, at = spans[span.block, span.column][:3]
+    first += span.first
+    return [tab, first, at, first + max(span.count, 1) - 1, at]
+
+
+def _points(book: Workbook, plan: PointChart, spans: dict[tuple[str, str], list[Any]]) -> Chart:
+    chart = book.add_chart({"type": "scatter", "name": plan.name})
+    assert chart is not None  # the kind is known
+    for series in plan.series:
+        chart.add_series(_series(series, spans))
+    font = {"size": 10, "color": INK}
+    chart.set_title({"name": plan.title, "name_font": {**font, "size": 12}, "overlay": False})
+    grid = {"visible": True, "line": {"color": LINE, "width": 0.5}}
+    axis = {"name_font": font, "num_font": font, "major_gridlines": grid, "label_position": "low"}
+    chart.set_x_axis({"name": plan.across_title, "num_format": plan.across_format, **axis})
+    chart.set_y_axis({"name": plan.up_title, "num_format": plan.up_format, **axis})
+    chart.set_legend({"position": "bottom", "font": font})
+    chart.show_hidden_data()
+    return chart
 
 
 def _series(series: Points, spans: dict[tuple[str, str], list[Any]]) -> dict[str, Any]:
@@ -247,6 +276,11 @@ def _series(series: Points, spans: dict[tuple[str, str], list[Any]]) -> dict[str
         dash = {"dash_type": "dash"} if series.dashed else {}
         options |= {"line": {"color": INK, "width": 1.25, **dash}, "marker": {"type": "none"}}
     else:
-        look = {"type": "circle", "size": 6, "fill": {"color": "#8FA9B2"}, "border": {"color": INK}}
+        look = {
+            "type": series.marker,
+            "size": 6,
+            "fill": {"color": "#8FA9B2"},
+            "border": {"color": INK},
+        }
         options |= {"line": {"none": True}, "marker": look}
     return options

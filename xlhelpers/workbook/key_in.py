@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime
 from typing import Any
 
@@ -129,6 +129,16 @@ def _row_writes(
                 column = place.columns[name]
                 writes.append(CellWrite(row, column, stored, (first, column)))
     return writes
+
+
+def stored_cells(
+    values: Iterable[Any], *, from_1904: bool = False
+) -> np.ndarray[Any, np.dtype[np.object_]]:
+    """Return values as cells store them: days as their number, blanks as None."""
+    found = [_stored(value, from_1904) for value in values]
+    cells = np.empty(len(found), dtype=object)
+    cells[:] = found
+    return cells
 
 
 def _stored(value: Any, from_1904: bool) -> float | str | bool | None:

@@ -1,11 +1,12 @@
 """The workbook of a survey that was put together from several: keyed, checked, with its report."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from xlhelpers.errors import WorkbookError
 from xlhelpers.fields.field_sheet import FIELD_SHEET
@@ -13,25 +14,28 @@ from xlhelpers.fields.places import PLOTS
 from xlhelpers.fields.record import Sheet
 from xlhelpers.fields.rules import RULES
 from xlhelpers.package import parts
-from xlhelpers.package.cell_edit import CellWrite, write_cells
+from xlhelpers.package.cell_edit import CellWrite, ColumnWrites, write_cells
 from xlhelpers.package.container import Package
 from xlhelpers.package.graft import graft_sheets
 from xlhelpers.survey.merging import SHEETS, Conflict, Merged
 from xlhelpers.survey.model import Survey
 from xlhelpers.survey.setups import compute_setups
+from xlhelpers.workbook.carried_decisions import carried_tabs, seals_of
 from xlhelpers.workbook.crew_tabs import CrewTab, render_crew_tabs
-from xlhelpers.workbook.key_in import key_rows
+from xlhelpers.workbook.key_in import stored_cells
 from xlhelpers.workbook.our_tabs import names_of
+from xlhelpers.workbook.read_decisions import Kept
 from xlhelpers.workbook.read_survey import read_survey
 from xlhelpers.workbook.sheet_plan import Block, Column, Link, TabPlan
 from xlhelpers.workbook.template import MOST_PLOTS, make_template
 from xlhelpers.workbook.template_book_lists import clear_species
+from xlhelpers.workbook.template_layout import RULE_VALUE, rule_rows
 
 MERGE_TAB, SOURCES_TAB = "Merge report", "Merged workbooks"
 ORIGIN = ("Origin: workbook", "Origin: sheet", "Origin: row")
 _HEADING, _FIRST = 5, 6
-# rows that are prepared with drop-downs; further ones are keyed all the same
-_MOST_PREPARED = 2000
+_SPARE = 40  # rows that are prepared below the lines
+Cells = NDArray[np.object_]
 HEIGHTS = ("crown_base", "crown_top", "total_height")
 
 
@@ -43,6 +47,7 @@ class SourceFacts:
     counts: dict[str, int]
     left: tuple[str, ...] = ()
     error: str = ""
+    kept: Kept = field(default_factory=Kept)
 
 
 def key_merged(merged: Merged) -> Package:
@@ -61,49 +66,59 @@ def key_merged(merged: Merged) -> Package:
         )
     units = merged.target.units
     paper: Any = "a4" if units == "metric" else "letter"
-    prepared = min(max(len(lines) + 40, 40), _MOST_PREPARED)
-    data = make_template(units, paper, max(len(plots), 1), prepared)
+    needed = {sheet.key: len(merged.rows[table]) for table, sheet in SHEETS.items()}
+    count = max(len(lines) + _SPARE, _SPARE)
+    data = make_template(units, paper, max(len(plots), 1), count, needed)
     package = Package.from_bytes(data, "merged.xlsx")
-    key_rows(package, RULES, [merged.rules])
+    del data
+    _key_rules(package, merged.rules)
     clear_species(package)
+    own = {name: merged.own[name].to_numpy(dtype=object) for name in merged.own.columns}
     for table, sheet in SHEETS.items():
-        key_rows(package, sheet, _rows_of(sheet, merged.rows[table]), after_existing=False)
-    add_columns(package, PLOTS, _origins(plots))
-    own = {f"{name}": merged.own[name].tolist() for name in merged.own.columns}
-    add_columns(package, FIELD_SHEET, {**_origins(lines), **own})
+        further = _origins(merged.rows[table]) if table in ("plots", "lines") else {}
+        further |= own if table == "lines" else {}
+        _key_table(package, sheet, merged.rows[table], further)
     return package
 
 
-def _rows_of(sheet: Sheet, frame: pd.DataFrame) -> list[dict[str, Any]]:
-    names = [item.name for item in sheet.fields if item.kind != "computed"]
-    return [dict(zip(names, row, strict=True))
-            for row in frame[names].itertuples(index=False, name=None)]  # fmt: skip
-
-
-def _origins(frame: pd.DataFrame) -> dict[str, list[Any]]:
-    columns = ("_file", "_sheet", "_row")
-    return {label: frame[name].tolist() for label, name in zip(ORIGIN, columns, strict=True)}
-
-
-def add_columns(package: Package, sheet: Sheet, columns: dict[str, list[Any]]) -> None:
-    """Write further columns right of a template's sheet, under headings of their own."""
-    part = parts.sheet_named(package, sheet.tab)
+def _key_rules(package: Package, rules: Mapping[str, Any]) -> None:
+    part = parts.sheet_named(package, RULES.tab)
     assert part is not None  # it is the template's
-    computed = [item.kind == "computed" for item in sheet.fields]
-    like = (_FIRST, len(computed) - computed[::-1].index(False) if False in computed else 1)
-    writes = []
-    for column, (heading, values) in enumerate(columns.items(), len(sheet.fields) + 1):
-        writes.append(CellWrite(_HEADING, column, heading, (_HEADING, 1)))
-        writes += [
-            CellWrite(row, column, _plain(value), like)
-            for row, value in enumerate(values, _FIRST)
-            if value is not None
-        ]
+    rows = rule_rows()
+    values = stored_cells(rules.values())
+    writes = [CellWrite(rows[name] + 1, RULE_VALUE + 1, value)
+              for name, value in zip(rules, values, strict=True)]  # fmt: skip
     write_cells(package, part, writes)
 
 
-def _plain(value: Any) -> Any:
-    return value.item() if isinstance(value, np.generic) else value
+def _key_table(
+    package: Package, sheet: Sheet, frame: pd.DataFrame, further: dict[str, Cells]
+) -> None:
+    """Key a table into the template's sheet, further columns to the right of it."""
+    part = parts.sheet_named(package, sheet.tab)
+    assert part is not None  # it is the template's
+    if further:
+        columns = range(len(sheet.fields) + 1, len(sheet.fields) + 1 + len(further))
+        headings = [CellWrite(_HEADING, column, name, (_HEADING, 1))
+                    for column, name in zip(columns, further, strict=True)]  # fmt: skip
+        write_cells(package, part, headings)
+    cells = {
+        column: stored_cells(frame[item.name])
+        for column, item in enumerate(sheet.fields, 1)
+        if item.kind != "computed"
+    }
+    cells |= dict(enumerate(further.values(), len(sheet.fields) + 1))
+    filled = {column: values for column, values in cells.items() if (values != None).any()}  # noqa: E711 (each cell by itself)
+    if len(frame) and filled:
+        rows = np.arange(_FIRST, _FIRST + len(frame))
+        _, refusals = write_cells(package, part, ColumnWrites(rows, filled, _FIRST))
+        assert not refusals  # the template refuses nothing
+
+
+def _origins(frame: pd.DataFrame) -> dict[str, Cells]:
+    columns = ("_file", "_sheet", "_row")
+    return {label: frame[name].to_numpy(dtype=object)
+            for label, name in zip(ORIGIN, columns, strict=True)}  # fmt: skip
 
 
 def check_merged(package: Package, merged: Merged, heights: pd.DataFrame) -> Survey:
@@ -152,11 +167,14 @@ def _metres(height: float) -> str:
 
 
 def add_report(package: Package, merged: Merged, sources: Sequence[SourceFacts]) -> None:
-    """Graft the tabs with the conflicts and the workbooks into the merged workbook."""
+    """Graft the tabs with conflicts, workbooks and decisions into the merged workbook."""
+    decided = carried_tabs([source.kept for source in sources])
     scratch = render_crew_tabs(
-        [_conflicts_tab(merged, sources), _sources_tab(merged, sources)], merged.target.units
+        [_conflicts_tab(merged, sources), _sources_tab(merged, sources), *decided],
+        merged.target.units,
     )
-    names = names_of(Package.from_bytes(scratch, "report.xlsx"))
+    rendered = Package.from_bytes(scratch, "report.xlsx")
+    names = names_of(rendered) | (seals_of(rendered) if decided else {})
     graft_sheets(package, scratch, replacing={}, defined=names)
 
 
@@ -221,8 +239,8 @@ def _sources_tab(merged: Merged, sources: Sequence[SourceFacts]) -> CrewTab:
     rows = pd.concat([rows, pd.DataFrame([out])], ignore_index=True)
     block = Block("sources", columns, rows)
     sentence = "Rows by sheet. Lists of names become shorter where workbooks share entries."
-    remark = ("Decisions on the tab To check of a workbook stay there: settle what is open here "
-              "after the first fill.")  # fmt: skip
+    remark = ("Decisions of the tabs To check go along: the first fill puts each beside its "
+              "finding. Where units were converted the readings count as new.")  # fmt: skip
     return CrewTab(
         SOURCES_TAB, TabPlan("merged", "Merged workbooks", sentence, (block,), (remark,))
     )

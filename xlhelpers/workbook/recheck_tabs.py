@@ -199,7 +199,7 @@ def _groups_tab(judged: Sequence[Judged], units: Units) -> CrewTab:
                         columns=[column.key for column in _STATS])  # fmt: skip
     plan = TabPlan(
         "agreement_groups",
-        "Agreement by crew, person and instrument",
+        "Agreement by crew and instrument",
         "Of the first measurement; the person is the first of the crew's initials. Lines without "
         "spread have too few pairs.",
         (Block("groups", _STATS, rows, filtered=True),),
@@ -259,7 +259,8 @@ def _chart_data(pairs: pd.DataFrame, charted: Sequence[Judged], units: Units) ->
         ]  # fmt: skip
     plan = TabPlan("agreement_charts", "What the charts are drawn from", "", tuple(blocks),
                    frozen_headings=False)  # fmt: skip
-    return CrewTab("Chart data", plan)
+    # the charts show it all the same, and nobody prints hundreds of rows of points by mistake
+    return CrewTab("Chart data", plan, hidden=True)
 
 
 def _chart(one: Judged, units: Units) -> PointChart:

@@ -71,7 +71,7 @@ def test_few_pairs() -> None:
 
 
 def test_pairs_needed() -> None:
-    # the smallest n with 0.9^n <= 0.05 is 29, with 0.95^n <= 0.05 is 59 (Wilks 1941, from memory)
+    # the smallest n with 0.9^n <= 0.05 is 29, with 0.95^n <= 0.05 is 59 (Wilks1941, from memory)
     assert pairs_to_pass(0.90) == 29
     assert pairs_to_pass(0.95) == 59
     # with misses: two more tabled sizes, 46 and 61 (one and two outside; from memory)

@@ -11,7 +11,7 @@ from xlhelpers.survey.quality.intervals import (
     wilson,
 )
 
-# Newcombe 1998, Statistics in Medicine 17, 857-872, table I (from memory): count, of, Wilson's
+# Newcombe1998: Statistics in Medicine 17, 857-872, table I (from memory): count, of, Wilson's
 # score limits, exact limits
 NEWCOMBE = (
     (81, 263, (0.2553, 0.3662), (0.2527, 0.3676)),

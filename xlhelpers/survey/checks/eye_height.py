@@ -17,9 +17,8 @@ from xlhelpers.survey.checks.order import FEWEST_OF_PLOT, SAME, SHARE_OF_PLOT
 from xlhelpers.survey.checks.ranges import too_tall
 from xlhelpers.survey.checks.record import NOTHING, Check, Hits, hits
 from xlhelpers.survey.checks.scales import looks_hundredfold, scale_told
-from xlhelpers.survey.checks.words import split_crew
 from xlhelpers.survey.folding import Flags, Positions, positions_in
-from xlhelpers.survey.words import identifier_key
+from xlhelpers.survey.words import identifier_key, initials_in
 
 # a person's own median is taken from so many near-level lines on, and their spread too
 FEWEST_FOR_MEDIAN, FEWEST_FOR_SPREAD = 5, 8
@@ -40,7 +39,7 @@ class Eyes:
 
 def _people_of_plots(facts: Facts) -> tuple[Texts, Positions, Positions]:
     """Return for each plot its first initials, a code for the person, the row of the people."""
-    crews = [next(iter(split_crew(str(crew))), "") for crew in facts.column("plots", "crew")]
+    crews = [next(iter(initials_in(str(crew))), "") for crew in facts.column("plots", "crew")]
     names = np.array(crews, dtype=object)
     # a plot without a crew is compared with itself only
     keys = [identifier_key(name) or f"\0{plot}" for plot, name in enumerate(crews)]

@@ -1,7 +1,6 @@
 """Words that the workbook does not know: proposed for, never replaced. One finding a word."""
 
 import difflib
-import re
 from collections.abc import Callable, Iterable
 
 import numpy as np
@@ -19,7 +18,7 @@ from xlhelpers.survey.species_names import (
     match_species,
     nearest_names,
 )
-from xlhelpers.survey.words import closing_word, identifier_key
+from xlhelpers.survey.words import closing_word, identifier_key, initials_in
 
 
 def nearest(word: str, known: Iterable[str], count: int = 3) -> tuple[str, ...]:
@@ -121,7 +120,7 @@ def person_unknown(facts: Facts) -> Hits:
     places, words = [], []
     for column in ("crew", "keyed_by"):
         for plot, text in enumerate(facts.column("plots", column)):
-            for word in split_crew(str(text)):
+            for word in initials_in(str(text)):
                 places.append(plot)
                 words.append(word)
     folded = {identifier_key(name) for name in known}
@@ -137,11 +136,6 @@ def person_unknown(facts: Facts) -> Hits:
         plot_of[found.rows], found.values, [()] * len(groups), groups, found.subjects,
         evidence=found.evidence,
     )  # fmt: skip
-
-
-def split_crew(text: str) -> tuple[str, ...]:
-    """Return the initials in a crew cell, who measures first."""
-    return tuple(word for word in re.split(r"[\s,;/+&]+", text) if word)
 
 
 def kind_unknown(facts: Facts) -> Hits:

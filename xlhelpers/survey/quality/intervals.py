@@ -1,6 +1,10 @@
 """Confidence limits of a share and quantiles of Student's t, without further packages.
 
 Wilson's limits are those of Wilson (1927), the exact ones those of Clopper and Pearson (1934).
+
+References
+----------
+Wilson1927, ClopperPearson1934; tested against Newcombe1998
 """
 
 import math

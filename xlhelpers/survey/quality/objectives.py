@@ -93,6 +93,10 @@ def pairs_to_pass(share: float, misses: int = 0) -> int | None:
     """Return how many pairs it takes until a pass is certain, with so many outside and no more.
 
     None where no number below 5,000 does, or no share is wanted.
+
+    References
+    ----------
+    Wilks1941
     """
     if not 0 < share < 1:
         return None

@@ -31,6 +31,7 @@ _LINES: dict[StrokeLook, dict[str, Any]] = {
     "thin": {"color": SLATE, "width": 0.75, "dash_type": "round_dot"},
 }
 _TYPE = 10  # points
+_TWO_LINES = 1.5  # room below a point for words that a program breaks in two
 _EDGE = 0.08  # share of the drawing left free on each side, for words
 
 
@@ -61,7 +62,10 @@ class Drawing:
 
     def frame(self, aspect: float) -> tuple[Point, Point]:
         """Return the corners of a frame of this height over width around all of it."""
-        points = np.array([point for stroke in self.strokes for point in stroke.points])
+        drawn = [point for stroke in self.strokes for point in stroke.points]
+        below = [(word.at[0], word.at[1] - _TWO_LINES) for word in self.words
+                 if word.side == "below"]  # fmt: skip
+        points = np.array(drawn + below)
         low, high = points.min(axis=0), points.max(axis=0)
         low, high = low - _EDGE * (high - low), high + _EDGE * (high - low)
         middle, span = (low + high) / 2, high - low

@@ -1,6 +1,5 @@
 """What the workbook already knows of a plot, as it is printed at the head of its sheets."""
 
-import re
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,10 +11,8 @@ from xlhelpers.fields.quantities import QUANTITIES, Units
 from xlhelpers.survey.folding import positions_in
 from xlhelpers.survey.model import Survey
 from xlhelpers.survey.setup_instruments import InstrumentTable, instrument_table
-from xlhelpers.survey.words import identifier_key
+from xlhelpers.survey.words import identifier_key, initials_in
 from xlhelpers.workbook.tabs.values import natural_key
-
-_BETWEEN_INITIALS = re.compile(r"[\s,;/+&]+")
 
 
 @dataclass(frozen=True)
@@ -99,7 +96,7 @@ def _scales(survey: Survey, instrument: str, table: InstrumentTable) -> tuple[st
 
 
 def _eye_height(survey: Survey, crew: str) -> str:
-    first = _BETWEEN_INITIALS.split(crew.strip())[0]
+    first = "".join(initials_in(crew)[:1])
     place = int(positions_in([first], survey.people["initials"], identifier_key)[0])
     height = float(survey.people["eye_height"].iloc[place]) if place >= 0 else np.nan
     if not np.isfinite(height):
