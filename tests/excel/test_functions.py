@@ -171,6 +171,13 @@ def test_the_first_wrong_argument_is_named_even_beside_a_blank() -> None:
     assert functions.crown_ratio(None, "low", "high").startswith("crown_base: 'low'")
 
 
+def test_a_message_of_another_cell_is_not_quoted_again() -> None:
+    message = functions.height_above_foot(50, -5, "fence", "percent")
+    found = functions.crown_depth([[message], ["note: low"]], 2)
+    assert found[0] == ["crown_top: the cell holds a message instead of a number"]
+    assert found[1] == ["crown_top: 'note: low' is no number"]
+
+
 def test_a_reading_of_zero_is_no_blank() -> None:
     assert functions.height_above_foot(50, 0, 20, "percent") == 10.0
     assert functions.height_above_foot(50, None, 20, "percent") == ""

@@ -14,6 +14,7 @@ from typing import Any, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from xlhelpers.excel.arguments import ARGUMENTS
 from xlhelpers.measure.arrays import Numbers
 
 __all__ = ["Cells", "Taken", "answer", "by_name", "names", "numbers", "only_where"]
@@ -300,6 +301,8 @@ def _number_in_text(text: str) -> float | str:
 
 def _not_a_number(cell: Any) -> str:
     if isinstance(cell, str):
+        if cell.partition(": ")[0] in ARGUMENTS:
+            return "the cell holds a message instead of a number"
         if _ERROR_TEXT.fullmatch(cell.strip()):
             return f"the cell holds the error {cell.strip()}"
         return f"{_quoted(cell)} is no number"

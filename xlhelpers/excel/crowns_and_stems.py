@@ -179,6 +179,9 @@ def combined_diameter(stem_diameters: Cells) -> Cells:
     """
     taken = numbers("stem_diameters", stem_diameters, above=0)
     combined = np.atleast_1d(np.asarray(stems.combined_diameter(taken.values)))
+    if taken.wrong is None and not taken.single and np.isfinite(combined).all():
+        plain: list[Any] = combined[:, None].tolist()
+        return plain
     out = combined.astype(object)
     out[np.isnan(combined)] = "no diameter comes of these numbers"
     out[np.all(taken.blank, axis=1)] = ""
