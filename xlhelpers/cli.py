@@ -7,9 +7,10 @@ be read or written (it is then unchanged), or the arguments were wrong.
 import argparse
 import sys
 from collections.abc import Sequence
+from importlib import import_module
 from pathlib import Path
 
-from xlhelpers import __version__, cli_crews, cli_paper
+from xlhelpers import __version__, cli_crews, cli_estimates, cli_excel, cli_paper
 
 NOTHING_OPEN, OPEN_FINDINGS, FAILED = 0, 1, 2
 
@@ -43,7 +44,9 @@ def build_parser() -> argparse.ArgumentParser:
     _add_check(commands)
     cli_paper.add(commands)
     cli_crews.add(commands)
+    cli_estimates.add(commands)
     _add_launcher(commands)
+    cli_excel.add(commands)
     return parser
 
 
@@ -137,10 +140,10 @@ def _add_json(parser: argparse.ArgumentParser) -> None:
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code."""
     options = build_parser().parse_args(arguments)
-    from xlhelpers.commands import run  # heavy imports wait until the help has been shown
-
+    room = "excel" if options.command == "excel" else "commands"
+    run = import_module(f"xlhelpers.{room}.run")  # heavy, so it waits until the help was shown
     try:
-        return run.run(options)
+        return int(run.run(options))
     except BrokenPipeError:  # the reader of a pipe, such as head, has seen enough
         sys.stderr.close()
         return OPEN_FINDINGS

@@ -205,6 +205,9 @@ _RECORDS = (
     Source("ScheafferEtAlUndated", "seen",
         "Scheaffer, R.L., Mendenhall, W. & Ott, L. Elementary Survey Sampling, example 6.1.",
         "Read in a course copy."),
+    Source("Cochran1977", "from memory",
+        "Cochran, W.G. (1977) Sampling techniques. Third edition. Wiley.",
+        "Stratified and ratio estimates, allocation of plots to strata."),
     Source("TimberCruisingUndated", "seen",
         "USDA Forest Service Handbook FSH 2409.12, Timber Cruising, chapter 30."),
     Source("IglewiczHoaglin1993", "from memory",
@@ -216,6 +219,31 @@ _RECORDS = (
     Source("BlandAltman1986", "second-hand",
         "Bland, J.M. & Altman, D.G. (1986) Statistical methods for assessing agreement. Lancet i, "
         "307-310."),
+    Source("Wilson1927", "from memory",
+        "Wilson, E.B. (1927) Probable inference, the law of succession, and statistical "
+        "inference. Journal of the American Statistical Association 22, 209-212.",
+        "Confidence limits of a share."),
+    Source("ClopperPearson1934", "from memory",
+        "Clopper, C.J. & Pearson, E.S. (1934) The use of confidence or fiducial limits illustrated "
+        "in the case of the binomial. Biometrika 26, 404-413.",
+        "Exact confidence limits of a share."),
+    Source("Wilks1941", "from memory",
+        "Wilks, S.S. (1941) Determination of sample sizes for setting tolerance limits. Annals of "
+        "Mathematical Statistics 12, 91-96.",
+        "How many all within make a share certain: share to the power n below the chance."),
+    Source("Newcombe1998", "from memory",
+        "Newcombe, R.G. (1998) Two-sided confidence intervals for the single proportion. "
+        "Statistics in Medicine 17, 857-872.",
+        "Table I: worked limits of shares."),
+    Source("PaulsenEtAl2012", "second-hand",
+        "Paulsen, A., Overgaard, S. & Lauritsen, J.M. (2012) Quality of data entry using single "
+        "entry, double entry and automated forms processing. PLoS ONE 7(4): e35087.",
+        "Errors that keying once and keying twice leave, in 1,000 fields."),
+    Source("BarchardEtAl2019", "second-hand",
+        "Barchard, K.A., Freeman, A.J., Ochoa, E. & Stephens, A.K. (2019) Comparing the accuracy "
+        "and speed of four data-checking methods. Behavior Research Methods. "
+        "doi 10.3758/s13428-019-01207-3.",
+        "People who make two entries match bring in new errors."),
     Source("McPhersonEtAl2016", "seen",
         "McPherson, E.G., van Doorn, N.S. & Peper, P.J. (2016) Urban tree database. USDA Forest "
         "Service Research Data Archive. doi 10.2737/RDS-2016-0005; GTR PSW-253."),

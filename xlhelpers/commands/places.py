@@ -64,6 +64,22 @@ def _make_folder(folder: Path) -> None:
         raise WorkbookError(f"the folder {folder} cannot be made: {error.strerror}") from error
 
 
+def refuse_new_book(out: Path) -> None:
+    """Raise where a new workbook cannot have this place.
+
+    Raises
+    ------
+    WorkbookError
+        It has another ending, is there already, or its folder is not.
+    """
+    if out.suffix.lower() != ".xlsx":
+        raise WorkbookError(f"--out {out}: the workbook needs a name that ends in .xlsx.")
+    if out.exists():
+        raise WorkbookError(f"--out {out} is there already; choose another name or move it away.")
+    if not out.absolute().parent.is_dir():
+        raise WorkbookError(f"--out {out}: there is no folder {out.parent}; make it first.")
+
+
 def refuse_facts(path: Path | None) -> None:
     """Raise where `--json` names a workbook or a folder that is not there.
 
