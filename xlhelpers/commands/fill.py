@@ -89,6 +89,8 @@ def fill(
     progress("measuring and checking")
     outcome = compute(package)
     plan = plan_fill(package, outcome, book.name, restore=restore_formulas)
+    # what was read is understood; it would take half as much memory again beside what is written
+    package.let_go("grid")
     filled = _write(package, plan, progress)
     filled = replace(
         filled,
@@ -190,23 +192,20 @@ def _write_tabs(package: Package, plan: FillPlan) -> tuple[dict[str, CellSet], l
     olds, kept = set_aside(package, present)
     rendered = Package.from_bytes(plan.tabs.scratch, "result tabs.xlsx")
     rows = plan.tabs.rows
-    tabs = our_tabs.find_tabs(rendered)
-    new = {
-        key: our_tabs.shown(rendered, tab, key, rows.get(tab.part, ())) for key, tab in tabs.items()
-    }
+    digests: dict[str, str] = {}
+    changed: dict[str, CellSet] = {}
+    for key, tab in our_tabs.find_tabs(rendered).items():
+        shown = our_tabs.shown(rendered, tab, key, rows.get(tab.part, ()))
+        digests[key], changed[tab.name] = shown.digest, our_tabs.changes(olds.get(key), shown)
     names = graft_sheets(
         package,
         rendered,
         replacing={RESULT_TABS[key]: present[key].name for key in olds},
-        defined=our_tabs.names_of(rendered) | our_tabs.seals(new, plan.fingerprint),
+        defined=our_tabs.names_of(rendered) | our_tabs.seals(digests, plan.fingerprint),
         rows=rows,
     )
-    written = dict(zip((sheet.name for sheet in sheets(rendered)), names, strict=True))
-    return {
-        written[RESULT_TABS[key]]: our_tabs.changes(olds.get(key), new[key])
-        for key in RESULT_TABS
-        if key in new
-    }, kept
+    written = zip((sheet.name for sheet in sheets(rendered)), names, strict=True)
+    return {name: changed[of] for of, name in written if of in changed}, kept
 
 
 def set_aside(

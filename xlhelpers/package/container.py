@@ -200,6 +200,11 @@ class Package:
         """What is remembered of a part; None where that is nothing."""
         return self._remembered.get(self.find(name) or name, {}).get(what)
 
+    def let_go(self, what: str) -> None:
+        """Forget what is remembered under a word of every part."""
+        for known in self._remembered.values():
+            known.pop(what, None)
+
     def note_sound(self, name: str) -> None:
         """Note that a part, as it is now, has been read to its end and is well-formed."""
         self._sound.add(self._spelling.get(name.casefold(), name))

@@ -52,5 +52,5 @@ def _tab(key: str, decisions: Sequence[Decision], further: pd.DataFrame) -> Crew
 def seals_of(rendered: Package) -> dict[str, str]:
     """Return the names that tell the next fill that nobody has added to these tabs."""
     found = our_tabs.find_tabs(rendered)
-    shown = {key: our_tabs.shown(rendered, sheet, key) for key, sheet in found.items()}
-    return our_tabs.seals(shown, "")
+    digests = {key: our_tabs.shown(rendered, sheet, key).digest for key, sheet in found.items()}
+    return our_tabs.seals(digests, "")

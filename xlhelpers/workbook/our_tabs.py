@@ -7,8 +7,9 @@ something that a user added; it is kept under a new name instead of being replac
 import hashlib
 import io
 import zipfile
-from collections.abc import Mapping
-from dataclasses import dataclass
+from array import array
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,8 +17,10 @@ from numpy.typing import NDArray
 from xlhelpers.fields.workbook import RESULT_TABS, tab_name
 from xlhelpers.package.cell_set import CellSet
 from xlhelpers.package.container import Package
+from xlhelpers.package.formula_map import FormulaMap
 from xlhelpers.package.graft_plan import BUILT_IN_NAME
-from xlhelpers.package.grid import CellError, read_grid
+from xlhelpers.package.grid import CellError, Grid, read_grid
+from xlhelpers.package.long_rows import LongRows, add_to_digest, formulas_of, values_of
 from xlhelpers.package.parts import SheetPart, defined_names, sheets
 from xlhelpers.package.references import parse_target
 from xlhelpers.package.relations import related, relations_of
@@ -67,26 +70,39 @@ class Shown:
     digest: str
 
 
-def shown(package: Package, sheet: SheetPart, key: str) -> Shown:
+def shown(package: Package, sheet: SheetPart, key: str, rows: Sequence[LongRows] = ()) -> Shown:
     """Return what the tab of a key shows, with its digest: the seal of a tab that we wrote.
 
-    What the office types into its own columns leaves the digest as it is.
+    What the office types into its own columns leaves the digest as it is. `rows` are rows of the
+    tab that are still to be written.
     """
     grid = read_grid(package, sheet)
+    for long in rows:
+        grid = _with(grid, long)
     seen = compared(package, sheet, grid, key)
-    rows, columns = np.nonzero((seen != None) & (seen != ""))  # noqa: E711 (each by itself)
-    filled = seen[rows, columns]
+    at = np.nonzero((seen != None) & (seen != ""))  # noqa: E711 (each by itself)
+    filled = seen[at]
     is_number = np.fromiter((type(value) is float for value in filled), bool, len(filled))
     digest = hashlib.sha256()
     for of_kind in (is_number, ~is_number):
-        digest.update(rows[of_kind].astype("<i4").tobytes())
-        digest.update(columns[of_kind].astype("<i4").tobytes())
+        for places in at:
+            digest.update(places[of_kind].astype("<i4").tobytes())
     # Seven digits: programs may write the sixteenth of a number in another way.
     digest.update(filled[is_number].astype("<f4").tobytes())
     texts = [v.code if isinstance(v, CellError) else str(v) for v in filled[~is_number]]
     digest.update("\0".join(texts).encode())
     digest.update(repr(_added(package, sheet)).encode())
     return Shown(grid.values, digest.hexdigest()[:32])
+
+
+def _with(grid: Grid, long: LongRows) -> Grid:
+    """Return the cells of a tab as they are once some rows are written."""
+    height, width = np.maximum(grid.shape, long.corner).tolist()
+    values = np.full((height, width), None, dtype=object)
+    values[: grid.shape[0], : grid.shape[1]] = grid.values
+    values[long.rows - 1, : len(long.columns)] = values_of(long)
+    formulas = dict(grid.formulas) | {(row, at): text for row, at, text in formulas_of(long)}
+    return replace(grid, values=values, formulas=FormulaMap.of(formulas))
 
 
 def changes(old: Shown | None, new: Shown) -> CellSet:
@@ -101,7 +117,8 @@ def changes(old: Shown | None, new: Shown) -> CellSet:
     differs = states[0] != states[1]
     found = {}
     for column in np.flatnonzero(differs.any(axis=0)).tolist():
-        found[column + 1] = (np.flatnonzero(differs[:, column]) + 1).tolist()
+        rows = np.flatnonzero(differs[:, column]) + 1
+        found[column + 1] = array("i", rows.astype("i").tobytes())
     return CellSet(found)
 
 
@@ -115,8 +132,13 @@ def _added(package: Package, sheet: SheetPart) -> tuple[int, tuple[str, ...]]:
     return anchors, tuple(sorted(kinds - _OF_NO_MATTER))
 
 
-def fingerprint(scratch: bytes, volatile: Mapping[str, str]) -> str:
-    """Return a digest of the rendered tabs with the texts that change every time left out."""
+def fingerprint(
+    scratch: bytes, volatile: Mapping[str, str], rows: Mapping[str, Sequence[LongRows]]
+) -> str:
+    """Return a digest of rendered tabs with the texts that change every time left out.
+
+    `rows` holds by part the rows that are still to be written.
+    """
     digest = hashlib.sha256()
     with zipfile.ZipFile(io.BytesIO(scratch)) as archive:
         for name in sorted(archive.namelist()):
@@ -128,22 +150,26 @@ def fingerprint(scratch: bytes, volatile: Mapping[str, str]) -> str:
                     content = content.replace(text.encode(), b"")
             digest.update(name.encode())
             digest.update(content)
+    for part, longs in sorted(rows.items()):
+        digest.update(part.encode())
+        for long in longs:
+            add_to_digest(digest, long)
     return digest.hexdigest()[:32]
 
 
-def seals(found: Mapping[str, Shown], fingerprint: str) -> dict[str, str]:
+def seals(digests: Mapping[str, str], fingerprint: str) -> dict[str, str]:
     """Return the constant defined names that go into the workbook with rendered tabs.
 
     Parameters
     ----------
-    found : mapping of str to Shown
-        What each rendered tab shows, by key.
+    digests : mapping of str to str
+        Digest of what each rendered tab shows, by key.
     fingerprint : str
         What `fingerprint` gave for them.
     """
     texts = {FINGERPRINT_NAME: f'"{fingerprint}"'}
-    for key, tab in found.items():
-        texts[seal_name(key)] = f'"{tab.digest}"'
+    for key, digest in digests.items():
+        texts[seal_name(key)] = f'"{digest}"'
     return texts
 
 
