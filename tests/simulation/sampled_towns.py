@@ -4,11 +4,12 @@
 by the number of plots; `survey.sampling.coverage` holds what it printed.
 
 The trees are those of the open data of real urban trees (McPherson, van Doorn & Peper 2016) where
-it lies beside the project, otherwise 7,500 invented ones about the usual heights and crown widths
-of the project's own reference. How they stand is invented: plots of 400 m2 in runs of like trees
-(a street was planted at one time with one species), the number on a plot varying more than by
-chance, every tenth plot cut by the edge of the town. A usual town has about ten trees on a plot
-that has any, one plot in seven without; a thin town half as many and a third of its plots without.
+it lies beside the project, otherwise 7,700 invented ones with the percentiles of its diameters and
+heights and crown widths scattered about the curves that fit it. How they stand is invented:
+plots of 400 m2 in runs of like trees (a street was planted at one time with one species), the
+number on a plot varying more than by chance, every tenth plot cut by the edge of the town. A usual
+town has about ten trees on a plot that has any, one plot in seven without; a thin town half as
+many and a third of its plots without.
 """
 
 from dataclasses import dataclass
@@ -26,6 +27,9 @@ PLOTS_DRAWN = (5, 10, 15, 20, 30, 60, 120)
 CONFIDENCE = 0.95
 TOTALS = ("trees", "basal area", "crown area")
 MEANS = ("mean height", "mean crown depth", "mean diameter", "share of the commonest genus")
+# percentiles of the diameters of the open data, cm
+SHARES = (0.0, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95, 0.99, 0.995, 0.999, 1.0)
+DIAMETERS = (0.6, 10.2, 20.1, 38.8, 61.9, 86.9, 101.5, 130.4, 140.2, 166.4, 304.8)
 # trees on a full plot, share of plots without any
 TOWNS = {"usual": (10.0, 0.12), "thin": (5.0, 0.25)}
 _CLUMPING, _CUT = 2.0, 0.1
@@ -61,15 +65,17 @@ def trees_of_a_town(seed: int) -> tuple[pd.DataFrame, str]:
         ).dropna()
         return found[found["depth"] > 0].reset_index(drop=True), "real trees"
     random = np.random.default_rng(seed)
-    diameter = np.clip(28.0 * np.exp(random.normal(0, 0.65, 7500)), 2.5, 130.0)
-    height = 1.3 + 2.0 * diameter**0.6 * np.exp(random.normal(0, 0.25, 7500)) * 0.65
+    diameter = np.interp(random.random(7700), SHARES, DIAMETERS)
+    height = 1.245 * diameter**0.615 * np.exp(random.normal(0, 0.32, 7700))
+    # 120 species, some several times as common as others
+    species = 120 * (1 - np.sqrt(1 - random.random(7700) * 0.98))
     return pd.DataFrame(
         {
-            "species": random.zipf(1.6, 7500).clip(max=40).astype(str),
+            "species": species.astype(int).astype(str),
             "diameter": diameter,
             "height": height,
-            "depth": height * random.uniform(0.4, 0.9, 7500),
-            "width": 0.9 * diameter**0.6 * np.exp(random.normal(0, 0.2, 7500)),
+            "depth": height * random.triangular(0.25, 0.85, 1.0, 7700),
+            "width": 0.694 * diameter**0.701 * np.exp(random.normal(0, 0.33, 7700)),
         }
     ), "invented trees"
 
@@ -163,7 +169,7 @@ def share_held(
         low = np.concatenate([low for low, _ in limits])
         high = np.concatenate([high for _, high in limits])
         held += (low <= true) & (true <= high)
-        said += (high > low)
+        said += high > low
     return dict(zip((*TOTALS, *MEANS), held / said, strict=True))
 
 

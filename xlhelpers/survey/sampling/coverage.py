@@ -6,12 +6,21 @@ hold many. The shares here were measured with `python -m tests.simulation.sample
 
 import numpy as np
 
-# plots: share of intervals for totals, and for means over trees, that held the true value
+# plots: share of intervals for totals, and for means over trees, that held the true value; the
+# least of the quantities in 4,000 surveys of each of four towns
 MEASURED: dict[int, tuple[float, float]] = {
-    5: (0.0, 0.0),
+    5: (0.925, 0.973),
+    10: (0.913, 0.955),
+    15: (0.921, 0.943),
+    20: (0.927, 0.945),
+    30: (0.932, 0.939),
+    60: (0.937, 0.940),
+    120: (0.940, 0.945),
 }
 STATED_CONFIDENCE = 0.95
 ENOUGH_PLOTS = 30
+# what all intervals reach from there on
+AS_GOOD_AS = 0.93
 
 
 def held(plots: int, confidence: float, *, is_total: bool) -> float:

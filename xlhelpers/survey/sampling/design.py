@@ -6,9 +6,11 @@ plot sizes, which for plots of one size is the plain mean. Standard errors are t
 linearised estimates, with the residuals about that ratio (Cochran 1977, chapters 5 and 6).
 `y` and `x` are sums by plot, one column an estimate.
 
-Degrees of freedom follow Satterthwaite, and are at most the number of plots that bear the value,
-less one: what stands on few of many plots is known from those few, and its standard error is as
-uncertain as they are few. Where one plot alone bears it, there is none.
+Degrees of freedom follow Satterthwaite (1946), and are at most the number of plots that bear the
+value, less one: what stands on few of many plots is known from those few, and its standard error
+is as uncertain as they are few. Where one plot alone bears it, there is none. For a ratio a plot
+counts as bearing by its part in the whole: (sum)2 over the sum of squares, all of them where they
+have equal parts. Without that, intervals of means held the truth too seldom in trials.
 """
 
 from dataclasses import dataclass, replace
@@ -133,7 +135,7 @@ def make_design(
     return Design(codes.astype(np.int64), sizes, totals, fraction)
 
 
-def total(design: Design, y: ArrayLike) -> Estimated:
+def total(design: Design, y: ArrayLike, bearing: ArrayLike | None = None) -> Estimated:
     """Estimate totals over the strata.
 
     Parameters
@@ -142,6 +144,9 @@ def total(design: Design, y: ArrayLike) -> Estimated:
         The plots.
     y : array_like, shape (plots,) or (plots, k)
         Sum of the values on each plot; an empty plot has 0.
+    bearing : array_like, same shape, optional
+        Not 0 where a plot bears the value: `y` itself unless given. For differences give ones,
+        as a plot without a difference tells as much as any other.
 
     Returns
     -------
@@ -154,7 +159,8 @@ def total(design: Design, y: ArrayLike) -> Estimated:
     """
     values = _columns(y)
     expanded = (design.weights[:, None] * values).sum(axis=0)
-    return _borne(design, Estimated(expanded, *_spread(design, values)), values)
+    found = Estimated(expanded, *_spread(design, values))
+    return _borne(design, found, values if bearing is None else _columns(bearing))
 
 
 def total_from_known(
@@ -211,11 +217,17 @@ def ratio(design: Design, y: ArrayLike, x: ArrayLike) -> Estimated:
     with np.errstate(all="ignore"):
         value = (weight * numerator).sum(axis=0) / below
         linear = (numerator - value * denominator) / below
-    return _borne(design, Estimated(value, *_spread(design, linear)), numerator)
+    expanded = weight * np.abs(numerator)
+    with np.errstate(all="ignore"):
+        effective = expanded.sum(axis=0) ** 2 / (expanded**2).sum(axis=0)
+    found = Estimated(value, *_spread(design, linear))
+    return _borne(design, found, numerator, np.maximum(effective - 1, 1.0))
 
 
-def _borne(design: Design, found: Estimated, values: Values) -> Estimated:
-    """Limit the degrees of freedom by the plots that bear a value."""
+def _borne(
+    design: Design, found: Estimated, values: Values, most: Values | float = np.inf
+) -> Estimated:
+    """Limit the degrees of freedom by the plots that bear a value, and to `most`."""
     # what is wholly sampled has no error however few plots bear it
     if design.is_census or bool((design.fraction >= 1).all()):
         return found
@@ -224,7 +236,7 @@ def _borne(design: Design, found: Estimated, values: Values) -> Estimated:
     return Estimated(
         found.value,
         np.where(alone, np.nan, found.standard_error),
-        np.where(alone, np.nan, np.minimum(found.freedom, np.abs(bearing))),
+        np.where(alone, np.nan, np.fmin(np.minimum(found.freedom, np.abs(bearing)), most)),
     )
 
 
@@ -235,24 +247,23 @@ def _columns(values: ArrayLike) -> Values:
 
 def _spread(design: Design, linear: Values) -> tuple[Values, Values]:
     """Return standard errors and degrees of freedom of the totals of linearised values."""
-    width = linear.shape[1]
+    width, plots = linear.shape[1], design.plots
     if design.is_census:
         return np.zeros(width), np.full(width, np.nan)
-    onto = (design.stratum[None, :] == np.arange(design.strata)[:, None]).astype(float)
-    size, plots = onto @ design.size, design.plots
+    if design.lonely.any() or (plots == 0).any():
+        return np.full(width, np.nan), np.full(width, np.nan)
+    order = np.argsort(design.stratum, kind="stable")
+    first = np.cumsum(plots) - plots
+    stratum, size, values = design.stratum[order], design.size[order], linear[order]
+    rate = np.add.reduceat(values, first) / np.add.reduceat(size, first)[:, None]
+    raised = 1 / design.fraction[stratum] if design.errors_by_count else design.weights[order]
     with np.errstate(all="ignore"):
-        rate = (onto @ linear) / size[:, None]
-        raised = 1 / design.fraction[design.stratum] if design.errors_by_count else design.weights
-        rest = raised[:, None] * (linear - design.size[:, None] * rate[design.stratum])
-        factor = (1 - design.fraction) * plots / (plots - 1)
-        factor = np.where(plots > 1, factor, 0.0)
-        by_stratum = factor[:, None] * (onto @ rest**2)
+        rest = raised[:, None] * (values - size[:, None] * rate[stratum])
+        # a stratum that its one plot makes up adds no error
+        factor = np.where(plots > 1, (1 - design.fraction) * plots / (plots - 1), 0.0)
+        by_stratum = factor[:, None] * np.add.reduceat(rest**2, first)
         variance = by_stratum.sum(axis=0)
         share = by_stratum / variance
         freedom = 1 / (share**2 / (plots - 1)[:, None])[plots > 1].sum(axis=0)
-    whole = max(float((plots[plots > 0] - 1).sum()), 0.0)
-    freedom = np.where(variance > 0, freedom, whole)
-    error = np.sqrt(variance)
-    if design.lonely.any() or (plots == 0).any():
-        return np.full(width, np.nan), np.full(width, np.nan)
-    return error, freedom
+    whole = float((plots - 1).sum())
+    return np.sqrt(variance), np.where(variance > 0, freedom, whole)

@@ -148,7 +148,9 @@ def _said(
     if scope.design.is_census:
         return value, np.where(np.isnan(value), np.nan, error), why
     is_whole = bool((scope.design.fraction >= 1).all())
-    flat = ~np.isnan(value) & (error <= _NOISE * np.abs(value)) & (not is_whole)
+    # one plot in a stratum says too little even where it has none
+    none = (value == 0) & (not scope.design.lonely.any())
+    flat = ~np.isnan(value) & ((error <= _NOISE * np.abs(value)) | none) & (not is_whole)
     value, error, why = _without_margin(value, error, why, flat)
     lost = ~np.isnan(value) & np.isnan(error) & ~flat
     alone = lost & (behind.plots_with <= 1) & ~scope.design.lonely.any()

@@ -10,6 +10,8 @@ from numpy.typing import ArrayLike
 from xlhelpers.survey.quality.intervals import t_quantile
 from xlhelpers.survey.setup_instruments import Values
 
+# a whole number that sums of fractions left a little short is not cut to the one below
+_ROUNDING = 1e-6
 # from here on the series in 1 / degrees of freedom is good to 1e-10 and much quicker
 _SERIES_FROM = 300
 
@@ -29,7 +31,7 @@ def t_multiplier(freedom: ArrayLike, confidence: float) -> Values:
     ndarray
         Quantiles of Student's t; NaN where the degrees of freedom are missing or under 1.
     """
-    whole = np.floor(np.atleast_1d(np.asarray(freedom, dtype=float)))
+    whole = np.floor(np.atleast_1d(np.asarray(freedom, dtype=float)) + _ROUNDING)
     known = np.isfinite(whole) & (whole >= 1)
     different, place = np.unique(whole[known], return_inverse=True)
     found = np.array([_one(int(n), confidence) for n in different.tolist()], dtype=float)

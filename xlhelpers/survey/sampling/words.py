@@ -3,7 +3,7 @@
 import numpy as np
 
 from xlhelpers.survey.outcome import Outcome
-from xlhelpers.survey.sampling.coverage import ENOUGH_PLOTS, MEASURED, held
+from xlhelpers.survey.sampling.coverage import AS_GOOD_AS, ENOUGH_PLOTS, MEASURED, held
 from xlhelpers.survey.sampling.plots_used import EMPTY, LEFT_OUT, MISSING, OUTSIDE, PlotRoles
 from xlhelpers.survey.sampling.plots_used import MEASURED as WITH_TREES
 from xlhelpers.survey.sampling.scopes import Scope
@@ -113,11 +113,12 @@ def _sampling_words(roles: PlotRoles, strata: Strata, town: Scope, confidence: f
         )
     plots = len(town.plots)
     share = held(plots, confidence, is_total=True)
-    if np.isfinite(share):
+    if share < AS_GOOD_AS:
         said.append(
             f"With {plots} plots the margins are somewhat too narrow: in trials with towns of "
             f"known trees, intervals called {100 * confidence:.0f} % held the true total in "
-            f"{100 * share:.0f} % of surveys. From {ENOUGH_PLOTS} plots on they held what they say."
+            f"{100 * share:.0f} % of surveys, from {ENOUGH_PLOTS} plots on in "
+            f"{100 * AS_GOOD_AS:.0f} % or more."
         )
     elif 1 < plots < min(MEASURED):
         said.append(f"With {plots} plots the margins themselves are hardly known.")
