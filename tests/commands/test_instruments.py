@@ -47,14 +47,21 @@ def with_checks(path: Path, *readings: tuple[dt.date, float, float]) -> Path:
     return book
 
 
-def test_the_town_is_in_order_and_stays_as_it_is(capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_town_shows_both_cases_and_stays_as_it_is(capsys: pytest.CaptureFixture[str]) -> None:
+    """One clinometer was knocked in winter, and set right before the first plot."""
     before = TOWN.read_bytes()
-    assert call(TOWN) == 0
+    assert call(TOWN) == 1
     assert TOWN.read_bytes() == before
     said = capsys.readouterr().out
     for words in ("Clino 1", "last in order 2025-05-12", "Pole 1\n  never checked"):
         assert words in said
-    assert "OUT OF ORDER" not in said
+    knocked = "OUT OF ORDER  Clino 2, found 2025-03-13"
+    assert knocked in said
+    assert said.count("OUT OF ORDER") == 1
+    assert "  no line is touched\n" in said[said.index(knocked) :]
+    by_height = [line for line in said.splitlines() if "known height" in line]
+    assert sum("in order" in line for line in by_height) >= 4
+    assert any("out of order" in line for line in by_height)
 
 
 def test_an_instrument_that_is_out_is_said_with_its_trees(

@@ -15,14 +15,23 @@ import numpy as np
 
 from tests.doubt_proof.generator import SETS
 from tests.doubt_proof.injections import KINDS
-from tests.doubt_proof.surveys import UNSEEN, reference_without
-from tests.doubt_proof.trial import Result, batch_trial, shuffle_trial, trial
+from tests.doubt_proof.surveys import UNSEEN, reference_without, sound_trees
+from tests.doubt_proof.trial import (
+    Result,
+    batch_trial,
+    diameter_trial,
+    invented,
+    shuffle_trial,
+    trial,
+)
 
 SEEN = ("Sacramento, CA", "Modesto, CA", "Fort Collins, CO", "Glendale, AZ")
 BANDS = (1.0, 1.1, 1.3, 1.6, 2.2, 4.0, np.inf)
 SCALES = [kind for kind in KINDS if kind.split()[0] in ("degrees", "percent", "topographic")]
 STEM_KINDS = ("inches for centimetres", "girth for diameter", "digit dropped, diameter",
               "digits transposed, diameter")  # fmt: skip
+SIGHT_KINDS = ("degrees taken as percent", "percent taken as degrees", "feet for metres",
+               "digits transposed, tip", "foot and tip swapped")  # fmt: skip
 TIP_KINDS = ("decimal moved, tip", "digit dropped, tip", "digits transposed, tip")
 
 
@@ -95,6 +104,33 @@ def tell_shuffled(cities: tuple[str, ...], reference) -> None:
                 r.add(shuffle_trial(city, kind, 300, reference, shuffle))
             said.append(f"{share(r.found, r.made)} {share(r.first, r.made)}")
         print(f"  {kind:30s} {r.made:4d}  {said[0]}  / {said[1]}")
+
+    tell_diameters(cities, reference)
+
+
+def tell_diameters(cities: tuple[str, ...], reference) -> None:
+    """Print what the diameter alone says of its mistakes, and what is invented without any."""
+    print("\nheight and crown width for the diameter alone, as they are / shuffled: found, first")
+    for kind in (*STEM_KINDS, *SIGHT_KINDS):
+        said = []
+        for shuffle in (False, True):
+            r = Result()
+            for city in cities:
+                r.add(diameter_trial(sound_trees(city), kind, 400, reference, shuffle)[0])
+            said.append(f"{share(r.found, r.made)} {share(r.first, r.made)}")
+        print(f"  {kind:30s} {r.made:4d}  {said[0]}  / {said[1]}")
+    print("\nno mistake at all, as they are / shuffled: lines asked about per 100, with a cause")
+    for count in (36, 120, 600):
+        said = []
+        for shuffle in (False, True):
+            total = np.zeros(3, dtype=int)
+            for city in cities:
+                trees = sound_trees(city).sample(frac=1, random_state=3).reset_index(drop=True)
+                for start in range(0, min(len(trees), 720) - count + 1, count):
+                    own = trees.iloc[start : start + count].reset_index(drop=True)
+                    total += invented(own, start, reference, shuffle)
+            said.append(" ".join(f"{100 * part / total[0]:5.2f}" for part in total[1:]))
+        print(f"  surveys of {count:3d} trees {total[0]:6d}  {said[0]}  / {said[1]}")
 
 
 def main() -> None:

@@ -17,7 +17,13 @@ from tests.doubt_proof import generator, injections
 from tests.doubt_proof.generator import SETS, generate
 from tests.doubt_proof.injections import STANDS_FOR, single_lines, whole_plots
 from tests.doubt_proof.surveys import UNSEEN, reference_without, sound_trees, tagged
-from tests.doubt_proof.trial import evaluate_lines, shuffled
+from tests.doubt_proof.trial import (
+    Result,
+    diameter_trial,
+    evaluate_lines,
+    invented,
+    shuffled,
+)
 from tests.real_trees import PLACE
 from xlhelpers.survey.doubt.mistakes import MISTAKES
 from xlhelpers.survey.doubt.reference import reference
@@ -148,6 +154,42 @@ def test_causes_of_the_stem_collapse_when_diameters_are_shuffled() -> None:
     assert named >= 12
     assert still_named <= named / 8
     assert still_found <= found / 2
+
+
+def test_what_the_diameter_alone_tells_collapses_when_diameters_are_shuffled() -> None:
+    """Without eye, distance, crown share and repeats: named before, no explanation after."""
+    plain, dealt = Result(), Result()
+    for kind in ("inches for centimetres", "girth for diameter", "digit dropped, diameter"):
+        for seed in (51, 52):
+            plain.add(diameter_trial(trees(), kind, seed, table(), False)[0])
+            dealt.add(diameter_trial(trees(), kind, seed, table(), True)[0])
+    print(
+        f"of {plain.made}: found {plain.found}, named first {plain.first}; "
+        f"shuffled found {dealt.found}, named first {dealt.first}"
+    )
+    # there is something to collapse, on the open data as on trees made up from the reference
+    assert plain.found >= 0.3 * plain.made
+    assert plain.first >= 0.15 * plain.made
+    # the rate of false findings, and no cause
+    assert dealt.found <= 0.04 * dealt.made
+    assert dealt.first <= plain.first / 20
+
+
+@pytest.mark.parametrize("count", [36, 120])
+def test_no_cause_is_invented_for_diameters_of_other_trees(count: int) -> None:
+    """Nothing but the diameters is wrong, and no supposed mistake is why: few lines get a cause."""
+    total = sum(
+        np.array(
+            invented(
+                trees().iloc[start : start + count].reset_index(drop=True), seed, table(), True
+            )
+        )
+        for seed in (61, 62, 63)
+        for start in range(0, TREES - count + 1, count)
+    )
+    print(f"{total[0]} trees, {total[1]} asked about, {total[2]} with a cause")
+    assert total[1] <= 0.03 * total[0]
+    assert total[2] <= 0.015 * total[0]
 
 
 def test_every_injected_kind_has_a_cause_that_names_it() -> None:

@@ -16,13 +16,19 @@ from tests.doubt_proof.generator import SETS, Keyed, generate
 from tests.doubt_proof.injections import STANDS_FOR, single_lines, whole_plots
 from tests.doubt_proof.surveys import as_survey, sound_trees, tagged
 from xlhelpers.survey.checks.run import run_checks
-from xlhelpers.survey.doubt.explain import explain
+from xlhelpers.survey.doubt.evidence import unknown
+from xlhelpers.survey.doubt.explain import Doubts, causes_of, explain
 from xlhelpers.survey.doubt.find import with_doubts
+from xlhelpers.survey.doubt.limits import limits_of
+from xlhelpers.survey.doubt.mistakes import MISTAKES
+from xlhelpers.survey.doubt.table import UNLIKELY
+from xlhelpers.survey.doubt.weigh import usual_lines, weigh_mistakes, without_pieces
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.setups import compute_setups
 from xlhelpers.survey.trees import build_trees
 
 SHARE = 0.05
+NO_CAUSE = "no explanation found"
 
 Change = Callable[[pd.DataFrame, np.random.Generator], pd.DataFrame]
 
@@ -198,3 +204,71 @@ def shuffle_trial(
         lines = shuffled(lines, random)
     outcome, named = evaluate_lines(keyed, lines, reference)
     return _counted(outcome, named, changed, STANDS_FOR[kind], [1.0] * len(changed))
+
+
+# evidence that says nothing of the diameter
+BESIDE_THE_DIAMETER = ("eye", "stand", "share", "repeat")
+
+
+def diameter_trial(
+    trees: pd.DataFrame, kind: str, seed: int, reference: pd.DataFrame, shuffle: bool
+) -> tuple[Result, Counter[str]]:
+    """Weigh all lines by height and crown width for their diameter alone, shuffled or not.
+
+    Returns
+    -------
+    (Result, Counter)
+        Of the spoilt lines: how many odds reach the limit, and what is named first of all of
+        them; and what is named first of the sound lines that reach it (`trees` of the result).
+    """
+    keyed = generate(trees, SETS["near level"], seed)
+    lines = tagged(keyed)
+    random = np.random.default_rng([seed, 10])
+    changed = single_lines(lines, kind, random, SHARE)
+    if shuffle:
+        lines = shuffled(lines, random)
+    survey = as_survey(keyed, lines)
+    setups = compute_setups(survey)
+    limits = limits_of(survey.rules)
+    usual = usual_lines(survey, setups, build_trees(survey, setups), reference, limits)
+    usual = without_pieces(usual, BESIDE_THE_DIAMETER)
+    usual = replace(
+        usual,
+        broad=np.where(np.isnan(usual.seen.total), usual.broad, unknown(usual.pieces, usual.found)),
+    )
+    weighed = weigh_mistakes(usual, np.arange(len(setups)), MISTAKES)
+    doubts = Doubts(usual, weighed, {}, limits)
+    asked = weighed.odds >= np.log(limits["doubt_odds"])
+    first = {}
+    for line in np.flatnonzero(asked).tolist():
+        causes = causes_of(doubts, line, told=False)
+        first[line] = causes[0].mistake if causes else NO_CAUSE
+    spoilt = set(changed.tolist())
+    named = Counter(name for line, name in first.items() if line in spoilt)
+    result = Result(
+        made=len(changed),
+        found=sum(named.values()),
+        first=sum(named[name] for name in STANDS_FOR[kind]),
+        trees=len(setups) - len(changed),
+        named=named,
+    )
+    return result, Counter(name for line, name in first.items() if line not in spoilt)
+
+
+def invented(
+    trees: pd.DataFrame, seed: int, reference: pd.DataFrame, shuffle: bool
+) -> tuple[int, int, int]:
+    """Survey trees without a mistake, with diameters of their own or dealt out anew.
+
+    Returns
+    -------
+    (int, int, int)
+        Trees, lines that only the weighing asks about, and of these those with a named cause.
+    """
+    keyed = generate(trees, SETS["near level"], seed)
+    lines = tagged(keyed)
+    if shuffle:
+        lines = shuffled(lines, np.random.default_rng([seed, 11]))
+    outcome, _ = evaluate_lines(keyed, lines, reference)
+    asked = [f for f in outcome.findings if f.check == UNLIKELY.id]
+    return len(outcome.trees), len(asked), sum(bool(f.causes) for f in asked)

@@ -65,7 +65,8 @@ def argument(function, label, value):
 
 def function_named(name):
     module, _, function = name.rpartition(".")
-    return getattr(importlib.import_module(f"xlhelpers.measure.{module}"), function)
+    room = "xlhelpers" if module.startswith("survey.") else "xlhelpers.measure"
+    return getattr(importlib.import_module(f"{room}.{module}"), function)
 
 
 VALUES = rows(TABLE)

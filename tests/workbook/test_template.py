@@ -24,6 +24,10 @@ from xlhelpers.fields.rules import RULES
 from xlhelpers.fields.species_list import species_list
 from xlhelpers.fields.workbook import GUIDE_TAB, KEYED_SHEETS, TEMPLATE_VERSION, VERSION_NAME
 from xlhelpers.measure.instruments import KINDS
+from xlhelpers.package.container import Package
+from xlhelpers.package.grid import read_grid
+from xlhelpers.package.parts import sheet_named
+from xlhelpers.workbook import template_layout, template_rows
 from xlhelpers.workbook.guide_text import CAUTIONS, WORDS, steps
 from xlhelpers.workbook.template import STORED, STORED_PLOTS, make_template, write_templates
 from xlhelpers.workbook.template_plots import progress_text
@@ -380,8 +384,8 @@ def test_lines_can_be_given() -> None:
     [
         ("imperial", "a4", 1, None, "metric or us"),
         ("us", "a3", 1, None, "a4 or letter"),
-        ("us", "a4", 0, None, "1 to 5000 plots"),
-        ("us", "a4", 1, 0, "1 to 100000 lines"),
+        ("us", "a4", 0, None, "1 to 20000 plots"),
+        ("us", "a4", 1, 0, "1 to 500000 lines"),
     ],
 )
 def test_wrong_arguments_are_refused(
@@ -461,3 +465,30 @@ def test_libreoffice_counts_what_is_keyed(tmp_path: Path) -> None:
         "",
     ]
     assert texts[0] == "4 of 4 keyed, 2 to look at before you leave"
+
+
+def test_copied_rows_are_as_if_each_had_been_written(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Rows beyond the first some hundred are copies of the last of these."""
+
+    def parts_of(data: bytes) -> dict[str, bytes]:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            return {name: archive.read(name) for name in archive.namelist()}
+
+    lines = template_layout.ROWS_WRITTEN + 120
+    copied = parts_of(make_template("metric", "a4", 2, lines))
+    monkeypatch.setattr(template_layout, "ROWS_WRITTEN", lines)
+    assert copied == parts_of(make_template("metric", "a4", 2, lines))
+
+
+def test_far_rows_hold_their_formulas_alone(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(template_layout, "ROWS_WRITTEN", 10)
+    monkeypatch.setattr(template_rows, "WHOLE_ROWS", 20)
+    package = Package.from_bytes(make_template("us", "letter", 2, 30))
+    part = sheet_named(package, FIELD_SHEET.tab)
+    assert part is not None
+    grid = read_grid(package, part)
+    column = FIELD_SHEET.fields.index(FIELD_SHEET["live_total"]) + 1
+    assert [row for row, _ in grid.formulas.of_column(column)] == list(range(6, 36))
+    assert not grid.uncalculated
+    assert (grid.styles[20:35, 0] == -1).all()
+    assert (grid.styles[5:20, 0] >= 0).all()

@@ -1,5 +1,6 @@
 """The survey rules: what was agreed before the crews went out, and the limits of the checks."""
 
+from xlhelpers.fields.doubt_rules import DOUBT
 from xlhelpers.fields.record import Field, Sheet
 
 
@@ -192,7 +193,7 @@ RULES = Sheet(
     "Survey rules",
     "Survey rules",
     "Agreed before the crews go out. One line each; the grey column says what it means.",
-    _SURVEY + _LIMITS,
+    _SURVEY + _LIMITS + DOUBT,
     row_word="rule",
     prepared_rows=0,
 )

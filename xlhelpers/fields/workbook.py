@@ -29,6 +29,7 @@ RESULT_TABS: dict[str, str] = {
     "by_plot": "By plot",
     "by_species": "By species",
     "to_check": "To check",
+    "glance": "Plot at a glance",
     "again": "Measure again",
     "log": "Log",
     "about": "About this fill",

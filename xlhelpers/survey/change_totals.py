@@ -215,11 +215,11 @@ def _net(pairs: PairedPlots, measure: Measure, confidence: float) -> Net:
     frame = frame_of(pairs, rows)
     size = frame.design.size
     columns = np.column_stack([before[rows], after[rows], after[rows] - before[rows]])
-    # a plot where nothing changed bears the change as any other: moved off zero, it counts as one
-    lift = 1 + 2 * float(np.abs(columns).max())
     all_of = float(frame.design.total_size.sum())
-    found = total(frame.design, (columns + lift) * size[:, None]).scaled(1 / all_of)
-    old, new, more = (float(value) - lift for value in found.value)
+    # a plot where nothing changed bears the change as any other
+    bearing = np.ones_like(columns)
+    found = total(frame.design, columns * size[:, None], bearing).scaled(1 / all_of)
+    old, new, more = (float(value) for value in found.value)
     part = ratio(frame.design, columns[:, 1] * size, columns[:, 0] * size)
     said = list(frame.said)
     if lacking:
@@ -232,8 +232,7 @@ def _net(pairs: PairedPlots, measure: Measure, confidence: float) -> Net:
 
 
 def _margin(found: Estimated, at: int, confidence: float) -> float:
-    # a whole number that rounding left a little short is not cut to the one below
-    times = t_multiplier(found.freedom[at] + 1e-6, confidence)[0]
+    times = t_multiplier(found.freedom[at], confidence)[0]
     return 0.0 if found.standard_error[at] == 0 else float(found.standard_error[at] * times)
 
 

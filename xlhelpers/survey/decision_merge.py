@@ -16,6 +16,7 @@ from xlhelpers.survey.decisions import (
     Standing,
     decision_word,
     standing,
+    with_parents,
 )
 from xlhelpers.survey.identity import finding_id, finding_ids, fingerprint, ids_of_identity
 from xlhelpers.survey.model import Finding
@@ -75,7 +76,8 @@ def merge(
         *(LogEntry(row, SECOND, today) for row in doubled),
         *(LogEntry(row, NOT_READABLE, today) for row in unplaced),
     ]
-    return Ledger(tuple(standings), tuple(grown), _remarks(doubled, unplaced))
+    stands = with_parents(findings, ids, standings)
+    return Ledger(stands, tuple(grown), _remarks(doubled, unplaced))
 
 
 def _one_row_a_finding(rows: Iterable[Decision]) -> tuple[list[Decision], list[Decision]]:

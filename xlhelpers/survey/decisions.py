@@ -1,7 +1,7 @@
 """What the office decided about findings: the words, the records, and where a finding stands."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from xlhelpers.survey.model import Block, Finding
@@ -135,6 +135,38 @@ def standing(finding: Finding, decision: Decision) -> Standing:
         to_do = "readings changed since" if reopened else ""
     state = "reopened" if reopened else "open"
     return Standing(state, f"{state}: {to_do}" if to_do else state, decision)
+
+
+def with_parents(
+    findings: Sequence[Finding], ids: Sequence[str], standings: Sequence[Standing]
+) -> tuple[Standing, ...]:
+    """Return the standings with what a settled finding settles: those that stand under it.
+
+    A finding about which the office decided something of its own keeps that. What settles
+    nothing by itself, such as a note, is left alone.
+
+    Parameters
+    ----------
+    findings : sequence of Finding
+        All findings; `under` names the one of the same cause.
+    ids : sequence of str
+        Their visible ids.
+    standings : sequence of Standing
+        Where each stands by its own decision.
+    """
+    settled = {
+        identity: stands
+        for identity, stands in zip(ids, standings, strict=True)
+        if stands.state in _SAID_OF_CLOSED
+    }
+    return tuple(
+        replace(stands, state=parent.state, said=f"{parent.said} with {finding.under}")
+        if stands.is_open
+        and not stands.decision.word
+        and (parent := settled.get(finding.under)) is not None
+        else stands
+        for finding, stands in zip(findings, standings, strict=True)
+    )
 
 
 def without_decisions(findings: Sequence[Finding]) -> tuple[Standing, ...]:

@@ -190,7 +190,7 @@ def touched_lines(survey: Survey, setups: pd.DataFrame, spell: Spell) -> pd.Data
     undated = with_it & dates.isna().to_numpy()
     when = np.select([between, after, undated], ["between", "after", "undated"], "")
     height = setups["total_height"].to_numpy(dtype=float)
-    change = _change(survey, setups, spell.error)
+    change = tip_changes(survey, setups, spell.error)
     lines = np.flatnonzero(when != "")
     keyed = survey.lines.iloc[lines]
     return pd.DataFrame(
@@ -207,11 +207,25 @@ def touched_lines(survey: Survey, setups: pd.DataFrame, spell: Spell) -> pd.Data
     )
 
 
-def _change(survey: Survey, setups: pd.DataFrame, error: float) -> Values:
-    """Return what an error adds to the tip of each line that was sighted to its foot or a mark.
+def tip_changes(survey: Survey, setups: pd.DataFrame, error: float) -> Values:
+    """Return what an error of an instrument adds to the tips of the lines that it sighted [m].
 
     A distance that was made level with a reading of the same instrument, of slope s, comes out
     too long by -D s e; a leaning tip is D - o away.
+
+    Parameters
+    ----------
+    survey : Survey
+        The keyed survey.
+    setups : DataFrame
+        Its set-ups, aligned to its lines.
+    error : float
+        Error of the instrument [degrees].
+
+    Returns
+    -------
+    ndarray
+        One value a line [m]; NaN where the tip was not sighted over its foot or a mark.
     """
     columns = ("level_distance", "tip_slope", "foot_slope", "along_slope")
     distance, tip, foot, along = (setups[name].to_numpy(dtype=float) for name in columns)

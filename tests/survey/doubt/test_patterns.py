@@ -7,12 +7,14 @@ import pytest
 
 from tests.survey.doubt.test_explain import MAPLE, lines
 from tests.survey.make_survey import DEFAULT_SPECIES, PLAIN_PLOT, make_survey
-from xlhelpers.survey.doubt.limits import LIMITS, limits_of
+from xlhelpers.fields.doubt_rules import BASES, BLOCK, DOUBT
+from xlhelpers.fields.rules import RULES
+from xlhelpers.survey.doubt.limits import limits_of
 from xlhelpers.survey.doubt.patterns import zero_errors
 from xlhelpers.survey.doubt.reference import reference
 from xlhelpers.survey.doubt.weigh import usual_lines
 from xlhelpers.survey.evaluate import evaluate
-from xlhelpers.survey.identity import finding_ids
+from xlhelpers.survey.identity import finding_id, finding_ids
 from xlhelpers.survey.model import Finding
 from xlhelpers.survey.setups import compute_setups
 from xlhelpers.survey.trees import build_trees
@@ -124,6 +126,8 @@ def test_an_instrument_out_of_adjustment() -> None:
     far_off = level((3, -1), (1, 1), (2, 0))
     (finding,) = findings("instrument-out-of-adjustment", lines(), instrument_checks=far_off)
     assert "1.0° too high" in finding.message
+    set_right = [*far_off, level((0, 0))[0] | {"date": "2024-05-20"}]
+    assert findings("instrument-out-of-adjustment", lines(), instrument_checks=set_right) == []
     near = level((1, -1), (0, 0), (1, 0))
     assert findings("instrument-out-of-adjustment", lines(), instrument_checks=near) == []
 
@@ -138,7 +142,159 @@ def test_instruments_without_a_recent_check(checked: str | None, said: str) -> N
     assert [said in note.message for note in notes] == ([True] if said else [])
 
 
-def test_every_limit_has_a_basis_and_rules_go_before() -> None:
-    assert len({limit.name for limit in LIMITS}) == len(LIMITS)
-    assert all(limit.basis and limit.words and limit.unit for limit in LIMITS)
+def test_every_limit_is_a_row_of_the_rules_with_its_basis() -> None:
+    assert set(limits_of({})) == {field.name for field in RULES.fields if field.block == BLOCK}
+    assert all(field.help.endswith(BASES) for field in DOUBT)
+    assert all(field.low is not None and field.low <= limits_of({})[field.name] for field in DOUBT)
     assert limits_of({"doubt_odds": 2.0})["doubt_odds"] == 2.0
+
+
+def test_a_changed_limit_changes_what_is_asked_about() -> None:
+    """One line that is unlikely by the usual limit, and is not by a hundred times as much."""
+    rows = lines(tip_reading=39)
+    assert len(findings("unlikely-tree", rows)) == 1
+    assert findings("unlikely-tree", rows, rules={"doubt_odds": 1e6}) == []
+
+
+# ---- scales made for a fixed distance
+
+
+def on_base(rows: list[dict[str, Any]], plots: str, base: float) -> list[dict[str, Any]]:
+    """The same trees, read on some plots on a scale that was made for a fixed distance."""
+    names = ("foot_reading", "base_reading", "tip_reading")
+    return [
+        row | {n: round(2 * row[n] * base / 100) / 2 for n in names}
+        if row["plot"] in plots
+        else row
+        for row in rows
+    ]
+
+
+def fixed(plots: str, kind: str = "clinometer, scales for 15 m and 20 m") -> dict[str, Any]:
+    """An instrument whose scale stands as one for 20 m, used on some plots."""
+    own = {"instrument": "C3", "kind": kind, "scale_distance": 20.0}
+    if not kind:
+        own |= {"scale_1": "fixed distance"}
+    c1 = {"instrument": "C1", "kind": "clinometer, percent and degrees"}
+    sheet = [
+        PLAIN_PLOT
+        | {"plot": p}
+        | ({"instrument": "C3", "scale": "fixed distance"} if p in plots else {})
+        for p in "1234"
+    ]
+    return {"instruments": [c1, own], "plots": sheet}
+
+
+def four_plots() -> list[dict[str, Any]]:
+    return [
+        row | {"plot": str(int(row["plot"]) + 2 * k), "diameter": row["diameter"] + k}
+        for k in range(2)
+        for row in lines()
+    ]
+
+
+@pytest.mark.parametrize("kind", ["clinometer, scales for 15 m and 20 m", ""])
+def test_a_fixed_distance_scale_of_another_base(kind: str) -> None:
+    """Readings of the scale for 15 m under an instrument that stands as one for 20 m."""
+    rows = on_base(four_plots(), "34", 15.0)
+    (finding,) = findings("fixed-distance-other", rows, **fixed("34", kind))
+    assert finding.subject == (("instrument", "C3"),)
+    assert finding.severity == "warning"
+    assert "The 24 lines read with this instrument" in finding.message
+    assert "on the scale for 15 m" in finding.message
+    assert len(finding.lines) == 24
+    everything = evaluate(make_survey(rows, species=SPECIES, **fixed("34", kind))).findings
+    about = [f for f in everything if f.check in ("eye-height", "eye-height-plot")]
+    assert all(f.under == finding_id(finding) for f in about)
+
+
+@pytest.mark.parametrize("kind", ["clinometer, scales for 15 m and 20 m", ""])
+def test_a_fixed_distance_scale_that_is_right(kind: str) -> None:
+    rows = on_base(four_plots(), "34", 20.0)
+    assert findings("fixed-distance-other", rows, **fixed("34", kind)) == []
+
+
+def test_a_base_that_the_instrument_does_not_have_is_not_proposed() -> None:
+    """Off by 20 to 15, on an instrument with scales for 20 m and 25 m."""
+    rows = on_base(four_plots(), "34", 15.0)
+    others = fixed("34", "clinometer, scales for 20 m and 25 m")
+    assert findings("fixed-distance-other", rows, **others) == []
+
+
+def test_one_plot_on_another_base_is_told_of_the_plot() -> None:
+    rows = on_base(on_base(four_plots(), "23", 20.0), "4", 15.0)
+    assert findings("fixed-distance-other", rows, **fixed("234")) == []
+    (finding,) = findings("lines-on-other-scale", rows, **fixed("234"))
+    assert "On plot 4 12 lines together look as if read on the scale for 15 m" in finding.message
+
+
+# ---- what repeats tell of an instrument
+
+
+def twice(zero: float, factor: float = 1.0, other: str = "C1") -> list[dict[str, Any]]:
+    """Trees measured from near and from far in degrees, all readings too high by an angle.
+
+    Heights of the second set-ups are a factor of the true ones, with an instrument of its own.
+    """
+    random = np.random.default_rng(8)
+    rows = []
+    for row in four_plots():
+        total = row["distance"] * (row["tip_reading"] - row["foot_reading"]) / 100
+        base = row["distance"] * (row["base_reading"] - row["foot_reading"]) / 100
+        for setup, away in ((1, 0.65), (2, 1.6)):
+            far = round(away * total, 1)
+            by = factor if setup == 2 else 1.0
+            aims = np.degrees(np.arctan((np.array([0.0, base, total]) * by - 1.6) / far))
+            aims = np.round((aims + zero + random.normal(0, 0.1, 3)) * 10) / 10
+            names = ("foot_reading", "base_reading", "tip_reading")
+            with_it = {"setup": setup, "instrument": other if setup == 2 else "C1"}
+            read = dict(zip(names, aims.tolist(), strict=True))
+            rows.append(row | read | with_it | {"distance": far})
+    return rows
+
+
+def meters() -> dict[str, Any]:
+    return {
+        "instruments": [
+            {"instrument": name, "kind": "electronic angle meter"} for name in ("C1", "C2")
+        ],
+        "plots": [PLAIN_PLOT | {"plot": p, "scale": "degrees"} for p in "1234"],
+    }
+
+
+@pytest.mark.parametrize(("zero", "side"), [(1.0, "too high"), (-1.2, "too low")])
+def test_a_zero_error_that_repeats_give_away(zero: float, side: str) -> None:
+    """Definition: dh = D (sec2 a - sec2 b) e, so near and far come apart by one angle.
+
+    Linear in e: at 1 degree the neglected part is up to a tenth of it.
+    """
+    (finding,) = findings("instrument-zero-by-repeats", twice(zero), **meters())
+    assert finding.subject == (("instrument", "C1"),)
+    said = finding.message.partition("as if the instrument read ")[2].split("°")[0]
+    assert float(said) == pytest.approx(abs(zero), abs=0.15)
+    assert f"{said}° {side}" in finding.message
+    assert "48 trees" in finding.message
+
+
+@pytest.mark.parametrize("zero", [0.0, 0.3])
+def test_repeats_of_an_instrument_in_order(zero: float) -> None:
+    assert findings("instrument-zero-by-repeats", twice(zero), **meters()) == []
+
+
+def test_a_zero_error_is_given_to_the_instrument_that_has_it() -> None:
+    rows = twice(0.0, other="C2")
+    for row in rows:
+        if row["instrument"] == "C2":
+            row |= {n: row[n] + 2 for n in ("foot_reading", "base_reading", "tip_reading")}
+    found = findings("instrument-zero-by-repeats", rows, **meters())
+    assert [f.subject for f in found] in ([(("instrument", "C2"),)], [])
+
+
+def test_two_instruments_that_differ_by_a_factor() -> None:
+    (finding,) = findings("instruments-differ", twice(0.0, 0.92, "C2"), **meters())
+    assert finding.subject == (("instruments", "C1 and C2"),)
+    assert "On 48 trees that both were used on, C1 gives heights 9 % greater" in finding.message
+
+
+def test_two_instruments_that_agree() -> None:
+    assert findings("instruments-differ", twice(0.0, 1.0, "C2"), **meters()) == []

@@ -225,6 +225,30 @@ def test_what_few_plots_bear_has_few_degrees_of_freedom() -> None:
     assert (found.value[2], found.standard_error[2]) == (0, 0)
 
 
+def test_a_plot_without_a_difference_bears_the_difference() -> None:
+    """Paired differences of 20 plots, of which two changed: 19 degrees of freedom and not one."""
+    change = np.zeros(20)
+    change[:2] = 3, -1
+    found = total(simple(20, 1000), change, np.ones(20))
+    alone = total(simple(20, 1000), change)
+    assert (found.freedom[0], alone.freedom[0]) == (19, 1)
+    assert one(found) == one(alone)
+    # one plot changed: its difference is known from all of them
+    change[1] = 0
+    assert total(simple(20, 1000), change, np.ones(20)).standard_error[0] > 0
+    assert np.isnan(total(simple(1, 1000), [3.0], [1.0]).standard_error[0])
+
+
+def test_a_mean_that_rests_on_one_full_plot_has_few_degrees_of_freedom() -> None:
+    """Nine plots with one tree and one with 91: parts of 0.01 and 0.91, so 1.2 plots in effect."""
+    trees = np.array([1.0] * 9 + [91.0])
+    heights = trees * np.linspace(9, 11, 10)
+    assert ratio(simple(10, 1000), heights, trees).freedom[0] == 1
+    alike = np.ones(10)
+    freedom = ratio(simple(10, 1000), np.linspace(9, 11, 10), alike).freedom[0]
+    assert 8.9 < freedom < 9
+
+
 def test_one_plot_in_a_stratum_leaves_no_standard_error() -> None:
     design = make_design(np.ones(3), [10, 10], [0, 0, 1])
     assert np.isnan(total(design, [1, 2, 3]).standard_error[0])

@@ -1,4 +1,4 @@
-"""1,000 surveys of towns whose every tree is known: do 95 % intervals hold the truth?"""
+"""4,000 surveys of towns whose every tree is known: do 95 % intervals hold the truth?"""
 
 import numpy as np
 import pytest
@@ -13,24 +13,18 @@ from tests.simulation.sampled_towns import (
 )
 from xlhelpers.survey.sampling.coverage import ENOUGH_PLOTS, MEASURED, held
 
-SURVEYS = 1000
+SURVEYS = 4000
 
 
 @pytest.mark.parametrize("strata", [False, True], ids=["one stratum", "three strata"])
-@pytest.mark.parametrize(("plots", "surveys"), [(30, 4 * SURVEYS), (60, SURVEYS), (120, SURVEYS)])
-def test_intervals_hold_what_they_say(plots: int, surveys: int, strata: bool) -> None:
-    """The band of 93 to 97 % for each quantity; at its edge chance is kept small by more surveys.
-
-    Of 1,000 surveys the share held varies by 0.7 % (standard error of a share of 95 %), so those
-    are allowed twice as much beyond the band, and their means over totals and over means nothing.
-    """
-    found = share_held(make_town("usual"), plots, surveys, strata=strata)
-    print(plots, {name: f"{100 * share:.1f} %" for name, share in found.items()})
-    chance = 0.0 if surveys > SURVEYS else 2 * np.sqrt(0.95 * 0.05 / surveys)
-    for names in (TOTALS, MEANS[:3]):
-        assert 0.93 <= np.mean([found[name] for name in names]) <= 0.97
-        for name in names:
-            assert 0.93 - chance <= found[name] <= 0.97 + chance, name
+@pytest.mark.parametrize("plots", [30, 60, 120])
+def test_intervals_hold_what_they_say(plots: int, strata: bool) -> None:
+    """The band of 93 to 97 %; by chance the share of 4,000 surveys varies by 0.35 %."""
+    found = share_held(make_town("usual"), plots, SURVEYS, strata=strata)
+    for name in (*TOTALS, *MEANS[:3]):
+        assert 0.93 <= found[name] <= 0.97, name
+    # the share of a genus on a few streets is known worse than its plots say: the careful side
+    assert found[MEANS[3]] >= 0.93
 
 
 def test_the_band_would_notice_a_wrong_standard_error() -> None:

@@ -26,3 +26,11 @@ def test_fractions_are_cut_off_and_nothing_gives_nothing() -> None:
     found = t_multiplier([7.9, 0.5, np.nan, np.inf], 0.95)
     assert found[0] == t_multiplier(7, 0.95)[0]
     assert np.isnan(found[1:]).all()
+
+
+def test_a_whole_number_left_short_by_rounding_stays_whole() -> None:
+    """Sums over equal strata, as the design makes them, give 92.99999999999999 and the like."""
+    whole = np.array([93.0, 99.0, 105.0, 117.0])
+    short = 1 / np.array([np.full(int(n), 1 / n).dot(np.full(int(n), 1 / n)) for n in whole])
+    for freedom in (np.nextafter(whole, 0), short):
+        assert (t_multiplier(freedom, 0.95) == t_multiplier(whole, 0.95)).all()

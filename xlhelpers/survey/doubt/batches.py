@@ -1,12 +1,13 @@
-"""Plots and days of which all lines look as if read on another scale of the instrument.
+"""Plots and days of which all lines look as if read on another scale.
 
 One line says little; the sum over a plot of what each line gains on the other scale says much. A
 single line counts for no more than a few such steps, so that no tree decides for the others.
 """
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from math import log
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +19,7 @@ from xlhelpers.survey.doubt.expected import HEIGHT
 from xlhelpers.survey.doubt.mistakes import MISTAKES
 from xlhelpers.survey.doubt.robust import Numbers, group_medians
 from xlhelpers.survey.doubt.weigh import Usual, Weighed, weigh_mistakes, without_repeats
-from xlhelpers.survey.folding import Positions
+from xlhelpers.survey.folding import Flags, Positions
 
 SCALES: tuple[Mistake, ...] = tuple(m for m in MISTAKES if m.id.startswith("scale-"))
 # what one line may add or take, and the share of the lines that must gain
@@ -38,7 +39,9 @@ class Batch:
     log_odds: float
 
 
-def batches(usual: Usual, limits: Mapping[str, float]) -> tuple[tuple[Batch, ...], Weighed]:
+def batches(
+    usual: Usual, limits: Mapping[str, float], apart: Flags
+) -> tuple[tuple[Batch, ...], Weighed]:
     """Return the groups of lines on the wrong scale, whole days before single plots.
 
     Parameters
@@ -47,30 +50,34 @@ def batches(usual: Usual, limits: Mapping[str, float]) -> tuple[tuple[Batch, ...
         All lines as keyed.
     limits : mapping
         Looked at are `doubt_batch_odds` and `doubt_batch_lines`.
+    apart : array of bool
+        Lines that are explained already.
     """
     plot = usual.setups["plot_position"].to_numpy(dtype=np.int64)
-    lines = np.flatnonzero(shifted(usual, plot))
+    lines = np.flatnonzero(shifted(usual, plot) & ~apart)
     weighed = weigh_mistakes(without_repeats(usual), lines, SCALES)
     prior = np.log([mistake.prior for mistake in SCALES])
     gain = np.full((len(plot), len(SCALES)), LEAST_GAIN)
-    gain[lines] = np.clip(weighed.weight - prior, LEAST_GAIN, GREATEST_GAIN)
+    gain[lines] = gains(weighed)
     applies = np.zeros(len(plot), dtype=bool)
     applies[lines] = np.isfinite(weighed.weight).any(axis=1)
     found: list[Batch] = []
+    taken = np.zeros(len(plot), dtype=bool)
     for group in (day_codes(usual.survey, usual.setups), plot):
-        # a day on one plot is that plot
-        found += [
-            batch
-            for batch in _in_groups(np.where(applies, group, -1), gain, prior, limits)
-            if not any(np.isin(batch.lines, other.lines).any() for other in found)
-            and (group is plot or len(np.unique(plot[batch.lines])) > 1)
-        ]
-    with_plots = [
-        Batch(b.scale, b.lines, tuple(np.unique(plot[b.lines]).tolist()), b.log_odds)
-        for b in found
-        if (plot[b.lines] >= 0).all()
-    ]
-    return tuple(with_plots), weighed
+        for batch in _in_groups(np.where(applies, group, -1), gain, prior, limits):
+            plots = tuple(np.unique(plot[batch.lines]).tolist())
+            # a day on one plot is that plot; the likeliest scale of a group comes first
+            alone = group is not plot and len(plots) == 1
+            if not (alone or min(plots) < 0 or taken[batch.lines].any()):
+                taken[batch.lines] = True
+                found.append(replace(batch, plots=plots))
+    return tuple(found), weighed
+
+
+def gains(weighed: Weighed) -> Numbers:
+    """Return what each line gains on each of `SCALES`, no more than one line may say."""
+    prior = np.log([mistake.prior for mistake in SCALES])
+    return np.clip(weighed.weight - prior, LEAST_GAIN, GREATEST_GAIN)
 
 
 def shifted(usual: Usual, plot: Positions) -> NDArray[np.bool_]:
@@ -114,29 +121,32 @@ def _in_groups(
     return sorted(found, key=lambda batch: -batch.log_odds)
 
 
-def batch_hits(usual: Usual, found: tuple[Batch, ...], weighed: Weighed) -> Hits:
+def batch_hits(usual: Usual, found: Sequence[Batch], weighed: Weighed) -> Hits:
     """Return the hits of the check on plots, at the first plot of each group of lines."""
     if not found:
         return NOTHING
     names = usual.survey.plots["plot"].to_numpy(dtype=object)
-    words = [SCALES[b.scale].words.removeprefix("read ") for b in found]
-    place = np.full(len(usual.setups), -1, dtype=np.int64)
-    place[weighed.lines] = np.arange(len(weighed.lines))
-    then = [weighed.best[place[b.lines], b.scale] for b in found]
     return Hits(
         np.array([b.plots[0] for b in found], dtype=np.int64),
-        {
-            "where": [_where(names, b) for b in found],
-            "count": [len(b.lines) for b in found],
-            "scale": words,
-            "now": [_middle(usual.seen.total[b.lines]) for b in found],
-            "was": [_middle(usual.seen.eye[b.lines]) for b in found],
-            "then": [_middle(weighed.seen.total[t[t >= 0]]) for t in then],
-            "eye": [_middle(weighed.seen.eye[t[t >= 0]]) for t in then],
-        },
+        {"where": [_where(names, b) for b in found]} | said_of(usual, found, weighed),
         lines=[tuple(b.lines.tolist()) for b in found],
         plots=[b.plots for b in found],
     )
+
+
+def said_of(usual: Usual, found: Sequence[Batch], weighed: Weighed) -> dict[str, list[Any]]:
+    """Return what the messages say of groups of lines: as keyed and as they would be."""
+    place = np.full(len(usual.setups), -1, dtype=np.int64)
+    place[weighed.lines] = np.arange(len(weighed.lines))
+    then = [weighed.best[place[b.lines], b.scale] for b in found]
+    return {
+        "count": [len(b.lines) for b in found],
+        "scale": [SCALES[b.scale].words.removeprefix("read ") for b in found],
+        "now": [_middle(usual.seen.total[b.lines]) for b in found],
+        "was": [_middle(usual.seen.eye[b.lines]) for b in found],
+        "then": [_middle(weighed.seen.total[t[t >= 0]]) for t in then],
+        "eye": [_middle(weighed.seen.eye[t[t >= 0]]) for t in then],
+    }
 
 
 def _middle(values: Numbers) -> float:

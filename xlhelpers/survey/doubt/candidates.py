@@ -23,8 +23,10 @@ class Doubtful:
     """The doubtful lines as keyed, and what a supposition may look at.
 
     `has` tells for each scale which lines' instruments have it (all, where the instrument is not
-    known); `above` and `below` are the distances of the neighbouring rows of the same plot (m);
-    `broad` marks the lines of broadleaf trees, `lacking` is how much likelier each line could be.
+    known), and for each base of a fixed-distance scale ("15 m") which have it beside their own of
+    `scale_distance`; `above` and `below` are the distances of the neighbouring rows of the same
+    plot (m); `broad` marks the lines of broadleaf trees, `lacking` is how much likelier each line
+    could be.
     """
 
     survey: Survey
@@ -32,6 +34,7 @@ class Doubtful:
     seen: Measured
     expected: Expected
     has: Mapping[str, Flags]
+    scale_distance: Numbers
     above: Numbers
     below: Numbers
     broad: Flags

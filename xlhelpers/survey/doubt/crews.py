@@ -4,11 +4,10 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from xlhelpers.survey.checks.words import split_crew
 from xlhelpers.survey.doubt.robust import Numbers
 from xlhelpers.survey.folding import Positions, codes_of, positions_in
 from xlhelpers.survey.model import Survey
-from xlhelpers.survey.words import identifier_key
+from xlhelpers.survey.words import identifier_key, initials_in
 
 
 def person_codes(
@@ -23,7 +22,7 @@ def person_codes(
         person's eye height by the people sheet (m, NaN not there).
     """
     plot = setups["plot_position"].to_numpy(dtype=np.int64)
-    crews = [next(iter(split_crew(str(crew))), "") for crew in survey.plots["crew"]]
+    crews = [next(iter(initials_in(str(crew))), "") for crew in survey.plots["crew"]]
     initials = np.array([*crews, ""], dtype=object)
     keys = np.array([identifier_key(name) for name in initials], dtype=object)
     codes = codes_of(keys)

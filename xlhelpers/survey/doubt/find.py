@@ -1,20 +1,31 @@
 """All that the likelihoods add to the findings of a survey: causes, doubtful lines, patterns."""
 
+from collections.abc import Iterable
 from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 
 from xlhelpers.survey.doubt.batches import batch_hits, batches
-from xlhelpers.survey.doubt.explain import EXPLAINED, explained, weigh_doubts
+from xlhelpers.survey.doubt.explain import explained, weigh_doubts
 from xlhelpers.survey.doubt.patterns import patterns
-from xlhelpers.survey.doubt.table import OTHER_SCALE, found
+from xlhelpers.survey.doubt.repeated import by_repeats
+from xlhelpers.survey.doubt.table import OTHER_BASE, OTHER_SCALE, found
+from xlhelpers.survey.doubt.wrong_bases import base_hits, wrong_bases
+from xlhelpers.survey.folding import Flags
 from xlhelpers.survey.identity import finding_id
 from xlhelpers.survey.model import Finding
 from xlhelpers.survey.outcome import Outcome
 
-# findings about one line, or its plot, that one wrong scale brings with it
-FOLDED = EXPLAINED | {"eye-height-plot", "base-counts-as-zero"}
+# findings about one line, or its plot, that one wrong scale brings with it; none that would be
+# there on any scale, because what settles the whole settles these
+FOLDED = frozenset(
+    {
+        "unlikely-tree", "eye-height", "eye-height-plot", "no-height", "height-over-limit",
+        "height-under-breast-height", "angle-over-limit", "too-close", "repeats-disagree-tip",
+        "repeats-disagree-top", "repeats-disagree-base", "base-counts-as-zero",
+    }
+)  # fmt: skip
 
 
 def with_doubts(outcome: Outcome, table: pd.DataFrame | None = None) -> Outcome:
@@ -37,20 +48,29 @@ def with_doubts(outcome: Outcome, table: pd.DataFrame | None = None) -> Outcome:
         return outcome
     doubts = weigh_doubts(outcome, table)
     usual, limits = doubts.usual, doubts.limits
-    groups, weighed = batches(usual, limits)
     survey, setups, trees = outcome.survey, outcome.setups, outcome.trees
-    parents = found(OTHER_SCALE, batch_hits(usual, groups, weighed), survey, setups, trees)
-    apart = np.zeros(len(setups), dtype=bool)
-    for parent in parents:
-        apart[list(parent.lines)] = True
+    bases = wrong_bases(usual, limits)
+    instruments = found(OTHER_BASE, base_hits(usual, bases), survey, setups, trees)
+    groups, weighed = batches(usual, limits, _lines_of(instruments, len(setups)))
+    plots = found(OTHER_SCALE, batch_hits(usual, groups, weighed), survey, setups, trees)
+    parents = (*instruments, *plots)
+    apart = _lines_of(parents, len(setups))
     findings, unlikely = explained(outcome, doubts, apart)
     others = [
         finding
-        for check, hits in patterns(usual, limits)
+        for check, hits in (*patterns(usual, limits), *by_repeats(usual))
         for finding in found(check, hits, survey, setups, trees)
     ]
     folded = tuple(_under(finding, parents) for finding in findings)
     return replace(outcome, findings=(*folded, *parents, *unlikely, *others))
+
+
+def _lines_of(findings: Iterable[Finding], count: int) -> Flags:
+    """Return which of so many lines belong to any of the findings."""
+    mask = np.zeros(count, dtype=bool)
+    for finding in findings:
+        mask[list(finding.lines)] = True
+    return mask
 
 
 def _under(finding: Finding, parents: tuple[Finding, ...]) -> Finding:

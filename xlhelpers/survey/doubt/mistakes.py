@@ -11,12 +11,16 @@ from math import pi
 import numpy as np
 
 from xlhelpers.measure.slopes import SCALES
+from xlhelpers.survey.doubt.bases import BASES, base_name
 from xlhelpers.survey.doubt.candidates import Candidates, Doubtful, Mistake, where
 from xlhelpers.survey.doubt.expected import HEIGHT, SHARE
 from xlhelpers.survey.doubt.readings import READ
 from xlhelpers.survey.doubt.robust import Numbers
 from xlhelpers.survey.doubt.slips import SLIPS
+from xlhelpers.survey.setup_instruments import FIXED_SCALE
 
+# what the ids of the mistakes about another fixed-distance scale begin with
+OTHER_BASE = "scale-for-"
 BASIS = "common practice, no source"
 FOOT = 0.3048
 _LARGEST = {"degrees": 89.0, "percent": 600.0, "topographic": 600.0}
@@ -37,6 +41,17 @@ def read_in(scale: str) -> Callable[[Doubtful], Sequence[Candidates]]:
         largest = np.max([np.abs(np.nan_to_num(doubtful.sheet.number(n))) for n in READ], axis=0)
         mask = sighted & (now != scale) & doubtful.has[scale] & (largest <= _LARGEST[scale])
         return [where(mask, {"scale": np.full(len(now), scale, dtype=object)})]
+
+    return suppose
+
+
+def read_on_base(name: str, distance: float) -> Callable[[Doubtful], Sequence[Candidates]]:
+    """Suppose that the readings were taken on the instrument's scale for another distance."""
+
+    def suppose(doubtful: Doubtful) -> Sequence[Candidates]:
+        mask = (doubtful.sheet.columns["scale"] == FIXED_SCALE) & doubtful.has[name]
+        by = doubtful.scale_distance / distance
+        return [where(mask, {n: doubtful.sheet.number(n) * by for n in (*READ, "slope_reading")})]
 
     return suppose
 
@@ -178,6 +193,7 @@ def _base_elsewhere(upward: bool) -> Callable[[Doubtful], Sequence[Candidates]]:
 
 
 _SCALE = "which scale is ticked?"
+_BASE = "on which of its scales was the instrument read?"
 _UNIT = "which unit were the distances taped in?"
 _STEM = "is it inches, or a girth?"
 
@@ -189,6 +205,13 @@ MISTAKES: tuple[Mistake, ...] = (
             ("percent", "in percent"),
             ("topographic", "on the topographic scale"),
         )
+    ),
+    *(
+        Mistake(
+            f"{OTHER_BASE}{distance:g}-{unit}", f"read on the scale for {distance:g} {unit}",
+            _BASE, 0.004, BASIS, read_on_base(base_name((distance, unit)), distance),
+        )
+        for distance, unit in BASES
     ),
     Mistake(
         "distance-other-unit", "with the distance taken in the other unit, {new} for {old},",

@@ -134,9 +134,11 @@ def zero_errors(usual: Usual) -> pd.DataFrame:
     -------
     DataFrame
         `instrument` (position), `zero` and `u` (degrees). A two-way level gives half the sum of
-        both angles; a known height the error of the height over D (sec² a - sec² b).
+        both angles; a known height the error of the height over D (sec² a - sec² b). Of each
+        instrument the checks of its last day alone: it may have been set right since the others.
     """
-    checks, survey = usual.survey.instrument_checks, usual.survey
+    survey = usual.survey
+    checks = _of_last_day(survey.instrument_checks)
     at = positions_in(checks["instrument"], survey.instruments["instrument"], identifier_key)
     table_of = usual.ways.instruments
     scale = checks["scale"].to_numpy(dtype=object)
@@ -168,6 +170,12 @@ def zero_errors(usual: Usual) -> pd.DataFrame:
     return frame[(frame["instrument"] >= 0) & frame["zero"].notna() & (frame["u"] > 0)]
 
 
+def _of_last_day(checks: pd.DataFrame) -> pd.DataFrame:
+    """Return of each instrument the checks of its last day, all where none has a date."""
+    last = checks["date"].groupby(checks["instrument"].map(identifier_key)).transform("max")
+    return checks[(checks["date"] == last) | last.isna()]
+
+
 def out_of_adjustment(usual: Usual) -> Hits:
     """Instruments whose checks agree on a zero error beyond what is usual for them."""
     if len(usual.survey.instrument_checks) == 0:
@@ -190,7 +198,7 @@ def out_of_adjustment(usual: Usual) -> Hits:
             "side": ["too high" if high else "too low" for high in up],
             # from one height away the tip is at 45 degrees and the foot near level: sec² differs
             # by one
-            "share": [f"{np.radians(zero):.1%}" for zero in zeros],
+            "share": [f"{100 * np.radians(zero):.1f} %" for zero in zeros],
         },
         evidence=[(f"zero {z:.2f} from {n} checks",) for z, n in zip(zeros, counts, strict=True)],
     )  # fmt: skip

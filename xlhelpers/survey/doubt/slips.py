@@ -124,7 +124,7 @@ def _suppose(name: str, slip: Callable[[Numbers], Made]) -> Callable[[Doubtful],
 _KINDS: tuple[tuple[str, Callable[[Numbers], Made], str, float], ...] = (
     ("decimal", decimal, "with the point moved in the {what}, {{new}} for {{old}},", 0.0015),
     ("transposed", transposed, "with two digits of the {what} in the other order, {{new}} for "
-     "{{old}},", 0.002),
+     "{{old}},", 0.004),
     ("dropped", dropped, "with a digit dropped from the {what}, perhaps {{new}} for {{old}},",
      0.001),
     ("doubled", doubled, "with a digit of the {what} typed twice, {{new}} for {{old}},", 0.001),

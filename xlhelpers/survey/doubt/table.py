@@ -29,12 +29,24 @@ UNLIKELY = Check(
 )  # fmt: skip
 OTHER_SCALE = Check(
     "lines-on-other-scale", "warning", "paper", "plots",
-    ("plot.scale", "plot.instrument", "tip_reading"),
+    # all that the weighing of a plot rests on: a change of any opens it, and what is under it
+    ("plot.scale", "plot.instrument", "tip_reading", "foot_reading", "base_reading", "top_reading",
+     "distance", "diameter", "width_widest", "width_across", "scale", "slope_reading",
+     "mark_above_foot"),
     "{where} {count:lines} together look as if read {scale}: the trees would then be "
     "{then:length} high on average instead of {now:length}, and the eye {eye:fine length} above "
     "the foot instead of {was:fine length}.",
     "Look at the paper sheets: which scale is ticked? Then choose it for the plot; nothing was "
     "changed.",
+    "McPhersonEtAl2016", _worked_out_elsewhere,
+)  # fmt: skip
+OTHER_BASE = Check(
+    "fixed-distance-other", "warning", "paper", "instruments", ("instrument.scale_distance",),
+    "The {count:lines} read with this instrument together look as if read {scale}: the trees would "
+    "then be {then:length} high on average instead of {now:length}, and the eye {eye:fine length} "
+    "above the foot instead of {was:fine length}.",
+    "Look at the instrument: which distance is its scale made for? Then correct it on the sheet "
+    "Instruments, or name the other instrument for the plots; nothing was changed.",
     "McPhersonEtAl2016", _worked_out_elsewhere,
 )  # fmt: skip
 SAME_DISTANCE = Check(
@@ -51,6 +63,22 @@ OUT_OF_ADJUSTMENT = Check(
     "Have it adjusted. The heights keyed so far are not corrected; ask whoever answers for the "
     "survey whether they are to be.",
     "Identity", _worked_out_elsewhere,
+)  # fmt: skip
+ZERO_BY_REPEATS = Check(
+    "instrument-zero-by-repeats", "warning", "crew", "instruments", ("instrument.instrument",),
+    "Trees measured from several places come out as if the instrument read {zero:angle} {side} "
+    "(standard uncertainty {u:angle}, {count:trees}); sighted from one tree height that is about "
+    "{share} of a height.",
+    "Check it against a known height and level, there and back. The heights keyed so far are not "
+    "corrected; ask whoever answers for the survey whether they are to be.",
+    "Identity", _worked_out_elsewhere,
+)  # fmt: skip
+INSTRUMENTS_DIFFER = Check(
+    "instruments-differ", "warning", "crew", "instruments", ("instrument.instrument",),
+    "On {count:trees} that both were used on, {one} gives heights {share} greater than {other} "
+    "(standard uncertainty {u}).",
+    "Check both against a known height, and their tapes against each other. Nothing was changed.",
+    COMMON_PRACTICE, _worked_out_elsewhere,
 )  # fmt: skip
 NO_RECENT_CHECK = Check(
     "instrument-not-checked", "note", "crew", "instruments", ("instrument.instrument",),
@@ -76,7 +104,8 @@ HEAPING = Check(
 )  # fmt: skip
 
 CHECKS: tuple[Check, ...] = (
-    OTHER_SCALE, UNLIKELY, SAME_DISTANCE, OUT_OF_ADJUSTMENT, NO_RECENT_CHECK, NO_REPEATS, HEAPING,
+    OTHER_SCALE, OTHER_BASE, UNLIKELY, SAME_DISTANCE, OUT_OF_ADJUSTMENT, ZERO_BY_REPEATS,
+    INSTRUMENTS_DIFFER, NO_RECENT_CHECK, NO_REPEATS, HEAPING,
 )  # fmt: skip
 
 validate(CHECKS)

@@ -7,14 +7,15 @@ explanation. A line whose pieces lack so little of their best likelihood that no
 is not looked at further.
 """
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, fields, replace
 from math import log
 
 import numpy as np
 import pandas as pd
 
 from xlhelpers.measure.slopes import SCALES
+from xlhelpers.survey.doubt.bases import other_bases
 from xlhelpers.survey.doubt.candidates import Doubtful, Mistake, Pool, pool
 from xlhelpers.survey.doubt.evidence import (
     Deviations,
@@ -38,21 +39,30 @@ UNKNOWN = 0.003
 LARGEST_PRIOR = 0.01
 # log-likelihood of a line whose readings give no height at all
 NO_HEIGHT = -40.0
+# so many lines are weighed at a time; all at once would fill the memory
+PORTION = 1000
 
 
 @dataclass(frozen=True)
-class Usual:
-    """All lines of a survey as keyed: measured, what is usual for them, how well they go with it.
-
-    `plain` is the log-likelihood as keyed, `lacking` how much better it could be at the most,
-    `broad` that of a mistake of which nothing is known.
-    """
+class Keyed:
+    """All lines of a survey as keyed and measured, and the reference that curves start from."""
 
     survey: Survey
     setups: pd.DataFrame
     trees: pd.DataFrame
     ways: Ways
+    table: pd.DataFrame
     seen: Measured
+
+
+@dataclass(frozen=True)
+class Usual(Keyed):
+    """What is usual for all lines as keyed, and how well they go with it.
+
+    `plain` is the log-likelihood as keyed, `lacking` how much better it could be at the most,
+    `broad` that of a mistake of which nothing is known.
+    """
+
     expected: Expected
     found: Deviations
     pieces: Mapping[str, Numbers]
@@ -100,19 +110,54 @@ def usual_lines(
     """
     ways = resolve_ways(survey)
     seen = _as_keyed(survey, setups, trees, ways)
-    lines = np.arange(len(setups))
     expected = expect(survey, setups, trees, seen, table, dict(limits))
+    return _against(Keyed(survey, setups, trees, ways, table, seen), expected)
+
+
+def without_lines(usual: Usual, hidden: Flags, limits: Mapping[str, float]) -> Usual:
+    """Return all lines weighed by what is usual of the others alone, as if some were not keyed.
+
+    A mistake of many lines pulls the survey's own curves and the habits of its people after it.
+
+    Parameters
+    ----------
+    usual : Usual
+        All lines as keyed.
+    hidden : array of bool
+        The lines that say nothing of what is usual.
+    limits : mapping
+        As `limits_of` gives them.
+    """
+    own = np.unique(usual.setups["tree_position"].to_numpy()[hidden])
+    trees = usual.trees.copy()
+    trees.loc[own, ["total_height", "crown_base"]] = np.nan
+    shown = {
+        f.name: np.where(hidden, np.nan, getattr(usual.seen, f.name)) for f in fields(Measured)
+    }
+    expected = expect(
+        usual.survey, usual.setups, trees, Measured(**shown), usual.table, dict(limits)
+    )
+    keyed = Keyed(**{f.name: getattr(usual, f.name) for f in fields(Keyed)})
+    return _against(keyed, expected)
+
+
+def _against(keyed: Keyed, expected: Expected) -> Usual:
+    seen, lines = keyed.seen, np.arange(len(keyed.setups))
     found = deviations(expected, lines, seen)
     pieces = weigh(found)
     known = {piece: np.isfinite(value) for piece, value in pieces.items()}
-    penalty = impossible(seen, survey.rules)
+    penalty = impossible(seen, keyed.survey.rules)
     plain = np.where(np.isnan(seen.total), NO_HEIGHT, summed(pieces, known) + penalty)
     best = {p: density(np.zeros(len(lines)), found.spread[p]) for p in pieces}
-    lacking = summed(best, known) - plain
     return Usual(
-        survey, setups, trees, ways, seen, expected, found, pieces, plain, lacking,
-        np.where(np.isnan(seen.total), NO_HEIGHT, unknown(pieces, found)),
-    )  # fmt: skip
+        **{f.name: getattr(keyed, f.name) for f in fields(Keyed)},
+        expected=expected,
+        found=found,
+        pieces=pieces,
+        plain=plain,
+        lacking=summed(best, known) - plain,
+        broad=np.where(np.isnan(seen.total), NO_HEIGHT, unknown(pieces, found)),
+    )
 
 
 def _as_keyed(survey: Survey, setups: pd.DataFrame, trees: pd.DataFrame, ways: Ways) -> Measured:
@@ -142,12 +187,18 @@ def without_repeats(usual: Usual) -> Usual:
     A mistake of many lines may have spoilt all set-ups of a tree alike.
     """
     nothing = np.full(len(usual.plain), np.nan)
-    repeat = np.nan_to_num(usual.pieces["repeat"])
+    kept = without_pieces(usual, ("repeat",))
+    return replace(kept, expected=replace(usual.expected, others=nothing))
+
+
+def without_pieces(usual: Usual, dropped: Collection[str]) -> Usual:
+    """Return the lines as keyed with some pieces of the evidence left out; all are looked at."""
+    nothing = np.full(len(usual.plain), np.nan)
+    lost = sum(np.nan_to_num(usual.pieces[piece]) for piece in dropped)
     return replace(
         usual,
-        expected=replace(usual.expected, others=nothing),
-        pieces={**usual.pieces, "repeat": nothing},
-        plain=np.where(np.isnan(usual.seen.total), usual.plain, usual.plain - repeat),
+        pieces={p: nothing if p in dropped else value for p, value in usual.pieces.items()},
+        plain=np.where(np.isnan(usual.seen.total), usual.plain, usual.plain - lost),
         lacking=np.full(len(usual.plain), np.inf),
     )
 
@@ -164,6 +215,13 @@ def weigh_mistakes(usual: Usual, lines: Positions, mistakes: Sequence[Mistake]) 
     mistakes : sequence of Mistake
         What may have happened.
     """
+    starts = range(0, max(len(lines), 1), PORTION)
+    parts = [_weighed(usual, lines[start : start + PORTION], mistakes) for start in starts]
+    return parts[0] if len(parts) == 1 else _together(parts)
+
+
+def _weighed(usual: Usual, lines: Positions, mistakes: Sequence[Mistake]) -> Weighed:
+    """Weigh every mistake on some lines; of what was tried the best is kept."""
     doubtful = _doubtful(usual, lines)
     tried = pool(doubtful, mistakes)
     weight = np.full((len(lines), len(mistakes)), -np.inf)
@@ -176,7 +234,39 @@ def weigh_mistakes(usual: Usual, lines: Positions, mistakes: Sequence[Mistake]) 
         seen = doubtful.seen
     broad = usual.broad[lines] - usual.plain[lines] + log(UNKNOWN)
     odds = np.logaddexp(np.logaddexp.reduce(weight, axis=1), broad)
-    return Weighed(lines, weight, best, broad, odds, tried, seen)
+    kept = np.unique(best[best >= 0])
+    best = np.where(best >= 0, np.searchsorted(kept, best), -1)
+    chosen = Pool(tried.row[kept], tried.mistake[kept], tried.prior[kept], tried.sheet.take(kept))
+    shown = Measured(*(getattr(seen, f.name)[kept] for f in fields(Measured)))
+    return Weighed(lines, weight, best, broad, odds, chosen, shown)
+
+
+def _together(parts: Sequence[Weighed]) -> Weighed:
+    """Put what was weighed in portions together."""
+    rows = np.cumsum([0, *(len(part.lines) for part in parts)])
+    places = np.cumsum([0, *(len(part.pool.row) for part in parts)])
+    pools = [part.pool for part in parts]
+    sheets = [known.sheet for known in pools]
+    return Weighed(
+        np.concatenate([part.lines for part in parts]),
+        np.concatenate([part.weight for part in parts]),
+        np.concatenate([np.where(p.best >= 0, p.best + at, -1)
+                        for p, at in zip(parts, places[:-1], strict=True)]),
+        np.concatenate([part.broad for part in parts]),
+        np.concatenate([part.odds for part in parts]),
+        Pool(
+            np.concatenate([known.row + at for known, at in zip(pools, rows[:-1], strict=True)]),
+            np.concatenate([known.mistake for known in pools]),
+            np.concatenate([known.prior for known in pools]),
+            Sheet(
+                np.concatenate([sheet.line for sheet in sheets]),
+                {n: np.concatenate([sheet.columns[n] for sheet in sheets])
+                 for n in sheets[0].columns},
+            ),
+        ),
+        Measured(*(np.concatenate([getattr(part.seen, f.name) for part in parts])
+                   for f in fields(Measured))),
+    )  # fmt: skip
 
 
 def _likelihood(usual: Usual, sheet: Sheet, seen: Measured) -> Numbers:
@@ -214,6 +304,9 @@ def _doubtful(usual: Usual, lines: Positions) -> Doubtful:
     instrument = usual.ways.instrument_position[lines]
     scales = usual.ways.instruments.scales
     has = {s: np.array([not own or s in own for own in scales])[instrument] for s in SCALES}
+    unit = "m" if survey.units == "metric" else "ft"
+    bases = other_bases(usual.ways.instruments, unit)
+    has |= {name: flags[instrument] for name, flags in bases.items()}
     distance = survey.lines["distance"].to_numpy(dtype=float)
     plot = setups["plot_position"].to_numpy()
     above, below = np.full(len(plot), np.nan), np.full(len(plot), np.nan)
@@ -228,6 +321,7 @@ def _doubtful(usual: Usual, lines: Positions) -> Doubtful:
         )
     )
     return Doubtful(
-        survey, sheet, seen, usual.expected, has, above[lines], below[lines], kind == "broadleaf",
+        survey, sheet, seen, usual.expected, has, usual.ways.instruments.scale_distance[instrument],
+        above[lines], below[lines], kind == "broadleaf",
         np.where(np.isnan(seen.total), np.inf, usual.lacking[lines]),
     )  # fmt: skip

@@ -11,7 +11,7 @@ from xlhelpers.survey.folding import Flags, Positions
 from xlhelpers.survey.sampling.coverage import held
 from xlhelpers.survey.sampling.design import Estimated
 from xlhelpers.survey.sampling.measuring import Parts
-from xlhelpers.survey.sampling.quantities import LABELS
+from xlhelpers.survey.sampling.quantities import CROWN_COVER, LABELS
 from xlhelpers.survey.sampling.scopes import Scope
 from xlhelpers.survey.setup_instruments import Texts, Values
 
@@ -90,7 +90,9 @@ def rows(
     value, error, why = _said(scope, number, behind, figures)
     shown = replace(figures, value=value, standard_error=error)
     low, high = shown.interval(confidence)
-    high = np.minimum(high, 1.0) if number.quantity.startswith("share") else high
+    # summed crowns may be more than the ground; no other share is above the whole
+    if number.unit_quantity == "percent" and number.quantity != CROWN_COVER:
+        high = np.minimum(high, 1.0)
     without = np.isnan(value)
     plots = len(scope.plots)
     return {

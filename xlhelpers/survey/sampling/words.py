@@ -113,7 +113,8 @@ def _sampling_words(roles: PlotRoles, strata: Strata, town: Scope, confidence: f
         )
     plots = len(town.plots)
     share = held(plots, confidence, is_total=True)
-    if share < AS_GOOD_AS:
+    # as it is shown, in whole percent
+    if round(share, 2) < AS_GOOD_AS:
         said.append(
             f"With {plots} plots the margins are somewhat too narrow: in trials with towns of "
             f"known trees, intervals called {100 * confidence:.0f} % held the true total in "

@@ -1,0 +1,169 @@
+"""What trees measured from several places tell of the instruments.
+
+An instrument that reads an angle e too high adds D (sec2 a - sec2 b) e to a height, so the set-ups
+of one tree come out apart as their distances do; the angle is what all of them share. A display
+that is out of calibration, or a scale or tape that is not what it is taken for, makes the heights
+by one instrument a factor of those by another on the same trees.
+"""
+
+from collections.abc import Iterator
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from xlhelpers.survey.checks.record import NOTHING, Check, Hits
+from xlhelpers.survey.doubt import table
+from xlhelpers.survey.doubt.patterns import ORDINARY_ZERO, SURE, USUAL_ZERO
+from xlhelpers.survey.doubt.robust import FREEDOM, STEPS, TO_STANDARD_DEVIATION, Numbers
+from xlhelpers.survey.doubt.weigh import Usual
+from xlhelpers.survey.folding import Flags, Positions, codes_of
+from xlhelpers.survey.instrument_history import tip_changes
+
+# set-ups of a tree are never known to agree better than this share of the height
+LEAST_SCATTER = 0.01
+# so far from right an instrument may be at all, degrees: holds what the trees say nothing of
+WIDEST = 2.0
+FEWEST_TREES = 8
+# instruments that differ by less than this share are not worth a word
+LEAST_FACTOR = 0.03
+# the median of normal values is a quarter less sure than their mean
+MEDIAN_LESS_SURE = 1.25
+
+
+def by_repeats(usual: Usual) -> tuple[tuple[Check, Hits], ...]:
+    """Return what the repeats tell, each check with its hits."""
+    return (
+        (table.ZERO_BY_REPEATS, zero_by_repeats(usual)),
+        (table.INSTRUMENTS_DIFFER, instruments_differ(usual)),
+    )
+
+
+def several(usual: Usual) -> Flags:
+    """Return the lines of trees that have a height from two set-ups at the least."""
+    tree = usual.setups["tree_position"].to_numpy(dtype=np.int64)
+    known = (usual.seen.total > 0) & (tree >= 0)
+    number = np.bincount(tree[known], minlength=len(usual.trees))
+    return np.asarray(known & (number[tree] > 1))
+
+
+def zeros_by_repeats(usual: Usual) -> tuple[Positions, Numbers, Numbers, Numbers]:
+    """Return the zero error of each instrument that the repeats tell of.
+
+    Returns
+    -------
+    (ndarray of int, ndarray, ndarray, ndarray)
+        The instruments (positions), their zero errors and standard uncertainties [degrees], and
+        how many trees each was read on.
+    """
+    change = tip_changes(usual.survey, usual.setups, 1.0)
+    position = usual.setups["instrument_position"].to_numpy(dtype=np.int64)
+    lines = np.flatnonzero(several(usual) & np.isfinite(change) & (position >= 0))
+    tree = usual.setups["tree_position"].to_numpy(dtype=np.int64)[lines]
+    lines = lines[np.bincount(tree)[tree] > 1] if len(lines) else lines
+    own = np.unique(position[lines])
+    if len(lines) < 2 * FEWEST_TREES:
+        return own[:0], np.empty(0), np.empty(0), np.empty(0)
+    tree = codes_of(usual.setups["tree_position"].to_numpy(dtype=np.int64)[lines])
+    count = np.bincount(tree)
+    mean = np.bincount(tree, usual.seen.total[lines]) / count
+
+    def within(column: Numbers) -> Numbers:
+        share = column / mean[tree]
+        return np.asarray(share - (np.bincount(tree, share) / count)[tree])
+
+    apart = within(usual.seen.total[lines])
+    levers = np.stack([within(np.where(position[lines] == i, change[lines], 0.0)) for i in own], 1)
+    zero, u = _shared(apart, levers, len(lines) / (len(lines) - len(count)))
+    trees = np.array([len(np.unique(tree[position[lines] == i])) for i in own], dtype=float)
+    return own, zero, u, trees
+
+
+def _shared(apart: Numbers, levers: Numbers, freed: float) -> tuple[Numbers, Numbers]:
+    """Return the factors of the levers that explain what is apart, and their uncertainty.
+
+    `freed` makes up for the mean that each tree was given.
+    """
+    weight, zero = np.ones(len(apart)), np.zeros(levers.shape[1])
+    for _ in range(STEPS):
+        left = apart - levers @ zero
+        scatter = TO_STANDARD_DEVIATION * float(np.median(np.abs(left))) * np.sqrt(freed)
+        scatter = max(scatter, LEAST_SCATTER)
+        weight = (FREEDOM + 1) / (FREEDOM + (left / scatter) ** 2)
+        held = np.eye(len(zero)) * (scatter / WIDEST) ** 2
+        square = levers.T @ (weight[:, None] * levers) + held
+        zero = np.linalg.solve(square, levers.T @ (weight * apart))
+    return zero, scatter * np.sqrt(np.diag(np.linalg.inv(square)))
+
+
+def zero_by_repeats(usual: Usual) -> Hits:
+    """Instruments on whose repeats a zero error shows that is more than usual for them."""
+    own, zero, u, trees = zeros_by_repeats(usual)
+    if len(own) == 0:
+        return NOTHING
+    usually = usual.ways.instruments.accuracy["u_zero"][own]
+    usually = np.where(np.nan_to_num(usually) > 0, usually, ORDINARY_ZERO)
+    sure = (np.abs(zero) > SURE * u) & (np.abs(zero) > USUAL_ZERO * usually)
+    at = np.flatnonzero(sure & (trees >= FEWEST_TREES))
+    if len(at) == 0:
+        return NOTHING
+    return Hits(
+        own[at],
+        {
+            "zero": np.abs(zero[at]), "u": u[at], "count": trees[at],
+            "side": ["too high" if high else "too low" for high in zero[at] > 0],
+            "share": [f"{100 * np.radians(abs(z)):.1f} %" for z in zero[at]],
+        },
+        evidence=[(f"zero {zero[i]:.2f} from {trees[i]:.0f} trees",) for i in at],
+    )  # fmt: skip
+
+
+def instruments_differ(usual: Usual) -> Hits:
+    """Pairs of instruments whose heights of the same trees differ by more than chance."""
+    names = usual.survey.instruments["instrument"].to_numpy(dtype=object)
+    found = []
+    for pair, apart in _on_the_same_trees(usual):
+        middle = float(np.median(apart))
+        scatter = TO_STANDARD_DEVIATION * float(np.median(np.abs(apart - middle)))
+        u = MEDIAN_LESS_SURE * max(scatter, LEAST_SCATTER) / float(np.sqrt(len(apart)))
+        if abs(middle) > SURE * u and abs(middle) > LEAST_FACTOR:
+            found.append((pair if middle > 0 else pair[::-1], len(apart), abs(middle), u))
+    if not found:
+        return NOTHING
+    pairs, counts, factors, us = zip(*found, strict=True)
+    shares = [f"{100 * np.expm1(factor):.0f} %" for factor in factors]
+    return Hits(
+        np.array([high for high, _ in pairs], dtype=np.int64),
+        {
+            "one": [str(names[high]) for high, _ in pairs],
+            "other": [str(names[low]) for _, low in pairs],
+            "count": counts, "share": shares, "u": [f"{100 * u:.1f} %" for u in us],
+        },
+        subjects=[(("instruments", _both(names, pair)),) for pair in pairs],
+        evidence=[(f"{s} on {n} trees",) for s, n in zip(shares, counts, strict=True)],
+    )  # fmt: skip
+
+
+def _on_the_same_trees(usual: Usual) -> Iterator[tuple[tuple[int, int], Numbers]]:
+    """Go through the pairs of instruments with enough trees in common.
+
+    Each comes with the logarithms of the first one's mean height over the other's, a tree each.
+    """
+    position = usual.setups["instrument_position"].to_numpy(dtype=np.int64)
+    lines = np.flatnonzero(several(usual) & (position >= 0))
+    heights = pd.Series(usual.seen.total[lines])
+    tree = usual.setups["tree_position"].to_numpy(dtype=np.int64)[lines]
+    mean = heights.groupby([tree, position[lines]]).mean()
+    trees, own = mean.index.get_level_values(0), mean.index.get_level_values(1)
+    one = pd.DataFrame({"tree": trees, "one": own, "height": mean.to_numpy()})
+    other = pd.DataFrame({"tree": trees, "other": own, "beside": mean.to_numpy()})
+    pairs = one.merge(other, on="tree")
+    pairs = pairs[pairs["one"] < pairs["other"]]
+    for _, group in pairs.groupby(["one", "other"]):
+        if len(group) >= FEWEST_TREES:
+            apart = np.log(group["height"].to_numpy(float) / group["beside"].to_numpy(float))
+            yield (int(group["one"].iloc[0]), int(group["other"].iloc[0])), apart
+
+
+def _both(names: NDArray[np.object_], pair: tuple[int, int]) -> str:
+    return " and ".join(str(names[own]) for own in sorted(pair))
