@@ -1,4 +1,4 @@
-"""Arguments of the commands about plots and years: plan, change."""
+"""Arguments of the commands about plots and years, and for the council: plan, change, report."""
 
 import argparse
 from pathlib import Path
@@ -8,6 +8,7 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     """Add these commands and their help to the parser."""
     _add_plan(commands)
     _add_change(commands)
+    _add_report(commands)
 
 
 def _add_plan(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -122,6 +123,35 @@ def _add_change(commands: "argparse._SubParsersAction[argparse.ArgumentParser]")
         )
     change.add_argument("--out", type=Path, metavar="CHANGE.xlsx", help="the report to make")
     change.add_argument(
+        "--confidence", type=float, default=95.0, metavar="PERCENT",
+        help="of the margins (default: 95)",
+    )  # fmt: skip
+
+
+def _add_report(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
+    text = "what the survey says of the town, with margins, for a council to read and to print"
+    report = commands.add_parser(
+        "report",
+        help=text,
+        description=text.capitalize() + ": how many trees, how tall, their crowns, species, sizes, "
+        "groups, dead trees, crown cover, and how sure that is. A workbook of its own, without "
+        "names of people, plots or notes.",
+        epilog="Exit codes: 0 written, 1 written, but findings are open or nothing can be said of "
+        "the town, 2 could not be read or written.",
+    )
+    report.add_argument(
+        "book", type=Path, metavar="BOOK.xlsx", help="a keyed workbook; it stays as it is"
+    )
+    report.add_argument(
+        "--out", type=Path, metavar="REPORT.xlsx",
+        help="the report to make (default: beside the workbook, BOOK_report.xlsx)",
+    )  # fmt: skip
+    report.add_argument("--pdf", action="store_true", help="also as PDF, with LibreOffice")
+    report.add_argument(
+        "--recheck", type=Path, metavar="RECHECKED.xlsx",
+        help="trees measured a second time: the report says how well both agree",
+    )  # fmt: skip
+    report.add_argument(
         "--confidence", type=float, default=95.0, metavar="PERCENT",
         help="of the margins (default: 95)",
     )  # fmt: skip

@@ -31,7 +31,7 @@ from tests.simulation.surveys import as_rows, instruments_to_key, population
 from xlhelpers.commands import merge
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.instruments import INSTRUMENTS
-from xlhelpers.fields.places import PEOPLE, PLOTS
+from xlhelpers.fields.places import PEOPLE, PLOTS, STRATA
 from xlhelpers.package.container import Package
 from xlhelpers.workbook.key_in import key_rows
 from xlhelpers.workbook.template import make_template
@@ -45,6 +45,8 @@ STEPS = {
     "write_book": "save",
 }
 SHOWN = 25
+# m2 and ha
+PLOT_AREA, PART_AREA = 400, 100
 
 
 def books(folder: Path, count: int, lines: int, plots: int) -> list[Path]:
@@ -73,10 +75,18 @@ def build(path: Path, number: int, lines: int, plots: int) -> None:
         foot_above_eye=np.where(keyed["foot_reading"] > 0, True, None),
     )
     places = seen.plots.head(plots)
-    places = places.assign(plot=f"{number}-" + places["plot"], crew=f"{number}" + places["crew"])
+    part = f"Part {number}"
+    places = places.assign(
+        plot=f"{number}-" + places["plot"],
+        crew=f"{number}" + places["crew"],
+        stratum=part,
+        area_inside=PLOT_AREA,
+        area_reached=PLOT_AREA,
+    )
     people = seen.people.head(plots)
     people = people.assign(initials=f"{number}" + people["initials"])
     package = Package.from_bytes(make_template("metric", "a4", plots, lines), path.name)
+    key_rows(package, STRATA, [{"stratum": part, "area": PART_AREA}])
     key_rows(package, PEOPLE, as_rows(people))
     key_rows(package, INSTRUMENTS, instruments_to_key(seen)[:plots])
     key_rows(package, PLOTS, as_rows(places))

@@ -28,7 +28,17 @@ NOTHING_OPEN, OPEN_FINDINGS, FAILED = 0, 1, 2
 _LISTED_ON_SCREEN = 200
 
 # commands with a module of their own, read only when asked for
-_MODULES = ("paper", "instruments", "compare", "merge", "recheck", "export", "plan", "change")
+_MODULES = (
+    "paper",
+    "instruments",
+    "compare",
+    "merge",
+    "recheck",
+    "export",
+    "plan",
+    "change",
+    "report",
+)
 
 # one workbook: where its filled copy goes; the exit code and the facts for --json come back
 OneBook = Callable[[Path, Path | None], tuple[int, dict[str, Any]]]

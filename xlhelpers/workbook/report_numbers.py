@@ -1,0 +1,88 @@
+"""How the council's report shows a number: in a cell with its full value, in a sentence rounded."""
+
+import math
+
+import numpy as np
+
+from xlhelpers.fields.quantities import QUANTITIES, Units
+
+_SENTENCE_DIGITS, _MARGIN_DIGITS = 3, 2
+_WORDS_OF_ONE = {"ft": "foot", "in": "inch"}
+_WORDS_OF_UNITS = {"ft": "feet", "in": "inches"}
+
+
+def in_cell(value: float, quantity: str, units: Units) -> float:
+    """Return a value in the unit shown; a share stays a fraction, shown by its format."""
+    return (
+        float(value) if quantity == "percent" else float(value) / QUANTITIES[quantity].factor(units)
+    )
+
+
+def decimals(quantity: str, units: Units) -> int:
+    """Return the decimals that a council is shown: whole feet, whole counts, 0.1 m, whole %."""
+    if quantity == "length" and units == "us":
+        return 0
+    return QUANTITIES[quantity].decimals(units)
+
+
+def cell_format(quantity: str, units: Units) -> str:
+    """Return the number format of a cell."""
+    places = decimals(quantity, units)
+    return "#,##0" + ("." + "0" * places if places else "") + ("%" if quantity == "percent" else "")
+
+
+def unit_in_heading(quantity: str, units: Units) -> str:
+    """Return the unit for a heading; a share has its sign in the cell."""
+    return "" if quantity == "percent" else QUANTITIES[quantity].unit(units)
+
+
+def rounded(value: float, digits: int = _SENTENCE_DIGITS) -> float:
+    """Return a value with so many significant digits."""
+    if value == 0 or not math.isfinite(value):
+        return value
+    return round(value, digits - 1 - math.floor(math.log10(abs(value))))
+
+
+def said(value: float, quantity: str, units: Units, *, exact: bool = False) -> str:
+    """Return a value for a sentence, with its unit: "121,000", "14.2 m", "47 feet", "76 %".
+
+    Counts have three significant digits, or all where they are `exact`.
+    """
+    return _with_unit(value, quantity, units, None if exact else _SENTENCE_DIGITS)
+
+
+def said_margin(value: float, quantity: str, units: Units) -> str:
+    """Return a margin for a sentence: counts with two significant digits, else as the value.
+
+    That of a share is in percentage points, so that nobody takes it for a part of the share.
+    """
+    if quantity == "percent":
+        points = max(round(100 * value), 1) if value > 0 else 0
+        less = "less than " if 0 < 100 * value < 0.5 else ""
+        return f"{less}{points} percentage {'point' if points == 1 else 'points'}"
+    return _with_unit(value, quantity, units, _MARGIN_DIGITS)
+
+
+def _with_unit(value: float, quantity: str, units: Units, digits: int | None) -> str:
+    if quantity == "percent":
+        share = 100 * value
+        return "less than 1 %" if 0 < share < 0.5 else f"{share:.0f} %"
+    number = in_cell(value, quantity, units)
+    if quantity == "count":
+        return f"{number if digits is None else rounded(number, digits):,.0f}"
+    unit = unit_in_heading(quantity, units)
+    places = decimals(quantity, units)
+    least = 10.0**-places
+    text = f"{number:,.{places}f}" if number >= least / 2 or number == 0 else f"under {least:g}"
+    words = _WORDS_OF_ONE if text == "1" else _WORDS_OF_UNITS
+    return f"{text} {words.get(unit, unit)}"
+
+
+def percent(share: float) -> str:
+    """Return a confidence as it is written: 0.95 as "95 %"."""
+    return f"{100 * share:g} %"
+
+
+def is_number(value: object) -> bool:
+    """Return whether a value is a finite number."""
+    return isinstance(value, int | float | np.floating | np.integer) and bool(np.isfinite(value))
