@@ -23,7 +23,7 @@ from tests.real_trees import PLACE, real_trees
 from xlhelpers.survey.sampling.design import Estimated, make_design, ratio, total
 
 PLOT_AREA = 400.0
-PLOTS_DRAWN = (5, 10, 15, 20, 30, 60, 120)
+PLOTS_DRAWN = (5, 8, 10, 15, 20, 30, 60, 120)
 CONFIDENCE = 0.95
 TOTALS = ("trees", "basal area", "crown area")
 MEANS = ("mean height", "mean crown depth", "mean diameter", "share of the commonest genus")
@@ -147,11 +147,11 @@ def survey(town: Town, plots: int, random: np.random.Generator, *, strata: bool)
         drawn = random.choice(town.plots, plots, replace=False)
         stratum, whole, possible = None, np.array([town.area.sum()]), np.array([town.plots])
     design = make_design(town.area[drawn], whole, stratum, possible)
-    sums = town.sums.iloc[drawn]
-    return [
-        total(design, sums[list(TOTALS)].to_numpy()),
-        ratio(design, sums[list(MEANS)].to_numpy(), sums[["trees"] * len(MEANS)].to_numpy()),
-    ]
+    # the columns are TOTALS, of which the first counts the trees, and then MEANS
+    sums = town.sums.to_numpy()[drawn]
+    totals, of_means = np.split(sums, [len(TOTALS)], axis=1)
+    trees = np.repeat(sums[:, :1], len(MEANS), axis=1)
+    return [total(design, totals), ratio(design, of_means, trees)]
 
 
 def share_held(
@@ -188,7 +188,8 @@ def main() -> None:
             found = share_held(town, plots, 4000, strata=strata)
             named = ", ".join(f"{name} {100 * share:.1f}" for name, share in found.items())
             least = [min(found[name] for name in names) for names in (TOTALS, MEANS)]
-            print(f"{plots:4d} plots: {named}; least {100 * least[0]:.1f} / {100 * least[1]:.1f}")
+            drawn = plots // 3 * 3 if strata else plots
+            print(f"{drawn:4d} plots: {named}; least {100 * least[0]:.1f} / {100 * least[1]:.1f}")
 
 
 if __name__ == "__main__":

@@ -150,3 +150,11 @@ def test_the_interval_is_that_of_the_stated_confidence():
         town = row(estimate(outcome, confidence), "living_trees", "total")
         reach[confidence] = town["high"] - town["value"]
     assert reach[0.5] < reach[0.8] < reach[0.95]
+
+
+def test_every_tree_counted_on_a_stated_area_gives_values_by_area():
+    plots = [plot("A", inside=None, reached=None), plot("B", inside=None, reached=None)]
+    lines = [*trees("A", 2), *trees("B", 4)]
+    found = estimate(outcome_of(lines, plots, WHOLE, survey_kind="every tree"))
+    density = row(found, "trees", "per area")
+    assert density["value"] == density["high"] == pytest.approx(6e-6)
