@@ -281,13 +281,29 @@ def test_repeats_of_an_instrument_in_order(zero: float) -> None:
     assert findings("instrument-zero-by-repeats", twice(zero), **meters()) == []
 
 
+def one_of_two_is_off(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The same set-ups with all readings of C2 two degrees too high."""
+    names = ("foot_reading", "base_reading", "tip_reading")
+    return [
+        row | {n: row[n] + 2 for n in names} if row["instrument"] == "C2" else row for row in rows
+    ]
+
+
 def test_a_zero_error_is_given_to_the_instrument_that_has_it() -> None:
-    rows = twice(0.0, other="C2")
-    for row in rows:
-        if row["instrument"] == "C2":
-            row |= {n: row[n] + 2 for n in ("foot_reading", "base_reading", "tip_reading")}
-    found = findings("instrument-zero-by-repeats", rows, **meters())
-    assert [f.subject for f in found] in ([(("instrument", "C2"),)], [])
+    """Both instruments stood near and far, each at half of the trees."""
+    other = {"C1": "C2", "C2": "C1"}
+    rows = [
+        row | {"instrument": other[row["instrument"]]} if i // 2 % 2 else row
+        for i, row in enumerate(twice(0.0, other="C2"))
+    ]
+    found = findings("instrument-zero-by-repeats", one_of_two_is_off(rows), **meters())
+    assert [f.subject for f in found] == [(("instrument", "C2"),)]
+
+
+def test_a_zero_error_is_given_to_none_where_it_may_be_of_either() -> None:
+    """One instrument always stood near and the other far: the distances do not tell them apart."""
+    rows = one_of_two_is_off(twice(0.0, other="C2"))
+    assert findings("instrument-zero-by-repeats", rows, **meters()) == []
 
 
 def test_two_instruments_that_differ_by_a_factor() -> None:

@@ -106,7 +106,7 @@ def weigh_doubts(outcome: Outcome, table: object = None) -> Doubts:
     told[[f.lines[0] for f in outcome.findings if _explainable(f)]] = True
     told[[f.lines[-1] for f in outcome.findings if _explainable(f)]] = True
     lines = doubtful_lines(usual, limits, told)
-    weighed = weigh_mistakes(usual, lines, MISTAKES)
+    weighed = weigh_mistakes(usual, lines, MISTAKES, MOST_NAMED)
     return Doubts(usual, weighed, {int(line): i for i, line in enumerate(lines)}, limits)
 
 

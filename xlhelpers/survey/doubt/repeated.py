@@ -7,6 +7,8 @@ by one instrument a factor of those by another on the same trees.
 """
 
 from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 import pandas as pd
@@ -73,26 +75,74 @@ def zeros_by_repeats(usual: Usual) -> tuple[Positions, Numbers, Numbers, Numbers
         return np.asarray(share - (np.bincount(tree, share) / count)[tree])
 
     apart = within(usual.seen.total[lines])
-    levers = np.stack([within(np.where(position[lines] == i, change[lines], 0.0)) for i in own], 1)
+    levers, trees = _levers(tree, np.searchsorted(own, position[lines]), change[lines] / mean[tree])
     zero, u = _shared(apart, levers, len(lines) / (len(lines) - len(count)))
-    trees = np.array([len(np.unique(tree[position[lines] == i])) for i in own], dtype=float)
-    return own, zero, u, trees
+    return own, zero, u, trees.astype(np.float64)
 
 
-def _shared(apart: Numbers, levers: Numbers, freed: float) -> tuple[Numbers, Numbers]:
-    """Return the factors of the levers that explain what is apart, and their uncertainty.
+@dataclass(frozen=True)
+class Levers:
+    """What an error of each of `count` instruments adds to each line; nothing but by a few.
+
+    One row a line and one column a place among the instruments of its tree: which instrument, and
+    how much it adds beyond what it adds to the tree on average.
+    """
+
+    instrument: Positions
+    adds: Numbers
+    count: int
+
+    def added(self, zero: Numbers) -> Numbers:
+        """Return what errors of the instruments add to the lines."""
+        return np.asarray((self.adds * zero[self.instrument]).sum(axis=1))
+
+    def of_instruments(self, values: Numbers) -> Numbers:
+        """Return the sum over the lines for each instrument."""
+        products = (self.adds * values[:, None]).ravel()
+        return np.asarray(np.bincount(self.instrument.ravel(), products, self.count), dtype=float)
+
+    def square(self, weight: Numbers) -> Numbers:
+        """Return the weighted sums of products, instrument by instrument."""
+        total = np.zeros(self.count**2)
+        for one, other in product(range(self.adds.shape[1]), repeat=2):
+            cell = self.instrument[:, one] * self.count + self.instrument[:, other]
+            both = weight * self.adds[:, one] * self.adds[:, other]
+            total += np.bincount(cell, both, self.count**2)
+        return total.reshape(self.count, self.count)
+
+
+def _levers(tree: Positions, instrument: Positions, change: Numbers) -> tuple[Levers, Positions]:
+    """Return the levers of lines, and how many trees each instrument was read on."""
+    count = int(instrument.max()) + 1
+    pairs, pair = np.unique(tree * count + instrument, return_inverse=True)
+    of_tree, own = pairs // count, pairs % count
+    number = np.bincount(tree)
+    mean = np.bincount(pair, change) / number[of_tree]
+    # the place of each instrument of a tree among those of the tree
+    first = np.searchsorted(of_tree, np.arange(len(number)))
+    place = np.arange(len(pairs)) - first[of_tree]
+    shape = (len(number), int(place.max()) + 1)
+    instruments, means = np.zeros(shape, dtype=np.int64), np.zeros(shape)
+    instruments[of_tree, place], means[of_tree, place] = own, mean
+    adds = -means[tree]
+    adds[np.arange(len(tree)), place[pair]] += change
+    return Levers(instruments[tree], adds, count), np.bincount(own, minlength=count)
+
+
+def _shared(apart: Numbers, levers: Levers, freed: float) -> tuple[Numbers, Numbers]:
+    """Return the errors that explain what is apart, and their uncertainty.
 
     `freed` makes up for the mean that each tree was given.
     """
-    weight, zero = np.ones(len(apart)), np.zeros(levers.shape[1])
+    zero = np.zeros(levers.count)
     for _ in range(STEPS):
-        left = apart - levers @ zero
+        left = apart - levers.added(zero)
         scatter = TO_STANDARD_DEVIATION * float(np.median(np.abs(left))) * np.sqrt(freed)
         scatter = max(scatter, LEAST_SCATTER)
         weight = (FREEDOM + 1) / (FREEDOM + (left / scatter) ** 2)
         held = np.eye(len(zero)) * (scatter / WIDEST) ** 2
-        square = levers.T @ (weight[:, None] * levers) + held
-        zero = np.linalg.solve(square, levers.T @ (weight * apart))
+        square = levers.square(weight) + held
+        zero = np.linalg.solve(square, levers.of_instruments(weight * apart))
     return zero, scatter * np.sqrt(np.diag(np.linalg.inv(square)))
 
 

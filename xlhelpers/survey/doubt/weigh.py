@@ -77,8 +77,8 @@ class Weighed:
 
     `lines` are positions in the survey's lines; `weight` is prior times likelihood of each mistake
     (line x mistake) over that of the line as keyed, as logarithm; `best` the candidate in `pool`
-    that explains most (-1 none); `broad` that of a mistake of which nothing is known; `odds` the
-    logarithm of their sum.
+    that explains most (-1 none, or not kept); `broad` that of a mistake of which nothing is known;
+    `odds` the logarithm of their sum.
     """
 
     lines: Positions
@@ -203,7 +203,9 @@ def without_pieces(usual: Usual, dropped: Collection[str]) -> Usual:
     )
 
 
-def weigh_mistakes(usual: Usual, lines: Positions, mistakes: Sequence[Mistake]) -> Weighed:
+def weigh_mistakes(
+    usual: Usual, lines: Positions, mistakes: Sequence[Mistake], named: int | None = None
+) -> Weighed:
     """Weigh every mistake on every doubtful line.
 
     Parameters
@@ -214,13 +216,18 @@ def weigh_mistakes(usual: Usual, lines: Positions, mistakes: Sequence[Mistake]) 
         The doubtful lines.
     mistakes : sequence of Mistake
         What may have happened.
+    named : int, optional
+        Of so many mistakes of each line, the likeliest, the best candidate is kept; of all where
+        it is not given.
     """
     starts = range(0, max(len(lines), 1), PORTION)
-    parts = [_weighed(usual, lines[start : start + PORTION], mistakes) for start in starts]
+    parts = [_weighed(usual, lines[start : start + PORTION], mistakes, named) for start in starts]
     return parts[0] if len(parts) == 1 else _together(parts)
 
 
-def _weighed(usual: Usual, lines: Positions, mistakes: Sequence[Mistake]) -> Weighed:
+def _weighed(
+    usual: Usual, lines: Positions, mistakes: Sequence[Mistake], named: int | None
+) -> Weighed:
     """Weigh every mistake on some lines; of what was tried the best is kept."""
     doubtful = _doubtful(usual, lines)
     tried = pool(doubtful, mistakes)
@@ -234,6 +241,9 @@ def _weighed(usual: Usual, lines: Positions, mistakes: Sequence[Mistake]) -> Wei
         seen = doubtful.seen
     broad = usual.broad[lines] - usual.plain[lines] + log(UNKNOWN)
     odds = np.logaddexp(np.logaddexp.reduce(weight, axis=1), broad)
+    if named is not None:
+        others = np.argsort(-weight, axis=1, kind="stable")[:, named:]
+        np.put_along_axis(best, others, -1, axis=1)
     kept = np.unique(best[best >= 0])
     best = np.where(best >= 0, np.searchsorted(kept, best), -1)
     chosen = Pool(tried.row[kept], tried.mistake[kept], tried.prior[kept], tried.sheet.take(kept))
