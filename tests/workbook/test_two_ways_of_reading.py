@@ -43,7 +43,8 @@ def messy_book() -> bytes:
         for name in ("plot", "tree", "diameter", "distance", "foot_reading", "tip_reading")
     }
     odd: list[tuple[object, str]] = [
-        ("#N/A", "General"), (0.85, "0%"), ("=10+5", "General"), ("12,5", "@"), (46115, "yyyy-mm-dd"),
+        ("#N/A", "General"), (0.85, "0%"), ("=10+5", "General"), ("12,5", "@"),
+        (46115, "yyyy-mm-dd"),
         ("?", "General"), (" 85 ft ", "General"), (True, "General"), ("", "General"),
     ]  # fmt: skip
     for at, (value, number_format) in enumerate(odd, 1):

@@ -15,7 +15,9 @@ from xlhelpers.package.container import Package
 from xlhelpers.package.parts import date1904
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.workbook import our_tabs
+from xlhelpers.workbook.chosen_cells import chosen
 from xlhelpers.workbook.field_writes import field_writes
+from xlhelpers.workbook.keyed_sums import keyed_columns
 from xlhelpers.workbook.native_formulas_fill import BookPlan
 from xlhelpers.workbook.sheet_plan import FillFacts
 from xlhelpers.workbook.tabs import RenderedTabs, make_tabs
@@ -67,6 +69,8 @@ def plan_fill(
         filled_at=now().strftime("%Y-%m-%d %H:%M"),
         book_name=book_name,
         from_1904=date1904(package),
+        keyed=keyed_columns(package, outcome.survey),
+        chosen=chosen(package),
     )
     tabs = make_tabs(outcome, facts)
     volatile = {"time": facts.filled_at, "book": facts.book_name}

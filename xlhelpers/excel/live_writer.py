@@ -12,14 +12,18 @@ from typing import Any
 
 from xlhelpers.excel.live_plan import Change, LivePlan, LiveTab, plain
 from xlhelpers.package.container import Package
+from xlhelpers.package.formula_text import rename
 from xlhelpers.package.parts import sheets
-from xlhelpers.package.references import column_letters, parse_target, quote_sheet
+from xlhelpers.package.references import parse_target, quote_sheet
 from xlhelpers.workbook import our_tabs
+from xlhelpers.workbook.tabs.changes import NO_CHANGE, STATE_NAME
 from xlhelpers.workbook.values_book import SheetValues, values_package
 
 VALUES_ONLY = "values only"
 """Stands in the place of the fingerprint where tabs hold values alone: the next fill from outside
 renews them whole."""
+UNWATCHED = "Values alone: whether anything keyed has changed since this fill is not seen here."
+"""Stands on a tab of values alone in the place of the formula that sees it."""
 
 
 @dataclass(frozen=True)
@@ -106,7 +110,7 @@ def write_tabs(book: Any, plan: LivePlan, rendered: Package, *, whole: bool) -> 
         book.sheets[old].name = new
     copied = [tab for tab in plan.tabs if whole and not tab.in_place]
     if copied:
-        _copy_in(book, copied, rendered)
+        _copy_in(book, copied, plan.tabs, rendered)
     for tab in plan.tabs:
         if tab not in copied:
             _write_values(book, tab)
@@ -120,7 +124,9 @@ def write_tabs(book: Any, plan: LivePlan, rendered: Package, *, whole: bool) -> 
         set_name(book, name, text)
 
 
-def _copy_in(book: Any, tabs: Sequence[LiveTab], rendered: Package) -> None:
+def _copy_in(
+    book: Any, tabs: Sequence[LiveTab], every: Sequence[LiveTab], rendered: Package
+) -> None:
     """Copy tabs out of a workbook of their own, opened for that and closed again."""
     app = book.app
     before, app.display_alerts = app.display_alerts, False
@@ -129,9 +135,10 @@ def _copy_in(book: Any, tabs: Sequence[LiveTab], rendered: Package) -> None:
         place = Path(folder) / "result tabs.xlsx"
         place.write_bytes(rendered.to_bytes())
         source = app.books.open(str(place))
+        called = {tab.source.casefold(): tab.name for tab in every if tab.source != tab.name}
         try:
             for tab in tabs:
-                _copy_one(book, source, tab)
+                _copy_one(book, source, tab, called)
         finally:
             source.close()
             app.display_alerts = before
@@ -140,7 +147,7 @@ def _copy_in(book: Any, tabs: Sequence[LiveTab], rendered: Package) -> None:
         book.sheets[shown].activate()
 
 
-def _copy_one(book: Any, source: Any, tab: LiveTab) -> None:
+def _copy_one(book: Any, source: Any, tab: LiveTab, called: Mapping[str, str]) -> None:
     old = None if tab.replaces is None else book.sheets[tab.replaces]
     after = book.sheets[-1] if old is None else old
     new = source.sheets[tab.source].copy(after=after)
@@ -151,7 +158,7 @@ def _copy_one(book: Any, source: Any, tab: LiveTab) -> None:
     new.name = tab.name
     for (row, column), text in tab.grid.formulas.items():
         # copied as they are, they would point back at the workbook they came from
-        new.range((row, column)).formula = f"={text}"
+        new.range((row, column)).formula = f"={rename(text, called, {})}"
 
 
 def _write_values(book: Any, tab: LiveTab) -> None:
@@ -160,9 +167,19 @@ def _write_values(book: Any, tab: LiveTab) -> None:
     else:
         sheet = book.sheets[tab.replaces]
         sheet.clear_contents()
-    rows = [[typed(value) for value in row] for row in tab.grid.values.tolist()]
+    rows = [[typed(value) for value in row] for row in _values(tab)]
     if rows and rows[0]:
         sheet.range((1, 1), (len(rows), len(rows[0]))).value = rows
+
+
+def _values(tab: LiveTab) -> list[list[Any]]:
+    """Return the cells of a tab of values alone, which must not say that it sees changes."""
+    values = tab.grid.values.copy()
+    for (row, column), text in tab.grid.formulas.items():
+        if STATE_NAME in text or NO_CHANGE in text:
+            values[row - 1, column - 1] = UNWATCHED
+    rows: list[list[Any]] = values.tolist()
+    return rows
 
 
 def _names(tabs: Sequence[LiveTab], rendered: Package) -> dict[str, str]:
@@ -172,8 +189,8 @@ def _names(tabs: Sequence[LiveTab], rendered: Package) -> dict[str, str]:
     for name, text in our_tabs.names_of(rendered).items():
         target = parse_target(text)
         if target is not None and target[0] in called:
-            cell = f"${column_letters(target[2])}${target[1]}"
-            found[name] = f"={quote_sheet(called[target[0]])}!{cell}"
+            cells = text.rpartition("!")[2]
+            found[name] = f"={quote_sheet(called[target[0]])}!{cells}"
     return found
 
 
@@ -190,7 +207,7 @@ def _digests(tabs: Sequence[LiveTab], names: Mapping[str, str]) -> dict[str, str
 
 
 def _shown(tab: LiveTab) -> list[list[Any]]:
-    return [[plain(value) for value in row] for row in tab.grid.values.tolist()]
+    return [[plain(value) for value in row] for row in _values(tab)]
 
 
 def set_name(book: Any, name: str, refers_to: str) -> None:

@@ -114,7 +114,10 @@ def _sentences(copy: BookCopy, live: LivePlan) -> list[str]:
         f"the tab {LIST_TAB}; tabs renewed: {tabs}."
     )
     if live.tabs and not copy.copies_sheets:
-        said.append("The tabs hold values alone here; a fill from outside gives them their looks.")
+        said.append(
+            "The tabs hold values alone here; a fill from outside gives them their looks, and the "
+            "formulas that show another plot and tell of changes."
+        )
     if not copy.formulas:
         said.append("Formulas cannot be seen from here, so the live columns were left alone.")
     if not copy.formats:

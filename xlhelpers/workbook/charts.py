@@ -115,6 +115,8 @@ def _category_axis(plan: ChartPlan) -> dict[str, Any]:
         "line": {"color": INK},
         "interval_unit": 1,
     }
+    if plan.least is None or plan.least < 0:
+        options["label_position"] = "low"  # below the values, not across them
     if plan.kind == "bars":
         options["reverse"] = True  # the first row of the table on top
         options["crossing"] = "max"  # and the values below
@@ -128,10 +130,11 @@ def _value_axis(plan: ChartPlan) -> dict[str, Any]:
         "name_font": _FONT,
         "num_font": _FONT,
         "num_format": plan.value_format,
-        "min": 0,
         "line": {"color": INK},
         "major_gridlines": {"visible": True, "line": {"color": LINE, "width": 0.5}},
     }
+    if plan.least is not None:
+        options["min"] = plan.least
     if plan.greatest is not None:
         options["max"] = plan.greatest
     return options

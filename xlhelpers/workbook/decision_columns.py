@@ -3,6 +3,7 @@
 They are found again by heading, or by the defined name on the heading cell; never by position.
 """
 
+import re
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -15,10 +16,13 @@ from xlhelpers.package.grid import Grid
 from xlhelpers.package.parts import SheetPart, defined_names
 from xlhelpers.package.references import parse_target
 from xlhelpers.survey.words import fold_word
+from xlhelpers.workbook.chosen_cells import chosen_cells
 
 _SEARCHED_ROWS = 60
 _LEAST_HEADINGS = 3
 _OUR_LINK = 'HYPERLINK("#'
+_QUOTED = re.compile(r"\"(?:[^\"]|\"\")*\"|'(?:[^']|'')*'")
+_FUNCTION = re.compile(r"(?:_XLFN\.)?([A-Z][A-Z0-9.]*)\(")
 
 # what tells of a finding, in every one of these tabs
 SUBJECT_LABELS = {
@@ -99,14 +103,19 @@ def find_columns(package: Package, sheet: SheetPart, grid: Grid, tab: str) -> Co
 def compared(package: Package, sheet: SheetPart, grid: Grid, tab: str) -> NDArray[np.object_]:
     """Return the cells of a tab by which it is seen whether somebody added to it.
 
+    A formula counts by the functions that it calls: its result follows what is keyed and chosen,
+    and its spelling the program that saved the workbook. What is chosen on a tab does not count.
     In the tabs that the office works in, its own columns, blank cells and the order of the rows
     do not count: typing a decision, sorting and inserting blank rows add nothing. Nor do our
     links, whose texts some programs leave out.
     """
+    values = _with_formulas(grid)
+    for _, row, column in chosen_cells(package, sheet):
+        if row <= grid.shape[0] and column <= grid.shape[1]:
+            values[row - 1, column - 1] = None
     columns = find_columns(package, sheet, grid, tab) if tab in TYPED else None
     if columns is None:
-        return grid.values
-    values = grid.values.copy()
+        return values
     for (row, column), formula in grid.formulas.items():
         if formula.upper().startswith(_OUR_LINK):
             values[row - 1, column - 1] = None
@@ -117,6 +126,26 @@ def compared(package: Package, sheet: SheetPart, grid: Grid, tab: str) -> NDArra
     for place, texts in enumerate(rows):
         packed[place, : len(texts)] = texts
     return packed
+
+
+def _with_formulas(grid: Grid) -> NDArray[np.object_]:
+    """Return the cells with the functions of each formula in the place of its result."""
+    values = grid.values.copy()
+    for column in grid.formulas.columns:
+        called = ""
+        for row, formula in grid.formulas.of_column(column):
+            if formula.upper().startswith(_OUR_LINK):
+                continue
+            # a formula that is filled down stands in its first cell only
+            called = " ".join(["=", *functions_of(formula)]) if formula else called
+            values[row - 1, column - 1] = called
+    return values
+
+
+def functions_of(formula: str) -> list[str]:
+    """Return the functions that a formula calls, in their order; TRUE() and FALSE() are words."""
+    plain = _QUOTED.sub("", formula).upper()
+    return [name for name in _FUNCTION.findall(plain) if name not in ("TRUE", "FALSE")]
 
 
 def _named(package: Package, sheet: SheetPart, tab: str) -> dict[str, tuple[int, int]]:

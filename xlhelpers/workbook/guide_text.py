@@ -54,8 +54,9 @@ def steps(units: Units) -> tuple[tuple[str, str], ...]:
 
 
 RESULT_TABS_TEXT = (
-    "Added by step 4. Only decisions are typed there, in To check, and the crew's answers, in "
-    "Measure again."
+    "Added by step 4. Only decisions are typed there, in To check, the crew's answers, in Measure "
+    "again, and which plot to show, in Plot at a glance. The third line of each tab says whether "
+    "anything keyed has changed since."
 )
 
 # (term, meaning)

@@ -73,6 +73,15 @@ ROLES: dict[str, dict[str, Any]] = {
     # running text
     "text": {"font_color": INK, "valign": "top", "text_wrap": True},
     "text_bold": {"font_color": INK, "valign": "top", "text_wrap": True, "bold": True},
+    "plain": {"font_color": INK, "valign": "top", "align": "left"},
+    "plain_wrapped": {
+        "font_color": INK,
+        "font_size": 9,
+        "valign": "top",
+        "align": "left",
+        "text_wrap": True,
+    },
+    "text_bold_line": {"font_color": INK, "valign": "top", "bold": True},
     "step": {"font_color": DEEP, "valign": "top", "bold": True, "font_size": 14, "align": "center"},
     "caution": {
         "font_color": INK,
@@ -84,6 +93,15 @@ ROLES: dict[str, dict[str, Any]] = {
     },
     "link": {"font_color": "#0B3D91", "underline": 1, "valign": "top"},
     "link_cell": {**_CELL, "font_color": "#0B3D91", "underline": 1},
+}
+
+# what a rule lays over a cell: font, border and ground alone
+CONDITIONAL: dict[str, dict[str, Any]] = {
+    "changed": {"bold": True, "font_color": "#6B0F0F", "bg_color": "#FBE3E0", "bottom": 1},
+    "error": {**_GRID, "bold": True, "font_color": "#6B0F0F", "bg_color": "#FBE3E0"},
+    "warning": {**_GRID, "bold": True, "font_color": "#4F3500", "bg_color": "#FFF1CC"},
+    "doubtful": {**_GRID, "italic": True, "bg_color": "#FFF1CC"},
+    "framed": {**_GRID},
 }
 
 # Roles that are also wanted with the number format of each quantity, of a date and of a text.

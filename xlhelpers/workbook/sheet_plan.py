@@ -13,6 +13,7 @@ import pandas as pd
 
 from xlhelpers.fields.quantities import QUANTITIES, Units
 from xlhelpers.package.references import cell_name, quote_sheet
+from xlhelpers.workbook.keyed_sums import KeyedColumn
 
 _CALL = re.compile(r"(?<=\w)\(")
 
@@ -28,11 +29,23 @@ SeriesLook = Literal["plain", "stem", "crown", "dead top", "dead tree", "height 
 
 
 @dataclass(frozen=True)
+class Chosen:
+    """What was chosen on the tab Plot at a glance: a plot as its cell holds it, a first tree.
+
+    A plot of None stands for no choice yet.
+    """
+
+    plot: float | str | None = None
+    first_tree: float | str | None = None
+
+
+@dataclass(frozen=True)
 class FillFacts:
     """What is said about the fill itself.
 
     `filled_at` is a date as it is to be shown; `written` says what was written, where known;
-    `from_1904` whether the workbook counts its days from 1904.
+    `from_1904` whether the workbook counts its days from 1904. `keyed` are the watched columns
+    (none: no banner), `chosen` what was chosen on the tab Plot at a glance.
     """
 
     version: str
@@ -41,6 +54,8 @@ class FillFacts:
     book_name: str
     written: str = ""
     from_1904: bool = False
+    keyed: tuple[KeyedColumn, ...] = ()
+    chosen: Chosen = Chosen()
 
 
 @dataclass(frozen=True)
@@ -161,7 +176,8 @@ class Series:
 class ChartPlan:
     """A native chart. `description` is what is said to those who cannot see it.
 
-    `greatest` is the upper end of the axis of values, in the unit shown; None leaves it open.
+    `least` and `greatest` are the ends of the axis of values, in the unit shown; None leaves one
+    open.
     """
 
     name: str
@@ -173,6 +189,7 @@ class ChartPlan:
     series: tuple[Series, ...]
     value_format: str = "0"
     greatest: float | None = None
+    least: float | None = 0.0
 
 
 @dataclass(frozen=True)
@@ -187,6 +204,13 @@ class ChartGrid:
 
 
 @dataclass(frozen=True)
+class ChangeTable:
+    """What was keyed at the time of a fill, against what is keyed now; stays off the paper."""
+
+    columns: tuple[KeyedColumn, ...]
+
+
+@dataclass(frozen=True)
 class TabPlan:
     """A whole tab: its title, one sentence, remarks, then blocks and charts from top to bottom.
 
@@ -197,8 +221,13 @@ class TabPlan:
     key: str
     title: str
     sentence: str
-    parts: tuple[Block | ChartGrid, ...]
+    parts: tuple[Block | ChartGrid | ChangeTable, ...]
     remarks: tuple[str, ...] = ()
     frozen_columns: int = 0
     pages_wide: int = 1
     frozen_headings: bool = True
+
+    @property
+    def repeated_columns(self) -> int:
+        """Return how many columns at the left are printed again on each page."""
+        return self.frozen_columns if self.pages_wide > 1 else 0

@@ -1,5 +1,7 @@
 """The survey rules of the template: one rule a line, its value in the second column."""
 
+import math
+
 from xlsxwriter.worksheet import Worksheet
 
 from xlhelpers.fields.quantities import Units
@@ -31,6 +33,8 @@ _BLOCKS = {
     "doubt": "Limits of the doubt: how unlikely a line must be",
 }
 _HINT = "The values are usual ones: look through them once, and change what was agreed otherwise."
+# signs of a help text that surely stand on one line, and the height of a line (points)
+_HELP_SIGNS, _LINE_HEIGHT = 75, 15
 _FIGURES = 3  # of a default that is a metric one converted
 
 
@@ -76,4 +80,7 @@ def _write_rule(template: Template, sheet: Worksheet, row: int, field: Field) ->
     unit = "" if field.measured_in is None else field.measured_in.unit(units)
     sheet.write_string(row, RULE_UNIT, unit, looks["unit"])
     sheet.write_string(row, RULE_HELP, field.help, looks["help"])
+    lines = math.ceil(len(field.help) / _HELP_SIGNS)
+    if lines > 1:
+        sheet.set_row(row, _LINE_HEIGHT * lines)
     sheet.data_validation(row, RULE_VALUE, row, RULE_VALUE, validation(RULES, field, units))

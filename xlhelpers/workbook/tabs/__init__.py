@@ -11,15 +11,17 @@ from xlsxwriter import Workbook
 
 from xlhelpers.package.long_rows import LongRows, with_rows
 from xlhelpers.survey.outcome import Outcome
-from xlhelpers.workbook.sheet_plan import FillFacts, TabPlan
+from xlhelpers.workbook.sheet_plan import Block, FillFacts, TabPlan
 from xlhelpers.workbook.tabs.about import plan_about
 from xlhelpers.workbook.tabs.again import plan_again
-from xlhelpers.workbook.tabs.bulk import long_rows
+from xlhelpers.workbook.tabs.bulk import Bulk, long_rows
 from xlhelpers.workbook.tabs.by_plot import plan_by_plot
 from xlhelpers.workbook.tabs.by_species import plan_by_species
 from xlhelpers.workbook.tabs.formats import FormatShelf
+from xlhelpers.workbook.tabs.glance import Sources
+from xlhelpers.workbook.tabs.glance_sheet import draw_glance
 from xlhelpers.workbook.tabs.log import plan_log
-from xlhelpers.workbook.tabs.render import render_tab
+from xlhelpers.workbook.tabs.render import Places, render_tab
 from xlhelpers.workbook.tabs.to_check import plan_to_check
 from xlhelpers.workbook.tabs.trees import plan_trees
 
@@ -97,7 +99,18 @@ def make_tabs(outcome: Outcome, facts: FillFacts) -> RenderedTabs:
     book.set_properties({"created": _CREATED})
     units: Any = outcome.survey.units
     shelf = FormatShelf(book, units)
-    bulks = [b for plan in PLANNERS for b in render_tab(book, plan(outcome, facts), shelf, units)]
+    bulks: list[Bulk] = []
+    places: Places = {}
+    read: dict[str, Block] = {}
+    watched = bool(facts.keyed)
+    for planner in PLANNERS:
+        plan = planner(outcome, facts)
+        bulks += render_tab(book, plan, shelf, units, places, watched=watched)
+        first = plan.parts[0]
+        if isinstance(first, Block):
+            read[plan.key] = first
+        if plan.key == "to_check":
+            draw_glance(book, shelf, Sources(read, places, units), facts.chosen, watched=watched)
     book.close()
     rows: dict[str, tuple[LongRows, ...]] = {}
     with zipfile.ZipFile(buffer) as archive:

@@ -14,7 +14,7 @@ from xlhelpers.survey.doubt.table import CHECKS as WEIGHED_CHECKS
 from xlhelpers.survey.model import Survey
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.workbook.reading_checks import READING_CHECKS
-from xlhelpers.workbook.sheet_plan import Block, Column, FillFacts, TabPlan
+from xlhelpers.workbook.sheet_plan import Block, ChangeTable, Column, FillFacts, TabPlan
 from xlhelpers.workbook.tabs.finding_rows import finding_rows
 from xlhelpers.workbook.tabs.methods import CAUTIONS, METHODS
 from xlhelpers.workbook.tabs.trees import CONDITIONS
@@ -56,6 +56,7 @@ def plan_about(outcome: Outcome, facts: FillFacts) -> TabPlan:
             _checks(outcome),
             _methods(),
             _notes(outcome),
+            ChangeTable(facts.keyed),
         ),
         frozen_headings=False,
     )
@@ -191,7 +192,7 @@ def _rules(survey: Survey) -> Block:
     rows = pd.DataFrame(
         {
             "rule": [record.label for record in RULES.fields],
-            "value": [_rule_value(record, survey) for record in RULES.fields],
+            "value": [rule_value(record, survey) for record in RULES.fields],
             "help": [record.help for record in RULES.fields],
         },
         dtype=object,
@@ -204,7 +205,8 @@ def _rules(survey: Survey) -> Block:
     return Block("rules", columns, rows, title="Survey rules in force", stretched=True)
 
 
-def _rule_value(record: Field, survey: Survey) -> str:
+def rule_value(record: Field, survey: Survey) -> str:
+    """Return a survey rule as it is shown, with its unit."""
     value: Any = survey.rules.get(record.name)
     quantity = record.measured_in
     if value is None or value == "" or value != value:

@@ -6,6 +6,7 @@ from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.summaries import by_plot
 from xlhelpers.workbook.sheet_plan import Block, Column, FillFacts, TabPlan
 from xlhelpers.workbook.tabs.crown_bars import plan_bars
+from xlhelpers.workbook.tabs.places import first_and_count, place_column, plots_of_findings
 from xlhelpers.workbook.tabs.summary_columns import (
     SETTLED_MEANS,
     mean_columns,
@@ -48,6 +49,10 @@ COLUMNS: tuple[Column, ...] = (
         for key, (label, quantity) in _SUMS.items()
     ),
     *settled_columns("Open findings"),
+    place_column("first_tree", "First place in Trees"),
+    place_column("listed_trees", "Rows in Trees"),
+    place_column("first_finding", "First place in To check"),
+    place_column("listed_findings", "Findings on the plot as a whole"),
 )
 
 
@@ -55,6 +60,10 @@ def plan_by_plot(outcome: Outcome, facts: FillFacts) -> TabPlan:
     """Return the plan of the tab: the table, the charts, and the figures behind them."""
     rows = by_plot(outcome)
     rows = rows.iloc[natural_order(rows["plot"].tolist())].reset_index(drop=True)
+    trees = tree_rows(outcome)
+    rows["first_tree"], rows["listed_trees"] = first_and_count(rows["plot"], trees["plot"])
+    found = [plot for plot in plots_of_findings(outcome) if plot is not None]
+    rows["first_finding"], rows["listed_findings"] = first_and_count(rows["plot"], found)
     rows["plot"] = rows["plot"].where(rows["plot"] != "", "without a plot")
     total = totals(
         rows,
@@ -63,7 +72,7 @@ def plan_by_plot(outcome: Outcome, facts: FillFacts) -> TabPlan:
         {"plot": "All plots"},
     )
     units: Any = outcome.survey.units
-    charts, figures = plan_bars(tree_rows(outcome), units)
+    charts, figures = plan_bars(trees, units)
     return TabPlan(
         "by_plot",
         "By plot",

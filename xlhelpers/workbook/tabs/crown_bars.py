@@ -30,7 +30,7 @@ _SAID = (
 _NOTHING = "No tree has a height yet."
 
 # column -> name in the legend, look; stacked in this order
-_LAYERS: dict[str, tuple[str, SeriesLook]] = {
+LAYERS: dict[str, tuple[str, SeriesLook]] = {
     "stem": ("Below the crown", "stem"),
     "crown": ("Living crown", "crown"),
     "dead_top": ("Dead top", "dead top"),
@@ -123,7 +123,7 @@ def _figures(rows: pd.DataFrame) -> Block:
     columns = (
         Column("plot", "Plot", "identifier"),
         Column("tree", "Tree", "text"),
-        *(Column(key, said, quantity="length") for key, (said, _) in _LAYERS.items()),
+        *(Column(key, said, quantity="length") for key, (said, _) in LAYERS.items()),
     )
     return Block(
         "bars",
@@ -141,7 +141,7 @@ def _chart(plot: _PlotOfTrees, units: Units) -> ChartPlan:
     trees = Span("bars", "tree", plot.first, count)
     series = tuple(
         Series(said, trees, Span("bars", key, plot.first, count), look)
-        for key, (said, look) in _LAYERS.items()
+        for key, (said, look) in LAYERS.items()
         if plot.bars[key].notna().any()
     )
     some = "" if count == plot.trees else f", first {count} of {plot.trees} trees"

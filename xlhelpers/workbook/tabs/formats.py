@@ -4,7 +4,7 @@ from xlsxwriter import Workbook
 from xlsxwriter.format import Format
 
 from xlhelpers.fields.quantities import Units
-from xlhelpers.workbook.looks import DATE_FORMAT, ROLES
+from xlhelpers.workbook.looks import CONDITIONAL, DATE_FORMAT, ROLES
 from xlhelpers.workbook.sheet_plan import Column
 
 _ROLE_OF_LOOK = {
@@ -53,6 +53,13 @@ class FormatShelf:
             if align:
                 properties["align"] = align
             self._made[key] = self._book.add_format(properties)
+        return self._made[key]
+
+    def conditional(self, name: str) -> Format:
+        """Return a format that a rule lays over that of a cell."""
+        key = ("", name, "")
+        if key not in self._made:
+            self._made[key] = self._book.add_format(CONDITIONAL[name])
         return self._made[key]
 
     def cell(self, column: Column, doubtful: bool = False) -> Format:

@@ -49,8 +49,8 @@ def set_up_page(
     sheet.print_area(0, 0, max(page.last_row, 1), len(widths) - 1)
     if page.heading_rows is not None:
         sheet.repeat_rows(*page.heading_rows)
-    if plan.pages_wide > 1 and plan.frozen_columns:
-        sheet.repeat_columns(0, plan.frozen_columns - 1)
+    if plan.repeated_columns:
+        sheet.repeat_columns(0, plan.repeated_columns - 1)
     scale = min(1.0, page_width * plan.pages_wide / width_in_pixels(widths))
     breaks = [*page.breaks, *_chart_breaks(page, page_height / scale)]
     if breaks:
@@ -61,10 +61,11 @@ def _chart_breaks(page: Page, room: float) -> list[int]:
     """Return the rows before which a page ends, so that no chart is cut in two."""
     if not page.chart_rows:
         return []
-    # print titles stand on each page; a title and a sentence stand above the first charts
-    headings = 150.0
+    # print titles stand on each page, if any; a title and a sentence stand above the first charts
+    above = 150.0
+    headings = 0.0 if page.heading_rows is None else above
     breaks = []
-    used = page.chart_title_row * ROW_PIXELS + headings
+    used = page.chart_title_row * ROW_PIXELS + above
     if used + page.chart_pixels > room:
         breaks.append(page.chart_title_row)
         used = headings

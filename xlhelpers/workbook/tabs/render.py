@@ -11,13 +11,23 @@ from xlhelpers.fields.workbook import RESULT_TABS, tab_name
 from xlhelpers.package.references import column_letters, quote_sheet
 from xlhelpers.workbook.charts import CellRange, make_chart
 from xlhelpers.workbook.decision_columns import name_of_column
-from xlhelpers.workbook.sheet_plan import DOUBTFUL, Block, ChartGrid, Span, TabPlan
+from xlhelpers.workbook.sheet_plan import (
+    DOUBTFUL,
+    Block,
+    ChangeTable,
+    ChartGrid,
+    Span,
+    TabPlan,
+)
 from xlhelpers.workbook.tabs.bulk import BULK_FROM, Bulk, show_looks
+from xlhelpers.workbook.tabs.changes import write_banner, write_changes
 from xlhelpers.workbook.tabs.columns import Pen, write_column
 from xlhelpers.workbook.tabs.formats import FormatShelf
 from xlhelpers.workbook.tabs.page import ROW_PIXELS, Page, set_up_page, width_in_pixels
 from xlhelpers.workbook.tabs.values import clean_text, lines_of
 
+# tab, block and column -> the cells of that column
+Places = dict[tuple[str, str, str], CellRange]
 _GAP = 10
 _GREATEST_POINTS = 400.0
 # longer blocks begin each section on a page of its own
@@ -33,6 +43,7 @@ class _Sheet:
     widths: list[float]
     row: int = 0
     spans: dict[tuple[str, str], tuple[int, int]] = field(default_factory=dict)
+    ends: dict[str, int] = field(default_factory=dict)
     page: Page = field(default_factory=Page)
     bulks: list[Bulk] = field(default_factory=list)
 
@@ -42,7 +53,9 @@ class _Sheet:
 
     def say(self, text: str, role: str, height: float | None = None) -> None:
         """Write one line of text across the tab and go on to the next row."""
-        self.pen.sheet.write_string(self.row, 0, clean_text(text), self.pen.shelf.role(role))
+        # columns that each printed page repeats would repeat the text, cut off: it begins beside
+        at = self.plan.repeated_columns if role in ("purpose", "hint") else 0
+        self.pen.sheet.write_string(self.row, at, clean_text(text), self.pen.shelf.role(role))
         if height is not None:
             self.pen.sheet.set_row(self.row, height)
         self.row += 1
@@ -60,7 +73,15 @@ class _Sheet:
         return [self.name, first, column, first + max(span.count, 1) - 1, column]
 
 
-def render_tab(book: Workbook, plan: TabPlan, shelf: FormatShelf, units: Units) -> list[Bulk]:
+def render_tab(
+    book: Workbook,
+    plan: TabPlan,
+    shelf: FormatShelf,
+    units: Units,
+    places: Places | None = None,
+    *,
+    watched: bool = False,
+) -> list[Bulk]:
     """Add the tab of this plan to the workbook.
 
     Parameters
@@ -73,6 +94,10 @@ def render_tab(book: Workbook, plan: TabPlan, shelf: FormatShelf, units: Units) 
         The formats of the workbook.
     units : {"metric", "us"}
         The units shown.
+    places : dict, optional
+        Gets tab, block and column -> the cells of that column, all its rows.
+    watched : bool, optional
+        Whether the tab says if anything keyed has changed since the fill.
 
     Returns
     -------
@@ -87,11 +112,18 @@ def render_tab(book: Workbook, plan: TabPlan, shelf: FormatShelf, units: Units) 
     _hide(state)
     state.say(plan.title, "title", 26)
     state.say(plan.sentence, "purpose")
+    if watched:
+        write_banner(state.pen, state.row, (plan.repeated_columns, len(state.widths) - 1))
+        state.row += 1
     for remark in plan.remarks:
         state.say(remark, "hint")
     state.row += 1
     _write_parts(book, state)
     set_up_page(sheet, plan, units, state.page, state.widths)
+    if places is not None:
+        for (block, key), (first, at) in state.spans.items():
+            last = max(state.ends[block], first)
+            places[plan.key, block, key] = [state.name, first, at, last, at]
     return state.bulks
 
 
@@ -108,6 +140,9 @@ def _write_parts(book: Workbook, state: _Sheet) -> None:
     for part in state.plan.parts:
         if isinstance(part, Block):
             _write_block(book, state, part)
+        elif isinstance(part, ChangeTable):
+            state.row = write_changes(book, state.pen, state.row, part)
+            continue  # stays off the paper
         else:
             waiting.append(_reserve(state, part))
         if not (isinstance(part, Block) and not part.printed):
@@ -148,6 +183,7 @@ def _write_block(book: Workbook, state: _Sheet, block: Block) -> None:
     _write_sections(state, block)
     for at, column in enumerate(block.columns):
         state.spans[block.key, column.key] = (places[0] if places else state.row, at)
+    state.ends[block.key] = places[-1] if places else state.row
     _write_rows(state, block, places)
     heading_row = state.row - 1
     state.row += len(block.rows) + len(block.sections)

@@ -9,6 +9,7 @@ from xlhelpers.survey.outcome import Outcome
 from xlhelpers.workbook.decision_columns import EARLIER_LABEL, KEY_LABEL, LABELS, OFFICE_LABELS
 from xlhelpers.workbook.sheet_plan import Block, Column, FillFacts, TabPlan
 from xlhelpers.workbook.tabs.finding_rows import BLOCKS, SETTLED, with_standings
+from xlhelpers.workbook.tabs.places import place_column, places_of_findings
 from xlhelpers.workbook.tabs.values import natural_order
 
 _FOUND, _TYPED, _KEPT = "The finding", "Your decision: type here", "Kept by the program"
@@ -22,6 +23,7 @@ OFFICE_COLUMNS: tuple[Column, ...] = (
 KEPT_COLUMNS: tuple[Column, ...] = (
     Column("earlier", EARLIER_LABEL["earlier"], "wrapped", width=20, band=_KEPT),
     Column("rests_on", KEY_LABEL["rests_on"], "text", width=4, band=_KEPT, hidden=True),
+    place_column("place_by_plot", "Place by plot"),
 )
 COLUMNS: tuple[Column, ...] = (
     Column("first", "Start with", "text", width=13, band=_FOUND),
@@ -43,7 +45,8 @@ COLUMNS: tuple[Column, ...] = (
 def plan_to_check(outcome: Outcome, facts: FillFacts) -> TabPlan:
     """Return the plan of the tab; notes are counted here and listed in the last tab."""
     shown = [i for i, stands in enumerate(outcome.standings) if stands.state != "note"]
-    rows = with_standings(outcome.findings, outcome.standings, facts.from_1904).iloc[shown]
+    rows = with_standings(outcome.findings, outcome.standings, facts.from_1904)
+    rows = rows.assign(place_by_plot=places_of_findings(outcome)).iloc[shown]
     order = natural_order(
         rows["place"].tolist(), *(rows[c].tolist() for c in ("plot", "tree", "setup"))
     )

@@ -6,6 +6,7 @@ import pandas as pd
 from xlhelpers.survey.leaf_area_limits import MEASURED_ERROR
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.workbook.sheet_plan import DOUBTFUL, Block, Column, FillFacts, TabPlan
+from xlhelpers.workbook.tabs.places import place_column, places_by_plot
 from xlhelpers.workbook.tabs.tree_findings import findings_of_trees
 from xlhelpers.workbook.tabs.values import natural_order
 
@@ -81,13 +82,14 @@ COLUMNS: tuple[Column, ...] = (
         quantity="number",
         band=_STEM,
         width=9,
-        unit="m per m",
+        unit="ratio",
         more_decimals=-1,
     ),
     Column("group", "Group", "text", band=_STEM, width=13),
     Column("open", "Open findings", "wrapped", band=_FOUND, width=80),
     Column("settled", "Accepted or closed", "wrapped", band=_FOUND, width=60),
     Column("notes", "Notes", "wrapped", band=_FOUND, width=60),
+    place_column("place", "Place by plot"),
 )
 
 _REMARKS = (
@@ -103,6 +105,7 @@ _REMARKS = (
 def plan_trees(outcome: Outcome, facts: FillFacts) -> TabPlan:
     """Return the plan of the tab: trees by plot and number, in natural order."""
     rows = tree_rows(outcome)
+    rows = rows.assign(place=places_by_plot(rows["plot"]))
     return TabPlan(
         "trees",
         "Trees",
