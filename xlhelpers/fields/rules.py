@@ -133,56 +133,80 @@ _SURVEY = (
 )
 
 _LIMITS = (
-    _limit("limit_height", "Greatest height", "A taller tree is asked about.", 60.0, "length"),
     _limit(
-        "limit_diameter", "Greatest diameter", "A thicker tree is asked about.", 250.0, "diameter"
+        "limit_height",
+        "Greatest height",
+        "A taller tree is asked about. Common practice, no source.",
+        60.0,
+        "length",
     ),
-    _limit("limit_width", "Greatest crown width", "A wider crown is asked about.", 40.0, "length"),
     _limit(
-        "limit_angle", "Greatest angle", "A steeper reading asks for more distance.", 60.0, "angle"
+        "limit_diameter",
+        "Greatest diameter",
+        "A thicker tree is asked about. Common practice, no source.",
+        250.0,
+        "diameter",
+    ),
+    _limit(
+        "limit_width",
+        "Greatest crown width",
+        "A wider crown is asked about. Common practice, no source.",
+        40.0,
+        "length",
+    ),
+    _limit(
+        "limit_angle",
+        "Greatest angle",
+        "A steeper reading asks for more distance. Aschenbach (undated).",
+        60.0,
+        "angle",
     ),
     _limit(
         "limit_distance_share",
         "Least distance as share of the height",
-        "Standing nearer than this share of the tree's height is asked about.",
+        "Standing nearer than this is asked about. After a guideline of New South Wales.",
         0.5,
         "percent",
     ),
     _limit(
-        "limit_dead_top", "Dead top from", "A shorter dead tip is not a dead top.", 1.0, "length"
+        "limit_dead_top",
+        "Dead top from",
+        "A shorter dead tip is not a dead top. Common practice, no source.",
+        1.0,
+        "length",
     ),
     _limit(
         "limit_eye",
         "Eye height may differ by",
-        "Implied height of the eye above the foot against the person's own eye height.",
+        "Implied height of the eye against the person's own. Common practice, no source.",
         0.45,
         "length",
     ),
     _limit(
         "limit_level",
         "Level ground up to",
-        "A plot up to this slope counts as near level.",
+        "A plot up to this slope counts as near level. Common practice, no source.",
         0.10,
         "percent",
     ),
     _limit(
         "limit_repeat",
         "Set-ups may differ by",
-        "Two set-ups of a tree; or 2.5 % of the height where that is more.",
+        "Two set-ups of a tree; or 2.5 % of the height where that is more. Brack & Wood (1998).",
         0.5,
         "length",
     ),
     _limit(
         "limit_recorded",
         "Recorded values may differ by",
-        "A recorded crown depth or mean width against the computed one.",
+        "A recorded depth or width against the computed one. Common practice, no source.",
         0.05,
         "length",
     ),
     _limit(
         "limit_steps",
         "Steps in a row",
-        "So many equal steps in a column look dragged.",
+        "So many equal steps in a column look dragged. Common practice, no source.",
         4.0,
         "count",
     ),
