@@ -13,7 +13,7 @@ from xlhelpers.survey.change import Change
 from xlhelpers.survey.change_totals import Net
 from xlhelpers.survey.change_trees import FATES
 from xlhelpers.workbook.change_words import HOW, is_share_known, looks, net_value, sentences
-from xlhelpers.workbook.crew_tabs import CrewTab, PointChart, Points, render_crew_tabs
+from xlhelpers.workbook.crew_tabs import CrewTab, PointChart, Points, how_tab, render_crew_tabs
 from xlhelpers.workbook.sheet_plan import Block, ChartPlan, Column, Series, Span, TabPlan
 
 _STEP = 0.05
@@ -39,7 +39,7 @@ def render_change(change: Change, units: Units, names: tuple[str, str]) -> bytes
         _looks_tab(found),
         _trees_tab(change, units),
         _plots_tab(change, units),
-        _how_tab(),
+        how_tab("change_how", HOW),
     ]
     data = _chart_data(change, units)
     return render_crew_tabs([*tabs, data], units)
@@ -300,11 +300,3 @@ def _plots_tab(change: Change, units: Units) -> CrewTab:
         (Block("changed_plots", tuple(columns), rows, filtered=True),), frozen_columns=1,
     )  # fmt: skip
     return CrewTab("Plots", plan)
-
-
-def _how_tab() -> CrewTab:
-    rows = pd.DataFrame(HOW, columns=["what", "said"])
-    columns = (Column("what", "What", "text", width=26), Column("said", "How", "wrapped", width=96))
-    plan = TabPlan("change_how", "How it was reckoned", "", (Block("how", columns, rows),),
-                   frozen_headings=False)  # fmt: skip
-    return CrewTab("How", plan)

@@ -9,6 +9,7 @@ from textwrap import wrap
 from typing import Any
 
 import numpy as np
+import pandas as pd
 from xlsxwriter import Workbook
 from xlsxwriter.chart import Chart
 from xlsxwriter.worksheet import Worksheet
@@ -17,7 +18,7 @@ from xlhelpers.fields.quantities import Units
 from xlhelpers.package.references import column_letters, quote_sheet
 from xlhelpers.workbook.charts import make_chart
 from xlhelpers.workbook.looks import INK, LINE
-from xlhelpers.workbook.sheet_plan import Block, ChartPlan, Span, TabPlan
+from xlhelpers.workbook.sheet_plan import Block, ChartPlan, Column, Span, TabPlan
 from xlhelpers.workbook.tabs.columns import Pen, write_column
 from xlhelpers.workbook.tabs.formats import FormatShelf
 from xlhelpers.workbook.tabs.page import ROW_PIXELS, Page, set_up_page, width_in_pixels
@@ -72,6 +73,14 @@ class CrewTab:
     plan: TabPlan
     charts: tuple[PointChart | ChartPlan, ...] = ()
     hidden: bool = False
+
+
+def how_tab(key: str, rows: Sequence[tuple[str, str]]) -> CrewTab:
+    """Return the last tab of a book: how its numbers were reckoned, a row a subject."""
+    table = pd.DataFrame(rows, columns=["what", "said"])
+    columns = (Column("what", "What", "text", width=26), Column("said", "How", "wrapped", width=96))
+    block = Block("how", columns, table)
+    return CrewTab("How", TabPlan(key, "How it was reckoned", "", (block,), frozen_headings=False))
 
 
 def render_crew_tabs(tabs: Sequence[CrewTab], units: Units) -> bytes:

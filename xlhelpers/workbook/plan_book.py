@@ -15,7 +15,7 @@ from xlhelpers.fields.quantities import ACRE_M2, Units
 from xlhelpers.survey.sampling.allocation import WAY_WORDS, WAYS, Way
 from xlhelpers.survey.sampling.plan import Plan, Wanted
 from xlhelpers.survey.sampling.plot_radius import Corrected, on_slope
-from xlhelpers.workbook.crew_tabs import CrewTab, PointChart, Points, render_crew_tabs
+from xlhelpers.workbook.crew_tabs import CrewTab, PointChart, Points, how_tab, render_crew_tabs
 from xlhelpers.workbook.plan_tables import Places
 from xlhelpers.workbook.plan_words import HOW, is_costed, percent, sentences
 from xlhelpers.workbook.sheet_plan import Block, Column, Look, TabPlan
@@ -71,7 +71,7 @@ def render_plan(book: PlanBook) -> bytes:
         tabs.append(_drawn_tab(book.drawn))
     if book.radius is not None:
         tabs.append(_radius_tab(*book.radius, book.units))
-    return render_crew_tabs([*tabs, _how_tab(), _chart_data(book)], book.units)
+    return render_crew_tabs([*tabs, how_tab("plan_how", HOW), _chart_data(book)], book.units)
 
 
 def _plan_tab(book: PlanBook) -> CrewTab:
@@ -309,14 +309,6 @@ def _radius_tab(area: float, corrected: Corrected, units: Units) -> CrewTab:
          "seen from above: radius times (1 + slope²)^¼ gives it the area of the level plot."),
     )  # fmt: skip
     return CrewTab("Plot radius", tab)
-
-
-def _how_tab() -> CrewTab:
-    rows = pd.DataFrame(HOW, columns=["what", "said"])
-    columns = (Column("what", "What", "text", width=26), Column("said", "How", "wrapped", width=96))
-    tab = TabPlan("plan_how", "How it was reckoned", "", (Block("how", columns, rows),),
-                  frozen_headings=False)  # fmt: skip
-    return CrewTab("How", tab)
 
 
 def not_drawn(drawn: Drawn, counts: Sequence[int], names: Sequence[str]) -> list[str]:
