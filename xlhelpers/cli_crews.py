@@ -47,7 +47,9 @@ def _add_merge(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") 
         help=text,
         description=text.capitalize() + ". Units and lists of names may differ; contradictions "
         "are listed on a tab, nothing is dropped, and each line keeps its origin. A workbook that "
-        "cannot be read does not stop the others (exit code 2 at the end).",
+        "cannot be read does not stop the others.",
+        epilog="Exit codes: 0 merged, 1 merged, and contradictions are listed, 2 a workbook could "
+        "not be read, or nothing was written.",
     )
     merge.add_argument("books", nargs="+", type=Path, metavar="CREW.xlsx", help="keyed workbooks")
     merge.add_argument(

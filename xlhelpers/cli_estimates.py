@@ -11,6 +11,14 @@ def add(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None
     _add_report(commands)
 
 
+def _number(text: str) -> float | str:
+    """Return a number; what is none stays as typed, and the command says what to write."""
+    try:
+        return float(text)
+    except ValueError:
+        return text
+
+
 def _add_plan(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -> None:
     text = "how many plots a wanted margin asks for, in which strata, and a random draw of them"
     plan = commands.add_parser(
@@ -40,11 +48,11 @@ def _add_plan(commands: "argparse._SubParsersAction[argparse.ArgumentParser]") -
 
 def _add_wanted(plan: argparse.ArgumentParser) -> None:
     plan.add_argument(
-        "--margin", type=float, default=10.0, metavar="PERCENT",
+        "--margin", type=_number, default=10.0, metavar="PERCENT",
         help="wanted margin, plus or minus so many per cent of the mean (default: 10)",
     )  # fmt: skip
     plan.add_argument(
-        "--confidence", type=float, default=95.0, metavar="PERCENT",
+        "--confidence", type=_number, default=95.0, metavar="PERCENT",
         help="how many of 100 such surveys keep the margin (default: 95)",
     )  # fmt: skip
     plan.add_argument(
@@ -66,7 +74,7 @@ def _add_wanted(plan: argparse.ArgumentParser) -> None:
 
 def _add_stated(plan: argparse.ArgumentParser) -> None:
     plan.add_argument(
-        "--variation", type=float, metavar="PERCENT",
+        "--variation", type=_number, metavar="PERCENT",
         help="without a pilot: standard deviation of plots in per cent of their mean",
     )  # fmt: skip
     plan.add_argument(
@@ -96,7 +104,7 @@ def _add_draw(plan: argparse.ArgumentParser) -> None:
 
 def _add_radius(plan: argparse.ArgumentParser) -> None:
     plan.add_argument(
-        "--plot-area", type=float, metavar="AREA",
+        "--plot-area", type=_number, metavar="AREA",
         help="radii of a round plot of this area (m2; acres with --units us), level and on slopes",
     )  # fmt: skip
     plan.add_argument(

@@ -11,7 +11,10 @@ from tests.commands import estimates
 from tests.commands.crews import TOWN
 from tests.commands.estimates import grown_town, growth_of, plot, run, survey, trees_of
 from xlhelpers.commands.change import change
+from xlhelpers.fields.rules import RULES
+from xlhelpers.package.container import Package
 from xlhelpers.survey.change import Change
+from xlhelpers.workbook.key_in import key_rows
 
 
 @pytest.fixture(scope="module")
@@ -162,6 +165,85 @@ def test_one_plot_a_stratum_without_plots_and_no_dates(
                   "one plot only was measured both times", "plot 1: no date"):  # fmt: skip
         assert words in said
     assert "nan" not in said
+
+
+def test_nothing_left_has_no_margin_in_per_cent(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    strata = [{"stratum": "North", "area": 30}]
+    plots = [plot(str(n), 4, stratum="North") for n in range(1, 7)]
+    lines = [line for row in plots for line in trees_of(row["plot"], 4)]
+    old = survey(tmp_path / "old.xlsx", plots, lines, strata)
+    cleared = [row | {"date": "2030-05-12", "status": "no trees", "trees_counted": 0}
+               for row in plots]  # fmt: skip
+    none = survey(tmp_path / "none.xlsx", cleared, [], strata)
+    out = tmp_path / "change.xlsx"
+    run("change", old, none, "--out", out)
+    said = capsys.readouterr().out
+    assert "-100.0 % of what stood)" in said
+    assert "± 0.0 %)" not in said.split("Living trees:")[1]
+    shown = openpyxl.load_workbook(out)["Change"]
+    (head,) = [row for row in shown.iter_rows() if row[0].value == "What"]
+    trees = next(row for row in shown.iter_rows() if row[0].value == "Living trees")
+    headings = [cell.value for cell in head]
+    assert trees[headings.index("Change of OLD (%)")].value == pytest.approx(-1)
+    assert trees[headings.index("Change of OLD (%)") + 1].value is None
+    assert all("." not in trees[headings.index(name)].number_format for name in ("OLD", "Change"))
+    one = [row | {"date": "2030-05-12"} for row in plots]
+    lines[3] = lines[3] | {"condition": "D"}
+    run("change", old, survey(tmp_path / "one.xlsx", one, lines, strata))
+    assert "1 died and stands" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(("names", "doubted"), [
+    (("Trees of Aldmere", "Trees of Brockhaven"), True),
+    (("Trees of Aldmere 2025", "Trees of Aldmere 2030"), False),
+    (("Trees of Aldmere", ""), False),
+])  # fmt: skip
+def test_two_towns_are_told_from_one(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], names: tuple[str, str], doubted: bool
+) -> None:
+    plots = [plot(str(n), 4) for n in range(1, 7)]
+    books = []
+    for at, name in enumerate(names):
+        more = {"date": f"{2025 + 5 * at}-05-12"}
+        others = {} if not at else {"species": "Picea abies", "diameter": 95}
+        lines = [line | ({"tree": str(70 + int(line["tree"]))} if at else {})
+                 for row in plots for line in trees_of(row["plot"], 4, **others)]  # fmt: skip
+        path = survey(tmp_path / f"{at}.xlsx", [row | more for row in plots], lines)
+        package = Package.open(path)
+        key_rows(package, RULES, [{"survey_name": name}])
+        path.write_bytes(package.to_bytes())
+        books.append(path)
+    out = tmp_path / "change.xlsx"
+    assert run("change", *books, "--out", out) == int(doubted)
+    said = capsys.readouterr().out
+    assert said.startswith("These may not be two surveys of the same place") == doubted
+    assert ("same survey?" in said) == doubted
+    if doubted:
+        assert "a year died or went" not in said
+        assert " a year," not in said
+        assert str(cells(out, "Change")[1][0]).startswith("These may not be")
+
+
+def test_the_same_names_with_the_same_trees_are_one_town(grown: Path, found: Change) -> None:
+    assert not found.doubt
+    assert found.loss[0] > 0
+
+
+def test_the_rule_of_the_totals_stands_beside_them(grown: Path, tmp_path: Path) -> None:
+    out = tmp_path / "change.xlsx"
+    run("change", TOWN, grown, "--out", out)
+    words = " ".join(str(row[0]) for row in cells(out, "Change") if row[0])
+    assert "trees from 5.0 cm up" in words
+    assert "like the others of its plot" in words
+
+
+def test_a_blank_workbook_is_said(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    old = survey(tmp_path / "old.xlsx", [plot("1", 4)], trees_of("1", 4))
+    blank = survey(tmp_path / "blank.xlsx", [], [])
+    assert run("change", old, blank) == 2
+    assert capsys.readouterr().err == "xlhelpers: nothing is keyed in NEW yet.\n"
 
 
 def test_what_cannot_be_compared_is_refused(

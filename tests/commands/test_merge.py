@@ -123,6 +123,24 @@ def test_contradictions_are_listed_and_no_height_changes(tmp_path: Path) -> None
     assert "Clino 1 (crew 2)" in survey.instruments["instrument"].tolist()
 
 
+def test_what_a_merge_says_of_its_workbooks(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    one, two = small(tmp_path / "a.xlsx", "1"), small(tmp_path / "b.xlsx", "2")
+    copy = tmp_path / "copy.xlsx"
+    copy.write_bytes(one.read_bytes())
+    for number, (books, code, words) in enumerate((
+        ((one,), 0, "It is one workbook"),
+        ((one, two), 0, "do not contradict one another"),
+        ((one, two, copy), 1, "a.xlsx and copy.xlsx hold the same lines: the same workbook twice?"),
+    )):  # fmt: skip
+        assert run("merge", *books, "--out", tmp_path / f"out {number}.xlsx") == code
+        said = capsys.readouterr().out
+        assert words in said
+        assert ("hold the same lines" in said) == (copy in books)
+    assert "listed on its tab Merge report" in said
+
+
 def test_a_code_that_means_two_species(tmp_path: Path) -> None:
     books = []
     for name, species in (("a", "Quercus robur"), ("b", "Quercus rubra")):

@@ -10,8 +10,11 @@ import pytest
 
 from tests.commands.crews import TOWN
 from tests.commands.estimates import plot, run, survey, trees_of
+from xlhelpers.commands.compute import compute
 from xlhelpers.fields.rules import RULES
 from xlhelpers.package.container import Package
+from xlhelpers.survey.sampling.plot_values import plot_values
+from xlhelpers.survey.summaries import open_trees
 from xlhelpers.workbook.key_in import key_rows
 
 STRATA = [{"stratum": "North", "area": 30, "plots_possible": 750},
@@ -51,8 +54,15 @@ def test_the_demo_town(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> No
     assert TOWN.read_bytes() == before
     said = capsys.readouterr().out
     for words in ("Living trees: ±5 % (confidence 95 %) takes", "The pilot's 25 plots give",
-                  "one more day", "plot 28: not safe", "open findings"):  # fmt: skip
+                  "one more day", "plot 28: not safe", "Basal area: plot 10 alone makes up",
+                  "Allocated by size alone it would take"):  # fmt: skip
         assert words in said
+    # trees of plots that are left out rest on open findings too, but the plan does not use them
+    outcome = compute(Package.open(TOWN))
+    used = np.flatnonzero(plot_values(outcome).table["because"] == "")
+    plots = outcome.trees["plot_position"].to_numpy()[sorted(open_trees(outcome))]
+    assert 0 < np.isin(plots, used).sum() < len(plots)
+    assert f"{np.isin(plots, used).sum()} trees of the pilot rest on open findings" in said
     rows = below(cells(out, "Plan"), "Stratum")
     assert [row[0] for row in rows[:4]] == ["Harbour", "Old town", "Garden hills", "all strata"]
     assert rows[0][3:5] == [9, pytest.approx(241.6667, abs=1e-3)]
@@ -191,6 +201,43 @@ def test_wrong_arguments_are_said_all_at_once(
                   "is there already"):  # fmt: skip
         assert words in said
     assert run("plan") == 2
+
+
+@pytest.mark.parametrize(
+    ("typed", "words"),
+    [
+        ("10,5", "--margin 10,5: give a number such as 10.5."),
+        ("ten", "--margin ten: give a number such as 10.5."),
+        ("10%", "--margin 10%: give a number such as 10."),
+        ("nan", "--margin nan: give a number above 0 and below 100."),
+        ("0.001", "--margin 0.001: smaller than can be planned; give at least 0.1."),
+    ],
+)
+def test_a_margin_that_is_none(capsys: pytest.CaptureFixture[str], typed: str, words: str) -> None:
+    assert run("plan", "--variation", 30, "--margin", typed) == 2
+    assert capsys.readouterr().err == f"xlhelpers: {words}\n"
+
+
+def test_a_list_that_is_not_there(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    code = run("plan", "--variation", 40, "--draw", tmp_path / "grid.csv",
+               "--out", tmp_path / "plan.xlsx")  # fmt: skip
+    assert code == 2
+    said = capsys.readouterr().err
+    assert "a column plot" in said
+    assert "a column stratum" in said
+
+
+def test_the_chart_data_is_not_printed(tmp_path: Path) -> None:
+    out = tmp_path / "plan.xlsx"
+    assert run("plan", "--variation", 30, "--out", out) == 0
+    sheet = openpyxl.load_workbook(out)["Chart data"]
+    assert sheet.sheet_state == "hidden"
+    rows, columns = sheet.max_row, sheet.max_column
+    (first, *_) = sheet.print_area.rpartition("!")[2].replace("$", "").split(":")
+    at = sheet[first]
+    # some programs print hidden tabs too: their print area lies beyond all that is written
+    assert at.row > rows
+    assert at.column > columns
 
 
 @pytest.mark.parametrize(

@@ -164,6 +164,8 @@ REFUSED_CELLS = [
     ("other_stems", "24,5", {}, "number-ambiguous", "one stem with a decimal comma or two stems"),
     ("other_stems", "24 many", {}, "number-unread", "such as 24 18 9"),
     ("other_stems", "24 2000", {}, "value-impossible", "a stem outside every possible range"),
+    # 46115 days after 30 December 1899 it is 3 April 2026, by the calendar
+    ("other_stems", 46115, {}, "value-impossible", "3-4 or 4-3 was typed and turned into a date"),
 ]
 
 

@@ -12,10 +12,11 @@ from pathlib import Path
 
 import pandas as pd
 
+from xlhelpers.commands.summary import plural
 from xlhelpers.errors import WorkbookError
 from xlhelpers.fields.quantities import Units
 from xlhelpers.package.safe_write import write_book
-from xlhelpers.survey.merging import SHEETS, Merged, merge_books
+from xlhelpers.survey.merging import SHEETS, Merged, merge_books, same_lines
 from xlhelpers.survey.setups import compute_setups
 from xlhelpers.workbook.crew_book import CrewBook, open_crew_book
 from xlhelpers.workbook.merge_book import (
@@ -26,7 +27,7 @@ from xlhelpers.workbook.merge_book import (
     key_merged,
 )
 
-DONE, FAILED = 0, 2
+DONE, TO_LOOK_AT, FAILED = 0, 1, 2
 # fewer workbooks are read sooner than further processes start
 _PARALLEL_FROM = 8
 
@@ -44,7 +45,7 @@ class Read:
 
 
 def run(options: argparse.Namespace) -> int:
-    """Merge the workbooks and return the exit code: 2 if any had to be left out."""
+    """Merge the workbooks and return the exit code: 1 if they contradict, 2 if one was left out."""
     try:
         merged, sources = merge(options.books, options.out, options.units, _progress)
     except (WorkbookError, OSError) as error:
@@ -60,15 +61,27 @@ def run(options: argparse.Namespace) -> int:
         f"Wrote {options.out}: {len(sources) - len(failed)} of {len(sources)} workbooks, "
         f"{lines:,} lines in, {lines:,} lines out."
     )
-    print(
-        f"{len(merged.conflicts):,} contradictions are listed on its tab Merge report."
-        if merged.conflicts
-        else "The workbooks do not contradict one another."
-    )
+    twice = same_lines(merged)
+    for one, other in twice:
+        print(f"{one} and {other} hold the same lines: the same workbook twice?")
+    print(_contradictions(merged.contradictions, len(sources) - len(failed)))
+    if len(merged.conflicts) > merged.contradictions:
+        print("Units were converted; its tab Merge report says which.")
     if failed:
         print(f"{len(failed)} could not be read; mend them and merge again.")
     print(f"Next: xlhelpers fill {options.out}")
-    return FAILED if failed else DONE
+    if failed:
+        return FAILED
+    return TO_LOOK_AT if merged.contradictions or twice else DONE
+
+
+def _contradictions(count: int, books: int) -> str:
+    if count:
+        verb = "is" if count == 1 else "are"
+        return f"{plural(count, 'contradiction')} {verb} listed on its tab Merge report."
+    if books == 1:
+        return "It is one workbook, so there was nothing to compare it with."
+    return "The workbooks do not contradict one another."
 
 
 def merge(

@@ -2,6 +2,7 @@
 
 import argparse
 import math
+import re
 import secrets
 import sys
 from typing import Any
@@ -18,7 +19,7 @@ from xlhelpers.package.container import Package
 from xlhelpers.package.safe_write import write_book
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.sampling.draw import draw_places
-from xlhelpers.survey.sampling.pilot import pilot_of
+from xlhelpers.survey.sampling.pilot import Pilot, pilot_of
 from xlhelpers.survey.sampling.plan import Wanted, make_plan
 from xlhelpers.survey.sampling.plot_values import MEASURES, Measure
 from xlhelpers.survey.sampling.sample_size import StrataFigures, whole_town
@@ -32,6 +33,13 @@ from xlhelpers.workbook.sniff import refuse_unreadable
 
 PLANNED, TO_LOOK_AT, FAILED = 0, 1, 2
 _GREATEST_SEED = 10**9
+# from so many times the planned plots on, what asks for them is said
+_FAR_MORE = 2.0
+_STRATA_TABLE = "a table with the columns stratum, area and variation (per cent)"
+_PLACES_TABLE = (
+    "a table of places, one row a place, with a column plot and, for strata, a column stratum"
+)
+_STATED = "With the stated variation"
 
 
 def run(options: argparse.Namespace) -> int:
@@ -98,12 +106,7 @@ def _check(options: argparse.Namespace) -> dict[str, float]:
         problems.append("name a pilot survey, or state --variation or --strata, not both")
     elif options.pilot is None and sum(stated) != 1:
         problems.append("name a pilot survey, or state either --variation or --strata")
-    for name, low, high in _NUMBERS:
-        value = getattr(options, name)
-        if value is not None and not low < value < high:
-            top = "" if math.isinf(high) else f" and below {high:g}"
-            flag = f"--{name.replace('_', '-')}"
-            problems.append(f"{flag} {value:g}: give a number above {low:g}{top}")
+    problems += _wrong_numbers(options)
     if options.possible is not None and options.variation is None:
         problems.append("--possible goes with --variation; otherwise the strata tell it")
     if options.draw is not None and options.out is None:
@@ -128,6 +131,29 @@ def _check(options: argparse.Namespace) -> dict[str, float]:
     return costs
 
 
+def _wrong_numbers(options: argparse.Namespace) -> list[str]:
+    problems = []
+    for name, low, high in _NUMBERS:
+        value, flag = getattr(options, name), f"--{name.replace('_', '-')}"
+        if isinstance(value, str):
+            problems.append(f"{flag} {value}: give a number such as {_number_like(value)}")
+        elif value is not None and not low < value < high:
+            top = "" if math.isinf(high) else f" and below {high:g}"
+            problems.append(f"{flag} {value:g}: give a number above {low:g}{top}")
+        elif name == "margin" and value < _LEAST_MARGIN:
+            problems.append(f"{flag} {value:g}: smaller than can be planned; give at least "
+                            f"{_LEAST_MARGIN:g}")  # fmt: skip
+    return problems
+
+
+def _number_like(text: str) -> str:
+    """Return the number that was probably meant, or an example."""
+    meant = text.replace(",", ".").replace("%", "").strip()
+    return meant if _PLAIN.fullmatch(meant) else "10.5"
+
+
+_PLAIN = re.compile(r"[0-9]+(?:\.[0-9]+)?")
+_LEAST_MARGIN = 0.1
 _NUMBERS = (
     ("margin", 0.0, 100.0), ("confidence", 50.0, 100.0), ("variation", 0.0, math.inf),
     ("possible", 0.0, math.inf), ("plots_a_day", 0.0, math.inf), ("plot_area", 0.0, math.inf),
@@ -142,14 +168,22 @@ def _from_pilot(
     pilot = pilot_of(outcome, measure, costs)
     _refuse_costs(costs, pilot.figures)
     unit, factor = measure.shown(units, pilot.has_areas)
-    looks, doubtful = list(pilot.looks), len(open_trees(outcome))
+    looks, doubtful = list(pilot.looks), _doubtful(outcome, pilot)
     if doubtful:
-        looks.append(f"{plural(doubtful, 'tree')} of the pilot rest on open findings; settle those "
-                     "first, they may make plots look more unlike than they are.")  # fmt: skip
+        verb = "rests" if doubtful == 1 else "rest"
+        looks.append(f"{plural(doubtful, 'tree')} of the pilot {verb} on open findings; "
+                     "settle those first, they may make plots look more unlike than they "
+                     "are.")  # fmt: skip
     return PlanBook(
         make_plan(pilot.figures, wanted, pilot.measured), options.pilot.name, measure.label, units,
         unit, factor, pilot.remarks, tuple(looks), _measures(outcome, wanted, costs, units),
     )  # fmt: skip
+
+
+def _doubtful(outcome: Outcome, pilot: Pilot) -> int:
+    """Return how many trees of the pilot's plots rest on open findings."""
+    row = outcome.trees["plot_position"].to_numpy()[sorted(open_trees(outcome))]
+    return int(np.isin(row, pilot.rows).sum())
 
 
 def _measures(
@@ -188,14 +222,14 @@ def _from_stated(options: argparse.Namespace, wanted: Wanted, costs: dict[str, f
         figures = whole_town(options.variation / 100, options.possible or math.inf)
         source = f"a stated variation of {percent(options.variation / 100)}"
     else:
-        figures = strata_from(read_list(options.strata))
+        figures = strata_from(read_list(options.strata, _STRATA_TABLE))
         source = f"the variation stated in {options.strata.name}"
         _refuse_costs(costs, figures)
         folded = {identifier_key(name): cost for name, cost in costs.items()}
         own = zip(figures.names, figures.costs.tolist(), strict=True)
         stated = np.array([folded.get(identifier_key(name), cost) for name, cost in own])
         figures = StrataFigures(**{**vars(figures), "costs": stated})
-    return PlanBook(make_plan(figures, wanted), source, "The value planned for", units)
+    return PlanBook(make_plan(figures, wanted), source, _STATED, units)
 
 
 def _refuse_costs(costs: dict[str, float], figures: StrataFigures) -> None:
@@ -213,7 +247,7 @@ def _draw(
     if options.draw is None or counts is None:
         return None, []
     figures = book.plan.figures
-    places = places_from(read_list(options.draw), figures.names)
+    places = places_from(read_list(options.draw, _PLACES_TABLE), figures.names)
     seed = secrets.randbelow(_GREATEST_SEED) if options.seed is None else options.seed
     kept: set[str] = set()
     if options.beside_pilot and outcome is not None and book.plan.measured is not None:
@@ -239,4 +273,12 @@ def _others(book: PlanBook) -> list[str]:
             plots = row["plots"]
             needed = row["said"] if math.isnan(plots) else f"{plots:,.0f} plots"
             needs.append(f"{str(row['label']).lower()}: {needed}")
-    return [f"The same margin for {'; for '.join(needs)}."]
+    return [f"The same margin for {'; for '.join(needs)}.", *_alone(book, book.measures)]
+
+
+def _alone(book: PlanBook, measures: pd.DataFrame) -> list[str]:
+    """Return the measures that ask for far more plots because of one plot."""
+    planned = math.inf if book.plan.chosen is None else float(book.plan.chosen.sum())
+    more = (measures["plots"] > _FAR_MORE * planned) & (measures["label"] != book.subject)
+    return [f"{row['label']}: {str(row['said'])[0].lower()}{str(row['said'])[1:]}"
+            for row in measures[more & (measures["said"] != "")].to_dict("records")]  # fmt: skip

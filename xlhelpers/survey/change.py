@@ -1,8 +1,9 @@
 """Two surveys of the same plots: what became of the trees, how they grew, what the town gained."""
 
 import math
+import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -13,6 +14,7 @@ from xlhelpers.survey.change_match import Match, by_plot, features_of, match_plo
 from xlhelpers.survey.change_shrunk import Shrunk, shrunk_trees
 from xlhelpers.survey.change_totals import Net, PairedPlots, frame_of, net_changes, pair_plots
 from xlhelpers.survey.change_trees import ALIVE, DIED, FATES, GONE, change_trees
+from xlhelpers.survey.folding import fold
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.sampling.design import ratio
 
@@ -20,6 +22,9 @@ GROWTHS = ("height", "diameter")
 NO_SPECIES = "(no species)"
 # from so many trees on, a plot whose numbers mostly differ was numbered anew
 _RENUMBERED, _OF_TREES = 0.5, 4
+# with fewer matched, two surveys of different names are taken for surveys of different places
+_SAME_TREES = 0.5
+WITHHELD = "not said, as these may be surveys of different places"
 
 
 @dataclass(frozen=True)
@@ -44,7 +49,8 @@ class Change:
 
     `trees` as `change_trees` gives them; `fates` counts them by species; `renumbered` are plots
     whose trees carry other numbers; `loss` is the share of living trees that died or went, a
-    year, with its margin.
+    year, with its margin. `doubt` says why the two may not be of the same place, "" where nothing
+    speaks for that; rates of growth and loss are withheld then.
     """
 
     pairs: PairedPlots
@@ -57,6 +63,7 @@ class Change:
     loss: tuple[float, float]
     years: float
     confidence: float
+    doubt: str = ""
 
 
 def compare_surveys(old: Outcome, new: Outcome, confidence: float = 0.95) -> Change:
@@ -72,8 +79,10 @@ def compare_surveys(old: Outcome, new: Outcome, confidence: float = 0.95) -> Cha
     Raises
     ------
     ReadingError
-        They have no plot in common that was measured both times, or OLD is the later one.
+        One of them is blank, they have no plot in common that was measured both times, or OLD is
+        the later one.
     """
+    _refuse_blank(old, new)
     pairs = pair_plots(old, new)
     _refuse(pairs)
     first, second = features_of(old, new)
@@ -92,11 +101,48 @@ def compare_surveys(old: Outcome, new: Outcome, confidence: float = 0.95) -> Cha
     trees = change_trees(old, new, matches, (left[0], left[1]), by_row)
     known = years[np.isfinite(years)]
     middle = float(np.median(known)) if len(known) else math.nan
-    return Change(
+    found = Change(
         pairs, trees, shrunk_trees(trees, old, new), net_changes(pairs, confidence),
         _growths(pairs, trees, confidence), _fates_by_species(trees),
         _renumbered(pairs, matches), _loss(pairs, trees, middle, confidence), middle, confidence,
     )  # fmt: skip
+    doubt = _doubt(old, new, trees)
+    return _withheld(found, doubt) if doubt else found
+
+
+def _refuse_blank(old: Outcome, new: Outcome) -> None:
+    blank = [
+        name
+        for name, side in (("OLD", old), ("NEW", new))
+        if side.trees.empty and not side.survey.plots["status"].isin(("measured", "no trees")).any()
+    ]
+    if blank:
+        raise ReadingError(f"nothing is keyed in {' and '.join(blank)} yet.")
+
+
+def _doubt(old: Outcome, new: Outcome, trees: pd.DataFrame) -> str:
+    """Return why the two may be of different places: other names, and few trees found again."""
+    names = [str(side.survey.rules["survey_name"] or "").strip() for side in (old, new)]
+    # a year in the name makes no other place
+    places = [fold(re.sub(r"[0-9]+", " ", name)) for name in names]
+    here = [(trees[at] >= 0).to_numpy() for at in ("at_old", "at_new")]
+    fewer = min(int(side.sum()) for side in here)
+    matched = int((here[0] & here[1]).sum())
+    if not all(places) or places[0] == places[1] or matched >= _SAME_TREES * fewer:
+        return ""
+    return (f"These may not be two surveys of the same place: OLD is named “{names[0]}”, NEW "
+            f"“{names[1]}”, and only {matched:,} of {fewer:,} trees were found "
+            "again")  # fmt: skip
+
+
+def _withheld(found: Change, doubt: str) -> Change:
+    """Return the comparison without rates of growth and loss."""
+    nan = math.nan
+    growths = tuple(Growth(one.what, one.group, 0, nan, nan, nan, WITHHELD)
+                    for one in found.growths)  # fmt: skip
+    rates = {name: np.nan for name in found.trees.columns if name.endswith("_a_year")}
+    return replace(found, growths=growths, loss=(math.nan, math.nan), doubt=doubt,
+                   trees=found.trees.assign(**rates))  # fmt: skip
 
 
 def _refuse(pairs: PairedPlots) -> None:

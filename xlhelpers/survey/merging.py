@@ -64,6 +64,7 @@ _USED_IN: dict[str, tuple[tuple[str, str], ...]] = {
     ),
 }  # fmt: skip
 _SETTLED_RULES = ("units", "tape_reads_in", "diameter_typed_as")
+_CONVERTED = "its numbers were converted"
 
 
 @dataclass(frozen=True)
@@ -93,6 +94,11 @@ class Merged:
     rows: dict[str, pd.DataFrame] = field(default_factory=dict)
     own: pd.DataFrame = field(default_factory=pd.DataFrame)
     conflicts: list[Conflict] = field(default_factory=list)
+
+    @property
+    def contradictions(self) -> int:
+        """Return how many contradict: units that were converted are listed, and do not."""
+        return sum(conflict.done != _CONVERTED for conflict in self.conflicts)
 
 
 def merge_books(books: Sequence[Book], units: Units | None = None) -> Merged:
@@ -131,6 +137,24 @@ def merge_books(books: Sequence[Book], units: Units | None = None) -> Merged:
     return merged
 
 
+def same_lines(merged: Merged) -> list[tuple[str, str]]:
+    """Return the pairs of workbooks whose lines are the same, line for line."""
+    fields = [item.name for item in FIELD_SHEET.fields if item.name in merged.rows["lines"]]
+    seen: dict[tuple[str, ...], list[tuple[str, pd.DataFrame]]] = {}
+    found = []
+    for name, rows in merged.rows["lines"].groupby("_file", sort=False):
+        lines = rows[fields].reset_index(drop=True)
+        # only those that begin alike are compared as a whole
+        begins = (str(len(lines)), *map(str, lines.iloc[0]))
+        alike = seen.setdefault(begins, [])
+        first = next((other for other, own in alike if own.equals(lines)), None)
+        if first is None:
+            alike.append((str(name), lines))
+        else:
+            found.append((first, str(name)))
+    return found
+
+
 def _with_origin(book: Book, table: str, frame: pd.DataFrame) -> pd.DataFrame:
     rows = getattr(book.survey, table)
     return frame.assign(_file=book.name, _sheet=rows["_sheet"], _row=rows["_row"])
@@ -160,8 +184,7 @@ def _merge_rules(
             if book.survey.rules[name] != rules[name]:
                 conflicts.append(
                     Conflict("rule", "Survey rules", RULES[name].label, str(rules[name]),
-                             str(book.survey.rules[name]), book.name, RULES.tab, 0,
-                             "its numbers were converted")
+                             str(book.survey.rules[name]), book.name, RULES.tab, 0, _CONVERTED)
                 )  # fmt: skip
     return rules
 

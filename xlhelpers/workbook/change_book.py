@@ -12,7 +12,7 @@ from xlhelpers.fields.quantities import QUANTITIES, Units
 from xlhelpers.survey.change import Change
 from xlhelpers.survey.change_totals import Net
 from xlhelpers.survey.change_trees import FATES
-from xlhelpers.workbook.change_words import HOW, is_share_known, looks, net_value, sentences
+from xlhelpers.workbook.change_words import HOW, is_share_known, looks, net_value, sentences, shown
 from xlhelpers.workbook.crew_tabs import CrewTab, PointChart, Points, how_tab, render_crew_tabs
 from xlhelpers.workbook.sheet_plan import Block, ChartPlan, Column, Series, Span, TabPlan
 
@@ -70,26 +70,39 @@ def _net_block(change: Change, units: Units) -> Block:
             for key, value in (("before", net.before), ("after", net.after),
                                ("change", net.change), ("margin", net.margin))
         }  # fmt: skip
+        share = net.share if is_share_known(net) else math.nan
+        # nothing stands any more: a share of all has no margin
+        share_margin = net.share_margin if net.after and math.isfinite(share) else math.nan
         rows.append({"label": net.measure.label, "unit": unit, **values,
-                     "share": net.share if is_share_known(net) else math.nan,
-                     "share_margin": net.share_margin if is_share_known(net) else math.nan,
+                     "share": share, "share_margin": share_margin,
                      "plots": float(net.plots),
                      "said": net.said})  # fmt: skip
+    # totals are whole trees and whole areas; values per area keep a decimal
+    more = 0 if all(math.isfinite(net.town) for net in change.nets if net.plots) else 1
     columns = (
         Column("label", "What", "text", width=22),
         Column("unit", "Unit", "text", width=16),
-        Column("before", "OLD", "number", "count", width=12, more_decimals=1),
-        Column("after", "NEW", "number", "count", width=12, more_decimals=1),
-        Column("change", "Change", "number", "count", width=12, more_decimals=1),
-        Column("margin", "Margin ±", "number", "count", width=12, more_decimals=1),
+        Column("before", "OLD", "number", "count", width=12, more_decimals=more),
+        Column("after", "NEW", "number", "count", width=12, more_decimals=more),
+        Column("change", "Change", "number", "count", width=12, more_decimals=more),
+        Column("margin", "Margin ±", "number", "count", width=12, more_decimals=more),
         Column("share", "Change of OLD", "number", "percent", width=10, more_decimals=1),
         Column("share_margin", "Margin ±", "number", "percent", width=10, more_decimals=1),
         Column("plots", "Plots", "number", "count", width=8),
         Column("said", "Remark", "wrapped", width=36),
     )
-    return Block("nets", columns, pd.DataFrame(rows), title="Change of the totals, living trees "
-                 "from the larger of both smallest diameters up",
-                 sentence=f"Margins at {100 * change.confidence:.4g} % confidence.")  # fmt: skip
+    return Block("nets", columns, pd.DataFrame(rows), title="Change of the totals",
+                 sentence=_rule(change, units))  # fmt: skip
+
+
+def _rule(change: Change, units: Units) -> str:
+    """Return which trees count, and why a report of one of the surveys says other totals."""
+    least = shown(change.pairs.smallest_diameter, "diameter", units)
+    return (f"Margins at {100 * change.confidence:.4g} % confidence. Counted are trees from "
+            f"{least} up, the larger of both smallest diameters, and a tree without a diameter or "
+            "a width is taken to be like the others of its plot; a report of one survey counts "
+            "thinner trees too, takes such a tree to be like the others of the whole town, and "
+            "holds plots that were measured once only, so its totals differ a little.")  # fmt: skip
 
 
 def _charts(change: Change, units: Units) -> tuple[PointChart | ChartPlan, ...]:

@@ -56,7 +56,9 @@ def shown(value: float, quantity: str, units: Units, decimals: int = 1) -> str:
 
 def sentences(change: Change, units: Units) -> list[str]:
     """Return the whole comparison in plain words."""
+    doubt = f"{change.doubt}; growth and death by year are not said."
     return [
+        *([doubt] if change.doubt else []),
         _compared(change),
         _fates(change),
         *(_growth(one, change, units) for one in change.growths if not one.group),
@@ -81,7 +83,8 @@ def _compared(change: Change) -> str:
 
 def _fates(change: Change) -> str:
     whole = change.fates.iloc[0]
-    words = ((ALIVE, "alive both times"), (DIED, "died and stand"), (STILL_DEAD, "dead both times"),
+    died = "died and stands" if whole[DIED] == 1 else "died and stand"
+    words = ((ALIVE, "alive both times"), (DIED, died), (STILL_DEAD, "dead both times"),
              (ALIVE_AGAIN, "alive after being dead"), (GONE, "gone"), (NEW, "new"),
              (AMBIGUOUS, "ambiguous"))  # fmt: skip
     said = "Trees: " + ", ".join(
@@ -115,12 +118,14 @@ def net_words(net: Net, change: Change, units: Units) -> str:
     if not net.plots:
         return f"{label}: {net.said}."
     value, unit = net_value(net, change, units, net.change)
-    said = f"{label}: {value:+,.{decimals(value)}f} {unit}".rstrip()
+    places = decimals(value, net, units)
+    said = f"{label}: {value:+,.{places}f} {unit}".rstrip()
     if net.margin > 0:
         half = abs(net_value(net, change, units, net.margin)[0])
-        said += f", ± {half:,.{decimals(value)}f}"
+        said += f", ± {half:,.{places}f}"
         if is_share_known(net):
-            said += f" ({100 * net.share:+.1f} % of what stood, ± {100 * net.share_margin:.1f} %)"
+            said += f" ({100 * net.share:+.1f} % of what stood"
+            said += f", ± {100 * net.share_margin:.1f} %)" if net.after else ")"
         if not net.is_certain:
             said += "; within its margin, so no change can be told for certain"
     return said + (f"; {net.said}." if net.said else ".")
@@ -131,9 +136,15 @@ def is_share_known(net: Net) -> bool:
     return math.isfinite(net.share) and not net.share_margin >= 1
 
 
-def decimals(value: float) -> int:
-    """Return the decimals that a value is shown with: one below 100."""
-    return 1 if abs(value) < 100 and value != round(value) else 0
+def decimals(value: float, net: Net, units: Units) -> int:
+    """Return the decimals that a value is shown with: totals whole, others one below 100.
+
+    An area below 10 keeps one, so that little is not said to be nothing.
+    """
+    one_below = 100
+    if math.isfinite(net.town):
+        one_below = 10 if net.measure.total_shown(units)[0] else 0
+    return 1 if abs(value) < one_below and value != round(value) else 0
 
 
 def net_value(net: Net, change: Change, units: Units, value: float) -> tuple[float, str]:
@@ -149,7 +160,11 @@ def looks(change: Change, units: Units) -> pd.DataFrame:
     """Return everything that is to be looked at, one row a thing, with LOOK_COLUMNS."""
     trees = change.trees
     both = (trees["at_old"] >= 0) & (trees["at_new"] >= 0)
-    rows = [_shrunk_row(one, change, units) for one in change.shrunk]
+    rows = []
+    if change.doubt:
+        rows.append(_row("same survey?", found=change.doubt,
+                         do="See that the right two workbooks are named."))  # fmt: skip
+    rows += [_shrunk_row(one, change, units) for one in change.shrunk]
     for which, kind, found, do in (
         (trees["fate"] == ALIVE_AGAIN, "alive again", "dead in OLD, alive in NEW",
          "See which condition is right, or whether another tree stands there."),

@@ -133,8 +133,7 @@ def _write_tab(
     row += 1
     for block in blocks:
         row = _write_block(book, pen, tab, block, row, page, widths, spans) + 1
-    # some programs print hidden tabs: of those only the title
-    page.last_row = 0 if tab.hidden else row - 1
+    page.last_row = row - 1
     if tab.charts:
         width = width_in_pixels(widths)
         across = max(1, width // CHART_WIDTH)
@@ -145,6 +144,8 @@ def _write_tab(
         page.chart_rows = [row + steps * number for number in range(down)]
     set_up_page(sheet, plan, pen.units, page, widths)
     if tab.hidden:
+        # some programs print hidden tabs too: an empty cell makes no page
+        sheet.print_area(row + 1, len(widths) + 1, row + 1, len(widths) + 1)
         sheet.hide()
     return row
 

@@ -204,8 +204,9 @@ def _conflicts_tab(merged: Merged, sources: Sequence[SourceFacts]) -> CrewTab:
     plan = TabPlan(
         "merge",
         "Merge report",
-        f"{used} workbooks, {len(merged.rows['lines']):,} lines in and "
-        f"{len(merged.rows['lines']):,} lines out; {len(rows):,} contradictions are listed.",
+        f"{used} workbook{'s' if used != 1 else ''}, {len(merged.rows['lines']):,} lines in and "
+        f"{len(merged.rows['lines']):,} lines out. Contradictions: {merged.contradictions:,}; "
+        f"rules of units that were converted: {len(rows) - merged.contradictions:,}.",
         (block,),
         ("Nothing was dropped: what does not stand in this workbook stands on this tab. The "
          "origin of each line and plot is in the last columns of its sheet.",),

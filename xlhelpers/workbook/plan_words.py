@@ -6,9 +6,9 @@ from xlhelpers.survey.sampling.allocation import WAYS, Counts, Way
 from xlhelpers.survey.sampling.plan import Plan
 
 _SHORT: dict[Way, str] = {
-    "proportional": "allocated by size alone",
-    "optimal": "allocated by size and variation",
-    "costs": "allocated by size, variation and cost",
+    "proportional": "by size alone",
+    "optimal": "by size and variation",
+    "costs": "by size, variation and cost",
 }
 HOW = (
     ("Margin", "Student's t times the standard error of the mean, over the mean. Mean and standard "
@@ -70,7 +70,7 @@ def _by_stratum(plan: Plan, counts: Counts) -> str:
     if len(names) == 1:
         return ""
     each = ", ".join(f"{name} {count}" for name, count in zip(names, counts.tolist(), strict=True))
-    return f", {_SHORT[plan.wanted.way]}: {each}"
+    return f", allocated {_SHORT[plan.wanted.way]}: {each}"
 
 
 def _other_ways(plan: Plan) -> list[str]:
@@ -82,12 +82,12 @@ def _other_ways(plan: Plan) -> list[str]:
         counts = plan.needed[way]
         if way != plan.wanted.way and counts is not None and (way != "costs" or costed):
             cost = f", at a cost of {float(counts @ plan.figures.costs):,.4g}" if costed else ""
-            said.append(f"{_SHORT[way]} {plots(int(counts.sum()))}{cost}")
+            said.append(f"Allocated {_SHORT[way]} it would take {plots(int(counts.sum()))}{cost}.")
     chosen = plan.chosen
     if costed and chosen is not None:
         total = float(chosen @ plan.figures.costs)
-        said.append(f"those planned cost {total:,.4g}")
-    return [f"Otherwise: {'; '.join(said)}."] if said else []
+        said.append(f"The plots planned cost {total:,.4g}.")
+    return said
 
 
 def _of_pilot(plan: Plan) -> list[str]:

@@ -189,19 +189,26 @@ def _refuse_impossible(record: Field, read: ColumnRead, cells: Cells, settings: 
         numbers.impossible(read.values, record.low, record.high)
     ).tolist():
         because = "outside every possible range"
-        value = cells.values[position]
-        is_day = isinstance(value, float) and value.is_integer() and value > 10_000
-        day = dates.from_day_number(value, settings.from_1904) if is_day else None
-        if day is not None:
-            because += (
-                f" (as a date it would be {dates.in_words(day)}: perhaps "
-                f"{dates.likely_typed(day)} was typed and turned into a date)"
-            )
+        if perhaps := _perhaps_typed(cells.values[position], settings):
+            because += f" ({perhaps})"
         read.refuse(position, "value-impossible", because, np.nan)
     if record.quantity == "count":
         broken = np.abs(read.values - np.round(read.values)) > 1e-9
         for position in np.flatnonzero(broken).tolist():
             read.refuse(position, "number-not-whole", "not a whole number", np.nan)
+
+
+def _perhaps_typed(value: object, settings: Settings) -> str:
+    """Return what a number too large may have been before it was made a date; "" if nothing."""
+    if not isinstance(value, int | float) or not float(value).is_integer() or value <= 10_000:
+        return ""
+    day = dates.from_day_number(value, settings.from_1904)
+    if day is None:
+        return ""
+    return (
+        f"as a date it would be {dates.in_words(day)}: perhaps {dates.likely_typed(day)} was "
+        "typed and turned into a date"
+    )
 
 
 def _as_texts(cells: Cells) -> tuple[Objects, list[int]]:
@@ -375,6 +382,8 @@ def _stems(record: Field, cells: Cells, settings: Settings) -> ColumnRead:
         stems = np.array(diameters) / (np.pi if settings.girth else 1.0)
         if numbers.impossible(stems, record.low, record.high).any():
             because = "a stem outside every possible range"
+            if perhaps := _perhaps_typed(cells.values[position], settings):
+                because += f" ({perhaps}; format the cell as text, then key it again)"
             read.refuse(position, "value-impossible", because, "")
             continue
         read.values[position] = " ".join(number_as_text(stem) for stem in stems)

@@ -48,13 +48,15 @@ class ListTable:
         return [row[at] for row in self.rows]
 
 
-def read_list(path: Path) -> ListTable:
+def read_list(path: Path, wanted: str = "a table") -> ListTable:
     """Read a table; the file stays as it is.
 
     Parameters
     ----------
     path
         A .csv, .tsv or .txt file, or a workbook.
+    wanted
+        What it is to hold, in words; said where there is no such file.
 
     Raises
     ------
@@ -62,7 +64,7 @@ def read_list(path: Path) -> ListTable:
         It is not there, cannot be read, or holds no row under its headings.
     """
     if path.suffix.casefold() in _TEXTS:
-        cells = _texts(path)
+        cells = _texts(path, wanted)
     else:
         refuse_unreadable(path)
         cells = _cells(Package.open(path))
@@ -75,9 +77,9 @@ def read_list(path: Path) -> ListTable:
     return ListTable(path.name, headings, rows, tuple(line for line, _ in filled[1:]))
 
 
-def _texts(path: Path) -> list[list[str]]:
+def _texts(path: Path, wanted: str) -> list[list[str]]:
     if not path.is_file():
-        raise WorkbookError(f"{path} is not there; name a table.")
+        raise WorkbookError(f"{path} is not there; name {wanted}.")
     if path.stat().st_size > _MOST_BYTES:
         raise WorkbookError(f"{path.name} is too large for a list of places.")
     data = path.read_bytes()

@@ -56,7 +56,7 @@ def test_nothing_is_said_of_a_sound_survey() -> None:
 def test_degrees_on_a_percent_sheet() -> None:
     """43 and -5 at 16.9 m: 8.1 m as percent and 17.2 m as degrees, by the tangent."""
     (finding,) = about_line(outcome(foot_reading=-5, base_reading=4, tip_reading=43))
-    assert finding.causes[0].startswith("read in degrees it would be 17.2 m")
+    assert finding.causes[0].startswith("read in degrees the total height would be 17.2 m")
     assert "the eye 1.48 m above the foot instead of 0.84 m" in finding.causes[0]
     assert f"Likely: {finding.causes[0]}" in finding.message
 

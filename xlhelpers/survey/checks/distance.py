@@ -43,19 +43,19 @@ def _sighted(facts: Facts) -> Flags:
 
 def _under_crown_hits(facts: Facts) -> Hits:
     wider = np.fmax(facts.of_tree("width_widest"), facts.of_tree("width_across"))
-    away = np.fmax(facts.setup("total_height"), wider)
-    return hits(under_crown(facts), half=wider / 2, away=away)
+    return hits(under_crown(facts), half=wider / 2)
 
 
 def _too_close_hits(facts: Facts) -> Hits:
     with np.errstate(all="ignore"):
         share = facts.setup("level_distance") / facts.setup("total_height")
-    return hits(too_close(facts), share=share, away=facts.setup("total_height"))
+    return hits(too_close(facts), share=share)
 
 
+# how far that is, the list for the truck says, from the height that the tree may have
 _AGAIN = (
-    "If the paper sheet has this distance too, measure again from about {away:length}, a tree "
-    "height or a crown width away; if there is no safe place, write NOT SAFE."
+    "If the paper sheet has this distance too, measure again from farther away, at least one tree "
+    "height and clear of the crown; if there is no safe place, write NOT SAFE."
 )
 
 DISTANCE: tuple[Check, ...] = (
@@ -75,7 +75,7 @@ DISTANCE: tuple[Check, ...] = (
     Check(
         "too-close", "warning", "again", "lines", ("distance", "tip_reading", "foot_reading"),
         "The instrument stood {level_distance:length} from a tree of {total_height:length}: "
-        "{share:percent} of its height; the survey asks about less than "
+        "{share:percent} of its height, closer than the survey's "
         "{limit_distance_share:percent}.",
         _AGAIN, "NswGuidelineUndated", _too_close_hits,
     ),

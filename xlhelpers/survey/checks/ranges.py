@@ -103,7 +103,7 @@ RANGES: tuple[Check, ...] = (
     Check(
         "height-over-limit", "warning", "paper", "lines",
         ("tip_reading", "foot_reading", "distance"),
-        "The total height is {total_height:length}; the survey asks about more than "
+        "The total height is {total_height:length}, above the survey's limit of "
         "{limit_height:length}.",
         "Look at the paper sheet: the distance, the tip reading and the scale ticked.",
         COMMON_PRACTICE, where(too_tall),
@@ -119,7 +119,7 @@ RANGES: tuple[Check, ...] = (
     Check(
         "angle-over-limit", "warning", "again", "lines",
         ("tip_reading", "base_reading", "foot_reading", "top_reading", "distance"),
-        "The steepest reading is at {steepest:angle}; the survey asks about more than "
+        "The steepest reading is at {steepest:angle}, above the survey's limit of "
         "{limit_angle:angle}.",
         "Measure again from farther away, about one tree height; if there is no safe place, write "
         "NOT SAFE.",
@@ -127,7 +127,7 @@ RANGES: tuple[Check, ...] = (
     ),
     Check(
         "diameter-over-limit", "warning", "paper", "trees", ("diameter", "other_stems"),
-        "The diameter is {largest_stem:diameter}; the survey asks about more than "
+        "The diameter is {largest_stem:diameter}, above the survey's limit of "
         "{limit_diameter:diameter}.",
         _DIAMETER, COMMON_PRACTICE, where(too_thick),
     ),
@@ -146,7 +146,7 @@ RANGES: tuple[Check, ...] = (
     ),
     Check(
         "width-over-limit", "warning", "paper", "trees", ("width_widest", "width_across"),
-        "The crown is {wider:length} wide; the survey asks about more than {limit_width:length}.",
+        "The crown is {wider:length} wide, above the survey's limit of {limit_width:length}.",
         "Look at the paper sheet: a decimal, or feet for metres? Otherwise measure it again.",
         COMMON_PRACTICE, too_wide,
     ),

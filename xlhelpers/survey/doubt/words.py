@@ -41,7 +41,7 @@ def cause_in_words(usual: Usual, weighed: Weighed, row: int, candidate: int, of:
     total, was = float(weighed.seen.total[candidate]), float(usual.seen.total[line])
     parts = []
     if abs(total - was) > 0.05:
-        parts.append(f"it would be {say('length', total, survey)}")
+        parts.append(f"the total height would be {say('length', total, survey)}")
     eye, before = float(weighed.seen.eye[candidate]), float(usual.seen.eye[line])
     if abs(eye - before) > EYE_DIFFERS:
         parts.append(

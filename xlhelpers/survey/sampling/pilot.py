@@ -25,13 +25,15 @@ _MOST_OF_ONE, _FEWEST_TO_COMPARE = 0.6, 6
 class Pilot:
     """Figures of the strata by one measure, and how they were reached.
 
-    `measured` is the number of pilot plots in each stratum; `remarks` say what is to be known,
+    `measured` is the number of pilot plots in each stratum, `rows` are their rows of the plots
+    sheet; `remarks` say what is to be known,
     `looks` what is to be looked at, because something stands in for what was not measured.
     """
 
     figures: StrataFigures
     measured: Counts
     has_areas: bool
+    rows: Counts
     remarks: tuple[str, ...] = ()
     looks: tuple[str, ...] = ()
 
@@ -89,8 +91,8 @@ def pilot_of(outcome: Outcome, measure: Measure, costs: Mapping[str, float]) -> 
         "whether it is right before planning by it."
         for at, share in alone
     ]
-    return Pilot(figures, counts, plots.has_areas, _remarks(used, measure, counts),
-                 (*looks, *patched))  # fmt: skip
+    return Pilot(figures, counts, plots.has_areas, used.index.to_numpy(),
+                 _remarks(used, measure, counts), (*looks, *patched))  # fmt: skip
 
 
 def _alone(values: Numbers, stratum: Counts, figures: StrataFigures) -> list[tuple[int, float]]:

@@ -41,7 +41,7 @@ class Measure:
         """Return the unit shown per area, and its factor to the inner unit; else that of a plot."""
         if not has_areas:
             unit, factor = self.total[0 if units == "metric" else 1]
-            return f"{unit} a plot".strip(), factor
+            return f"{unit} per plot".strip(), factor
         return self.metric if units == "metric" else self.us
 
     def total_shown(self, units: Units) -> tuple[str, float]:
@@ -52,15 +52,15 @@ class Measure:
 _PER_HA, _PER_ACRE = 1e-4, 1 / ACRE_M2
 _COUNTED = (("", 1.0), ("", 1.0))
 MEASURES: tuple[Measure, ...] = (
-    Measure("trees", "Living trees", "", ("a ha", _PER_HA), ("an acre", _PER_ACRE), _COUNTED),
-    Measure("basal-area", "Basal area", "basal_area", ("m² a ha", _PER_HA),
-            ("ft² an acre", FOOT_M**2 * _PER_ACRE), (("m²", 1.0), ("ft²", FOOT_M**2)),
+    Measure("trees", "Living trees", "", ("per ha", _PER_HA), ("per acre", _PER_ACRE), _COUNTED),
+    Measure("basal-area", "Basal area", "basal_area", ("m² per ha", _PER_HA),
+            ("ft² per acre", FOOT_M**2 * _PER_ACRE), (("m²", 1.0), ("ft²", FOOT_M**2)),
             "a diameter"),
-    Measure("crown-area", "Crown area", "projection_area", ("m² a ha", _PER_HA),
-            ("ft² an acre", FOOT_M**2 * _PER_ACRE), (("ha", 1e4), ("acres", ACRE_M2)),
+    Measure("crown-area", "Crown area", "projection_area", ("m² per ha", _PER_HA),
+            ("ft² per acre", FOOT_M**2 * _PER_ACRE), (("m²", 1.0), ("ft²", FOOT_M**2)),
             "a crown width"),
 )  # fmt: skip
-DEAD = Measure("dead", "Dead trees standing", "", ("a ha", _PER_HA), ("an acre", _PER_ACRE),
+DEAD = Measure("dead", "Dead trees standing", "", ("per ha", _PER_HA), ("per acre", _PER_ACRE),
                _COUNTED, dead=True)  # fmt: skip
 
 

@@ -51,6 +51,13 @@ class _Sheet:
     def name(self) -> str:
         return RESULT_TABS[self.plan.key]
 
+    @property
+    def pixels_shown(self) -> int:
+        """Width of the columns that are not hidden: charts stand above these only."""
+        blocks = [part.columns for part in self.plan.parts if isinstance(part, Block)]
+        hidden = {at for columns in blocks for at, column in enumerate(columns) if column.hidden}
+        return width_in_pixels([w for at, w in enumerate(self.widths) if at not in hidden])
+
     def say(self, text: str, role: str, height: float | None = None) -> None:
         """Write one line of text across the tab and go on to the next row."""
         # columns that each printed page repeats would repeat the text, cut off: it begins beside
@@ -352,7 +359,7 @@ def _reserve(state: _Sheet, grid: ChartGrid) -> tuple[ChartGrid, int]:
 
 
 def _draw(book: Workbook, state: _Sheet, grid: ChartGrid, first: int) -> None:
-    step = width_in_pixels(state.widths) // grid.across
+    step = state.pixels_shown // grid.across
     rows_of_chart = -(-(grid.height + _GAP) // ROW_PIXELS)
     for number, plan in enumerate(grid.charts):
         down, along = divmod(number, grid.across)
