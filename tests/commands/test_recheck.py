@@ -13,6 +13,8 @@ from tests.commands.books import GOOD, PLOT, keyed, varied
 from tests.commands.crews import TOWN, changed, run
 from xlhelpers.commands.check import check
 from xlhelpers.commands.recheck import plan, report
+from xlhelpers.commands.report import report as council_report
+from xlhelpers.errors import WorkbookError
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.package.container import Package
 from xlhelpers.package.grid import Grid, read_grid
@@ -249,4 +251,17 @@ def test_bad_input(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
         assert said.out == ""
         assert len(said.err.strip().splitlines()) == 1
     assert there.read_bytes() == b"mine"
+    assert not out.exists()
+
+
+def test_a_workbook_in_which_nothing_is_keyed_is_no_second_measurement(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    again, out = tmp_path / "again.xlsx", tmp_path / "out.xlsx"
+    assert run("recheck", "plan", TOWN, "--out", again) == 0
+    capsys.readouterr()
+    assert run("recheck", "report", TOWN, again, "--out", out) == 2
+    assert "nothing is keyed yet" in capsys.readouterr().err
+    with pytest.raises(WorkbookError, match="nothing is keyed there yet"):
+        council_report(TOWN, out, rechecked=again)
     assert not out.exists()

@@ -13,7 +13,7 @@ from xlhelpers.package.safe_write import write_book
 from xlhelpers.survey.evaluate import evaluate
 from xlhelpers.survey.folding import fold
 from xlhelpers.survey.quality.objectives import DEFAULTS
-from xlhelpers.survey.quality.recheck_pairs import Judged, judge_pairs, pair_trees
+from xlhelpers.survey.quality.recheck_pairs import Judged, is_measured, judge_pairs, pair_trees
 from xlhelpers.survey.quality.recheck_sample import crews_of, draw
 from xlhelpers.workbook.crew_book import open_crew_book
 from xlhelpers.workbook.recheck_book import PlanFacts, plan_book, read_objectives
@@ -120,6 +120,9 @@ def report(first: Path, again: Path, out: Path, known: bool = False) -> tuple[li
         own: Units = "us" if outcome.survey.units == "us" else "metric"
         objectives = read_objectives(package, own) or objectives
     pairs = pair_trees(outcomes[0], outcomes[1], [one.key for one in objectives])
+    if not is_measured(outcomes[1].trees).any():
+        raise WorkbookError(f"{again.name}: nothing is keyed yet; key what the crew wrote there, "
+                            "then run recheck report again.")  # fmt: skip
     if pairs.empty:
         raise WorkbookError(f"{first.name} and {again.name} hold no tree of the same plot and "
                             "number; see that the numbers are alike.")  # fmt: skip

@@ -14,7 +14,7 @@ from xlhelpers.package.container import Package
 from xlhelpers.package.safe_write import write_book
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.quality.objectives import DEFAULTS
-from xlhelpers.survey.quality.recheck_pairs import Judged, judge_pairs, pair_trees
+from xlhelpers.survey.quality.recheck_pairs import Judged, is_measured, judge_pairs, pair_trees
 from xlhelpers.workbook.recheck_book import read_objectives
 from xlhelpers.workbook.report_book import headlines, render_council_report
 from xlhelpers.workbook.report_facts import Facts, gather
@@ -97,6 +97,11 @@ def _judged(book: Path, outcome: Outcome, rechecked: Path) -> Sequence[Judged]:
     units: Units = "us" if again.survey.units == "us" else "metric"
     objectives = read_objectives(package, units) or DEFAULTS
     pairs = pair_trees(outcome, again, [one.key for one in objectives])
+    if not is_measured(again.trees).any():
+        raise WorkbookError(
+            f"--recheck {rechecked.name}: nothing is keyed there yet; key what the crew wrote, or "
+            "leave --recheck out."
+        )
     if pairs.empty:
         raise WorkbookError(
             f"{book.name} and {rechecked.name} hold no tree of the same plot and number; see that "

@@ -158,3 +158,15 @@ def test_every_tree_counted_on_a_stated_area_gives_values_by_area():
     found = estimate(outcome_of(lines, plots, WHOLE, survey_kind="every tree"))
     density = row(found, "trees", "per area")
     assert density["value"] == density["high"] == pytest.approx(6e-6)
+
+
+def test_a_plot_of_a_few_hundredths_of_a_square_metre_is_left_out_and_said():
+    lines, plots = many(8)
+    before = estimate(outcome_of(lines, plots, WHOLE)).select("trees", "total")["value"][0]
+    typed = [*plots, plot("X", inside=0.04, reached=0.04)]
+    found = estimate(outcome_of([*lines, *trees("X", 2)], typed, WHOLE))
+    assert "hectares or acres typed?" in " ".join(found.words)
+    assert found.select("trees", "total")["value"][0] == pytest.approx(before)
+    # all of them: nothing is said of the town
+    wrong = [plot(f"P{i}", inside=0.04, reached=0.04) for i in range(8)]
+    assert np.isnan(estimate(outcome_of(lines, wrong, WHOLE)).table["value"]).all()

@@ -16,6 +16,8 @@ from xlhelpers.survey.summaries import open_trees
 from xlhelpers.survey.words import identifier_key
 
 WORDS = ("species", "condition")
+# of a tree that was measured one of these is known
+MEASURES = ("total_height", "crown_top", "crown_base", "diameter", "mean_width")
 GROUPS: Mapping[str, str] = {"crew": "Crew", "person": "Person", "instrument": "Instrument"}
 _TOLERANCE_SLACK = 1e-9
 
@@ -51,10 +53,11 @@ def pair_trees(first: Outcome, again: Outcome, keys: Sequence[str]) -> pd.DataFr
         `plot`, `tree`, `crew`, `person` (who measures first), `instrument` of the first
         measurement; `doubtful`, which of the two rests on an open finding ("first", "second",
         "both", ""); and for each quantity `<key>_first`, `<key>_again`. Trees that share their
-        number with another are left out.
+        number with another are left out, and those of which nothing is keyed the second time.
     """
     sides = [_numbered(outcome) for outcome in (first, again)]
-    names = [at for at in sides[0] if at in sides[1]]
+    seen = is_measured(again.trees)
+    names = [at for at in sides[0] if at in sides[1] and seen[sides[1][at]]]
     mine = first.trees.iloc[[sides[0][at] for at in names]].reset_index(drop=True)
     theirs = again.trees.iloc[[sides[1][at] for at in names]].reset_index(drop=True)
     crews = crews_of(first.survey, mine)
@@ -75,6 +78,13 @@ def pair_trees(first: Outcome, again: Outcome, keys: Sequence[str]) -> pd.DataFr
         for side, trees in (("first", mine), ("again", theirs)):
             pairs[f"{key}_{side}"] = _named(trees) if key == "species" else trees[key]
     return pd.DataFrame(pairs)
+
+
+def is_measured(trees: pd.DataFrame) -> np.ndarray:
+    """Return the trees of which anything but their number is keyed."""
+    numbers = trees[list(MEASURES)].notna().any(axis=1).to_numpy()
+    words = [(trees[word] != "").to_numpy() for word in WORDS]
+    return np.asarray(numbers | np.any(words, axis=0), dtype=bool)
 
 
 def _doubtful(first: Sequence[bool], again: Sequence[bool]) -> list[str]:

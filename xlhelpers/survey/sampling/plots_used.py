@@ -5,7 +5,8 @@
   missing: the estimates take them to be like the other plots of their stratum, and say so.
 - Plots outside the town were never part of it.
 - Left out are plots that cannot be placed: without a number, listed twice, of a stratum that is
-  not on the sheet, or measured without an area where the other plots have one (a street).
+  not on the sheet, of an area that no plot has (hectares typed for square metres), or measured
+  without an area where the other plots have one (a street).
 """
 
 from dataclasses import dataclass
@@ -22,6 +23,8 @@ COUNTED_AS = ("measured", "no trees", "missing", "outside", "left out")
 MEASURED, EMPTY, MISSING, OUTSIDE, LEFT_OUT = COUNTED_AS
 UNREACHED_STATUS = ("refused", "not safe", "later")
 CENSUS_KIND = "every tree"
+# no plot is smaller, m2: a number below is one in hectares or acres
+LEAST_AREA = 10.0
 
 
 @dataclass(frozen=True)
@@ -122,6 +125,13 @@ def _areas(
     # what was reached lies inside the town; the smaller of the two was measured for certain
     area = np.fmin(plots["area_reached"].to_numpy(dtype=float), inside)
     used = np.isin(counted_as.astype(str), (MEASURED, EMPTY))
+    tiny = used & (area > 0) & (area < LEAST_AREA)
+    if not is_census and tiny.any():
+        _leave_out(
+            counted_as, because, tiny, "its area is too small for a plot: hectares or acres typed?"
+        )
+        area[tiny] = np.nan
+        used &= ~tiny
     known = area[used & (area > 0)]
     if is_census or len(known) == 0:
         return area, bool(len(known)) and not np.isnan(area[used]).any()
