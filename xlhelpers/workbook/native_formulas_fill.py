@@ -203,19 +203,24 @@ def _tables(
 ) -> dict[str, SheetFormulas]:
     """Return the results of the tables on the hidden sheet."""
     wanted = {name for lookup in LOOKUPS for name in lookup.columns} | set(figures("metric"))
-    edits: dict[str, list[FormulaEdit]] = {}
+    columns: dict[str, list[FormulaColumn]] = {}
     for name in names:
         target = named_area(name.text) if name.name in wanted else None
         if target is None or target[0] not in grids:
             continue
         sheet, (top, column, bottom, _) = target
-        results = values[name.name].python(bottom - top + 1).tolist()
-        edits.setdefault(sheet, []).extend(
-            StoredValue(row, column, result)
-            for row, result in zip(range(top, bottom + 1), results, strict=True)
-            if (row, column) in grids[sheet].formulas
-        )
-    return {sheet: _stored(found, grids[sheet]) for sheet, found in edits.items()}
+        rows, _ = grids[sheet].formulas.columns.get(column, (np.empty(0, dtype=np.int64), None))
+        rows = rows[(rows >= top) & (rows <= bottom)].astype(np.int64)
+        results = values[name.name].python(bottom - top + 1)[rows - top]
+        columns.setdefault(sheet, []).append(FormulaColumn(name.name, column, rows, results, ()))
+    return {sheet: _stored_columns(found, grids[sheet]) for sheet, found in columns.items()}
+
+
+def _stored_columns(columns: Sequence[FormulaColumn], grid: Grid) -> SheetFormulas:
+    """Keep the results of whole columns that are not stored yet."""
+    new = tuple(found for item in columns if len((found := _new_results(item, grid)).rows))
+    every = CellSet.together(CellSet({c.column: array("q", c.rows.tobytes())}) for c in columns)
+    return SheetFormulas(FormulaEdits((), new), every)
 
 
 def _stored(edits: Sequence[FormulaEdit], grid: Grid) -> SheetFormulas:

@@ -143,18 +143,22 @@ def _with_errors(value: Values, *parts: Values) -> Values:
 
 def _as_number(value: Values) -> Values:
     """Return the number of each cell, as arithmetic takes it; texts only where they are plain."""
-    if not (value.kind == TEXT).any():
-        kind = np.where(value.kind == ERROR, ERROR, NUMBER).astype(np.int8)
-        return Values(kind, value.number)
-
-    def read(text: str) -> float:
-        return float(text) if _PLAIN_NUMBER.fullmatch(text) else math.nan
-
-    found = np.asarray(np.frompyfunc(read, 1, 1)(value.text), dtype=float)
-    as_read = numbers(found)
     is_text = value.kind == TEXT
-    kind = np.where(is_text, as_read.kind, np.where(value.kind == ERROR, ERROR, NUMBER))
-    return Values(kind.astype(np.int8), np.where(is_text, as_read.number, value.number))
+    kind = np.where(value.kind == ERROR, ERROR, NUMBER).astype(np.int8)
+    if not is_text.any():
+        return Values(kind, value.number)
+    count = len(value)
+    whole, is_text = value.spread(count), np.broadcast_to(is_text, (count,))
+    held: list[str] = whole.text[is_text].tolist()
+    known = {text: _plain_number(text) for text in set(held)}
+    read = numbers([known[text] for text in held])
+    kind, number = np.broadcast_to(kind, (count,)).copy(), whole.number.copy()
+    kind[is_text], number[is_text] = read.kind, read.number
+    return Values(kind, number)
+
+
+def _plain_number(text: str) -> float:
+    return float(text) if _PLAIN_NUMBER.fullmatch(text) else math.nan
 
 
 def _shown(kind: int, number: float, text: str) -> str:

@@ -171,15 +171,12 @@ def _ours(sheet: FieldSheet, name: str) -> Rows:
 def _not_ours(sheet: FieldSheet, name: str, ours: Rows) -> tuple[Rows, Rows]:
     """Return the keyed rows whose cell is blank, and those in which something else stands."""
     column = sheet.columns[name]
-    rest = np.setdiff1d(sheet.keyed, ours)
-    there = np.array(
-        [
-            (int(row), column) in sheet.grid.formulas
-            or sheet.grid.value(int(row), column) is not None
-            for row in rest
-        ],
-        dtype=bool,
-    )
+    rest = sheet.keyed[~np.isin(sheet.keyed, ours)]
+    if not len(rest):
+        return rest, rest
+    formulas, _ = sheet.grid.formulas.columns.get(column, (np.empty(0, dtype=np.int32), None))
+    held = [sheet.grid.value(row, column) is not None for row in rest.tolist()]
+    there = np.isin(rest, formulas) | np.array(held, dtype=bool)
     return rest[~there], rest[there]
 
 

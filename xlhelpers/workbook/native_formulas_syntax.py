@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 
 from xlhelpers.errors import SpecificationError
@@ -39,11 +39,23 @@ _LEVELS = (("=", "<>", "<", ">", "<=", ">="), ("&",), ("+", "-"), ("*", "/"), ("
 
 @dataclass(frozen=True)
 class Node:
-    """One part of a formula: `kind` number, text, cell, column, name, function, sign or minus."""
+    """One part of a formula: `kind` number, text, cell, column, name, function, sign or minus.
+
+    Its hash is kept: parts are looked up often, and each would be hashed with all parts below it.
+    """
 
     kind: str
     value: str | float | bool
     parts: tuple[Node, ...] = ()
+    _hash: int = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        """Work out the hash from those of the parts."""
+        object.__setattr__(self, "_hash", hash((self.kind, self.value, self.parts)))
+
+    def __hash__(self) -> int:
+        """Return the hash that was kept."""
+        return self._hash
 
 
 def render(template: str, columns: Mapping[str, str], row: int) -> str:

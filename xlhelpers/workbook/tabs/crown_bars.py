@@ -46,8 +46,13 @@ class _PlotOfTrees:
     name: str
     number: int
     first: int
-    bars: pd.DataFrame
+    bars: dict[str, np.ndarray]
     trees: int
+
+    @property
+    def count(self) -> int:
+        """Number of trees drawn."""
+        return len(self.bars["tree"])
 
 
 def bars_of(trees: pd.DataFrame) -> pd.DataFrame:
@@ -94,20 +99,21 @@ def plan_bars(trees: pd.DataFrame, units: Units) -> tuple[ChartGrid, Block]:
         The units of the axis.
     """
     bars = bars_of(trees)
+    arrays = {key: bars[key].to_numpy() for key in bars.columns}
     plots: list[_PlotOfTrees] = []
-    kept: list[pd.DataFrame] = []
+    kept: list[np.ndarray] = []
     first = 0
-    for name, own in bars.groupby("plot", sort=False):
-        if len(plots) == GREATEST_PLOTS:
-            break
-        shown = own.head(GREATEST_TREES)
-        plots.append(
-            _PlotOfTrees(clean_text(name)[:_LONGEST], len(plots) + 1, first, shown, len(own))
-        )
+    numbers, names = pd.factorize(arrays["plot"])
+    for at, name in enumerate(names[:GREATEST_PLOTS]):
+        own = np.flatnonzero(numbers == at)
+        shown = own[:GREATEST_TREES]
+        drawn = {key: column[shown] for key, column in arrays.items()}
+        title = clean_text(name)[:_LONGEST]
+        plots.append(_PlotOfTrees(title, at + 1, first, drawn, len(own)))
         kept.append(shown)
         first += len(shown)
-    rows = pd.concat(kept, ignore_index=True) if kept else bars
-    number = bars["plot"].nunique()
+    rows = bars.iloc[np.concatenate(kept)].reset_index(drop=True) if kept else bars
+    number = len(names)
     which = "" if number <= GREATEST_PLOTS else f", the first {GREATEST_PLOTS} of {number:,} plots"
     grid = ChartGrid(
         tuple(_chart(plot, units) for plot in plots),
@@ -137,12 +143,12 @@ def _figures(rows: pd.DataFrame) -> Block:
 
 
 def _chart(plot: _PlotOfTrees, units: Units) -> ChartPlan:
-    count = len(plot.bars)
+    count = plot.count
     trees = Span("bars", "tree", plot.first, count)
     series = tuple(
         Series(said, trees, Span("bars", key, plot.first, count), look)
         for key, (said, look) in LAYERS.items()
-        if plot.bars[key].notna().any()
+        if not np.isnan(plot.bars[key]).all()
     )
     some = "" if count == plot.trees else f", first {count} of {plot.trees} trees"
     unit = QUANTITIES["length"].unit(units)
@@ -160,15 +166,16 @@ def _chart(plot: _PlotOfTrees, units: Units) -> ChartPlan:
 def _description(plot: _PlotOfTrees, units: Units) -> str:
     length = QUANTITIES["length"]
     unit, factor = length.unit(units), length.factor(units)
-    tallest = plot.bars.iloc[int(plot.bars["total"].to_numpy().argmax())]
-    counted = {
-        "a living crown": int(plot.bars["crown"].notna().sum()),
-        "a dead top": int(plot.bars["dead_top"].notna().sum()),
-        "no living crown (dead)": int(plot.bars["dead_tree"].notna().sum()),
-        "a height only": int(plot.bars["height_only"].notna().sum()),
+    tallest = int(plot.bars["total"].argmax())
+    kinds = {
+        "a living crown": "crown",
+        "a dead top": "dead_top",
+        "no living crown (dead)": "dead_tree",
+        "a height only": "height_only",
     }
+    counted = {what: int((~np.isnan(plot.bars[key])).sum()) for what, key in kinds.items()}
     said = ", ".join(f"{n} with {what}" for what, n in counted.items() if n)
     return (
-        f"Plot {plot.name}: {len(plot.bars)} trees as bars ({said}). The tallest is tree "
-        f"{tallest['tree']} with {tallest['total'] / factor:.1f} {unit}."
+        f"Plot {plot.name}: {plot.count} trees as bars ({said}). The tallest is tree "
+        f"{plot.bars['tree'][tallest]} with {plot.bars['total'][tallest] / factor:.1f} {unit}."
     )
