@@ -8,6 +8,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 from openpyxl.formula import Tokenizer
+from openpyxl.styles import Color, PatternFill
 from openpyxl.utils import column_index_from_string, get_column_letter
 from openpyxl.workbook import Workbook
 
@@ -215,6 +216,25 @@ def test_what_a_user_adds_to_our_tab_is_kept(tmp_path: Path) -> None:
     assert after["By plot (kept)"]["B60"].value == "ask the mayor"
     assert after["By plot"]["B60"].value is None
     assert any("By plot (kept)" in sentence for sentence in filled.said)
+
+
+@pytest.mark.parametrize(
+    "colour", [Color(rgb="FFFFFF00"), Color(theme=5, tint=0.6)], ids=["yellow", "theme"]
+)
+def test_a_tab_with_cells_marked_in_colour_is_kept(tmp_path: Path, colour: Color) -> None:
+    book = keyed(tmp_path / "town.xlsx", varied(4))
+    fill(book)
+    edited = openpyxl.load_workbook(book)
+    edited["To check"]["I12"].fill = PatternFill("solid", fgColor=colour)
+    edited["Field sheet"]["M6"] = 71
+    edited.save(book)
+    assert any("To check (kept)" in sentence for sentence in fill(book).said)
+    kept = openpyxl.load_workbook(book)
+    assert kept["To check (kept)"]["I12"].fill.fgColor == colour
+    edited = openpyxl.load_workbook(book)
+    edited["Field sheet"]["M6"] = 72
+    edited.save(book)
+    assert not any("To check (kept) 2" in sentence for sentence in fill(book).said)
 
 
 def test_exit_codes_and_json(tmp_path: Path) -> None:

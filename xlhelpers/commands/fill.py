@@ -221,7 +221,8 @@ def set_aside(
         new_name = _free_name(package, f"{sheet.name[:22]} (kept)")
         rename_sheet(package, sheet.name, new_name)
         kept.append(
-            f"The tab '{sheet.name}' held something that was added to it; it is kept as "
+            f"The tab '{sheet.name}' held something that was added (words, a note, a chart, "
+            "cells marked in a colour); it is kept as "
             f"'{new_name}' and a fresh tab stands beside it"
         )
     return olds, kept

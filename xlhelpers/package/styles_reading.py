@@ -1,4 +1,4 @@
-"""The number format of each cell format (the cellXfs list of the styles part)."""
+"""What each cell format (the cellXfs list of the styles part) says: numbers, locks, grounds."""
 
 from __future__ import annotations
 
@@ -51,3 +51,37 @@ def locked_flags(package: Package) -> tuple[bool, ...]:
         text = None if lock is None else lock.get("locked")
         flags.append(text is None or is_true(text))
     return tuple(flags)
+
+
+def grounds(package: Package) -> tuple[str, ...]:
+    """Colour of the ground of each cell format: six hexadecimal digits, or else how it is named.
+
+    "" where a cell has no ground of one colour.
+    """
+    parts = related(package, package.workbook_part, "styles")
+    if not parts:
+        return ()
+    return package.remembered(parts[0], "grounds", lambda data: _grounds(parse(data, parts[0])))
+
+
+def _grounds(root: Element) -> tuple[str, ...]:
+    listed, formats = child(root, "fills"), child(root, "cellXfs")
+    fills = [_ground(item) for item in (children(listed, "fill") if listed is not None else ())]
+    numbers = [
+        integer(item.get("fillId"))
+        for item in (children(formats, "xf") if formats is not None else ())
+    ]
+    return tuple(fills[number] if 0 <= number < len(fills) else "" for number in numbers)
+
+
+def _ground(fill: Element) -> str:
+    pattern = child(fill, "patternFill")
+    if pattern is None or pattern.get("patternType") != "solid":
+        return ""
+    colour = child(pattern, "fgColor")
+    if colour is None:
+        return ""
+    if colour.get("rgb") is not None:
+        return str(colour.get("rgb"))[-6:].upper()
+    named = ((name, colour.get(name)) for name in ("theme", "indexed", "tint"))
+    return " ".join(f"{name} {value}" for name, value in named if value is not None)

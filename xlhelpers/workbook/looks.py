@@ -104,6 +104,13 @@ CONDITIONAL: dict[str, dict[str, Any]] = {
     "framed": {**_GRID},
 }
 
+# every colour that a cell of ours has as its ground, six digits each
+GROUNDS: frozenset[str] = frozenset(
+    str(look["bg_color"]).lstrip("#").upper()
+    for look in (*ROLES.values(), *CONDITIONAL.values())
+    if "bg_color" in look
+)
+
 # Roles that are also wanted with the number format of each quantity, of a date and of a text.
 NUMBER_ROLES: tuple[str, ...] = ("entry", "result", "cell", "cell_bold", "total", "doubtful")
 

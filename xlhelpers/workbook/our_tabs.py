@@ -8,6 +8,7 @@ import hashlib
 import io
 import zipfile
 from array import array
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -24,8 +25,10 @@ from xlhelpers.package.long_rows import LongRows, add_to_digest, formulas_of, va
 from xlhelpers.package.parts import SheetPart, defined_names, sheets
 from xlhelpers.package.references import parse_target
 from xlhelpers.package.relations import related, relations_of
+from xlhelpers.package.styles_reading import grounds
 from xlhelpers.package.xml_text import parse
 from xlhelpers.workbook.decision_columns import compared
+from xlhelpers.workbook.looks import GROUNDS
 
 FINGERPRINT_NAME = "xlh_fill_fingerprint"
 # drawings are counted; the others come and go with the program that saves the workbook
@@ -60,10 +63,10 @@ def stored(package: Package, name: str) -> str:
 
 @dataclass(frozen=True)
 class Shown:
-    """What a tab shows: its values, and a digest of them and of what is drawn on it.
+    """What a tab shows: its values, and a digest of them, of what is drawn, and of marked cells.
 
-    Formats and the spelling of the XML are left out, so that saving the workbook with another
-    program does not change the digest.
+    Other formats and the spelling of the XML are left out, so that saving the workbook with
+    another program does not change the digest.
     """
 
     values: NDArray[np.object_]
@@ -92,6 +95,8 @@ def shown(package: Package, sheet: SheetPart, key: str, rows: Sequence[LongRows]
     texts = [v.code if isinstance(v, CellError) else str(v) for v in filled[~is_number]]
     digest.update("\0".join(texts).encode())
     digest.update(repr(_added(package, sheet)).encode())
+    if marked := _marked_cells(package, grid):
+        digest.update(repr(marked).encode())
     return Shown(grid.values, digest.hexdigest()[:32])
 
 
@@ -130,6 +135,17 @@ def _added(package: Package, sheet: SheetPart) -> tuple[int, tuple[str, ...]]:
         anchors += sum(str(child.tag).endswith("Anchor") for child in root)
     kinds = {relation.kind for relation in relations_of(package, sheet.part)}
     return anchors, tuple(sorted(kinds - _OF_NO_MATTER))
+
+
+def _marked_cells(package: Package, grid: Grid) -> dict[str, int]:
+    """Return how many cells have each ground that none of ours has: somebody marked them."""
+    colours = grounds(package)
+    used = np.bincount(grid.styles[grid.styles >= 0].ravel(), minlength=len(colours))
+    found: Counter[str] = Counter()
+    for colour, count in zip(colours, used.tolist(), strict=False):
+        if count and colour and colour not in GROUNDS:
+            found[colour] += count
+    return dict(sorted(found.items()))
 
 
 def fingerprint(
