@@ -42,3 +42,10 @@ def test_an_instrument_with_one_scale_settles_nothing() -> None:
     given = on(line(tip_reading=40.0, scale="degrees"), other_scale_tip=97.0)
     given |= {"instruments": [{"instrument": "C1", "kind": "protractor with plumb line"}]}
     assert "first-tip-other-scale" not in ids_of(given)
+
+
+@pytest.mark.parametrize(("twin", "found"), [(44.13, False), (97.0, True)])
+def test_a_sorted_sheet_is_judged_by_its_lowest_number(twin: float, found: bool) -> None:
+    """97 percent are 44.13 degrees; the tree with number 1 stands on the second line here."""
+    given = on(line(2, tip_reading=40.0), line(1, tip_reading=97.0), other_scale_tip=twin)
+    assert ("first-tip-other-scale" in ids_of(given)) == found

@@ -1,5 +1,7 @@
 """The scale that was read: does the instrument have it, is it the right one, do readings fit it."""
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -84,41 +86,74 @@ def _tolerance(reading: Numbers, scale: Texts, base: Numbers) -> Numbers:
     return np.asarray(units * per_unit)
 
 
-def first_tip_disagrees(facts: Facts) -> Hits:
-    """Plots whose first tip, read on both scales, does not give one slope."""
-    other = facts.column("plots", "other_scale_tip")
-    lines = facts.lines_of_plots()
-    plots = np.array([p for p in np.flatnonzero(~np.isnan(other)) if int(p) in lines], dtype=int)
-    if len(plots) == 0:
-        return NOTHING
-    line = np.array([lines[int(plot)][0] for plot in plots])
+def _lowest_numbered(facts: Facts, lines: tuple[int, ...]) -> int:
+    """Return the line of the tree with the lowest number; the first one where none is a number."""
+    trees = facts.text("tree")
+    numbered = [line for line in lines if str(trees[line]).isdigit()]
+    return min(numbered, key=lambda line: int(trees[line]), default=lines[0])
+
+
+@dataclass(frozen=True)
+class _Twins:
+    """One tip a plot with the scale it was read on, its twin on the other, and what they say."""
+
+    line: Positions
+    tip: Numbers
+    scale: Texts
+    other: Texts
+    bad: Flags
+    fit_swapped: Flags
+
+
+def _twins(facts: Facts, line: Positions, twin: Numbers) -> _Twins:
     instrument = facts.setup("instrument_position").astype(np.int64)[line]
     base = facts.setup("scale_distance")[line]
     base = np.where(np.isnan(base), facts.instruments.scale_distance[instrument], base)
     scales = facts.setup_text("scale")[line]
     others = _other_scale(facts, instrument, scales)
     scales = np.where(same(others, ""), "", scales)
-    tip, twin = facts.number("tip_reading")[line], other[plots]
+    tip = facts.number("tip_reading")[line]
     apart = np.abs(_slopes(tip, scales, base) - _slopes(twin, others, base))
     allowed = _tolerance(tip, scales, base) + _tolerance(twin, others, base)
     swapped = np.abs(_slopes(tip, others, base) - _slopes(twin, scales, base))
     fits = swapped <= _tolerance(tip, others, base) + _tolerance(twin, scales, base) + SAME
     # a reading that its scale does not reach, such as 97 degrees, agrees with nothing
     beyond = np.isnan(apart) & ~same(scales, "") & ~np.isnan(tip)
-    bad = np.flatnonzero((apart > allowed + SAME) | beyond)
-    says = np.where(fits, "They agree the other way round: ", "Neither way round do they agree; ")
+    return _Twins(line, tip, scales, others, (apart > allowed + SAME) | beyond, fits)
+
+
+def first_tip_disagrees(facts: Facts) -> Hits:
+    """Plots whose first tip, read on both scales, does not give one slope.
+
+    The first tree of the paper sheet stands on the plot's first line; on a sheet that somebody
+    sorted it is mostly the one with the lowest number. Only where neither agrees is it said.
+    """
+    other = facts.column("plots", "other_scale_tip")
+    lines = facts.lines_of_plots()
+    plots = np.array([p for p in np.flatnonzero(~np.isnan(other)) if int(p) in lines], dtype=int)
+    if len(plots) == 0:
+        return NOTHING
+    first = np.array([lines[int(plot)][0] for plot in plots])
+    lowest = np.array([_lowest_numbered(facts, lines[int(plot)]) for plot in plots])
+    found = _twins(facts, lowest, other[plots])
+    bad = np.flatnonzero(found.bad & _twins(facts, first, other[plots]).bad)
+    tip, twin, swapped = found.tip[bad], other[plots[bad]], found.fit_swapped[bad]
+    scales, others = found.scale[bad], found.other[bad]
+    says = np.where(
+        swapped, "They agree the other way round: ", "Neither way round do they agree; "
+    )
     return Hits(
         plots[bad],
         {
-            "tip": tip[bad], "twin": twin[bad], "scale": scales[bad], "other": others[bad],
-            "tree": facts.text("tree")[line[bad]],
+            "tip": tip, "twin": twin, "scale": scales, "other": others,
+            "tree": facts.text("tree")[found.line[bad]],
             "hint": [f"{text}{'the sheet was then read in ' + o if f else 'look at both'}."
-                     for text, o, f in zip(says[bad], others[bad], fits[bad], strict=True)],
+                     for text, o, f in zip(says, others, swapped, strict=True)],
         },
         lines=[lines[int(plot)] for plot in plots[bad]],
         evidence=[
             (f"tip {t:.10g} {s}", f"other scale {w:.10g} {o}")
-            for t, s, w, o in zip(tip[bad], scales[bad], twin[bad], others[bad], strict=True)
+            for t, s, w, o in zip(tip, scales, twin, others, strict=True)
         ],
     )  # fmt: skip
 
