@@ -218,6 +218,25 @@ def test_what_a_user_adds_to_our_tab_is_kept(tmp_path: Path) -> None:
     assert any("By plot (kept)" in sentence for sentence in filled.said)
 
 
+@pytest.mark.parametrize("name", ["distance", "note", "scale"])
+def test_a_column_that_is_gone_leaves_the_live_formulas_alone(tmp_path: Path, name: str) -> None:
+    book = keyed(tmp_path / "town.xlsx", varied(4))
+    edited = openpyxl.load_workbook(book)
+    column = headings(edited, "Field sheet")[name]
+    del edited.defined_names[FIELD_SHEET.defined_name(name)]
+    for row in range(1, edited["Field sheet"].max_row + 1):
+        edited["Field sheet"].cell(row, column).value = None
+    formula = edited["Field sheet"]["AK6"].value
+    edited.save(book)
+    filled = fill(book)
+    said = [sentence for sentence in filled.said if "live formulas were left" in sentence]
+    assert bool(said) == (name != "note")
+    assert all(f"'{FIELD_SHEET[name].label}' and this column is gone" in text for text in said)
+    assert len(filled.outcome.trees) == 4
+    assert openpyxl.load_workbook(book)["Field sheet"]["AK6"].value == formula
+    assert not fill(book).wrote
+
+
 @pytest.mark.parametrize(
     "colour", [Color(rgb="FFFFFF00"), Color(theme=5, tint=0.6)], ids=["yellow", "theme"]
 )

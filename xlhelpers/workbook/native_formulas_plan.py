@@ -20,7 +20,7 @@ from xlhelpers.package.grid import Grid
 from xlhelpers.package.references import MAX_ROW, cell_name, column_letters
 from xlhelpers.workbook.native_formulas import FORMULAS, WITH_FILL
 from xlhelpers.workbook.native_formulas_book import line_cells
-from xlhelpers.workbook.native_formulas_live import live_values
+from xlhelpers.workbook.native_formulas_live import LINE_CELLS, live_values
 from xlhelpers.workbook.native_formulas_syntax import render
 from xlhelpers.workbook.native_formulas_values import Values
 
@@ -100,6 +100,8 @@ def plan_formulas(
     """
     if not set(FORMULAS) <= set(sheet.columns):
         return None
+    if gone := sorted(LINE_CELLS - set(sheet.columns)):
+        return FormulaPlan((), (), (), (_say_gone(sheet, gone),), 0)
     ours = {name: _ours(sheet, name) for name in FORMULAS}
     standing = np.unique(np.concatenate(list(ours.values())))
     if not len(standing):
@@ -191,6 +193,15 @@ def _picker(
         return FormulaColumn(name, sheet.columns[name], wanted, chosen, texts)
 
     return pick
+
+
+def _say_gone(sheet: FieldSheet, gone: Sequence[str]) -> str:
+    labels = ", ".join(f"'{FIELD_SHEET[name].label}'" for name in gone)
+    these = "this column is" if len(gone) == 1 else "these columns are"
+    return (
+        f"{sheet.name}: the live formulas were left as they are, because they read {labels} and "
+        f"{these} gone; the tab Trees holds what can be computed without"
+    )
 
 
 def _listed(sheet: FieldSheet, name: str, rows: Rows) -> str:
