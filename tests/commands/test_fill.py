@@ -237,6 +237,16 @@ def test_a_column_that_is_gone_leaves_the_live_formulas_alone(tmp_path: Path, na
     assert not fill(book).wrote
 
 
+@pytest.mark.parametrize("sheet", ["Field sheet", "Lists", "Plots", "Instruments", "People"])
+def test_a_second_fill_of_an_emptied_sheet_writes_nothing(tmp_path: Path, sheet: str) -> None:
+    book = keyed(tmp_path / "town.xlsx", varied(4))
+    edited = openpyxl.load_workbook(book)
+    edited[sheet].delete_cols(4, 80)
+    edited.save(book)
+    assert fill(book).wrote
+    assert not fill(book).wrote
+
+
 @pytest.mark.parametrize(
     "colour", [Color(rgb="FFFFFF00"), Color(theme=5, tint=0.6)], ids=["yellow", "theme"]
 )

@@ -233,14 +233,15 @@ def _of_sheet(
 ) -> Iterator[KeyedColumn]:
     record = _record(fields)
     labels = {} if record is None else _labels(record, fields)
-    labels = {at: label for at, label in labels.items() if at <= grid.shape[1]}
-    used = _used_rows(grid, list(labels))
+    used = _used_rows(grid, [at for at in labels if at <= grid.shape[1]])
     if first_row is None:
         first_row = 1 if record is RULES else max(used, default=0) + 1
     first = max((row for row in used if row < first_row), default=0) + 1
     last = min(max(used, default=first) + SPARE_ROWS, MAX_ROW)
     for at, label in labels.items():
-        numbers = sums_of(grid.values[first - 1 :, at - 1])
+        # a column beyond the last cell in use is blank, and watched like any other
+        cells = grid.values[first - 1 :, at - 1 : at]
+        numbers = sums_of(cells[:, 0] if cells.size else np.empty(0, dtype=object))
         yield KeyedColumn(sheet, label, at, first, last, *numbers)
 
 

@@ -211,6 +211,8 @@ def _tables(
         sheet, (top, column, bottom, _) = target
         rows, _ = grids[sheet].formulas.columns.get(column, (np.empty(0, dtype=np.int64), None))
         rows = rows[(rows >= top) & (rows <= bottom)].astype(np.int64)
+        if not len(rows):
+            continue
         results = values[name.name].python(bottom - top + 1)[rows - top]
         columns.setdefault(sheet, []).append(FormulaColumn(name.name, column, rows, results, ()))
     return {sheet: _stored_columns(found, grids[sheet]) for sheet, found in columns.items()}
