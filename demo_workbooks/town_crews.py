@@ -217,6 +217,12 @@ def _to_stem(line: Row, stand: Stand, tree: Tree) -> Row:
     return line
 
 
+GROUPS: dict[str, float] = {"city tree": 0.5, "front garden": 0.85, "school yard": 1.0}
+"""Whose trees they are: the words, and the share of the trees up to and with each."""
+
+GROUPS_OF_STREET: dict[str, float] = {"city tree": 0.85, "front garden": 1.0}
+
+
 def _special(line: Row, tree: Tree, stand: Stand, index: int, rng: Generator) -> Row:
     """Add what only some trees need: a mark, the eye height, a pole, a position, a group."""
     draw = rng.uniform(size=5)
@@ -237,8 +243,8 @@ def _special(line: Row, tree: Tree, stand: Stand, index: int, rng: Generator) ->
     if tree.plot in WITH_POSITIONS:
         line["bearing"] = int(rng.integers(0, 360))
         line["centre_distance"] = _rounded(11.28 * np.sqrt(rng.uniform(0.02, 1.0)), 0.1)
-    if tree.plot == STREET:
-        line["group"] = "city tree" if draw[3] < 0.85 else "front garden"
+    groups = GROUPS_OF_STREET if tree.plot == STREET else GROUPS
+    line["group"] = next(name for name, upto in groups.items() if draw[3] < upto)
     return line
 
 

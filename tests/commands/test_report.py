@@ -3,16 +3,18 @@
 import re
 import shutil
 import zipfile
+from dataclasses import replace
 from pathlib import Path
 
 import openpyxl
 import pytest
 
 from tests.commands.crews import TOWN
-from tests.commands.estimates import run
+from tests.commands.estimates import plot, run, survey, trees_of
 from tests.commands.reports import (
     NORTH,
     SOUTH,
+    TWO,
     cells,
     charted,
     reported,
@@ -21,7 +23,10 @@ from tests.commands.reports import (
     town,
     us_town,
 )
+from xlhelpers.commands.compute import compute
 from xlhelpers.package.container import Package
+from xlhelpers.survey.sampling.estimates import estimate
+from xlhelpers.survey.summaries import open_trees
 from xlhelpers.workbook.read_survey import read_survey
 
 HAS_OFFICE = shutil.which("soffice") or shutil.which("libreoffice")
@@ -59,19 +64,19 @@ def test_the_pages_of_the_demo_town(demo: Path) -> None:
     first = rows["At a glance"]
     assert first[0][0] == "Trees of Vellimoor (an invented town)"
     said = [row[1] for row in first if row[1]]
-    assert len(said) == 6
+    assert len(said) == 7
     assert re.fullmatch(r"About [\d,]+ trees, give or take [\d,]+ \(95 %\)\.", said[0])
     assert len([row for row in rows["Species"] if row[0] and " " in row[0] and row[2]]) == 10
 
 
 def test_nobody_and_no_note_is_in_the_file(demo: Path) -> None:
-    survey = read_survey(Package.open(TOWN))
-    secrets = {str(name) for name in survey.people["initials"]}
-    for table in (survey.plots, survey.lines, survey.strata, survey.people, survey.instruments):
+    keyed = read_survey(Package.open(TOWN))
+    secrets = {str(name) for name in keyed.people["initials"]}
+    for table in (keyed.plots, keyed.lines, keyed.strata, keyed.people, keyed.instruments):
         secrets |= {str(note) for note in table["note"]} if "note" in table else set()
     # a plot may be called after a street or an owner
-    secrets |= {str(name) for name in survey.plots["plot"] if not str(name).isdecimal()}
-    secrets |= {str(name) for name in survey.instruments["instrument"]}
+    secrets |= {str(name) for name in keyed.plots["plot"] if not str(name).isdecimal()}
+    secrets |= {str(name) for name in keyed.instruments["instrument"]}
     secrets -= {""}
     assert len(secrets) > 12
     with zipfile.ZipFile(demo) as archive:
@@ -120,6 +125,44 @@ def test_sentences_say_what_the_tables_hold(demo: Path) -> None:
     ten = [row[1] for row in species[at + 1 : at + 11]]
     together = next(row[0] for row in species if row[0] and "ten most" in row[0])
     assert f"about {100 * sum(ten):.0f} %" in together
+
+
+def test_what_open_findings_do_to_the_heights_is_a_main_row(demo: Path) -> None:
+    outcome = compute(Package.open(TOWN))
+    doubtful = sorted(open_trees(outcome))
+    trees = outcome.trees.assign(total_height=outcome.trees["total_height"].copy())
+    trees.loc[trees.index[doubtful], "total_height"] = float("nan")
+    rows = [estimate(replace(outcome, trees=table)).select("mean_height", "mean").iloc[0]
+            for table in (trees, outcome.trees)]  # fmt: skip
+    settled, whole = (f"{row['value']:.1f} m" for row in rows)
+    assert settled != whole
+    said = {row[0]: row[1] for row in cells(demo)["At a glance"] if row[1]}
+    assert said["How sure"].endswith(
+        f"Without these trees the mean height is {settled} (with them {whole})."
+    )
+    assert re.match(r"\d+ of the \d+ trees rest on open findings; settle them first\.",
+                    said["How sure"])  # fmt: skip
+
+
+def test_without_open_findings_there_is_no_such_row(standard: tuple[Path, Path]) -> None:
+    assert "How sure" not in [row[0] for row in cells(standard[1])["At a glance"]]
+
+
+def test_one_plot_area_in_hectares_is_an_open_finding(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    plots, lines = [], []
+    for name in "12345":
+        # the fifth is 0.04 ha, typed as such where square metres are wanted
+        area = 0.04 if name == "5" else 400
+        plots.append(plot(name, 6, area_inside=area, area_reached=area, stratum="North"))
+        lines += trees_of(name, 6)
+    book = survey(tmp_path / "town.xlsx", plots, lines, TWO[:1])
+    assert reported(book)[0] == 1
+    found = [finding.check for finding in compute(Package.open(book)).open_findings]
+    assert found == ["plot-area-impossible"]
+    # the four others alone speak for the town: 6 trees on 400 m2, 30 ha
+    assert "How many: About 4,500 trees" in capsys.readouterr().out
 
 
 def test_every_chart_shows_numbers_and_its_margins(demo: Path) -> None:
@@ -197,6 +240,8 @@ def test_sources_are_those_used(standard: tuple[Path, Path]) -> None:
     said = "\n".join(texts(standard[1]))
     for used in ("Cochran", "Simpson", "Robbins"):
         assert used in said
+    # how far a source was read is no matter for a council
+    assert not any(mark in said for mark in ("[seen]", "[from memory]", "In brackets"))
     for unused in ("Clopper", "Nowak", "Zhu", "Leaning trees", "Distance along the slope"):
         assert unused not in said
 

@@ -128,4 +128,4 @@ def test_texts_of_the_workbook_are_never_run(outcome: Outcome, tmp_path: Path) -
 
 def test_the_same_survey_gives_the_same_bytes(facts: Facts) -> None:
     assert render_council_report(facts) == render_council_report(facts)
-    assert len(headlines(facts)) == 6
+    assert len(headlines(facts)) == 7

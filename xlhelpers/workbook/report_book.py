@@ -33,10 +33,14 @@ _NO_NAME = "Tree survey"
 
 
 def headlines(facts: Facts) -> tuple[tuple[str, str], ...]:
-    """Return the six main sentences, each with its subject; one alone where nothing is keyed."""
+    """Return the main sentences, each with its subject; one alone where nothing is keyed.
+
+    The seventh stands only where trees rest on open findings.
+    """
     first = ("How many", words.how_many(facts))
     if facts.mode == "nothing":
         return (first,)
+    open_trees = words.how_sure(facts)
     return (
         first,
         ("How tall", words.how_tall(facts)),
@@ -44,6 +48,7 @@ def headlines(facts: Facts) -> tuple[tuple[str, str], ...]:
         ("Species", words.which_species(facts)),
         ("Dead trees", words.how_many_dead(facts)),
         ("Crown cover", words.how_much_cover(facts)),
+        *((("How sure", open_trees),) if open_trees else ()),
     )
 
 
@@ -150,10 +155,4 @@ def _notes(facts: Facts) -> tuple[str, ...]:
         )
     if facts.mode == "measured":
         said.append(f"Why nothing is said of the town: {facts.because}")
-    trees = facts.town("trees", "total")
-    if trees["open_trees"]:
-        said.append(
-            f"{int(trees['open_trees']):,} of the {int(trees['trees']):,} trees measured rest on "
-            "readings with open findings; see the page How well measured."
-        )
     return tuple(said)

@@ -19,6 +19,7 @@ from xlhelpers.survey.sampling.estimates import Estimates, estimate
 from xlhelpers.survey.sampling.plots_used import CENSUS_KIND
 from xlhelpers.survey.sampling.rows import ONE_PLOT
 from xlhelpers.survey.sampling.student import t_multiplier
+from xlhelpers.survey.summaries import open_trees
 
 Mode = Literal["sample", "census", "measured", "nothing"]
 ON_ONE_PLOT = "groups found on one plot only"
@@ -78,6 +79,20 @@ class Facts:
     def town(self, quantity: str, kind: str) -> pd.Series:
         """Return the row of the whole town."""
         return self.rows(quantity, kind).iloc[0]
+
+    @cached_property
+    def settled_height(self) -> float:
+        """Return the mean height (m) if trees on open findings had no height, NaN unknown.
+
+        The plots and what each stands for stay as they are.
+        """
+        trees = self.outcome.trees
+        doubtful = np.isin(np.arange(len(trees)), list(open_trees(self.outcome)))
+        height = trees["total_height"].mask(doubtful)
+        settled = replace(self.outcome, trees=trees.assign(total_height=height))
+        settled = _of_the_trees(settled) if self.mode == "measured" else settled
+        found = estimate(settled, self.confidence).select("mean_height", "mean")
+        return float(found["value"].iloc[0])
 
     def groups(self, quantity: str, kind: str) -> pd.DataFrame:
         """Return one row a group; those on one plot are pooled, since they may name somebody."""

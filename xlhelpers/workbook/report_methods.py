@@ -55,21 +55,18 @@ def rules(facts: Facts) -> Section:
 
 
 def methods(facts: Facts, rechecked: bool) -> Section:
-    """Return the methods that were used, each with its sources and how far these were read."""
+    """Return the methods that were used, each with its sources."""
     used = [*_measuring(facts), *_estimating(facts)]
     used += [_RECHECK] if rechecked else []
     body: tuple[tuple[Cell | None, ...], ...] = tuple(
         (Cell(method.what), Cell(method.how), None, Cell(_sources(method)), None) for method in used
     )
     table = Table(("What", "How it is reached", "", "Sources", ""), body, small=True)
-    return Section(
-        "methods", "Methods and sources", (), table if body else None,
-        notes=("In brackets: how far the source was read by those who wrote the program.",),
-    )  # fmt: skip
+    return Section("methods", "Methods and sources", (), table if body else None)
 
 
 def _sources(method: Method) -> str:
-    return "\n".join(f"{SOURCES[key].citation} [{SOURCES[key].seen}]" for key in method.sources)
+    return "\n".join(SOURCES[key].citation for key in method.sources)
 
 
 def _estimating(facts: Facts) -> list[Method]:

@@ -101,6 +101,31 @@ def how_tall(facts: Facts) -> str:
     return f"{_living(facts)} are on average {give_or_take(facts, row, 'tall')}."
 
 
+def how_sure(facts: Facts) -> str:
+    """Return how many trees rest on open findings and what that does to heights, "" for none."""
+    row, height = facts.town("trees", "total"), facts.town("mean_height", "mean")
+    doubtful, count = int(row["open_trees"]), int(row["trees"])
+    if not doubtful:
+        return ""
+    one = doubtful == 1
+    text = (
+        f"{doubtful:,} of the {count:,} {'tree' if count == 1 else 'trees'} "
+        f"{'rests' if one else 'rest'} on open findings; settle {'it' if one else 'them'} first."
+    )
+    if not is_told(facts, height):
+        return text
+    without = "Without this tree" if one else "Without these trees"
+    if not math.isfinite(facts.settled_height):
+        return f"{text} {without} nothing can be said of heights."
+    settled, whole = (
+        said(value, height["unit_quantity"], facts.units)
+        for value in (facts.settled_height, float(height["value"]))
+    )
+    return (
+        f"{text} {without} the mean height is {settled} (with {'it' if one else 'them'} {whole})."
+    )
+
+
 def how_deep_and_wide(facts: Facts) -> str:
     """Return the mean crown depth and width of the living trees."""
     depth, width = (facts.town(name, "mean") for name in ("mean_crown_depth", "mean_crown_width"))

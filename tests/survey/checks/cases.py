@@ -133,6 +133,11 @@ CASES: dict[str, Case] = {
     "plot-distance-kind-blank": Case(
         on(distance_kind=None), on(), on(line(**NOTHING_READ), distance_kind=None)
     ),
+    "plot-area-impossible": Case(
+        on(area_inside=0.04, area_reached=0.04),
+        on(area_inside=400.0, area_reached=0.0),
+        on(area_inside=None, area_reached=REFUSED_CELL),
+    ),
     "trees-counted": Case(
         on(line(1), line(3), trees_counted=3), on(trees_counted=1), on(trees_counted=None)
     ),

@@ -9,6 +9,7 @@ from xlhelpers.fields.places import PLOTS
 from xlhelpers.fields.record import Field, Sheet
 from xlhelpers.sources import SOURCES
 from xlhelpers.survey.checks import (
+    areas,
     completeness,
     copied,
     counts,
@@ -31,6 +32,7 @@ from xlhelpers.survey.checks.wording import KINDS, blanks
 CHECKS: tuple[Check, ...] = (
     *words.WORDS,
     *completeness.PLOTS,
+    *areas.AREAS,
     *counts.COUNTS,
     *duplicates.DUPLICATES,
     *scales.SCALES_READ,

@@ -63,7 +63,7 @@ def plot_roles(survey: Survey, trees: pd.DataFrame) -> PlotRoles:
     at = trees["plot_position"].to_numpy()
     keyed = np.bincount(at[at >= 0], minlength=len(plots))
     counted_as, because = _by_status(plots, keyed)
-    where = _strata_of(survey)
+    where = strata_of(survey)
     _leave_out(counted_as, because, where < 0, "its stratum is not on the sheet Strata")
     inside = plots["area_inside"].to_numpy(dtype=float)
     area, has_areas = _areas(plots, counted_as, because, is_census)
@@ -106,7 +106,7 @@ def _leave_out(counted_as: Texts, because: Texts, which: Flags, why: str) -> Non
     counted_as[which], because[which] = LEFT_OUT, why
 
 
-def _strata_of(survey: Survey) -> Positions:
+def strata_of(survey: Survey) -> Positions:
     """Return the row of the strata sheet of each plot; a blank belongs to the only stratum."""
     strata, wanted = survey.strata["stratum"], survey.plots["stratum"]
     if len(strata) == 0:
