@@ -11,6 +11,7 @@ from importlib import import_module
 from pathlib import Path
 
 from xlhelpers import __version__, cli_crews, cli_estimates, cli_excel, cli_paper
+from xlhelpers.cli_parser import Parser
 
 NOTHING_OPEN, OPEN_FINDINGS, FAILED = 0, 1, 2
 
@@ -31,7 +32,7 @@ written and is unchanged."""
 
 def build_parser() -> argparse.ArgumentParser:
     """Return the parser with all commands and their help."""
-    parser = argparse.ArgumentParser(
+    parser: argparse.ArgumentParser = Parser(
         prog="xlhelpers",
         description=_DESCRIPTION,
         epilog=_EPILOG,

@@ -148,6 +148,47 @@ def test_without_open_findings_there_is_no_such_row(standard: tuple[Path, Path])
     assert "How sure" not in [row[0] for row in cells(standard[1])["At a glance"]]
 
 
+def test_species_go_by_both_names_and_groups_have_a_chart(demo: Path) -> None:
+    rows = cells(demo)
+    named = [row[0] for row in rows["Species"] if row[0] and row[2] and "(" in str(row[0])]
+    assert "Norway maple (Acer platanoides)" in named
+    assert {"city tree", "front garden", "school yard"} <= {r[0] for r in rows["Sizes and groups"]}
+    with zipfile.ZipFile(demo) as archive:
+        charts = [archive.read(n).decode() for n in archive.namelist() if "charts/chart" in n]
+    assert any("Trees by group" in chart and "errBars" in chart for chart in charts)
+
+
+@pytest.mark.parametrize(
+    ("counts", "said"),
+    [
+        ((4, 2), "2 kinds were met on the plots; the most counted, "),
+        ((3, 3), "with 15 trees each."),
+        ((2, 2, 2, 2), "no single one is the most counted: 4 of them have 10 trees each."),
+    ],
+    ids=["one", "two alike", "many alike"],
+)
+def test_the_most_counted_species(tmp_path: Path, counts: tuple[int, ...], said: str) -> None:
+    kinds = ("Acer platanoides", "Tilia cordata", "Quercus robur", "Fagus sylvatica")
+    plots, lines = [], []
+    for name in "12345":
+        trees = trees_of(name, sum(counts))
+        species = [kind for kind, count in zip(kinds, counts, strict=False) for _ in range(count)]
+        lines += [line | {"species": kind} for line, kind in zip(trees, species, strict=True)]
+        plots.append(plot(name, len(trees), area_inside=400, area_reached=400, stratum="North"))
+    book = survey(tmp_path / "town.xlsx", plots, lines, TWO[:1])
+    told = dict(row[:2] for row in cells(reported(book)[1])["At a glance"] if row[1])
+    assert said in told["Species"]
+
+
+def test_a_blank_workbook_is_told_as_such(tmp_path: Path) -> None:
+    book = survey(tmp_path / "town.xlsx", [], [], [])
+    code, report = reported(book)
+    said = texts(report)
+    assert code == 1
+    assert "Nothing is keyed yet, so there was nothing to check." in said
+    assert "No figure was reckoned yet." in said
+
+
 def test_one_plot_area_in_hectares_is_an_open_finding(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -167,7 +208,7 @@ def test_one_plot_area_in_hectares_is_an_open_finding(
 
 def test_every_chart_shows_numbers_and_its_margins(demo: Path) -> None:
     charts = charted(demo)
-    assert len(charts) == 10
+    assert len(charts) == 11
     for references in charts:
         for values in references:
             kinds = {isinstance(value, str) for value in values}

@@ -61,8 +61,10 @@ def methods(facts: Facts, rechecked: bool) -> Section:
     body: tuple[tuple[Cell | None, ...], ...] = tuple(
         (Cell(method.what), Cell(method.how), None, Cell(_sources(method)), None) for method in used
     )
+    if not body:
+        return Section("methods", "Methods and sources", ("No figure was reckoned yet.",))
     table = Table(("What", "How it is reached", "", "Sources", ""), body, small=True)
-    return Section("methods", "Methods and sources", (), table if body else None)
+    return Section("methods", "Methods and sources", (), table)
 
 
 def _sources(method: Method) -> str:

@@ -197,6 +197,8 @@ def findings(facts: Facts) -> Section:
     total = still_open + accepted + unsafe + mended
     if not total:
         text = "The checks found nothing that does not fit together."
+        if len(facts.outcome.survey.lines) == 0:
+            text = "Nothing is keyed yet, so there was nothing to check."
         return Section("findings", title, (text,))
     things = "thing that does" if total == 1 else "things that do"
     counts = [f"{n:,}" if n else "none" for n in (still_open, accepted, unsafe, mended)]

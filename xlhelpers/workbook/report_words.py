@@ -1,6 +1,7 @@
 """The sentences of the council's report, made from the numbers of its tables and nothing else."""
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 import pandas as pd
@@ -12,6 +13,7 @@ from xlhelpers.workbook.report_numbers import percent, said, said_margin
 TOO_FEW = "too few plots to say"
 NOTHING_OF_THE_TOWN = "Nothing is said of the town as a whole."
 TOP = 10
+MOST_NAMED = 3
 
 
 def short_reason(row: pd.Series) -> str:
@@ -151,16 +153,37 @@ def which_species(facts: Facts) -> str:
     if len(rows) == 1:
         return f"All trees measured whose species is known are of one: {first['domain']}."
     said_of = f"{len(rows)} kinds were met on the plots"
+    equal = rows.loc[rows["trees"] == first["trees"], "domain"].tolist()
+    if len(equal) > 1:
+        return f"{said_of}; {_most_counted_alike(equal, int(first['trees']))}."
     if not has_value(first):
         return f"{said_of}; the most counted is {first['domain']}."
     share = share_of_trees(facts, first)
     return f"{said_of}; the most counted, {first['domain']}, makes up {share}."
 
 
+def _most_counted_alike(names: Sequence[str], count: int) -> str:
+    """Return the words for several species of which equally many trees were measured."""
+    each = f"{count:,} {'tree' if count == 1 else 'trees'} each"
+    if len(names) > MOST_NAMED:
+        return f"no single one is the most counted: {len(names)} of them have {each}"
+    return f"the most counted are {', '.join(names[:-1])} and {names[-1]}, with {each}"
+
+
 def kinds(facts: Facts) -> pd.DataFrame:
-    """Return the rows of the species, the most counted first, without trees of no stated one."""
+    """Return the rows of the species, the most counted first, without trees of no stated one.
+
+    Each goes by its common name, where the survey's list of species has one, and the botanical.
+    """
     rows = facts.rows("share_of_trees", "share", SPECIES)
     rows = rows[(rows["domain"] != NOT_STATED) & (rows["trees"] > 0)]
+    trees = facts.outcome.trees
+    common = dict(zip(trees["botanical"], trees["common"], strict=True))
+    names = [
+        f"{capital(common[name])} ({name})" if common.get(name) not in (None, "", name) else name
+        for name in rows["domain"]
+    ]
+    rows = rows.assign(domain=names)
     return rows.sort_values("trees", ascending=False, kind="stable").reset_index(drop=True)
 
 
