@@ -217,7 +217,7 @@ def test_every_chart_shows_numbers_and_its_margins(demo: Path) -> None:
     with zipfile.ZipFile(demo) as archive:
         parts = [archive.read(name).decode() for name in archive.namelist() if "/charts/ch" in name]
     # all but findings, and the margins themselves
-    assert sum("<c:errBars>" in part for part in parts) == 8
+    assert sum("<c:errBars>" in part for part in parts) == 9
 
 
 def test_the_interval_is_as_wide_as_the_plots_say(standard: tuple[Path, Path]) -> None:

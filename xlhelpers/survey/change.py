@@ -24,6 +24,8 @@ NO_SPECIES = "(no species)"
 _RENUMBERED, _OF_TREES = 0.5, 4
 # with fewer matched, two surveys of different names are taken for surveys of different places
 _SAME_TREES = 0.5
+# with fewer yet, whatever their names are
+_HARDLY_ANY = 0.25
 WITHHELD = "not said, as these may be surveys of different places"
 
 
@@ -121,14 +123,21 @@ def _refuse_blank(old: Outcome, new: Outcome) -> None:
 
 
 def _doubt(old: Outcome, new: Outcome, trees: pd.DataFrame) -> str:
-    """Return why the two may be of different places: other names, and few trees found again."""
+    """Return why the two may be of different places: few trees found again, or other names too."""
     names = [str(side.survey.rules["survey_name"] or "").strip() for side in (old, new)]
     # a year in the name makes no other place
     places = [fold(re.sub(r"[0-9]+", " ", name)) for name in names]
     here = [(trees[at] >= 0).to_numpy() for at in ("at_old", "at_new")]
     fewer = min(int(side.sum()) for side in here)
     matched = int((here[0] & here[1]).sum())
-    if not all(places) or places[0] == places[1] or matched >= _SAME_TREES * fewer:
+    if not all(places) or places[0] == places[1]:
+        if matched >= _HARDLY_ANY * fewer:
+            return ""
+        return (
+            f"These may not be two surveys of the same plots, or the trees were numbered anew "
+            f"without bearings: only {matched:,} of {fewer:,} trees were found again"
+        )
+    if matched >= _SAME_TREES * fewer:
         return ""
     return (f"These may not be two surveys of the same place: OLD is named “{names[0]}”, NEW "
             f"“{names[1]}”, and only {matched:,} of {fewer:,} trees were found "
