@@ -234,14 +234,14 @@ def _species_tab(change: Change, units: Units) -> CrewTab:
 
 def _looks_tab(found: pd.DataFrame) -> CrewTab:
     columns = (
-        Column("kind", "What", "text", width=16),
-        Column("plot", "Plot no.", "identifier", width=9),
-        Column("tree_old", "Tree in OLD", "identifier", width=8),
-        Column("tree_new", "Tree in NEW", "identifier", width=8),
-        Column("species", "Species", "wrapped", width=22),
-        Column("found", "Found", "wrapped", width=42),
-        Column("why", "Which is likelier wrong, and why", "wrapped", width=46),
-        Column("do", "What to do", "wrapped", width=38),
+        Column("kind", "What", "wrapped", width=13),
+        Column("plot", "Plot no.", "identifier", width=8),
+        Column("tree_old", "Tree in OLD", "identifier", width=7),
+        Column("tree_new", "Tree in NEW", "identifier", width=7),
+        Column("species", "Species", "wrapped", width=17),
+        Column("found", "Found", "wrapped", width=32),
+        Column("why", "Which is likelier wrong, and why", "wrapped", width=36),
+        Column("do", "What to do", "wrapped", width=29),
     )
     plan = TabPlan(
         "change_looks", "To look at", "What does not fit together between the two surveys.",
