@@ -21,7 +21,7 @@ from xlhelpers.survey.doubt.explain import Doubts, causes_of, explain
 from xlhelpers.survey.doubt.find import with_doubts
 from xlhelpers.survey.doubt.limits import limits_of
 from xlhelpers.survey.doubt.mistakes import MISTAKES
-from xlhelpers.survey.doubt.table import UNLIKELY
+from xlhelpers.survey.doubt.table import STRANGERS, UNLIKELY
 from xlhelpers.survey.doubt.weigh import usual_lines, weigh_mistakes, without_pieces
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.setups import compute_setups
@@ -109,7 +109,10 @@ def _counted(
     right: tuple[str, ...],
     sizes: list[float],
 ) -> Result:
-    open_findings = [f for f in outcome.findings if f.severity != "note"]
+    # that the diameters are other trees' is said of all lines at once, and of no single one
+    open_findings = [
+        f for f in outcome.findings if f.severity != "note" and f.check != STRANGERS.id
+    ]
     touched = {line for finding in open_findings for line in finding.lines}
     names = {int(line): named.get(int(line), []) for line in changed if int(line) in touched}
     tree = outcome.setups["tree_position"].to_numpy()
@@ -237,7 +240,7 @@ def diameter_trial(
         broad=np.where(np.isnan(usual.seen.total), usual.broad, unknown(usual.pieces, usual.found)),
     )
     weighed = weigh_mistakes(usual, np.arange(len(setups)), MISTAKES)
-    doubts = Doubts(usual, weighed, {}, limits)
+    doubts = Doubts(usual, weighed, {}, limits, (), np.zeros(len(setups), dtype=bool))
     asked = weighed.odds >= np.log(limits["doubt_odds"])
     first = {}
     for line in np.flatnonzero(asked).tolist():

@@ -56,6 +56,16 @@ DOUBT: tuple[Field, ...] = (
         5.0, "count", 2.0,
     ),
     _limit(
+        "strangers_wanted", "Ask if diameters are the trees' own from",
+        f"So many spreads own ones would fit better than dealt ones, or too little shows. {TRIED}",
+        6.0, "number", 3.0,
+    ),
+    _limit(
+        "strangers_fit", "Diameters are other trees' below",
+        f"So many spreads better than dealt ones; those of other trees fit by about 0. {TRIED}",
+        2.5, "number", 0.0,
+    ),
+    _limit(
         "reference_weight", "Open tree data count as",
         f"So many trees of the survey's own; more of these outweigh them. {TRIED}",
         20.0, "count", 1.0,

@@ -14,6 +14,7 @@ from xlhelpers.survey.checks.record import Hits
 from xlhelpers.survey.doubt.limits import limits_of
 from xlhelpers.survey.doubt.mistakes import MISTAKES
 from xlhelpers.survey.doubt.reference import reference
+from xlhelpers.survey.doubt.strangers import Strangers, lines_of, strangers
 from xlhelpers.survey.doubt.table import UNLIKELY, found
 from xlhelpers.survey.doubt.weigh import (
     Usual,
@@ -29,6 +30,7 @@ from xlhelpers.survey.outcome import Outcome
 
 MOST_NAMED = 3
 NO_EXPLANATION = "No explanation found."
+OF_OTHERS = "No explanation found: the diameters of this sheet look like those of other trees."
 # findings of readings that do not fit: a cause among the readings may explain them
 EXPLAINED = frozenset(
     {
@@ -81,12 +83,18 @@ class Explanation:
 
 @dataclass(frozen=True)
 class Doubts:
-    """The weighed lines of a survey, and for each doubtful line its place among them."""
+    """The weighed lines of a survey, and for each doubtful line its place among them.
+
+    `strangers` are the sheets whose diameters are other trees', `apart` their lines: what a line
+    rests on may then be of several trees, and no cause is named.
+    """
 
     usual: Usual
     weighed: Weighed
     place: dict[int, int]
     limits: dict[str, float]
+    strangers: tuple[Strangers, ...]
+    apart: Flags
 
 
 def weigh_doubts(outcome: Outcome, table: object = None) -> Doubts:
@@ -107,7 +115,9 @@ def weigh_doubts(outcome: Outcome, table: object = None) -> Doubts:
     told[[f.lines[-1] for f in outcome.findings if _explainable(f)]] = True
     lines = doubtful_lines(usual, limits, told)
     weighed = weigh_mistakes(usual, lines, MISTAKES, MOST_NAMED)
-    return Doubts(usual, weighed, {int(line): i for i, line in enumerate(lines)}, limits)
+    place = {int(line): i for i, line in enumerate(lines)}
+    of_others = strangers(usual, limits)
+    return Doubts(usual, weighed, place, limits, of_others, lines_of(of_others, len(told)))
 
 
 def _explainable(finding: Finding) -> bool:
@@ -146,6 +156,8 @@ def _explanation(doubts: Doubts, finding: Finding) -> Explanation | None:
 def causes_of(doubts: Doubts, row: int, told: bool) -> tuple[Cause, ...]:
     """Return the causes that are named of one doubtful line, the likeliest first."""
     weighed = doubts.weighed
+    if doubts.apart[weighed.lines[row]]:
+        return ()
     weight, broad = weighed.weight[row], float(weighed.broad[row])
     all_of = np.logaddexp(np.logaddexp.reduce(weight), broad)
     shares = np.exp(weight - all_of)
@@ -200,7 +212,7 @@ def explained(
     by_line = {
         int(line): (each, float(own)) for line, each, own in zip(lines, causes, odds, strict=True)
     }
-    return findings, tuple(_said(finding, *by_line[finding.lines[0]]) for finding in made)
+    return findings, tuple(_said(doubts, finding, *by_line[finding.lines[0]]) for finding in made)
 
 
 def _with_causes(doubts: Doubts, finding: Finding) -> Finding:
@@ -210,7 +222,7 @@ def _with_causes(doubts: Doubts, finding: Finding) -> Finding:
     if not rows:
         return finding
     odds = max(float(doubts.weighed.odds[row]) for row in rows)
-    if odds < log(doubts.limits["doubt_settled"]):
+    if odds < log(doubts.limits["doubt_settled"]) and not doubts.apart[finding.lines[0]]:
         if finding.check in ONE_LIMIT:
             return replace(finding, severity="note", message=f"{finding.message} {FITS}")
         if finding.check == REPEATS and _usual_between_setups(doubts, finding):
@@ -218,7 +230,7 @@ def _with_causes(doubts: Doubts, finding: Finding) -> Finding:
             said = USUAL_REPEATS.replace("{apart}", apart)
             return replace(finding, severity="note", message=f"{finding.message} {said}")
     explanation = _explanation(doubts, finding)
-    return finding if explanation is None else _said(finding, explanation.causes, odds)
+    return finding if explanation is None else _said(doubts, finding, explanation.causes, odds)
 
 
 def _usual_between_setups(doubts: Doubts, finding: Finding) -> bool:
@@ -229,12 +241,12 @@ def _usual_between_setups(doubts: Doubts, finding: Finding) -> bool:
     return bool(np.log(total.max() / total.min()) <= _UNCERTAINTIES * spread)
 
 
-def _said(finding: Finding, causes: Sequence[Cause], log_odds: float) -> Finding:
+def _said(doubts: Doubts, finding: Finding, causes: Sequence[Cause], log_odds: float) -> Finding:
     """Return a finding whose message goes on with its causes."""
     first = "Likely:" if log_odds > 0 else "Perhaps:"
     words = tuple(cause.words for cause in causes)
     if words:
         said = " ".join(f"{first if i == 0 else 'Or:'} {text}." for i, text in enumerate(words))
     else:
-        said = NO_EXPLANATION
+        said = OF_OTHERS if doubts.apart[finding.lines[0]] else NO_EXPLANATION
     return replace(finding, message=f"{finding.message} {said}", causes=words)

@@ -10,7 +10,8 @@ from xlhelpers.survey.doubt.batches import batch_hits, batches
 from xlhelpers.survey.doubt.explain import explained, weigh_doubts
 from xlhelpers.survey.doubt.patterns import patterns
 from xlhelpers.survey.doubt.repeated import by_repeats
-from xlhelpers.survey.doubt.table import OTHER_BASE, OTHER_SCALE, found
+from xlhelpers.survey.doubt.strangers import stranger_hits
+from xlhelpers.survey.doubt.table import OTHER_BASE, OTHER_SCALE, STRANGERS, found
 from xlhelpers.survey.doubt.wrong_bases import base_hits, wrong_bases
 from xlhelpers.survey.folding import Flags
 from xlhelpers.survey.identity import finding_id
@@ -49,20 +50,23 @@ def with_doubts(outcome: Outcome, table: pd.DataFrame | None = None) -> Outcome:
     doubts = weigh_doubts(outcome, table)
     usual, limits = doubts.usual, doubts.limits
     survey, setups, trees = outcome.survey, outcome.setups, outcome.trees
-    bases = wrong_bases(usual, limits)
+    others = found(STRANGERS, stranger_hits(usual, doubts.strangers), survey, setups, trees)
+    bases = () if others else wrong_bases(usual, limits)
     instruments = found(OTHER_BASE, base_hits(usual, bases), survey, setups, trees)
-    groups, weighed = batches(usual, limits, _lines_of(instruments, len(setups)))
+    told = _lines_of(instruments, len(setups)) | doubts.apart
+    groups, weighed = batches(usual, limits, told)
     plots = found(OTHER_SCALE, batch_hits(usual, groups, weighed), survey, setups, trees)
     parents = (*instruments, *plots)
     apart = _lines_of(parents, len(setups))
     findings, unlikely = explained(outcome, doubts, apart)
-    others = [
+    more = [
         finding
         for check, hits in (*patterns(usual, limits), *by_repeats(usual))
         for finding in found(check, hits, survey, setups, trees)
     ]
     folded = tuple(_under(finding, parents) for finding in findings)
-    return replace(outcome, findings=(*folded, *parents, *unlikely, *others))
+    doubtful = tuple(_under(finding, others) for finding in unlikely)
+    return replace(outcome, findings=(*folded, *others, *parents, *doubtful, *more))
 
 
 def _lines_of(findings: Iterable[Finding], count: int) -> Flags:

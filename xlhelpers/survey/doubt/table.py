@@ -49,6 +49,17 @@ OTHER_BASE = Check(
     "Instruments, or name the other instrument for the plots; nothing was changed.",
     "McPhersonEtAl2016", _worked_out_elsewhere,
 )  # fmt: skip
+STRANGERS = Check(
+    "diameters-of-other-trees", "error", "paper", "survey", ("diameter",),
+    "The diameters on the sheet {sheet} do not go with its trees: over {count:trees} they fit the "
+    "heights and crown widths only {fit} standard deviations better than diameters dealt out by "
+    "chance, and a tree's own would fit {wanted} better.{moved} Was the column sorted or pasted by "
+    "itself, or a line off? Until that is settled no cause is named for a line of this sheet.",
+    "Compare the diameters of three lines with the paper sheets. If they are other trees', undo "
+    "the sorting or take the column from a copy of before. If they are right, because all trees "
+    "are cut back to one height, say, accept it.",
+    "McPhersonEtAl2016", _worked_out_elsewhere,
+)  # fmt: skip
 SAME_DISTANCE = Check(
     "one-distance-for-all", "warning", "crew", "plots", ("distance",),
     "All {count:lines} of the plot have the distance {distance:length}, though the trees are "
@@ -104,7 +115,7 @@ HEAPING = Check(
 )  # fmt: skip
 
 CHECKS: tuple[Check, ...] = (
-    OTHER_SCALE, OTHER_BASE, UNLIKELY, SAME_DISTANCE, OUT_OF_ADJUSTMENT, ZERO_BY_REPEATS,
+    STRANGERS, OTHER_SCALE, OTHER_BASE, UNLIKELY, SAME_DISTANCE, OUT_OF_ADJUSTMENT, ZERO_BY_REPEATS,
     INSTRUMENTS_DIFFER, NO_RECENT_CHECK, NO_REPEATS, HEAPING,
 )  # fmt: skip
 
