@@ -123,7 +123,7 @@ def test_merged_workbook(tmp_path: Path) -> None:
         assert same.sum() == len(rest) - (name == "diameter"), name
     listed = grid(out, OPEN_TAB)
     links = [text for text in listed.formulas.values() if text.startswith("HYPERLINK")]
-    assert len(links) == 15
+    assert len(links) == 16
     texts = {value for value in listed.values.ravel() if isinstance(value, str)}
     assert {"Page code", "Paper says neither: what?", "(no such line)"} <= texts
     # what is settled with the paper is settled for both

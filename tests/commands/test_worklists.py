@@ -29,7 +29,7 @@ def test_the_office_gets_what_the_paper_may_settle(
     said = listed(book, "office", capsys)
     assert "plot 1 tree 7" in said
     assert "plot 1 tree 8" not in said
-    assert "For the office: 2 findings; 1 more for the crew." in said
+    assert "For the office: 2 findings; 1 more for the crew (--for crew)." in said
 
 
 def test_the_crew_gets_short_lines_plot_by_plot(
@@ -40,8 +40,9 @@ def test_the_crew_gets_short_lines_plot_by_plot(
     assert "stand 18 m away or more" in said
     assert "tree 7" not in said
     assert "NOT SAFE is an answer" in said
-    assert max(map(len, said.splitlines())) < 180
-    assert "For the crew: 1 finding; 2 more for the office." in said
+    assert max(map(len, said.splitlines())) <= 100
+    assert "…" not in said
+    assert "For the crew: 1 finding; 2 more for the office (--for office)." in said
 
 
 def test_a_decision_sends_a_finding_to_the_crew(

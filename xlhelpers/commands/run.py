@@ -79,6 +79,8 @@ def _over_books(options: argparse.Namespace, one: OneBook) -> int:
         try:
             code, fact = one(book, place)
             facts.append(fact)
+        except BrokenPipeError:  # whoever reads the sentences has seen enough
+            raise
         except (WorkbookError, OSError) as error:
             code = _complain(_worded(book, error))
             facts.append({"book": str(book), "error": str(error)})

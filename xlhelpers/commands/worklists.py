@@ -1,6 +1,6 @@
 """The open findings as lists for those who can settle them: the office, or the crew."""
 
-from textwrap import shorten
+from textwrap import wrap
 from typing import Literal
 
 import numpy as np
@@ -17,7 +17,7 @@ from xlhelpers.survey.outcome import Outcome
 Who = Literal["crew", "office"]
 
 _BLOCKS = {"office": frozenset(("paper",)), "crew": frozenset(("crew", "again"))}
-_SHORT = 110
+_WIDE, _INDENT = 96, " " * 6
 _CAUTION = (
     "Before you set up: traffic, wires, dead or hung tops. No safe place to stand: NOT SAFE is an "
     "answer."
@@ -40,8 +40,9 @@ def worklist(outcome: Outcome, who: Who) -> list[str]:
 def say_worklist(outcome: Outcome, who: Who, listed: int) -> str:
     """Return the sentence that closes a list."""
     others = len(outcome.open_findings) - listed
-    whom = "the office" if who == "crew" else "the crew"
-    return f"For the {who}: {plural(listed, 'finding')}; {others:,} more for {whom}."
+    whom = "office" if who == "crew" else "crew"
+    said = f"For the {who}: {plural(listed, 'finding')}; {others:,} more for the {whom}"
+    return f"{said} (--for {whom})." if others else f"{said}."
 
 
 def count_listed(outcome: Outcome, who: Who) -> int:
@@ -62,8 +63,8 @@ def _for_the_crew(outcome: Outcome, chosen: list[int], ids: tuple[str, ...]) -> 
         for i in sorted(by_plot[plot], key=lambda i: _order(outcome.findings[i])):
             finding = outcome.findings[i]
             what = "MEASURE AGAIN" if i in again else "SAY"
-            text = shorten(finding.message, _SHORT, placeholder=" …")
-            lines.append(f"  {_who_in_plot(finding)}{what}  {ids[i]}  {text}")
+            lines.append(f"  {_who_in_plot(finding)}{what}  {ids[i]}")
+            lines += wrap(finding.message, _WIDE, initial_indent=_INDENT, subsequent_indent=_INDENT)
             if i in again:
                 row = again[i]
                 lines += _where_to_stand(float(row["stand_away"]), str(row["place"]), outcome)
@@ -88,4 +89,4 @@ def _where_to_stand(away: float, place: str, outcome: Outcome) -> list[str]:
     if np.isfinite(away):
         shown = np.ceil(away / length.factor(units) - 1e-9)  # type: ignore[arg-type]
         said.insert(0, f"stand {shown:.0f} {length.unit(units)} away or more")  # type: ignore[arg-type]
-    return [f"      {'; '.join(said)}"] if said else []
+    return [f"{_INDENT}{'; '.join(said)}"] if said else []
