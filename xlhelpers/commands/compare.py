@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pandas as pd
 
+from xlhelpers.commands.places import refuse_new_book
 from xlhelpers.errors import WorkbookError
 from xlhelpers.package.container import Package
 from xlhelpers.package.parts import why_not_writable
@@ -56,7 +57,7 @@ def compare(first: Path, second: Path, out: Path | None = None) -> tuple[Compare
     if first.exists() and second.exists() and first.samefile(second):
         raise WorkbookError(f"{first} is named twice; name the two keyings.")
     if out is not None:
-        _refuse_out(out)
+        refuse_new_book(out)
     books = (open_crew_book(first), open_crew_book(second))
     compared = compare_books(*books)
     by_field, by_person = rates(compared, books)
@@ -70,15 +71,6 @@ def compare(first: Path, second: Path, out: Path | None = None) -> tuple[Compare
         add_tabs(package, compared, targets, (names, (by_field, by_person)), books[0].survey)
         write_book(out, package.to_bytes(), backup=False)
     return compared, by_field
-
-
-def _refuse_out(out: Path) -> None:
-    if out.suffix.lower() != ".xlsx":
-        raise WorkbookError(f"--out {out}: the merged workbook needs a name that ends in .xlsx.")
-    if out.exists():
-        raise WorkbookError(f"--out {out} is there already; choose another name or move it away.")
-    if not out.absolute().parent.is_dir():
-        raise WorkbookError(f"--out {out}: there is no folder {out.parent}; make it first.")
 
 
 def _said(compared: Compared, by_field: pd.DataFrame) -> list[str]:

@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pandas as pd
 
+from xlhelpers.commands.places import refuse_new_book
 from xlhelpers.commands.summary import plural
 from xlhelpers.errors import WorkbookError
 from xlhelpers.fields.quantities import Units
@@ -130,12 +131,7 @@ def _joined(
 
 
 def _refuse(paths: Sequence[Path], out: Path) -> None:
-    if out.suffix.lower() != ".xlsx":
-        raise WorkbookError(f"--out {out}: the merged workbook needs a name that ends in .xlsx.")
-    if out.exists():
-        raise WorkbookError(f"--out {out} is there already; choose another name or move it away.")
-    if not out.absolute().parent.is_dir():
-        raise WorkbookError(f"--out {out}: there is no folder {out.parent}; make it first.")
+    refuse_new_book(out)
     seen: set[Path] = set()
     for path in paths:
         if path.resolve() in seen:

@@ -6,6 +6,7 @@ import sys
 from pathlib import Path
 
 from xlhelpers.commands.compute import compute
+from xlhelpers.commands.places import refuse_new_book
 from xlhelpers.errors import WorkbookError
 from xlhelpers.fields.quantities import Units
 from xlhelpers.package.container import Package
@@ -65,7 +66,7 @@ def plan(book: Path, out: Path, share: float, seed: int, with_places: bool = Fal
     """
     if not 0 < share <= 1:
         raise WorkbookError(f"--share {share:g}: give a share above 0 and at most 1, such as 0.05.")
-    _refuse_out(out)
+    refuse_new_book(out)
     crew_book = open_crew_book(book)
     outcome = evaluate(crew_book.survey)
     drawn = draw(crew_book.survey, outcome.trees, share, seed)
@@ -106,7 +107,7 @@ def report(first: Path, again: Path, out: Path, known: bool = False) -> tuple[li
     WorkbookError
         A workbook cannot be read, they share no tree, or nothing is written.
     """
-    _refuse_out(out)
+    refuse_new_book(out)
     if first.exists() and again.exists() and first.samefile(again):
         raise WorkbookError(f"{first} is named twice; name both measurements.")
     packages = []
@@ -130,12 +131,3 @@ def report(first: Path, again: Path, out: Path, known: bool = False) -> tuple[li
     data = render_report(pairs, judged, units, (first.name, again.name, known))
     write_book(out, data, backup=False)
     return judged, units
-
-
-def _refuse_out(out: Path) -> None:
-    if out.suffix.lower() != ".xlsx":
-        raise WorkbookError(f"--out {out}: the workbook needs a name that ends in .xlsx.")
-    if out.exists():
-        raise WorkbookError(f"--out {out} is there already; choose another name or move it away.")
-    if not out.absolute().parent.is_dir():
-        raise WorkbookError(f"--out {out}: there is no folder {out.parent}; make it first.")
