@@ -104,7 +104,8 @@ CONDITIONAL: dict[str, dict[str, Any]] = {
     "framed": {**_GRID},
 }
 
-# every colour that a cell of ours has as its ground, six digits each
+# every colour that a cell of ours has as its ground, six digits each; one that is given up is to be
+# added here, because tabs that were filled before have it
 GROUNDS: frozenset[str] = frozenset(
     str(look["bg_color"]).lstrip("#").upper()
     for look in (*ROLES.values(), *CONDITIONAL.values())
