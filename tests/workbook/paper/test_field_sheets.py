@@ -178,3 +178,16 @@ def test_plots_that_are_not_there_are_named(town: Survey) -> None:
 def test_equal_surveys_give_equal_bytes(town: Survey) -> None:
     first, second = (field_sheets_book(town, ALL_SIZES[0], ("1",)) for _ in range(2))
     assert first == second
+
+
+def test_a_crew_of_three_and_a_long_note_are_printed_whole(town: Survey) -> None:
+    note = "hung branches after the storm: nobody walks under them, the crew turned round"
+    survey = one_plot(crew="EV BT AM", note=note, trees_counted=10)
+    for sizes in ALL_SIZES:
+        said = " ".join(text_of(c.value) for row in sheet_of(survey, "1", sizes) for c in row)
+        assert "EV BT AM" in said
+        assert note in said
+        assert "…" not in said
+        for sheet in open_book(field_sheets_book(survey, sizes, ("1",))).worksheets:
+            if sheet.title == "Plot 1":
+                assert_fits_its_paper(sheet)

@@ -134,7 +134,7 @@ def _leaning_scene(tree: Tree, texts: tuple[str, str, str]) -> Drawing:
             *measure((_EYE[0], -2.6), (tree.foot[0], -2.6)),
         ),
         (
-            spot((DISTANCE + 0.6, -1.0), f"tip offset +{offset}, toward you"),
+            spot((DISTANCE + 1.0, -2.6), f"tip offset +{offset}, toward you"),
             Word((10.0, -2.7), f"level distance {away}", "below"),
             spot((tip_at[0], TOTAL_HEIGHT + 0.2), f"tip {tip}", "above"),
             spot((tip_at[0] - 0.1, 4.0), "plumb line", "left"),

@@ -5,6 +5,7 @@ cannot disagree; here stands only how wide each is on paper.
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
 from math import ceil
 
 from xlhelpers.fields.choices import choice
@@ -12,6 +13,7 @@ from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.places import PLOTS
 from xlhelpers.fields.quantities import Units
 from xlhelpers.workbook.paper.page import (
+    LEAST_TYPE,
     LINE_OF_TEXT,
     LOOKS,
     ROW,
@@ -54,7 +56,7 @@ OTHERWISE_WIDTHS: dict[str, int] = {
     "scale": 6,
     "distance_kind": 7,
     "slope_reading": 6,
-    "base_by_pole": 8,
+    "base_by_pole": 9,
     "tip_offset": 5,
     "base_straight": 8,
     "top_straight": 8,
@@ -74,6 +76,7 @@ _OTHERWISE_LINES, _FURTHER_LINES = 2, 2
 _SECOND_SET_UPS = 2
 _FEW_SCALES = 2
 _LONGEST_NUMBER = 7
+NOTHING_KNOWN = PlotFacts("", "", "", "", "", (), "", "", 0)
 _HINT = (
     "Above eye level +, below −. Tick ☐+ only for a foot above your eye. 0 is a reading. Not read: "
     "blank, or NOT SAFE, NO ACCESS, NOT SEEN, NOT ASKED."
@@ -100,22 +103,23 @@ def pages_wanted(facts: PlotFacts, sizes: Sizes, repeats: float) -> int:
         Share of the trees that are to be measured from a second place [fraction].
     """
     first, later = (
-        min(lines_on(sizes, page) - _SECOND_SET_UPS, int(lines_on(sizes, page) / (1 + repeats)))
-        for page in (1, 2)
+        min(room - _SECOND_SET_UPS, int(room / (1 + repeats)))
+        for room in (lines_on(sizes, page, facts) for page in (1, 2))
     )
     return 1 if facts.trees <= first else 1 + ceil((facts.trees - first) / later)
 
 
-def lines_on(sizes: Sizes, page: int) -> int:
-    """Return how many lines for set-ups a page has room for."""
-    fixed = sum(line.height for line in _around(sizes, page))
+def lines_on(sizes: Sizes, page: int, facts: PlotFacts = NOTHING_KNOWN) -> int:
+    """Return how many lines for set-ups a page has room for; a long note takes of it."""
+    around = (*_head(facts, sizes, page, page), *_middle(sizes), *_foot(sizes))
+    fixed = sum(line.height for line in around)
     return int((points_down(sizes.paper, landscape=True) - fixed) / ROW)
 
 
 def field_page(facts: PlotFacts, sizes: Sizes, page: int, pages: int) -> Page:
     """Return one page of the field sheet of a plot."""
     across = units_across(sizes.paper, landscape=True)
-    count = lines_on(sizes, page)
+    count = lines_on(sizes, page, facts)
     run = tuple(
         _run_line(facts, across, second=place >= count - _SECOND_SET_UPS) for place in range(count)
     )
@@ -127,11 +131,6 @@ def column_number(name: str) -> int:
     return list(FIELD_SHEET.index).index(name) + 1
 
 
-def _around(sizes: Sizes, page: int) -> Page:
-    nothing = PlotFacts("", "", "", "", "", (), "", "", 0)
-    return (*_head(nothing, sizes, page, page), *_middle(sizes), *_foot(sizes))
-
-
 def _head(facts: PlotFacts, sizes: Sizes, page: int, pages: int) -> Page:
     across = units_across(sizes.paper, landscape=True)
     first = _filled(
@@ -139,8 +138,8 @@ def _head(facts: PlotFacts, sizes: Sizes, page: int, pages: int) -> Page:
         1,
         _plot_box(facts.plot),
         Box(14, "Stratum", facts.stratum),
-        Box(12, "Date", facts.date),
-        Box(15, "Crew, reader first", facts.crew),
+        Box(11, "Date", facts.date),
+        Box(16, "Crew, reader first", facts.crew),
         Box(10, "Page", f"{page} of {pages}"),
         Box(12, "Code", page_code(facts.plot, page), "strong_box"),
     )
@@ -167,6 +166,10 @@ def _plot_box(plot: str) -> Box:
 
 
 def _rest_of_head(facts: PlotFacts, across: int, units: Units) -> Page:
+    note = Box(22, "Note", facts.note, value_look="label")
+    # a note may be a warning: one that its box cannot show whole gets lines of its own
+    fits = len(facts.note) <= letters_beside("Note", note.width, LEAST_TYPE)
+    said = () if fits else (text_line(f"Note: {facts.note}", across, "large_text"),)
     return (
         Line(
             ROW,
@@ -199,9 +202,10 @@ def _rest_of_head(facts: PlotFacts, across: int, units: Units) -> Page:
                 Box(25, "Leaves", _ticks("leaf state"), "box", "small_ticks"),
                 Box(14, PLOTS["area_inside"].heading(units).replace("the ", "")),
                 Box(12, PLOTS["area_reached"].heading(units)),
-                Box(22, "Note", facts.note, value_look="label"),
+                note if fits else Box(note.width, "Note", "below", value_look="label"),
             ),
         ),
+        *said,
     )
 
 
@@ -215,10 +219,19 @@ def _tip_boxes(scales: Sequence[str]) -> tuple[Box, Box]:
 
 def _filled(across: int, stretched: int, *boxes: Box) -> tuple[Box, ...]:
     widths = shared_out([box.width for box in boxes], across, stretched)
+    fitting = [_fitting(box, width) for box, width in zip(boxes, widths, strict=True)]
     return tuple(
         Box(width, box.label, _shortened(box, width), box.look, box.value_look)
-        for box, width in zip(boxes, widths, strict=True)
+        for box, width in zip(fitting, widths, strict=True)
     )
+
+
+def _fitting(box: Box, width: int) -> Box:
+    """Return the box with its value in the smaller type where the usual one would be cut."""
+    room = letters_beside(box.label, width, float(LOOKS[box.value_look]["font_size"]))
+    if "☐" in box.value or len(box.value) <= room:
+        return box
+    return replace(box, value_look="label")
 
 
 def _shortened(box: Box, width: int) -> str:
