@@ -95,8 +95,12 @@ def say_history(survey: Survey, history: pd.DataFrame, touched: Touched) -> list
             if identifier_key(spell.instrument) == identifier_key(name)
         ]
     if not names:
-        said.append("The sheet Instruments lists none.")
-    said.append("Nothing was corrected: what stands here is proposed.")
+        return [
+            "The sheet Instruments lists none, so there is no history yet. Key each instrument "
+            "there once, and its checks into Instrument checks."
+        ]
+    ends = "what stands here is proposed." if touched else "no check asks for it."
+    said.append(f"Nothing was corrected: {ends}")
     return said
 
 

@@ -215,7 +215,8 @@ class TabPlan:
     """A whole tab: its title, one sentence, remarks, then blocks and charts from top to bottom.
 
     The headings of the first block are frozen and printed on each page, with `frozen_columns`
-    columns at the left; the tab is printed `pages_wide` pages wide.
+    columns at the left; the tab is printed `pages_wide` pages wide, of its columns the first
+    `printed_columns` (0: all).
     """
 
     key: str
@@ -225,6 +226,7 @@ class TabPlan:
     remarks: tuple[str, ...] = ()
     frozen_columns: int = 0
     pages_wide: int = 1
+    printed_columns: int = 0
     frozen_headings: bool = True
 
     @property

@@ -5,6 +5,7 @@ import zipfile
 from typing import Any
 
 import pytest
+from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
 from tests.workbook.tabs.make_outcome import FACTS, finding, lines_of_town, make_outcome
@@ -229,3 +230,26 @@ def _as_shown(value: object) -> str:
 
 def _texts(sheet: Worksheet) -> list[str]:
     return [c.value for row in sheet.iter_rows() for c in row if isinstance(c.value, str)]
+
+
+def test_the_list_to_check_prints_what_was_found_in_type_that_can_be_read(
+    town: tuple[Outcome, bytes],
+) -> None:
+    sheet = open_book(town[1])["To check"]
+    last = sheet.print_area.rpartition("$")[0].rpartition("$")[2]
+    heading = next(c for row in sheet.iter_rows() for c in row if c.value == "What to do")
+    assert heading.column_letter == last  # the cells to type in stay off the paper
+    wide = sum(
+        int(sheet.column_dimensions[get_column_letter(at)].width * 7 + 5)
+        for at in range(1, heading.column + 1)
+    )
+    # A4 lying, less half an inch at each side, at 96 pixels an inch; cells are of 10 points
+    assert 10 * (297 / 25.4 - 1) * 96 / wide >= 9
+    assert sheet.print_title_rows
+
+
+def test_no_title_is_the_last_line_of_a_page(town: tuple[Outcome, bytes]) -> None:
+    sheet = open_book(town[1])["About this fill"]
+    breaks = [mark.id for mark in sheet.row_breaks.brk]
+    titles = ("Survey rules in force", "Checks made, and what they found", "Methods and sources")
+    assert {sheet.cell(after + 1, 1).value for after in breaks} >= set(titles)

@@ -118,12 +118,12 @@ def test_every_check_is_listed_with_its_count() -> None:
     sheet = open_book(render_tabs(make_outcome(lines_of_town(6, 1), found), FACTS))[
         "About this fill"
     ]
-    first = heading_row(sheet, "Check")
+    first = heading_row(sheet, "Check (its code)")
     counts = {}
     for row in range(first + 1, sheet.max_row):
         if sheet.cell(row, 1).value is None:
             break
         counts[sheet.cell(row, 1).value] = sheet.cell(row, 3).value
-    assert counts["base-above-top"] == 3
-    assert counts["number-unread"] == 0
+    assert counts["Base above top (base-above-top)"] == 3
+    assert counts["Number unread (number-unread)"] == 0
     assert len(counts) > 30

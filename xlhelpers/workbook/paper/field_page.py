@@ -76,6 +76,7 @@ _OTHERWISE_LINES, _FURTHER_LINES = 2, 2
 _SECOND_SET_UPS = 2
 _FEW_SCALES = 2
 _LONGEST_NUMBER = 7
+_NOTE_UNITS = 22
 NOTHING_KNOWN = PlotFacts("", "", "", "", "", (), "", "", 0)
 _HINT = (
     "Above eye level +, below −. Tick ☐+ only for a foot above your eye. 0 is a reading. Not read: "
@@ -166,47 +167,30 @@ def _plot_box(plot: str) -> Box:
 
 
 def _rest_of_head(facts: PlotFacts, across: int, units: Units) -> Page:
-    note = Box(22, "Note", facts.note, value_look="label")
-    # a note may be a warning: one that its box cannot show whole gets lines of its own
-    fits = len(facts.note) <= letters_beside("Note", note.width, LEAST_TYPE)
-    said = () if fits else (text_line(f"Note: {facts.note}", across, "large_text"),)
-    return (
-        Line(
-            ROW,
-            _filled(
-                across,
-                5,
-                Box(14, "Eye height", facts.eye_height),
-                Box(12, "Level check: there"),
-                Box(8, "back"),
-                *_tip_boxes(facts.scales),
-                Box(8, PLOTS["slope"].heading(units)),
-            ),
-        ),
-        Line(
-            ROW,
-            _filled(
-                across,
-                0,
-                Box(44, "Status", _ticks("plot status"), "box", "small_ticks"),
-                Box(13, "Trees on this plot"),
-                Box(9, "Sheets"),
-                Box(10, "Keyed by"),
-            ),
-        ),
-        Line(
-            ROW,
-            _filled(
-                across,
-                3,
-                Box(25, "Leaves", _ticks("leaf state"), "box", "small_ticks"),
-                Box(14, PLOTS["area_inside"].heading(units).replace("the ", "")),
-                Box(12, PLOTS["area_reached"].heading(units)),
-                note if fits else Box(note.width, "Note", "below", value_look="label"),
-            ),
-        ),
-        *said,
+    first = (
+        Box(14, "Eye height", facts.eye_height),
+        Box(12, "Level check: there"),
+        Box(8, "back"),
+        *_tip_boxes(facts.scales),
+        Box(8, PLOTS["slope"].heading(units)),
     )
+    second = (
+        Box(44, "Status", _ticks("plot status"), "box", "small_ticks"),
+        Box(13, "Trees on this plot"),
+        Box(9, "Sheets"),
+        Box(10, "Keyed by"),
+    )
+    # a note may be a warning: one that its box cannot show whole gets lines of its own
+    fits = len(facts.note) <= letters_beside("Note", _NOTE_UNITS, LEAST_TYPE)
+    third = (
+        Box(25, "Leaves", _ticks("leaf state"), "box", "small_ticks"),
+        Box(14, PLOTS["area_inside"].heading(units).replace("the ", "")),
+        Box(12, PLOTS["area_reached"].heading(units)),
+        Box(_NOTE_UNITS, "Note", facts.note if fits else "below", value_look="label"),
+    )
+    stretched = ((first, 5), (second, 0), (third, 3))
+    said = () if fits else (text_line(f"Note: {facts.note}", across, "large_text"),)
+    return (*(Line(ROW, _filled(across, at, *boxes)) for boxes, at in stretched), *said)
 
 
 def _tip_boxes(scales: Sequence[str]) -> tuple[Box, Box]:

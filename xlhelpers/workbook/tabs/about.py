@@ -235,7 +235,9 @@ def _checks(outcome: Outcome) -> Block:
             declared.append((finding.check, finding.severity, "", "not in the table of checks"))
     rows = pd.DataFrame(
         {
-            "check": [check for check, *_ in declared],
+            "check": [
+                f"{check.replace('-', ' ').capitalize()} ({check})" for check, *_ in declared
+            ],
             "severity": [severity for _, severity, *_ in declared],
             "count": [float(found[check]) for check, *_ in declared],
             "open": [float(still_open[check]) for check, *_ in declared],
@@ -243,7 +245,7 @@ def _checks(outcome: Outcome) -> Block:
         }
     )
     columns = (
-        Column("check", "Check", "text", width=_WIDE),
+        Column("check", "Check (its code)", "wrapped", width=_WIDE),
         Column("severity", "Severity", "text", width=_NARROW),
         Column("count", "Found", quantity="count", width=_NARROW),
         Column("open", "Open", quantity="count", width=_NARROW),

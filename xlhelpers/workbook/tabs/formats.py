@@ -43,15 +43,19 @@ class FormatShelf:
         self._units = units
         self._made: dict[tuple[str, str, str], Format] = {}
 
-    def role(self, role: str, number: str = "General", align: str = "") -> Format:
+    def role(
+        self, role: str, number: str = "General", align: str = "", *, wrapped: bool = False
+    ) -> Format:
         """Return the format of a role, with a number format and an alignment of its own."""
-        key = (role, number, align)
+        key = (role, number, f"{align} wrapped" if wrapped else align)
         if key not in self._made:
             properties = dict(ROLES[role])
             if number != "General":
                 properties["num_format"] = number
             if align:
                 properties["align"] = align
+            if wrapped:
+                properties |= {"text_wrap": True, "valign": "top"}
             self._made[key] = self._book.add_format(properties)
         return self._made[key]
 

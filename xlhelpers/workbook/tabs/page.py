@@ -14,6 +14,8 @@ _PAPERS: dict[str, tuple[int, float, float]] = {
     "us": (1, 960.0, 686.0),
 }
 ROW_PIXELS = 20
+# programs part pages a little differently; a page that ends early is better than two breaks
+_SURELY_USED = 0.95
 _FOOTER = "&L&F&C&A&RPage &P of &N"
 
 
@@ -23,6 +25,9 @@ class Page:
 
     heading_rows: tuple[int, int] | None = None
     last_row: int = 0
+    # row -> its points, where not the usual ones; first and last row of each block
+    heights: dict[int, float] = field(default_factory=dict)
+    blocks: list[tuple[int, int]] = field(default_factory=list)
     breaks: list[int] = field(default_factory=list)
     chart_rows: list[int] = field(default_factory=list)
     chart_pixels: int = 0
@@ -46,15 +51,40 @@ def set_up_page(
     sheet.fit_to_pages(plan.pages_wide, 0)
     sheet.set_footer(_FOOTER)
     sheet.hide_gridlines(2)
-    sheet.print_area(0, 0, max(page.last_row, 1), len(widths) - 1)
+    printed = widths[: plan.printed_columns or len(widths)]
+    sheet.print_area(0, 0, max(page.last_row, 1), len(printed) - 1)
     if page.heading_rows is not None:
         sheet.repeat_rows(*page.heading_rows)
     if plan.repeated_columns:
         sheet.repeat_columns(0, plan.repeated_columns - 1)
-    scale = min(1.0, page_width * plan.pages_wide / width_in_pixels(widths))
+    scale = min(1.0, page_width * plan.pages_wide / width_in_pixels(printed))
     breaks = [*page.breaks, *_chart_breaks(page, page_height / scale)]
+    if page.blocks and not plan.frozen_headings:
+        breaks += _breaks_before_blocks(page, page_height / scale)
     if breaks:
         sheet.set_h_pagebreaks(sorted(set(breaks)))
+
+
+def _breaks_before_blocks(page: Page, room: float) -> list[int]:
+    """Return the rows before which a page ends, so that no title stands alone at the foot of one.
+
+    Blocks that fit on a page stay whole; a longer one has pages of its own.
+    """
+    breaks = []
+    room *= _SURELY_USED
+    used = float(sum(_row_pixels(page, row) for row in range(page.blocks[0][0])))
+    for first, last in page.blocks:
+        needed = sum(_row_pixels(page, row) for row in range(first, last + 2))
+        if used and used + needed > room:
+            breaks.append(first)
+            used = 0.0
+        used += needed
+    return breaks
+
+
+def _row_pixels(page: Page, row: int) -> float:
+    points = page.heights.get(row)
+    return ROW_PIXELS if points is None else points * 96 / 72
 
 
 def _chart_breaks(page: Page, room: float) -> list[int]:

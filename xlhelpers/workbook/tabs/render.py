@@ -30,6 +30,7 @@ from xlhelpers.workbook.tabs.values import clean_text, lines_of
 Places = dict[tuple[str, str, str], CellRange]
 _GAP = 10
 _GREATEST_POINTS = 400.0
+_DIGITS_OF_A_LETTER = 1.05  # columns are measured in digits; letters of a text are narrower
 # longer blocks begin each section on a page of its own
 _ROWS_OF_ONE_PAGE = 24
 
@@ -64,8 +65,25 @@ class _Sheet:
         at = self.plan.repeated_columns if role in ("purpose", "hint") else 0
         self.pen.sheet.write_string(self.row, at, clean_text(text), self.pen.shelf.role(role))
         if height is not None:
-            self.pen.sheet.set_row(self.row, height)
+            self.set_height(self.row, height)
         self.row += 1
+
+    def say_in_print(self, text: str, role: str) -> None:
+        """Write a line of text; where only some columns are printed, wrapped to stay in them."""
+        last = self.plan.printed_columns - 1
+        lines = lines_of(clean_text(text), sum(self.widths[: last + 1]) * _DIGITS_OF_A_LETTER)
+        if last < 1 or lines == 1:
+            self.say(text, role)
+            return
+        look = self.pen.shelf.role(role, wrapped=True)
+        self.pen.sheet.merge_range(self.row, 0, self.row, last, clean_text(text), look)
+        self.set_height(self.row, 15.0 * lines)
+        self.row += 1
+
+    def set_height(self, row: int, points: float) -> None:
+        """Set the height of a row, and keep it for the page breaks."""
+        self.pen.sheet.set_row(row, points)
+        self.page.heights[row] = points
 
     def begin_section(self, title: str) -> None:
         """Write the title of a part, underlined across the tab."""
@@ -118,12 +136,12 @@ def render_tab(
         sheet.set_column(column, column, width)
     _hide(state)
     state.say(plan.title, "title", 26)
-    state.say(plan.sentence, "purpose")
+    state.say_in_print(plan.sentence, "purpose")
     if watched:
         write_banner(state.pen, state.row, (plan.repeated_columns, len(state.widths) - 1))
         state.row += 1
     for remark in plan.remarks:
-        state.say(remark, "hint")
+        state.say_in_print(remark, "hint")
     state.row += 1
     _write_parts(book, state)
     set_up_page(sheet, plan, units, state.page, state.widths)
@@ -145,8 +163,10 @@ def _write_parts(book: Workbook, state: _Sheet) -> None:
     # charts read blocks that may stand below them, so they are drawn when all cells are placed
     waiting: list[tuple[ChartGrid, int]] = []
     for part in state.plan.parts:
+        first = state.row
         if isinstance(part, Block):
             _write_block(book, state, part)
+            state.page.blocks.append((first, state.row - 1))
         elif isinstance(part, ChangeTable):
             state.row = write_changes(book, state.pen, state.row, part)
             continue  # stays off the paper
@@ -216,6 +236,7 @@ def _write_rows(state: _Sheet, block: Block, places: list[int]) -> None:
     heights = _row_heights(state, block)
     if len(places) >= BULK_FROM and not block.stretched:
         show_looks(pen, block, places)
+        state.page.heights |= {places[at]: heights[at] for at in np.flatnonzero(heights).tolist()}
         state.bulks.append(Bulk(pen.sheet.index, block, places, heights, doubtful, pen.units))
         return
     for at, column in enumerate(block.columns):
@@ -223,7 +244,7 @@ def _write_rows(state: _Sheet, block: Block, places: list[int]) -> None:
     if block.stretched:
         _stretch(state, block, places)
     for position in np.flatnonzero(heights).tolist():
-        pen.sheet.set_row(places[position], heights[position])
+        state.set_height(places[position], heights[position])
 
 
 def _write_headings(state: _Sheet, block: Block) -> None:
@@ -235,7 +256,7 @@ def _write_headings(state: _Sheet, block: Block) -> None:
             pen.sheet.write_string(state.row, at, shown, pen.shelf.role("block"))
             before = column.band
         state.row += 1
-    pen.sheet.set_row(state.row, _heading_points(block, state))
+    state.set_height(state.row, _heading_points(block, state))
     for at, column in enumerate(block.columns):
         pen.sheet.write_string(state.row, at, column.heading(pen.units), pen.shelf.heading(column))
     if block.stretched:

@@ -26,16 +26,16 @@ KEPT_COLUMNS: tuple[Column, ...] = (
     place_column("place_by_plot", "Place by plot"),
 )
 COLUMNS: tuple[Column, ...] = (
-    Column("first", "Start with", "text", width=13, band=_FOUND),
-    Column("id", "Finding", "text", width=11, band=_FOUND),
-    Column("severity", "Severity", "severity", width=9, band=_FOUND),
-    Column("plot", "Plot", "identifier", width=7, band=_FOUND),
-    Column("tree", "Tree", "identifier", width=7, band=_FOUND),
-    Column("setup", "Set-up", "identifier", width=7, band=_FOUND),
-    Column("about", "About", "wrapped", width=15, band=_FOUND),
-    Column("where", "Where", "link", width=19, band=_FOUND),
-    Column("found", "What was found", "wrapped", width=48, band=_FOUND),
-    Column("action", "What to do", "wrapped", width=38, band=_FOUND),
+    Column("first", "Start with", "text", width=12, band=_FOUND),
+    Column("id", "Finding", "text", width=10, band=_FOUND),
+    Column("severity", "Severity", "severity", width=8, band=_FOUND),
+    Column("plot", "Plot", "identifier", width=6.5, band=_FOUND),
+    Column("tree", "Tree", "identifier", width=5, band=_FOUND),
+    Column("setup", "Set-up", "identifier", width=6, band=_FOUND),
+    Column("about", "About", "wrapped", width=13, band=_FOUND),
+    Column("where", "Where", "link", width=16, band=_FOUND),
+    Column("found", "What was found", "wrapped", width=42, band=_FOUND),
+    Column("action", "What to do", "wrapped", width=28, band=_FOUND),
     Column("state", "State", "wrapped", width=17, band=_FOUND),
     *OFFICE_COLUMNS,
     *KEPT_COLUMNS,
@@ -68,6 +68,7 @@ def plan_to_check(outcome: Outcome, facts: FillFacts) -> TabPlan:
             ),
         ),
         remarks=(*_counted(outcome), *_HOW),
+        printed_columns=[column.key for column in COLUMNS].index("action") + 1,
     )
 
 
