@@ -1,31 +1,92 @@
-"""The parser of the command line: what is wrong with a call is said in one sentence."""
-
-from __future__ import annotations
+"""The parser of the command line, which answers a wrong argument with one sentence."""
 
 import argparse
 import re
+from collections.abc import Callable
+from difflib import get_close_matches
 from typing import NoReturn
 
-# what argparse says, and what is said in its place
-_SENTENCES: tuple[tuple[re.Pattern[str], str], ...] = (
-    (re.compile(r"argument (\S+): invalid float value: '(.*)'"), r"\1 \2: give a number"),
-    (re.compile(r"argument (\S+): invalid int value: '(.*)'"), r"\1 \2: give a whole number"),
-    (re.compile(r"argument (\S+): invalid choice: '(.*)' \(choose from (.*)\)"),
-     r"\1 \2: give one of \3"),
-    (re.compile(r"argument (\S+): expected (?:one|at least one) argument"),
-     r"\1: say what it is to be"),
-    (re.compile(r"the following arguments are required: (.*)"), r"\1 is missing"),
-    (re.compile(r"unrecognized arguments: (.*)"), r"\1 is nothing that may stand here"),
-)  # fmt: skip
+_VALUES = {
+    "int": "a whole number is needed, such as 7",
+    "float": "a number is needed, such as 0.05",
+}
+_CHOICE = re.compile(r"argument (?P<name>\S+): invalid choice: (?P<value>'.*?') \(choose from .*")
+_VALUE = re.compile(r"argument (?P<name>\S+): invalid (?P<kind>\w+) value: (?P<value>'.*')")
+_UNKNOWN = re.compile(r"unrecognized arguments: (?P<names>.*)")
+_REQUIRED = re.compile(r"the following arguments are required: (?P<names>.*)")
+_NO_VALUE = re.compile(r"argument (?P<name>\S+): expected .*")
 
 
 class Parser(argparse.ArgumentParser):
-    """A parser that says what is wrong, and where the help is, without the whole usage."""
+    """An argument parser that says what was found, what is allowed and what to do."""
 
     def error(self, message: str) -> NoReturn:
-        """Say what is wrong with the call, and end with the exit code of a failure."""
-        for pattern, sentence in _SENTENCES:
-            found = pattern.fullmatch(message)
-            if found is not None:
-                message = found.expand(sentence).replace("'", "")
-        self.exit(2, f"{self.prog}: {message}; {self.prog} --help tells more.\n")
+        """Print one sentence and leave with exit code 2.
+
+        Parameters
+        ----------
+        message : str
+            What the library says of the arguments.
+        """
+        said = next(
+            (say(self, found) for shape, say in _SENTENCES if (found := shape.fullmatch(message))),
+            f"{message}.",
+        )
+        self.exit(2, f"xlhelpers: {said} Help: {self.prog} --help\n")
+
+
+def _action(parser: argparse.ArgumentParser, name: str) -> argparse.Action | None:
+    """Return the argument that the library calls by this name."""
+    for action in parser._actions:  # the library has no public list of its arguments
+        shown = action.metavar if isinstance(action.metavar, str) else action.dest
+        if name in {*action.option_strings, "/".join(action.option_strings), shown}:
+            return action
+    return None
+
+
+def _wrong_choice(parser: argparse.ArgumentParser, found: re.Match[str]) -> str:
+    action = _action(parser, found["name"])
+    allowed = [str(choice) for choice in (action.choices if action else None) or ()]
+    value = found["value"].strip("'")
+    near = get_close_matches(value, allowed, 1)
+    what = f"{found['name']} {value}" if found["name"].startswith("-") else f"“{value}”"
+    meant = f" Did you mean {near[0]}?" if near else ""
+    return f"{what} is not known; allowed: {', '.join(allowed)}.{meant}"
+
+
+def _wrong_value(parser: argparse.ArgumentParser, found: re.Match[str]) -> str:
+    needed = _VALUES.get(found["kind"], "this value cannot be read")
+    value = found["value"].strip("'")
+    return f"{found['name']} {value}: {needed}."
+
+
+def _unknown(parser: argparse.ArgumentParser, found: re.Match[str]) -> str:
+    return f"{found['names']} is not known to this command; see that it is spelt right."
+
+
+def _missing(parser: argparse.ArgumentParser, found: re.Match[str]) -> str:
+    said = []
+    for name in found["names"].split(", "):
+        action = _action(parser, name)
+        shown = name
+        if action is not None and action.option_strings and isinstance(action.metavar, str):
+            shown = f"{name} {action.metavar}"
+        said.append(f"{shown} ({action.help})" if action is not None and action.help else shown)
+    return f"still needed: {'; '.join(said)}."
+
+
+def _no_value(parser: argparse.ArgumentParser, found: re.Match[str]) -> str:
+    action = _action(parser, found["name"])
+    what = f": {action.help}" if action is not None and action.help else ""
+    return f"{found['name']} needs a value behind it{what}."
+
+
+_SENTENCES: tuple[
+    tuple[re.Pattern[str], Callable[[argparse.ArgumentParser, re.Match[str]], str]], ...
+] = (
+    (_CHOICE, _wrong_choice),
+    (_VALUE, _wrong_value),
+    (_UNKNOWN, _unknown),
+    (_REQUIRED, _missing),
+    (_NO_VALUE, _no_value),
+)

@@ -164,3 +164,15 @@ def test_bad_input(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
         assert said.out == ""
         assert len(said.err.strip().splitlines()) == 1
     assert there.read_bytes() == b"mine"
+
+
+def test_a_keying_without_a_line_is_refused_not_reported_line_by_line(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    blank = tmp_path / "blank.xlsx"
+    assert run("new", blank) == 0
+    capsys.readouterr()
+    assert run("compare", TOWN, blank) == 2
+    said = capsys.readouterr().err
+    assert "blank.xlsx: nothing is keyed" in said
+    assert len(said.splitlines()) == 1

@@ -32,6 +32,33 @@ def test_wrong_arguments_give_exit_code_2() -> None:
     assert end.value.code == 2
 
 
+@pytest.mark.parametrize(
+    ("typed", "words"),
+    [
+        (["paper", "T.xlsx", "--paper", "a3"], ("--paper a3 is not known", "a4, letter")),
+        (["recheck", "plan", "T.xlsx", "--share", "abc"], ("--share abc", "a number is needed")),
+        (["recheck", "plan", "T.xlsx", "--seed", "1.5"], ("--seed 1.5", "a whole number")),
+        (["paper"], ("still needed: BOOK.xlsx", "the workbook of the survey")),
+        (["merge", "T.xlsx"], ("still needed: --out SURVEY.xlsx", "the workbook to write")),
+        (["export", "T.xlsx", "--out"], ("--out needs a value", "folder")),
+        (["paper", "T.xlsx", "--colour"], ("--colour is not known",)),
+        (["fil", "T.xlsx"], ("“fil” is not known", "Did you mean fill?")),
+        (["recheck", "draw"], ("“draw” is not known", "plan, report")),
+    ],
+)
+def test_wrong_arguments_are_answered_with_a_sentence(
+    typed: list[str], words: tuple[str, ...], capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(SystemExit) as end:
+        main(typed)
+    assert end.value.code == 2
+    said = capsys.readouterr().err
+    assert len(said.splitlines()) == 1
+    assert "usage:" not in said
+    assert [word for word in words if word not in said] == []
+    assert "--help" in said
+
+
 def test_help_imports_nothing_heavy() -> None:
     code = (
         "import sys\nfrom xlhelpers.cli import main\n"

@@ -59,6 +59,12 @@ def compare(first: Path, second: Path, out: Path | None = None) -> tuple[Compare
     if out is not None:
         refuse_new_book(out)
     books = (open_crew_book(first), open_crew_book(second))
+    for place, book in zip((first, second), books, strict=True):
+        if book.survey.lines.empty:
+            raise WorkbookError(
+                f"{place.name}: nothing is keyed on its field sheet, so there is nothing to "
+                "compare; key the sheets there, or name the other keying."
+            )
     compared = compare_books(*books)
     by_field, by_person = rates(compared, books)
     if out is not None:
