@@ -7,6 +7,7 @@ import pytest
 
 from tests.commands.crews import TOWN, changed, run
 from xlhelpers.commands.compare import compare
+from xlhelpers.commands.new import new
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.package.container import Package
 from xlhelpers.package.grid import Grid, read_grid
@@ -170,7 +171,7 @@ def test_a_keying_without_a_line_is_refused_not_reported_line_by_line(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     blank = tmp_path / "blank.xlsx"
-    assert run("new", blank) == 0
+    new(blank, "metric", None, 10)
     capsys.readouterr()
     assert run("compare", TOWN, blank) == 2
     said = capsys.readouterr().err

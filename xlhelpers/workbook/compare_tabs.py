@@ -147,6 +147,5 @@ def _rates_tab(frames: tuple[pd.DataFrame, pd.DataFrame], names: tuple[str, str]
         (by_field, by_person),
         ("Limits after Wilson, as if each cell stood by itself; mistakes come in groups, so the "
          "truth may lie somewhat further off. A disagreement is one error at least.", PUBLISHED),
-        frozen_headings=False,
     )  # fmt: skip
     return CrewTab(RATES_TAB, plan)
