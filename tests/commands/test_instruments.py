@@ -108,3 +108,13 @@ def test_bad_input_gets_one_clear_sentence(
     assert words in error
     assert len(error.strip().splitlines()) == 1
     assert book.read_bytes() == before
+
+
+def test_the_chart_of_errors_stands_below_its_table(tmp_path: Path) -> None:
+    out = tmp_path / "history.xlsx"
+    call(TOWN, "--out", out)
+    sheet = openpyxl.load_workbook(out)["Errors by date"]
+    anchor = sheet._charts[0].anchor._from  # the reader has no public place of a chart
+    last = max(cell.row for row in sheet.iter_rows() for cell in row if cell.value is not None)
+    assert (anchor.col, anchor.row) == (0, last + 1)
+    assert [mark.id for mark in sheet.row_breaks.brk] == [anchor.row]

@@ -20,6 +20,7 @@ from xlhelpers.workbook.tabs.values import clean_text, natural_order
 _FIXED_DAY = datetime(2000, 1, 1)
 _DAY_ZERO = pd.Timestamp(1899, 12, 30)
 _FIRST_ROW = 4
+_ROWS_ABOVE_A_CHART = 5  # with more, the chart has a page of its own
 _OPTIONS = {"in_memory": True, "strings_to_urls": False, "strings_to_formulas": False}
 _SENTENCE = "An error of + reads too high. Nothing was corrected."
 
@@ -161,17 +162,26 @@ def _draw(book: Workbook, sheet: Worksheet, errors: pd.DataFrame) -> None:
         )
     _finish(chart)
     description = "Error of each instrument by the date of its check, with its uncertainty."
-    sheet.insert_chart(_FIRST_ROW - 1, len(_ERRORS) + 1, chart, {"description": description})
+    # below the table: beside it both would print at half their size
+    below = _FIRST_ROW + len(errors) + 1
+    if len(errors) > _ROWS_ABOVE_A_CHART:
+        sheet.set_h_pagebreaks([below])
+    sheet.insert_chart(below, 0, chart, {"description": description, "y_offset": 6})
 
 
 def _finish(chart: object) -> None:
     grid = {"visible": True, "line": {"color": LINE, "width": 0.5}}
     chart.set_title({"name": "Error by date", "name_font": {"size": 12, "color": INK}})  # type: ignore[attr-defined]
     chart.set_x_axis(  # type: ignore[attr-defined]
-        {"name": "Date", "num_format": "yyyy-mm-dd", "label_position": "low"}
+        {
+            "name": "Date",
+            "num_format": "yyyy-mm-dd",
+            "label_position": "low",
+            "num_font": {"rotation": -45},
+        }
     )
     chart.set_y_axis(  # type: ignore[attr-defined]
         {"name": "Error (°), + reads too high", "major_gridlines": grid, "num_format": "0.0"}
     )
     chart.set_legend({"position": "bottom"})  # type: ignore[attr-defined]
-    chart.set_size({"width": 620, "height": 380})  # type: ignore[attr-defined]
+    chart.set_size({"width": 900, "height": 440})  # type: ignore[attr-defined]

@@ -52,7 +52,10 @@ def plot_facts(survey: Survey, plots: tuple[str, ...] = ()) -> tuple[PlotFacts, 
     known = survey.plots[survey.plots["plot"] != ""]
     known = known.loc[~known["plot"].map(identifier_key).duplicated()]
     if known.empty:
-        raise WorkbookError("no plot is keyed yet; key one line a plot into the sheet Plots first")
+        raise WorkbookError(
+            "no plot is keyed yet; key one line a plot into the sheet Plots first (the cards can "
+            "be made without: --cards)"
+        )
     if plots:
         places = positions_in(list(plots), known["plot"], identifier_key)
         missing = [plot for plot, place in zip(plots, places.tolist(), strict=True) if place < 0]
