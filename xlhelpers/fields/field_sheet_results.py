@@ -2,6 +2,9 @@
 
 from xlhelpers.fields.record import Field
 
+# the words of a height that only fill computes are to be read in the cell
+_WITH_FILL = 12.0
+
 LIVE = (
     Field(
         "live_distance",
@@ -16,37 +19,41 @@ LIVE = (
         "live_base",
         "Crown base",
         "computed",
-        "Height above the foot, from this line; where it says see Trees, it comes with fill.",
+        "Height above the foot, from this line. What comes with fill stands on the tab Trees.",
         quantity="length",
         filled_by="program",
         block="live",
+        width=_WITH_FILL,
     ),
     Field(
         "live_top",
         "Crown top",
         "computed",
-        "Height above the foot, from this line; where it says see Trees, it comes with fill.",
+        "Height above the foot, from this line. What comes with fill stands on the tab Trees.",
         quantity="length",
         filled_by="program",
         block="live",
+        width=_WITH_FILL,
     ),
     Field(
         "live_total",
         "Total height",
         "computed",
-        "Height of the tip above the foot, this line; where it says see Trees, it comes with fill.",
+        "Height of the tip above the foot, this line. What comes with fill stands on the tab Trees.",
         quantity="length",
         filled_by="program",
         block="live",
+        width=_WITH_FILL,
     ),
     Field(
         "live_depth",
         "Crown depth",
         "computed",
-        "Crown top minus crown base, from this line.",
+        "Crown top minus crown base, from this line. What comes with fill stands on the tab Trees.",
         quantity="length",
         filled_by="program",
         block="live",
+        width=_WITH_FILL,
     ),
     Field(
         "live_warning",

@@ -162,5 +162,7 @@ def formats(book: Workbook, units: Units = "metric") -> dict[str, Format]:
         for kind, shown in kinds.items():
             side = "left" if kind in {"date", "text"} else "right"
             properties = {**ROLES[role], "num_format": shown, "align": side}
+            if role == "result" and kind in QUANTITIES:
+                properties["shrink"] = True  # words in the place of a number stay whole
             made[f"{role}:{kind}"] = book.add_format(properties)
     return made

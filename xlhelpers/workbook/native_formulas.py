@@ -21,8 +21,8 @@ from xlhelpers.workbook.native_formulas_parts import (
 )
 from xlhelpers.workbook.native_formulas_warnings import MISSING, ODD_CELLS, WARNING
 
-WITH_FILL = "see Trees"
-"""Stands for a height that the program computes, but no formula; short, for a narrow cell."""
+WITH_FILL = "comes with fill"
+"""Stands for a height that the program computes, but no formula; the tab Trees then holds it."""
 
 _SLOPES = {
     "helper_foot": "foot_reading",
