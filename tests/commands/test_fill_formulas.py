@@ -10,10 +10,12 @@ from tests.workbook.formula_books import ALL, stored, without_results
 from xlhelpers.commands.fill import fill
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.places import PLOTS
+from xlhelpers.fields.workbook import RESULT_TABS
 from xlhelpers.package.cell_edit import CellWrite, edit_cells
 from xlhelpers.package.container import Package
 from xlhelpers.package.grid import Grid, read_grid
 from xlhelpers.package.parts import sheet_named
+from xlhelpers.package.references import column_letters
 
 COLUMNS = {field.name: at for at, field in enumerate(FIELD_SHEET.fields, 1)}
 LINES = 16  # four more than the template of `keyed` prepares
@@ -99,7 +101,7 @@ def test_a_reading_that_no_formula_understands_is_said(book: Path) -> None:
     assert given["live_total"][0] == ""
     assert given["live_warning"][0] == "text, not a number"
     assert np.isfinite(filled.outcome.setups["total_height"][3])
-    (said,) = [s for s in filled.said if "'Total height' gives something else" in s]
+    (said,) = [s for s in filled.said if "'Total height' gives nothing where" in s]
     assert "AK9" in said
 
 
@@ -146,3 +148,28 @@ def test_a_workbook_without_formulas_gets_values_as_before(tmp_path: Path) -> No
     assert grid_of(book).value(6, COLUMNS["live_total"]) == pytest.approx(
         filled.outcome.setups["total_height"][0]
     )
+
+
+def test_every_cell_that_differs_is_listed_by_ranges_with_links(book: Path) -> None:
+    for row in (8, 9, 10, 13):
+        put(book, row, "live_depth", 1.5)
+    put(book, 15, "distance", "25 m")
+    filled = fill(book)
+    letters = column_letters(COLUMNS["live_depth"])
+    (said,) = [s for s in filled.said if "4 formulas of 'Crown depth' had something typed" in s]
+    assert f"({letters}8:{letters}10, {letters}13)" in said
+    grid = grid_of(book, RESULT_TABS["about"])
+    rows = grid.values[:, :6].tolist()
+    title = "Live cells without their formula, or with another value than the program's"
+    at = [row[0] for row in rows].index(title) + 2
+    listed = rows[at : at + 7]
+    assert [row[1:5] for row in listed if row[1] == "Crown depth"][:2] == [
+        ["Crown depth", f"{letters}8", f"{letters}10", 3.0],
+        ["Crown depth", f"{letters}13", f"{letters}13", 1.0],
+    ]
+    total = next(n for n, row in enumerate(listed, at + 1) if row[1] == "Total height")
+    cell = f"{column_letters(COLUMNS['live_total'])}15"
+    assert grid.value(total, 2) == "Total height"
+    assert grid.formulas[total, 1] == f'HYPERLINK("#\'Field sheet\'!{cell}","Field sheet {cell}")'
+    assert "gives nothing" in str(grid.value(total, 6))
+    assert not fill(book).wrote

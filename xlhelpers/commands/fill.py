@@ -26,6 +26,7 @@ from xlhelpers.package.stale_results import refresh_on_open
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.workbook import our_tabs
 from xlhelpers.workbook.field_writes import missing_result_columns
+from xlhelpers.workbook.sheet_plan import TypedOver
 
 Progress = Callable[[str], None]
 
@@ -35,7 +36,8 @@ class Filled:
     """What one fill did: where the result lies, what was written and what was not.
 
     `columns_filled` counts by field sheet the columns in which a cell changed, `parts_untouched`
-    the parts of the workbook that are what they were, byte for byte.
+    the parts of the workbook that are what they were, byte for byte, `typed_over` the results that
+    had been typed over.
     """
 
     outcome: Outcome
@@ -46,6 +48,7 @@ class Filled:
     said: tuple[str, ...] = field(default=())
     columns_filled: Mapping[str, int] = field(default_factory=dict)
     parts_untouched: int = 0
+    typed_over: tuple[TypedOver, ...] = ()
 
     @property
     def wrote(self) -> bool:
@@ -126,8 +129,9 @@ def _write(package: Package, plan: FillPlan, progress: Progress) -> Filled:
         None,
         sum(map(len, (*touched.values(), *formulas.changed.values()))),
         tuple(tabs),
-        (*said, *formulas.said, *plan.outcome.ledger.remarks, *kept),
+        (*plan.typed.said, *said, *formulas.said, *plan.outcome.ledger.remarks, *kept),
         _columns_filled(plan, touched, formulas.changed),
+        typed_over=plan.typed.cells,
     )
 
 
@@ -214,7 +218,7 @@ def set_aside(
     """Return what the tabs to be replaced show, by key; those with additions get new names."""
     olds, kept = {}, []
     for key, sheet in present.items():
-        found = our_tabs.shown(package, sheet, key)
+        found = our_tabs.shown_before(package, sheet, key)
         if found.digest == our_tabs.stored(package, our_tabs.seal_name(key)):
             olds[key] = found
             continue

@@ -13,6 +13,7 @@ from xlhelpers.package.references import cell_name
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.workbook.native_formulas_book import named_area
 from xlhelpers.workbook.native_formulas_fill import BookPlan, plan_book
+from xlhelpers.workbook.told_cells import sentences
 
 
 @dataclass(frozen=True)
@@ -49,7 +50,7 @@ def write_formulas(
     """Write what was planned; `done` is what became of the sheets that are written already."""
     by_name = {sheet.name: sheet for sheet in sheets(package)}
     changed: dict[str, CellSet] = {}
-    said = list(plan.said)
+    said = [*plan.said, *sentences(plan.told)]
     for name, sheet in plan.sheets.items():
         result = done.get(name) or edit_formulas(package, by_name[name], sheet.edits)
         if result.changed:

@@ -4,7 +4,7 @@ Two writers render one plan: that of closed workbooks (`fill`), and that of the 
 open in the spreadsheet program (`xlhelpers.excel.open_book`).
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from xlhelpers import __version__
 from xlhelpers.commands.dates import now
@@ -21,6 +21,8 @@ from xlhelpers.workbook.keyed_sums import keyed_columns
 from xlhelpers.workbook.native_formulas_fill import BookPlan
 from xlhelpers.workbook.sheet_plan import FillFacts
 from xlhelpers.workbook.tabs import RenderedTabs, make_tabs
+from xlhelpers.workbook.tabs.about_cells import read_typed_over
+from xlhelpers.workbook.typed_over import TypedResults, find_typed_over
 
 
 @dataclass(frozen=True)
@@ -28,7 +30,8 @@ class FillPlan:
     """Everything that one fill writes.
 
     `field_sheets` are the result cells of each field sheet, `formulas` its live formulas, `tabs`
-    our result tabs as a workbook of their own, with the fingerprint of what they show.
+    our result tabs as a workbook of their own, with the fingerprint of what they show; `typed`
+    tells of results that had been typed over.
     """
 
     outcome: Outcome
@@ -36,6 +39,7 @@ class FillPlan:
     field_sheets: tuple[tuple[str, ColumnWrites], ...]
     tabs: RenderedTabs
     fingerprint: str
+    typed: TypedResults = field(default_factory=TypedResults)
 
 
 def plan_fill(
@@ -63,21 +67,27 @@ def plan_fill(
     """
     formulas = BookPlan() if leave_live else plan_formulas(package, outcome, restore=restore)
     live = set(outcome.survey.lines["_sheet"]) if leave_live else formulas.live
+    writes = tuple(field_writes(outcome, live))
+    filled_at = now().strftime("%Y-%m-%d %H:%M")
+    typed = find_typed_over(package, outcome, writes, filled_at[:10])
     facts = FillFacts(
         version=__version__,
         template_version=TEMPLATE_VERSION,
-        filled_at=now().strftime("%Y-%m-%d %H:%M"),
+        filled_at=filled_at,
         book_name=book_name,
         from_1904=date1904(package),
         keyed=keyed_columns(package, outcome.survey),
         chosen=chosen(package),
+        told=tuple(cells for cells in formulas.told if cells.kind != "restored"),
+        typed_over=(*typed.cells, *read_typed_over(package)),
     )
     tabs = make_tabs(outcome, facts)
     volatile = {"time": facts.filled_at, "book": facts.book_name}
     return FillPlan(
         outcome,
         formulas,
-        tuple(field_writes(outcome, live)),
+        writes,
         tabs,
         our_tabs.fingerprint(tabs.scratch, volatile, tabs.rows),
+        typed,
     )

@@ -116,5 +116,10 @@ def as_json(book: str, outcome: Outcome, filled: Filled | None = None) -> dict[s
                 finding_ids(outcome.findings), outcome.findings, outcome.standings, strict=True
             )
         ],
+        "typed_over": [
+            {"cell": cell.where.cell, "sheet": cell.where.sheet, "plot": cell.plot}
+            | {"tree": cell.tree, "column": cell.label, "what": cell.what}
+            for cell in (() if filled is None else filled.typed_over)
+        ],
         "understood": [asdict(item) for item in outcome.survey.understood],
     }

@@ -105,7 +105,7 @@ def rehearse(package: Package, plan: FillPlan, rendered: Package) -> LivePlan:
     ]
     tabs, renamed, kept = _plan_tabs(package, plan, rendered)
     remarks = plan.outcome.ledger.remarks
-    said += [*formulas.said, *remarks, *kept]
+    said += [*plan.typed.said, *formulas.said, *remarks, *kept]
     return LivePlan(plan.outcome, tuple(changes), tabs, renamed, plan.fingerprint, tuple(said))
 
 

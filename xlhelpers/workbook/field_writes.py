@@ -34,7 +34,7 @@ TREE_SOURCES = {
     "tree_u_total": "u_total",
     "tree_u_depth": "u_depth",
 }
-_GREATEST_TEXT = 2000
+GREATEST_TEXT = 2000
 
 
 def result_columns(outcome: Outcome) -> pd.DataFrame:
@@ -74,7 +74,7 @@ def _first_warnings(outcome: Outcome) -> np.ndarray:
     # what concerns this line alone comes before what concerns a whole plot
     by_reach = sorted(outcome.open_findings, key=lambda finding: len(finding.lines))
     for finding in reversed(by_reach):
-        texts[list(finding.lines)] = finding.message[:_GREATEST_TEXT]
+        texts[list(finding.lines)] = finding.message[:GREATEST_TEXT]
     return texts
 
 
@@ -93,7 +93,7 @@ def _tree_findings(outcome: Outcome) -> np.ndarray:
         for line in finding.lines:
             of_tree.setdefault(int(tree_of_line[line]), {})[said] = said
     for tree, said_once in of_tree.items():
-        texts[first_lines[tree]] = "  |  ".join(said_once)[:_GREATEST_TEXT]
+        texts[first_lines[tree]] = "  |  ".join(said_once)[:GREATEST_TEXT]
     return texts
 
 

@@ -39,6 +39,7 @@ from xlhelpers.workbook.native_formulas_plan import (
 )
 from xlhelpers.workbook.native_formulas_values import Values
 from xlhelpers.workbook.template_plots import progress_text
+from xlhelpers.workbook.told_cells import ToldCells
 
 # what another program stored may be rounded to 15 digits
 ROUNDED = 1e-12
@@ -59,10 +60,11 @@ class SheetFormulas:
 
 @dataclass(frozen=True)
 class BookPlan:
-    """What a fill writes, by sheet, the field sheets with live formulas, and what it says."""
+    """What a fill writes, by sheet, the field sheets with live formulas, and what it tells of."""
 
     sheets: Mapping[str, SheetFormulas] = field(default_factory=dict)
     live: frozenset[str] = frozenset()
+    told: tuple[ToldCells, ...] = ()
     said: tuple[str, ...] = ()
 
 
@@ -106,8 +108,9 @@ def plan_book(
         name: replace(found, only_ours=grids[name].formulas.all_in(found.formulas))
         for name, found in edits.items()
     }
+    told = tuple(cells for _, plan in plans.values() for cells in plan.told)
     said = tuple(sentence for _, plan in plans.values() for sentence in plan.said)
-    return BookPlan(edits, frozenset(plans), said)
+    return BookPlan(edits, frozenset(plans), told, said)
 
 
 def _field_sheets(

@@ -17,19 +17,19 @@ from numpy.typing import NDArray
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.package.formula_map import in_row, pattern
 from xlhelpers.package.grid import Grid
-from xlhelpers.package.references import MAX_ROW, cell_name, column_letters
+from xlhelpers.package.references import MAX_ROW, column_letters
 from xlhelpers.workbook.native_formulas import FORMULAS, WITH_FILL
 from xlhelpers.workbook.native_formulas_book import line_cells
 from xlhelpers.workbook.native_formulas_live import LINE_CELLS, live_values
 from xlhelpers.workbook.native_formulas_syntax import render
 from xlhelpers.workbook.native_formulas_values import Values
+from xlhelpers.workbook.told_cells import Kind, ToldCells
 
 Rows = NDArray[np.int64]
 Objects = NDArray[np.object_]
 
 # shown values that differ by less are one value, computed in another order
 SAME = 1e-6
-_NAMED = 3
 _QUOTED = re.compile(r'("(?:[^"]|"")*")')
 _EMPTY_CALL = re.compile(r"\b(TRUE|FALSE)\(\)")
 
@@ -50,15 +50,17 @@ class FormulaPlan:
     """What a fill does to the formulas of one field sheet.
 
     `stored` are formulas that stand and get their value, `added` those written into blank cells of
-    keyed lines, `restored` those that replace something; `said` are sentences without a stop.
-    `first` is the first row that holds our formulas: new cells take its looks.
+    keyed lines, `restored` those that replace something; `told` are cells to be told of, `said`
+    sentences without a stop. `first` is the first row that holds our formulas: new cells take its
+    looks.
     """
 
     stored: tuple[FormulaColumn, ...]
     added: tuple[FormulaColumn, ...]
     restored: tuple[FormulaColumn, ...]
-    said: tuple[str, ...]
+    told: tuple[ToldCells, ...]
     first: int
+    said: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -101,7 +103,7 @@ def plan_formulas(
     if not set(FORMULAS) <= set(sheet.columns):
         return None
     if gone := sorted(LINE_CELLS - set(sheet.columns)):
-        return FormulaPlan((), (), (), (_say_gone(sheet, gone),), 0)
+        return FormulaPlan((), (), (), (), 0, (_say_gone(sheet, gone),))
     ours = {name: _ours(sheet, name) for name in FORMULAS}
     standing = np.unique(np.concatenate(list(ours.values())))
     if not len(standing):
@@ -111,7 +113,7 @@ def plan_formulas(
     if cells is None:
         return None
     given = {name: found.python(len(rows)) for name, found in live_values(cells, names).items()}
-    stored, added, restored, said = [], [], [], []
+    stored, added, restored, told = [], [], [], []
     for name, values in given.items():
         blank, covered = _not_ours(sheet, name, ours[name])
         pick = _picker(sheet, name, rows, values)
@@ -120,12 +122,11 @@ def plan_formulas(
         if len(covered) and restore:
             restored.append(pick(covered, written=True))
         if len(covered) and FIELD_SHEET[name].block == "live":
-            said.append(_say_covered(sheet, name, covered, restore))
+            told.append(_told(sheet, name, covered, "restored" if restore else "left"))
         if name in own:
-            said += _say_differing(sheet, name, values[np.searchsorted(rows, sheet.keyed)],
-                                   own[name])  # fmt: skip
+            told += _differing(sheet, name, values[np.searchsorted(rows, sheet.keyed)], own[name])
     return FormulaPlan(
-        tuple(stored), tuple(c for c in added if len(c.rows)), tuple(restored), tuple(said),
+        tuple(stored), tuple(c for c in added if len(c.rows)), tuple(restored), tuple(told),
         int(standing[0]),
     )  # fmt: skip
 
@@ -204,37 +205,19 @@ def _say_gone(sheet: FieldSheet, gone: Sequence[str]) -> str:
     )
 
 
-def _listed(sheet: FieldSheet, name: str, rows: Rows) -> str:
-    cells = [cell_name(int(row), sheet.columns[name]) for row in rows[:_NAMED]]
-    return ", ".join(cells) + (" …" if len(rows) > _NAMED else "")
+def _differing(sheet: FieldSheet, name: str, given: Objects, own: Objects) -> list[ToldCells]:
+    """Return where a formula gives less or something else than the program reads."""
+    kinds: dict[Kind, list[int]] = {"less": [], "other": []}
+    for row, formula, reading in zip(
+        sheet.keyed.tolist(), given.tolist(), own.tolist(), strict=True
+    ):
+        if formula != WITH_FILL and not _agree(formula, reading):
+            kinds["less" if formula in (None, "") else "other"].append(row)
+    return [_told(sheet, name, np.array(rows), kind) for kind, rows in kinds.items() if rows]
 
 
-def _say_covered(sheet: FieldSheet, name: str, covered: Rows, restored: bool) -> str:
-    label, cells = FIELD_SHEET[name].label, _listed(sheet, name, covered)
-    count = f"{len(covered)} formula{'s' if len(covered) > 1 else ''}"
-    if restored:
-        return f"{sheet.name}: {count} of '{label}' took the place of what stood there ({cells})"
-    return (
-        f"{sheet.name}: {count} of '{label}' had something typed over ({cells}); it was left. "
-        "To have the formulas back, fill with --restore-formulas"
-    )
-
-
-def _say_differing(sheet: FieldSheet, name: str, given: Objects, own: Objects) -> list[str]:
-    """Say where a formula gives another value than the program reads from the same line."""
-    differs = [
-        formula != WITH_FILL and not _agree(formula, reading)
-        for formula, reading in zip(given.tolist(), own.tolist(), strict=True)
-    ]
-    rows = sheet.keyed[np.array(differs, dtype=bool)]
-    if not len(rows):
-        return []
-    label, cells = FIELD_SHEET[name].label, _listed(sheet, name, rows)
-    lines = f"{len(rows)} line{'s' if len(rows) > 1 else ''}"
-    return [
-        f"{sheet.name}: on {lines} the formula of '{label}' gives something else than the "
-        f"program's own reading ({cells}); the tab Trees holds the program's"
-    ]
+def _told(sheet: FieldSheet, name: str, rows: Rows, kind: Kind) -> ToldCells:
+    return ToldCells(sheet.name, FIELD_SHEET[name].label, sheet.columns[name], rows, kind)
 
 
 def _agree(formula: object, reading: object) -> bool:

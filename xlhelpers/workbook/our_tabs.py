@@ -100,6 +100,11 @@ def shown(package: Package, sheet: SheetPart, key: str, rows: Sequence[LongRows]
     return Shown(grid.values, digest.hexdigest()[:32])
 
 
+def shown_before(package: Package, sheet: SheetPart, key: str) -> Shown:
+    """Return what a tab that is in the workbook shows; kept, for several ask."""
+    return package.remembered(sheet.part, "shown", lambda _: shown(package, sheet, key))
+
+
 def _with(grid: Grid, long: LongRows) -> Grid:
     """Return the cells of a tab as they are once some rows are written."""
     height, width = np.maximum(grid.shape, long.corner).tolist()

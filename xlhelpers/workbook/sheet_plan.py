@@ -14,6 +14,7 @@ import pandas as pd
 from xlhelpers.fields.quantities import QUANTITIES, Units
 from xlhelpers.package.references import cell_name, quote_sheet
 from xlhelpers.workbook.keyed_sums import KeyedColumn
+from xlhelpers.workbook.told_cells import ToldCells
 
 _CALL = re.compile(r"(?<=\w)\(")
 
@@ -40,12 +41,58 @@ class Chosen:
 
 
 @dataclass(frozen=True)
+class Link:
+    """A cell of the workbook to go to; rows and columns count from 1."""
+
+    sheet: str
+    row: int
+    column: int
+
+    @property
+    def cell(self) -> str:
+        """Return the address, such as "J12"."""
+        return cell_name(self.row, self.column)
+
+    @property
+    def text(self) -> str:
+        """Return what the link shows, such as "Field sheet J12"."""
+        return f"{self.sheet} {self.cell}"
+
+    @property
+    def formula(self) -> str:
+        """Return the link as a formula; quotes in the name of the sheet are made harmless."""
+        target = f"#{quote_sheet(self.sheet)}!{self.cell}"
+        return f"=HYPERLINK({_formula_text(target)},{_formula_text(self.text)})"
+
+
+def _formula_text(text: str) -> str:
+    # a name such as "DROP(1)" is parted, or XlsxWriter would take it for a function to rename
+    return _CALL.sub('"&"(', '"' + text.replace('"', '""') + '"')
+
+
+@dataclass(frozen=True)
+class TypedOver:
+    """A result that somebody had typed over before a fill put its own there.
+
+    `on` is the day of that fill, `what` says both values.
+    """
+
+    where: Link
+    plot: str
+    tree: str
+    label: str
+    on: str
+    what: str
+
+
+@dataclass(frozen=True)
 class FillFacts:
     """What is said about the fill itself.
 
     `filled_at` is a date as it is to be shown; `written` says what was written, where known;
     `from_1904` whether the workbook counts its days from 1904. `keyed` are the watched columns
-    (none: no banner), `chosen` what was chosen on the tab Plot at a glance.
+    (none: no banner), `chosen` what was chosen on the tab Plot at a glance. `told` are live cells
+    that differ, `typed_over` what had been typed over results.
     """
 
     version: str
@@ -56,31 +103,8 @@ class FillFacts:
     from_1904: bool = False
     keyed: tuple[KeyedColumn, ...] = ()
     chosen: Chosen = Chosen()
-
-
-@dataclass(frozen=True)
-class Link:
-    """A cell of the workbook to go to; rows and columns count from 1."""
-
-    sheet: str
-    row: int
-    column: int
-
-    @property
-    def text(self) -> str:
-        """Return what the link shows, such as "Field sheet J12"."""
-        return f"{self.sheet} {cell_name(self.row, self.column)}"
-
-    @property
-    def formula(self) -> str:
-        """Return the link as a formula; quotes in the name of the sheet are made harmless."""
-        target = f"#{quote_sheet(self.sheet)}!{cell_name(self.row, self.column)}"
-        return f"=HYPERLINK({_formula_text(target)},{_formula_text(self.text)})"
-
-
-def _formula_text(text: str) -> str:
-    # a name such as "DROP(1)" is parted, or XlsxWriter would take it for a function to rename
-    return _CALL.sub('"&"(', '"' + text.replace('"', '""') + '"')
+    told: tuple[ToldCells, ...] = ()
+    typed_over: tuple[TypedOver, ...] = ()
 
 
 @dataclass(frozen=True)

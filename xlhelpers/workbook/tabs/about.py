@@ -15,6 +15,7 @@ from xlhelpers.survey.model import Survey
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.workbook.reading_checks import READING_CHECKS
 from xlhelpers.workbook.sheet_plan import Block, ChangeTable, Column, FillFacts, TabPlan
+from xlhelpers.workbook.tabs.about_cells import told_block, typed_block
 from xlhelpers.workbook.tabs.finding_rows import finding_rows
 from xlhelpers.workbook.tabs.methods import CAUTIONS, METHODS
 from xlhelpers.workbook.tabs.trees import CONDITIONS
@@ -52,6 +53,8 @@ def plan_about(outcome: Outcome, facts: FillFacts) -> TabPlan:
             ),
             _understood(survey),
             _closed_words(survey.closed_words),
+            told_block(facts.told),
+            typed_block(facts.typed_over),
             _rules(survey),
             _checks(outcome),
             _methods(),
