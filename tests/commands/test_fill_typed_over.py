@@ -98,7 +98,8 @@ def test_words_beside_a_finding_are_not_lost_in_silence(book: Path) -> None:
     put(book, 10, "tree_findings", "asked Mira; " + found)
     (said,) = said_of(fill(book))
     assert "held “asked Mira; " in said
-    assert "asked Mira; " in str(listed(book)[0][5])
+    assert len(said) < 500
+    assert f"asked Mira; {found}" in str(listed(book)[0][5])
 
 
 def test_a_value_on_a_blank_line_below_is_no_result_of_ours(book: Path) -> None:

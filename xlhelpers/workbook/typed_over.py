@@ -8,6 +8,7 @@ no such thing: their values are still on the tab.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
@@ -39,7 +40,7 @@ _ROUNDED = 1e-9
 # a count is the same on many lines and says nothing of whose line it is
 _TELLING = tuple(name for name in TREE_SOURCES if name != "tree_setups")
 _TEXTS = ("open", "settled")
-_LONGEST = 60
+_LONG = re.compile("“([^”]{58})[^”]{2,}”")
 _NAMED = 3
 
 
@@ -109,7 +110,7 @@ def _sentences(found: TypedResults) -> Iterator[str]:
     for cell in found.cells:
         by_sheet.setdefault(cell.where.sheet, []).append(cell)
     for sheet, cells in by_sheet.items():
-        named = "; ".join(f"{cell.where.cell} {cell.what}" for cell in cells[:_NAMED])
+        named = "; ".join(f"{cell.where.cell} {_short(cell.what)}" for cell in cells[:_NAMED])
         more = f"; and {len(cells) - _NAMED:,} more" if len(cells) > _NAMED else ""
         yield (
             f"{sheet}: {_results(len(cells))} in grey cells had been typed over: {named}{more}. "
@@ -284,11 +285,16 @@ def _text(value: object) -> str:
     return "" if value is None else str(value)
 
 
+def _short(what: str) -> str:
+    """Return both values for a sentence, each long text cut; the list has them whole."""
+    return _LONG.sub(lambda text: f"“{text[1]} …”", what)
+
+
 def _said(value: object) -> str:
-    """Return a value as it is told: at most four decimals, a long text cut."""
+    """Return a value as it is told: numbers with at most four decimals."""
     if isinstance(value, bool):
         return str(value).upper()
     if isinstance(value, float | int):
         return f"{value:.4f}".rstrip("0").rstrip(".")
     text = value.code if isinstance(value, CellError) else " ".join(str(value).split())
-    return f"“{text if len(text) <= _LONGEST else text[: _LONGEST - 2] + ' …'}”"
+    return f"“{text}”"
