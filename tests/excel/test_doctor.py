@@ -242,3 +242,18 @@ def test_the_page_names_the_places_of_this_computer(tmp_path: Path) -> None:
     for place in (one.python, one.add_in, one.settings_file, one.our_folder):
         assert f"`{place}`" in text
     assert "{" not in text
+
+
+def test_where_excel_does_not_run_the_page_names_the_places_of_both_systems(
+    tmp_path: Path,
+) -> None:
+    text = page(machine(tmp_path, "linux"))
+    for place in (
+        r"`%APPDATA%\Microsoft\Excel\XLSTART\xlwings.xlam` on Windows",
+        r"`%USERPROFILE%\.xlhelpers` on Windows, `~/.xlhelpers` on a Mac",
+        "`~/Library/Application Scripts/com.microsoft.Excel`",
+    ):
+        assert place in text
+    assert "Excel does not run on this system" in text
+    assert str(tmp_path / "home") not in text
+    assert "{" not in text

@@ -26,6 +26,8 @@ COLUMNS: dict[str, list[object]] = {
     "mixed": [12.5, "12,5", None, "?", 7.0, "A&B <c> 'd' \"e\""],
     "error": [1.0, CellError("#N/A"), "a", 3.0],
     "blank": [None, None],
+    "beyond every number": [1e308, 2.0, 1e308, 3.0],
+    "large": [4e306, 4e306, 1.5, None],
     "true": [True, 2.0, False, "x"],
 }
 

@@ -301,3 +301,18 @@ def test_instruments_and_plots_far_below_the_prepared_rows_are_found(
     given = stored(converter(book), ("live_total", "helper_missing"), FIRST, 1)
     assert given["live_total"][0] == pytest.approx(25.0)  # 20 units of a scale for 20 m from 25 m
     assert given["helper_missing"][0] in (None, "")
+
+
+@pytest.mark.libreoffice
+def test_any_reading_that_looks_like_a_share_is_asked_about(
+    tmp_path: Path, converter: Callable[[Path], Path]
+) -> None:
+    told = [{"tip_reading": 0.7}, {"base_reading": 0.12}, {"foot_reading": -0.06}]
+    told += [{"condition": "T", "top_reading": 0.62}]
+    # near eye level a crown base may well read a few tenths
+    usual = [{"base_reading": 0.5}, {"base_reading": -0.3}, {"base_reading": 9.25}, {}]
+    lines = [GOOD | {"tree": at} | line for at, line in enumerate([*told, *usual], 1)]
+    book = keyed(tmp_path / "shares.xlsx", lines)
+    without_results(book)
+    (given,) = stored(converter(book), ("live_warning",), FIRST, len(lines)).values()
+    assert given.tolist() == ["typed with %?"] * len(told) + [""] * len(usual)

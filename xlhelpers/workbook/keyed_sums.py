@@ -39,6 +39,7 @@ _WIDEST = "\uffff"
 _FIRST, _SECOND, _THIRD, _MIDDLE, _LAST_BUT_ONE, _LAST = 1, 73, 5329, 31, 809, 11
 _OF_LENGTH = 7
 # sums of whole numbers are exact; others may differ by the order of the sum
+_SUMMED_BELOW = 9e307
 _EXACT, _ROUNDING = 1e-6, 20 * float(np.finfo(float).eps)
 
 
@@ -151,9 +152,9 @@ def sums_of(cells: NDArray[np.object_]) -> tuple[float, float, float | str, floa
         numbers = cells.astype(float)
         filled = ~np.isnan(numbers)
         numbers[~filled] = 0.0
-        weighed = numbers * place
+        weighed = _weighed(numbers, place)
         return (
-            *(float(filled.sum()), float(numbers.sum()), float(weighed.sum())),
+            *(float(filled.sum()), _total(numbers), _or_error(weighed)),
             *(_within(numbers), _within(weighed)),
         )
     kind = np.array([type(value).__name__ for value in held])
@@ -164,22 +165,41 @@ def sums_of(cells: NDArray[np.object_]) -> tuple[float, float, float | str, floa
     where, texts = pd.factorize(cells[is_text])
     if len(texts):
         codes[is_text] = np.array([text_code(text) for text in texts])[where]
-    weighed = codes * place
+    weighed = _weighed(codes, place)
     true = np.array([value is True for value in held], dtype=bool) if bool in kinds else None
     more = (0.0, 0.0) if true is None else (float(true.sum()), float(place[true].sum()))
     has_error = not kinds <= {float, bool, str, type(None)}
     return (
-        *(float((kind != "NoneType").sum()), float(numbers.sum())),
-        ERROR if has_error else float(weighed.sum()),
+        *(float((kind != "NoneType").sum()), _total(numbers)),
+        ERROR if has_error else _or_error(weighed),
         *(_within(numbers) + more[0], _within(weighed) + more[1]),
     )
 
 
+def _total(numbers: NDArray[np.float64]) -> float:
+    """Return the sum without what the formula leaves out; 0 where it is beyond any number."""
+    total = numbers[numbers < _SUMMED_BELOW].sum()
+    return float(total) if np.isfinite(total) else 0.0
+
+
+def _weighed(numbers: NDArray[np.float64], place: NDArray[np.float64]) -> NDArray[np.float64]:
+    with np.errstate(over="ignore"):
+        return numbers * place
+
+
+def _or_error(weighed: NDArray[np.float64]) -> float | str:
+    """Return the sum, or what the formula gives where it is beyond any number."""
+    total = weighed.sum()
+    return float(total) if np.isfinite(total) else ERROR
+
+
 def _within(terms: NDArray[np.float64]) -> float:
+    terms = terms[np.isfinite(terms)]
     if np.array_equal(terms, np.round(terms)):
         return _EXACT
     count = int(np.count_nonzero(terms))
-    return max(1e-9, float(_ROUNDING * np.sqrt(count) * np.abs(terms).sum()))
+    within = float(_ROUNDING * np.sqrt(count) * np.abs(terms).sum())
+    return max(1e-9, within) if np.isfinite(within) else _SUMMED_BELOW
 
 
 def keyed_columns(package: Package, survey: Survey) -> tuple[KeyedColumn, ...]:

@@ -162,13 +162,25 @@ def _eye_off() -> str:
     return f"IF({sighted},{apart}>{allowed},FALSE)"
 
 
+def _share() -> str:
+    """Return the condition that a reading in percent looks like a share, as 85% is kept as 0.85.
+
+    A tip does with any decimals. Other points may lie near eye level, and count with hundredths,
+    which no percent scale shows.
+    """
+    tip = "N({tip_reading})"
+    found = [f"AND({tip}<>INT({tip}),ABS({tip})<{SHARE_AT_MOST:g})"]
+    for name in ("foot_reading", "base_reading", "top_reading"):
+        tenths = f"ROUND(10*N({{{name}}}),6)"
+        found.append(f"AND({tenths}<>INT({tenths}),ABS({tenths})<{10 * SHARE_AT_MOST:g})")
+    return f'AND({{helper_scale}}="percent",OR({",".join(found)}))'
+
+
 def _warning() -> str:
     total, base, top = "{live_total}", "{live_base}", "{live_top}"
     both = f"ISNUMBER({top}),ISNUMBER({base})"
     steep = f"MAX({_cells((*MAIN_READINGS, 'slope_reading'))})>=90"
     deep = f"MIN({_cells((*MAIN_READINGS, 'slope_reading'))})<=-90"
-    share = f"AND(N({{tip_reading}})<>0,ABS(N({{tip_reading}}))<{SHARE_AT_MOST:g},"
-    share += 'N({tip_reading})<>INT(N({tip_reading})),{helper_scale}="percent")'
     near = (
         f"OR({{live_distance}}<MAX({_cells(_WIDTHS)})/2,"
         f"{{live_distance}}<xlh_limit_share*N({total}),"
@@ -187,7 +199,7 @@ def _warning() -> str:
         ('{helper_missing}<>""', "{helper_missing}"),
         (f"AND(ISNUMBER({{top_reading}}),NOT({_DEAD_TOP}))", text(TOP_UNASKED)),
         (f'AND({{helper_scale}}="degrees",OR({steep},{deep}))', text(TOO_STEEP)),
-        (share, text(PERCENT_TYPED)),
+        (_share(), text(PERCENT_TYPED)),
         (f"AND({plain_foot},N({{foot_reading}})>0,NOT({_TICKED}))", text(SIGN)),
         (f"AND({plain_foot},N({{foot_reading}})<=0,{_TICKED})", text(TICK)),
         (f"AND(ISNUMBER({total}),N({total})<=0)", text(TIP_LOW)),

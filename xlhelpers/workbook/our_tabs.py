@@ -91,7 +91,8 @@ def shown(package: Package, sheet: SheetPart, key: str, rows: Sequence[LongRows]
         for places in at:
             digest.update(places[of_kind].astype("<i4").tobytes())
     # Seven digits: programs may write the sixteenth of a number in another way.
-    digest.update(filled[is_number].astype("<f4").tobytes())
+    with np.errstate(over="ignore"):
+        digest.update(filled[is_number].astype("<f4").tobytes())
     texts = [v.code if isinstance(v, CellError) else str(v) for v in filled[~is_number]]
     digest.update("\0".join(texts).encode())
     digest.update(repr(_added(package, sheet)).encode())
