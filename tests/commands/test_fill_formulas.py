@@ -3,6 +3,7 @@
 from pathlib import Path
 
 import numpy as np
+import openpyxl
 import pytest
 
 from tests.commands.books import PLOT, keyed, varied
@@ -92,6 +93,21 @@ def test_what_was_typed_over_a_formula_is_left_and_said(book: Path) -> None:
         restored.outcome.setups["total_height"][2]
     )
     assert any("took the place" in s for s in restored.said)
+
+
+def test_another_formula_is_told_from_what_was_typed(book: Path) -> None:
+    """As in a workbook of another version of the program, or with a formula of one's own."""
+    edited = openpyxl.load_workbook(book)
+    for row in (7, 8, 9):
+        edited[FIELD_SHEET.tab].cell(row, COLUMNS["live_total"]).value = "=2*AJ8"
+    edited.save(book)
+    (said,) = [s for s in fill(book).said if "'Total height'" in s]
+    assert "3 cells of 'Total height' hold another formula" in said
+    assert "AK7:AK9" in said
+    assert "typed over" not in said
+    assert grid_of(book).formulas[8, COLUMNS["live_total"]] == "2*AJ8"
+    fill(book, restore_formulas=True)
+    assert grid_of(book).formulas[8, COLUMNS["live_total"]] != "2*AJ8"
 
 
 def test_a_reading_that_no_formula_understands_is_said(book: Path) -> None:

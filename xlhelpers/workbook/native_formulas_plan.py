@@ -122,7 +122,7 @@ def plan_formulas(
         if len(covered) and restore:
             restored.append(pick(covered, written=True))
         if len(covered) and FIELD_SHEET[name].block == "live":
-            told.append(_told(sheet, name, covered, "restored" if restore else "left"))
+            told += _covered(sheet, name, covered, restore)
         if name in own:
             told += _differing(sheet, name, values[np.searchsorted(rows, sheet.keyed)], own[name])
     return FormulaPlan(
@@ -214,6 +214,16 @@ def _differing(sheet: FieldSheet, name: str, given: Objects, own: Objects) -> li
         if formula != WITH_FILL and not _agree(formula, reading):
             kinds["less" if formula in (None, "") else "other"].append(row)
     return [_told(sheet, name, np.array(rows), kind) for kind, rows in kinds.items() if rows]
+
+
+def _covered(sheet: FieldSheet, name: str, rows: Rows, restored: bool) -> list[ToldCells]:
+    """Return where something else stands than our formula: another one, or what was typed."""
+    if restored:
+        return [_told(sheet, name, rows, "restored")]
+    formulas, _ = sheet.grid.formulas.columns.get(sheet.columns[name], (rows[:0], None))
+    another = np.isin(rows, formulas)
+    kinds: dict[Kind, Rows] = {"another": rows[another], "left": rows[~another]}
+    return [_told(sheet, name, of_kind, kind) for kind, of_kind in kinds.items() if len(of_kind)]
 
 
 def _told(sheet: FieldSheet, name: str, rows: Rows, kind: Kind) -> ToldCells:

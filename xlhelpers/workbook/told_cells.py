@@ -15,11 +15,13 @@ from numpy.typing import NDArray
 from xlhelpers.package.references import area_name
 
 Rows = NDArray[np.int64]
-Kind = Literal["left", "restored", "less", "other"]
+Kind = Literal["left", "another", "restored", "less", "other"]
 
 _NAMED = 3
 WORDS: Mapping[Kind, str] = {
     "left": "something was typed over the formula; it was left",
+    "another": "another formula stands here, of your own or of another version of the program; it "
+    "was left",
     "restored": "the formula took the place of what stood there",
     "less": "the formula gives nothing, the program reads a value; the tab Trees holds it",
     "other": "the formula gives something else than the program reads; the tab Trees holds the "
@@ -62,6 +64,10 @@ class ToldCells:
         said = {
             "left": f"{formulas} had something typed over ({self.listed}); it was left. To have "
             "the formulas back, fill with --restore-formulas",
+            "another": f"{count:,} cell{'s' if count > 1 else ''} of '{self.label}' "
+            f"hold{'' if count > 1 else 's'} another formula, of your own or of another version of "
+            f"the program ({self.listed}); it was left. To have this version's, fill with "
+            "--restore-formulas",
             "restored": f"{formulas} took the place of what stood there ({self.listed})",
             "less": f"{lines} gives nothing where the program reads a value ({self.listed}); the "
             "tab Trees holds the program's",
