@@ -127,18 +127,23 @@ def test_sentences_say_what_the_tables_hold(demo: Path) -> None:
     assert f"about {100 * sum(ten):.0f} %" in together
 
 
-def test_what_open_findings_do_to_the_heights_is_a_main_row(demo: Path) -> None:
+def test_what_open_findings_do_to_the_figures_is_a_main_row(demo: Path) -> None:
     outcome = compute(Package.open(TOWN))
     doubtful = sorted(open_trees(outcome))
-    trees = outcome.trees.assign(total_height=outcome.trees["total_height"].copy())
-    trees.loc[trees.index[doubtful], "total_height"] = float("nan")
-    rows = [estimate(replace(outcome, trees=table)).select("mean_height", "mean").iloc[0]
-            for table in (trees, outcome.trees)]  # fmt: skip
-    settled, whole = (f"{row['value']:.1f} m" for row in rows)
-    assert settled != whole
+    trees = outcome.trees.copy()
+    for name in ("total_height", "basal_area"):
+        trees[name] = trees[name].astype(float)
+        trees.loc[trees.index[doubtful], name] = float("nan")
+    found = [estimate(replace(outcome, trees=table)) for table in (trees, outcome.trees)]
+    heights = [each.select("mean_height", "mean")["value"].iloc[0] for each in found]
+    basal = [each.select("basal_area", "total")["value"].iloc[0] for each in found]
+    assert f"{heights[0]:.1f}" != f"{heights[1]:.1f}"
+    assert basal[0] < 0.9 * basal[1]  # one diameter has its point in the wrong place
     said = {row[0]: row[1] for row in cells(demo)["At a glance"] if row[1]}
     assert said["How sure"].endswith(
-        f"Without these trees the mean height is {settled} (with them {whole})."
+        f"Without these trees the mean height is {heights[0]:.1f} m (with them {heights[1]:.1f} m)"
+        f" and the basal area {round(basal[0], -2):,.0f} m² (with them {round(basal[1], -2):,.0f} "
+        "m²)."
     )
     assert re.match(r"\d+ of the \d+ trees rest on open findings; settle them first\.",
                     said["How sure"])  # fmt: skip

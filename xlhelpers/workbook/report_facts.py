@@ -22,6 +22,8 @@ from xlhelpers.survey.sampling.student import t_multiplier
 from xlhelpers.survey.summaries import open_trees
 
 Mode = Literal["sample", "census", "measured", "nothing"]
+# what the figures of a tree's size are made from
+_SIZES = ("total_height", "crown_depth", "mean_width", "basal_area")
 ON_ONE_PLOT = "groups found on one plot only"
 
 
@@ -81,18 +83,21 @@ class Facts:
         return self.rows(quantity, kind).iloc[0]
 
     @cached_property
-    def settled_height(self) -> float:
-        """Return the mean height (m) if trees on open findings had no height, NaN unknown.
-
-        The plots and what each stands for stay as they are.
-        """
+    def _settled(self) -> Estimates:
         trees = self.outcome.trees
         doubtful = np.isin(np.arange(len(trees)), list(open_trees(self.outcome)))
-        height = trees["total_height"].mask(doubtful)
-        settled = replace(self.outcome, trees=trees.assign(total_height=height))
+        sizes = {name: trees[name].mask(doubtful) for name in _SIZES}
+        settled = replace(self.outcome, trees=trees.assign(**sizes))
         settled = _of_the_trees(settled) if self.mode == "measured" else settled
-        found = estimate(settled, self.confidence).select("mean_height", "mean")
-        return float(found["value"].iloc[0])
+        return estimate(settled, self.confidence)
+
+    def settled(self, quantity: str, kind: str) -> float:
+        """Return what a figure would be if trees on open findings had no size, NaN unknown.
+
+        The plots and what each stands for stay as they are: a tree without a size is taken to be
+        like the others.
+        """
+        return float(self._settled.select(quantity, kind)["value"].iloc[0])
 
     def groups(self, quantity: str, kind: str) -> pd.DataFrame:
         """Return one row a group; those on one plot are pooled, since they may name somebody."""

@@ -46,7 +46,7 @@ def rounded(value: float, digits: int = _SENTENCE_DIGITS) -> float:
 def said(value: float, quantity: str, units: Units, *, exact: bool = False) -> str:
     """Return a value for a sentence, with its unit: "121,000", "14.2 m", "47 feet", "76 %".
 
-    Counts have three significant digits, or all where they are `exact`.
+    Counts and large sums have three significant digits, or all where they are `exact`.
     """
     return _with_unit(value, quantity, units, None if exact else _SENTENCE_DIGITS)
 
@@ -73,6 +73,8 @@ def _with_unit(value: float, quantity: str, units: Units, digits: int | None) ->
     unit = unit_in_heading(quantity, units)
     places = decimals(quantity, units)
     least = 10.0**-places
+    if digits is not None and number >= 10**digits:
+        return f"{rounded(number, digits):,.0f} {unit}"
     text = f"{number:,.{places}f}" if number >= least / 2 or number == 0 else f"under {least:g}"
     words = _WORDS_OF_ONE if text == "1" else _WORDS_OF_UNITS
     return f"{text} {words.get(unit, unit)}"

@@ -104,7 +104,7 @@ def how_tall(facts: Facts) -> str:
 
 
 def how_sure(facts: Facts) -> str:
-    """Return how many trees rest on open findings and what that does to heights, "" for none."""
+    """Return how many trees rest on open findings and what they do to the figures, "" for none."""
     row, height = facts.town("trees", "total"), facts.town("mean_height", "mean")
     doubtful, count = int(row["open_trees"]), int(row["trees"])
     if not doubtful:
@@ -116,16 +116,38 @@ def how_sure(facts: Facts) -> str:
     )
     if not is_told(facts, height):
         return text
-    without = "Without this tree" if one else "Without these trees"
-    if not math.isfinite(facts.settled_height):
+    without, them = ("Without this tree", "it") if one else ("Without these trees", "them")
+    if not math.isfinite(facts.settled("mean_height", "mean")):
         return f"{text} {without} nothing can be said of heights."
-    settled, whole = (
-        said(value, height["unit_quantity"], facts.units)
-        for value in (facts.settled_height, float(height["value"]))
-    )
-    return (
-        f"{text} {without} the mean height is {settled} (with {'it' if one else 'them'} {whole})."
-    )
+    moved = [
+        f"{label} {'is ' if place == 0 else ''}{settled} (with {them} {whole})"
+        for place, (label, settled, whole) in enumerate(_moved(facts))
+    ]
+    joined = f"{', '.join(moved[:-1])} and {moved[-1]}" if len(moved) > 1 else moved[0]
+    return f"{text} {without} {joined}."
+
+
+# a figure that open findings move by more is told of on the first page; heights always are
+_MUCH = 0.1
+_MOVED = (
+    ("mean_height", "mean", "the mean height"),
+    ("mean_crown_depth", "mean", "the mean crown depth"),
+    ("mean_crown_width", "mean", "the mean crown width"),
+    ("basal_area", "total", "the basal area"),
+)
+
+
+def _moved(facts: Facts) -> list[tuple[str, str, str]]:
+    """Return of each figure that is told of its name, and it without and with the trees."""
+    told = []
+    for quantity, kind, label in _MOVED:
+        row, settled = facts.town(quantity, kind), facts.settled(quantity, kind)
+        value = float(row["value"])
+        much = math.isfinite(settled) and abs(settled - value) > _MUCH * abs(value)
+        if quantity == "mean_height" or (has_value(row) and much):
+            shown = (said(each, row["unit_quantity"], facts.units) for each in (settled, value))
+            told.append((label, *shown))
+    return told  # type: ignore[return-value]
 
 
 def how_deep_and_wide(facts: Facts) -> str:
