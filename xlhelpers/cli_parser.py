@@ -6,12 +6,9 @@ from collections.abc import Callable
 from difflib import get_close_matches
 from typing import NoReturn
 
-_VALUES = {
-    "int": "a whole number is needed, such as 7",
-    "float": "a number is needed, such as 0.05",
-}
+_VALUES = {"int": ("a whole number", 7), "float": ("a number", 0.5)}
 _CHOICE = re.compile(r"argument (?P<name>\S+): invalid choice: (?P<value>'.*?') \(choose from .*")
-_VALUE = re.compile(r"argument (?P<name>\S+): invalid (?P<kind>\w+) value: (?P<value>'.*')")
+_VALUE = re.compile(r"argument (?P<name>\S+): invalid (?P<kind>int|float) value: (?P<value>'.*')")
 _UNKNOWN = re.compile(r"unrecognized arguments: (?P<names>.*)")
 _REQUIRED = re.compile(r"the following arguments are required: (?P<names>.*)")
 _NO_VALUE = re.compile(r"argument (?P<name>\S+): expected .*")
@@ -55,9 +52,12 @@ def _wrong_choice(parser: argparse.ArgumentParser, found: re.Match[str]) -> str:
 
 
 def _wrong_value(parser: argparse.ArgumentParser, found: re.Match[str]) -> str:
-    needed = _VALUES.get(found["kind"], "this value cannot be read")
+    what, example = _VALUES[found["kind"]]
+    action = _action(parser, found["name"])
+    if action is not None and isinstance(action.default, int | float):
+        example = action.default
     value = found["value"].strip("'")
-    return f"{found['name']} {value}: {needed}."
+    return f"{found['name']} {value}: {what} is needed, such as {example:g}."
 
 
 def _unknown(parser: argparse.ArgumentParser, found: re.Match[str]) -> str:

@@ -22,6 +22,7 @@ from tests.doubt_proof.trial import (
     diameter_trial,
     invented,
     shuffle_trial,
+    strangers_trial,
     trial,
 )
 
@@ -133,6 +134,23 @@ def tell_diameters(cities: tuple[str, ...], reference) -> None:
         print(f"  surveys of {count:3d} trees {total[0]:6d}  {said[0]}  / {said[1]}")
 
 
+def tell_strangers(cities: tuple[str, ...], seeds: int, reference) -> None:
+    """Print how often diameters are told as other trees': their own ones, and dealt out anew."""
+    print("\none line in eight mistaken: diameters told as other trees', own / dealt out anew")
+    for count in (20, 30, 60, 120, 300):
+        told = [
+            strangers_trial(
+                sound_trees(city).sample(n=count, random_state=seed).reset_index(drop=True),
+                setting, 17 * seed + at, reference,
+            )
+            for at, city in enumerate(cities)
+            for setting in SETS
+            for seed in range(seeds)
+        ]  # fmt: skip
+        own, dealt = (share(sum(each), len(told)) for each in zip(*told, strict=True))
+        print(f"  surveys of {count:3d} trees {len(told):4d}  {own}  / {dealt}")
+
+
 def main() -> None:
     """Print the report."""
     asked = argparse.ArgumentParser(description=__doc__)
@@ -145,6 +163,7 @@ def main() -> None:
         tell_kinds(setting, kinds_in(setting, cities, options.seeds, reference))
     tell_batches(cities, options.seeds, reference)
     tell_shuffled(cities, reference)
+    tell_strangers(cities, options.seeds, reference)
 
 
 if __name__ == "__main__":

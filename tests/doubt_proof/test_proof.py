@@ -6,6 +6,7 @@ lie beside the project, trees drawn from the shipped reference itself.
 
 import hashlib
 from collections import Counter
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -16,19 +17,25 @@ import pytest
 from tests.doubt_proof import generator, injections
 from tests.doubt_proof.generator import SETS, generate
 from tests.doubt_proof.injections import STANDS_FOR, single_lines, whole_plots
-from tests.doubt_proof.surveys import UNSEEN, reference_without, sound_trees, tagged
+from tests.doubt_proof.surveys import UNSEEN, as_survey, reference_without, sound_trees, tagged
 from tests.doubt_proof.trial import (
     Result,
     diameter_trial,
     evaluate_lines,
     invented,
     shuffled,
+    strangers_trial,
 )
 from tests.real_trees import PLACE
+from xlhelpers.survey.checks.run import run_checks
 from xlhelpers.survey.doubt.explain import EXPLAINED, OF_OTHERS
+from xlhelpers.survey.doubt.find import with_doubts
 from xlhelpers.survey.doubt.mistakes import MISTAKES
 from xlhelpers.survey.doubt.reference import reference
 from xlhelpers.survey.doubt.table import STRANGERS
+from xlhelpers.survey.outcome import Outcome
+from xlhelpers.survey.setups import compute_setups
+from xlhelpers.survey.trees import build_trees
 
 TREES = 360
 FROZEN = {
@@ -156,6 +163,29 @@ def test_all_causes_collapse_when_diameters_are_shuffled(kind: str) -> None:
     print(f"{kind}: {len(changed)} made, {len(asked)} asked about, none with a cause")
 
 
+def test_only_the_sheet_with_diameters_of_other_trees_loses_its_causes() -> None:
+    keyed = generate(trees(), SETS["near level"], 43)
+    lines = tagged(keyed)
+    random = np.random.default_rng(43)
+    single_lines(lines, "degrees taken as percent", random, 0.2)
+    half = len(lines) // 2
+    dealt = pd.concat(
+        [lines.iloc[:half], shuffled(lines.iloc[half:].reset_index(drop=True), random)]
+    )
+    survey = as_survey(keyed, dealt)
+    names = np.where(np.arange(len(dealt)) < half, "Crew A", "Crew B").astype(object)
+    survey = replace(survey, lines=survey.lines.assign(_sheet=names))
+    setups = compute_setups(survey)
+    built = build_trees(survey, setups)
+    plain = Outcome(survey, setups, built, run_checks(survey, setups, built))
+    outcome = with_doubts(plain, table())
+    (told,) = (f for f in outcome.findings if f.check == STRANGERS.id)
+    assert told.subject == (("sheet", "Crew B"),)
+    assert told.lines == tuple(range(half, len(dealt)))
+    caused = {names[f.lines[0]] for f in outcome.findings if f.causes}
+    assert caused == {"Crew A"}
+
+
 @pytest.mark.parametrize("move", [1, -1])
 def test_a_column_of_diameters_one_line_off_is_told_as_such(move: int) -> None:
     keyed = generate(trees(), SETS["near level"], 42)
@@ -170,16 +200,11 @@ def test_a_column_of_diameters_one_line_off_is_told_as_such(move: int) -> None:
 @pytest.mark.parametrize(("count", "found"), [(24, 0), (60, 5), (120, 6), (360, 6)])
 def test_diameters_of_other_trees_are_found_and_no_own_ones_are(count: int, found: int) -> None:
     """Six surveys each, with mistakes in one line in eight; of 24 trees too little is known."""
-    own = told = 0
-    for seed, setting in enumerate([*SETS] * 2):
-        keyed = generate(trees().iloc[:count], SETS[setting], seed)
-        lines = tagged(keyed)
-        random = np.random.default_rng(seed)
-        single_lines(lines, "degrees taken as percent", random, 0.125)
-        for at, dealt in enumerate((lines, shuffled(lines, random))):
-            outcome, _ = evaluate_lines(keyed, dealt, table())
-            hit = any(f.check == STRANGERS.id for f in outcome.findings)
-            own, told = (own + hit, told) if at == 0 else (own, told + hit)
+    trials = [
+        strangers_trial(trees().iloc[:count], setting, seed, table())
+        for seed, setting in enumerate([*SETS] * 2)
+    ]
+    own, told = (sum(each) for each in zip(*trials, strict=True))
     print(f"{count} trees: own diameters told as others' {own} of 6, others' {told} of 6")
     assert own == 0
     assert told >= found

@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 
 from tests.doubt_proof.generator import SETS, Keyed, generate
-from tests.doubt_proof.injections import STANDS_FOR, single_lines, whole_plots
+from tests.doubt_proof.injections import KINDS, STANDS_FOR, single_lines, whole_plots
 from tests.doubt_proof.surveys import as_survey, sound_trees, tagged
 from xlhelpers.survey.checks.run import run_checks
 from xlhelpers.survey.doubt.evidence import unknown
@@ -169,6 +169,27 @@ def shuffled(lines: pd.DataFrame, random: np.random.Generator) -> pd.DataFrame:
     lines = lines.copy()
     lines.loc[rows, "diameter"] = lines["diameter"].to_numpy()[rows[random.permutation(len(rows))]]
     return lines
+
+
+def strangers_trial(
+    trees: pd.DataFrame, setting: str, seed: int, reference: pd.DataFrame
+) -> tuple[bool, bool]:
+    """Put mistakes of one kind into one line in eight, then deal the diameters out anew.
+
+    Returns
+    -------
+    (bool, bool)
+        Whether the diameters are told as other trees', before and after.
+    """
+    keyed = generate(trees, SETS[setting], seed)
+    lines = tagged(keyed)
+    random = np.random.default_rng([seed, 12])
+    single_lines(lines, list(KINDS)[seed % len(KINDS)], random, 0.125)
+    told = []
+    for each in (lines, shuffled(lines, random)):
+        outcome, _ = evaluate_lines(keyed, each, reference)
+        told.append(any(finding.check == STRANGERS.id for finding in outcome.findings))
+    return told[0], told[1]
 
 
 def with_displays(keyed: Keyed, lines: pd.DataFrame) -> tuple[Keyed, pd.DataFrame]:

@@ -159,8 +159,8 @@ def _ours(sheet: FieldSheet, name: str) -> Rows:
             filled_down = below
         elif _plain(text) == wanted:
             found.append(below)
-        else:
-            # a number in the formula may be that of the row by chance
+        elif len(rows) == 1:
+            # a number in the formula may be that of the row by chance, but not in two rows alike
             same = [
                 same_formula(in_row(text, row), render(FORMULAS[name], letters, row))
                 for row in below.tolist()

@@ -14,6 +14,14 @@ TOO_FEW = "too few plots to say"
 NOTHING_OF_THE_TOWN = "Nothing is said of the town as a whole."
 TOP = 10
 MOST_NAMED = 3
+# a figure that open findings move by more is told of on the first page; heights always are
+_MUCH = 0.1
+_MOVED = (
+    ("mean_height", "mean", "the mean height"),
+    ("mean_crown_depth", "mean", "the mean crown depth"),
+    ("mean_crown_width", "mean", "the mean crown width"),
+    ("basal_area", "total", "the basal area"),
+)
 
 
 def short_reason(row: pd.Series) -> str:
@@ -127,16 +135,6 @@ def how_sure(facts: Facts) -> str:
     return f"{text} {without} {joined}."
 
 
-# a figure that open findings move by more is told of on the first page; heights always are
-_MUCH = 0.1
-_MOVED = (
-    ("mean_height", "mean", "the mean height"),
-    ("mean_crown_depth", "mean", "the mean crown depth"),
-    ("mean_crown_width", "mean", "the mean crown width"),
-    ("basal_area", "total", "the basal area"),
-)
-
-
 def _moved(facts: Facts) -> list[tuple[str, str, str]]:
     """Return of each figure that is told of its name, and it without and with the trees."""
     told = []
@@ -145,9 +143,11 @@ def _moved(facts: Facts) -> list[tuple[str, str, str]]:
         value = float(row["value"])
         much = math.isfinite(settled) and abs(settled - value) > _MUCH * abs(value)
         if quantity == "mean_height" or (has_value(row) and much):
-            shown = (said(each, row["unit_quantity"], facts.units) for each in (settled, value))
-            told.append((label, *shown))
-    return told  # type: ignore[return-value]
+            without, whole = (
+                said(each, row["unit_quantity"], facts.units) for each in (settled, value)
+            )
+            told.append((label, without, whole))
+    return told
 
 
 def how_deep_and_wide(facts: Facts) -> str:

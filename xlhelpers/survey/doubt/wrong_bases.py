@@ -24,7 +24,7 @@ from xlhelpers.survey.doubt.weigh import (
     without_pieces,
     without_repeats,
 )
-from xlhelpers.survey.folding import Positions
+from xlhelpers.survey.folding import Flags, Positions
 from xlhelpers.survey.setup_instruments import FIXED_SCALE
 
 _OTHER_BASES = np.array([scale.id.startswith(OTHER_BASE) for scale in SCALES])
@@ -33,7 +33,7 @@ _EYE_ONLY = tuple(piece for piece in PIECES if piece != "eye")
 Found = tuple[tuple[Batch, Weighed], ...]
 
 
-def wrong_bases(usual: Usual, limits: Mapping[str, float]) -> Found:
+def wrong_bases(usual: Usual, limits: Mapping[str, float], apart: Flags) -> Found:
     """Return the instruments whose lines fit another base better, with how they were weighed.
 
     Parameters
@@ -42,10 +42,13 @@ def wrong_bases(usual: Usual, limits: Mapping[str, float]) -> Found:
         All lines as keyed.
     limits : mapping
         Looked at are `doubt_batch_odds` and `doubt_batch_lines`.
+    apart : array of bool
+        Lines that are explained already.
     """
     plot = usual.setups["plot_position"].to_numpy(dtype=np.int64)
     instrument = usual.ways.instrument_position
     sighted = np.isfinite(usual.seen.total) & (usual.ways.scale == FIXED_SCALE) & (plot >= 0)
+    sighted &= ~apart
     count = np.bincount(instrument[sighted & (instrument >= 0)])
     enough = np.flatnonzero(count >= limits["doubt_batch_lines"])
     lines = np.flatnonzero(sighted & np.isin(instrument, enough))

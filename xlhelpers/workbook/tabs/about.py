@@ -15,13 +15,12 @@ from xlhelpers.survey.model import Survey
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.workbook.reading_checks import READING_CHECKS
 from xlhelpers.workbook.sheet_plan import Block, ChangeTable, Column, FillFacts, TabPlan
-from xlhelpers.workbook.tabs.about_cells import told_block, typed_block
+from xlhelpers.workbook.tabs.about_cells import NARROW, TEXT, WIDE, told_block, typed_block
 from xlhelpers.workbook.tabs.finding_rows import finding_rows
 from xlhelpers.workbook.tabs.methods import CAUTIONS, METHODS
 from xlhelpers.workbook.tabs.trees import CONDITIONS
 from xlhelpers.workbook.tabs.values import natural_order
 
-_WIDE, _NARROW, _TEXT = 34.0, 22.0, 62.0
 _STATES: dict[State, str] = {
     "open": "open",
     "reopened": "reopened",
@@ -67,8 +66,8 @@ def plan_about(outcome: Outcome, facts: FillFacts) -> TabPlan:
 
 def _facts(key: str, title: str, lines: Mapping[str, str]) -> Block:
     columns = (
-        Column("what", "", "text", width=_WIDE),
-        Column("value", "", "text", width=_NARROW),
+        Column("what", "", "text", width=WIDE),
+        Column("value", "", "text", width=NARROW),
     )
     rows = pd.DataFrame({"what": list(lines), "value": list(lines.values())}, dtype=object)
     return Block(key, columns, rows, title=title, headed=False, stretched=True)
@@ -118,7 +117,7 @@ def _said(counts: Mapping[str, int], keep_zero: bool = False) -> str:
 
 def _cautions() -> Block:
     rows = pd.DataFrame({"caution": list(CAUTIONS)}, dtype=object)
-    columns = (Column("caution", "", "wrapped", width=_WIDE),)
+    columns = (Column("caution", "", "wrapped", width=WIDE),)
     return Block("cautions", columns, rows, title="Cautions", headed=False, stretched=True)
 
 
@@ -131,10 +130,10 @@ def _ways(outcome: Outcome) -> Block:
         {"way": ways} | {key: [float(c[w]) for w in ways] for key, c in counted.items()}
     )
     columns = (
-        Column("way", "Way of measuring", "text", width=_WIDE),
-        Column("way_base", "Crown base, set-ups", quantity="count", width=_NARROW),
-        Column("way_top", "Crown top, set-ups", quantity="count", width=_NARROW),
-        Column("way_tip", "Total height, set-ups", quantity="count", width=_NARROW),
+        Column("way", "Way of measuring", "text", width=WIDE),
+        Column("way_base", "Crown base, set-ups", quantity="count", width=NARROW),
+        Column("way_top", "Crown top, set-ups", quantity="count", width=NARROW),
+        Column("way_tip", "Total height, set-ups", quantity="count", width=NARROW),
     )
     return Block(
         "ways", columns, rows, title="Set-ups by way of measuring", if_empty="No height yet."
@@ -145,8 +144,8 @@ def _counts(key: str, title: str, heading: str, words: Sequence[str], if_empty: 
     counted = Counter(word for word in words if word).most_common()
     rows = pd.DataFrame({"word": [w for w, _ in counted], "count": [float(n) for _, n in counted]})
     columns = (
-        Column("word", heading, "text", width=_WIDE),
-        Column("count", "Lines", quantity="count", width=_NARROW),
+        Column("word", heading, "text", width=WIDE),
+        Column("count", "Lines", quantity="count", width=NARROW),
     )
     return Block(key, columns, rows, title=title, if_empty=if_empty)
 
@@ -160,9 +159,9 @@ def _understood(survey: Survey) -> Block:
         }
     )
     columns = (
-        Column("column", "Column", "wrapped", width=_WIDE),
-        Column("count", "Cells", quantity="count", width=_NARROW),
-        Column("kind", "Understood, and the first cells", "wrapped", width=_NARROW),
+        Column("column", "Column", "wrapped", width=WIDE),
+        Column("count", "Cells", quantity="count", width=NARROW),
+        Column("kind", "Understood, and the first cells", "wrapped", width=NARROW),
     )
     return Block(
         "understood",
@@ -178,8 +177,8 @@ def _understood(survey: Survey) -> Block:
 def _closed_words(words: Mapping[str, int]) -> Block:
     rows = pd.DataFrame({"word": list(words), "count": [float(n) for n in words.values()]})
     columns = (
-        Column("word", "Word", "text", width=_WIDE),
-        Column("count", "Cells", quantity="count", width=_NARROW),
+        Column("word", "Word", "text", width=WIDE),
+        Column("count", "Cells", quantity="count", width=NARROW),
     )
     return Block(
         "closed",
@@ -201,9 +200,9 @@ def _rules(survey: Survey) -> Block:
         dtype=object,
     )
     columns = (
-        Column("rule", "Rule", "text", width=_WIDE),
-        Column("value", "Value", "wrapped", width=_NARROW),
-        Column("help", "Meaning", "text", width=_NARROW),
+        Column("rule", "Rule", "text", width=WIDE),
+        Column("value", "Value", "wrapped", width=NARROW),
+        Column("help", "Meaning", "text", width=NARROW),
     )
     return Block("rules", columns, rows, title="Survey rules in force", stretched=True)
 
@@ -248,11 +247,11 @@ def _checks(outcome: Outcome) -> Block:
         }
     )
     columns = (
-        Column("check", "Check (its code)", "wrapped", width=_WIDE),
-        Column("severity", "Severity", "text", width=_NARROW),
-        Column("count", "Found", quantity="count", width=_NARROW),
-        Column("open", "Open", quantity="count", width=_NARROW),
-        Column("basis", "What it compares — what it rests on", "wrapped", width=_NARROW),
+        Column("check", "Check (its code)", "wrapped", width=WIDE),
+        Column("severity", "Severity", "text", width=NARROW),
+        Column("count", "Found", quantity="count", width=NARROW),
+        Column("open", "Open", quantity="count", width=NARROW),
+        Column("basis", "What it compares — what it rests on", "wrapped", width=NARROW),
     )
     return Block("checks", columns, rows, title="Checks made, and what they found", stretched=True)
 
@@ -262,8 +261,8 @@ def _methods() -> Block:
         {"what": [m.what for m in METHODS], "how": [m.text for m in METHODS]}, dtype=object
     )
     columns = (
-        Column("what", "Quantity", "wrapped", width=_WIDE),
-        Column("how", "How it is reached, and the sources", "wrapped", width=_NARROW),
+        Column("what", "Quantity", "wrapped", width=WIDE),
+        Column("how", "How it is reached, and the sources", "wrapped", width=NARROW),
     )
     return Block(
         "methods",
@@ -279,12 +278,12 @@ def _notes(outcome: Outcome) -> Block:
     rows = finding_rows([f for f in outcome.findings if f.severity == "note"])
     rows = rows.iloc[natural_order(rows["plot"].tolist(), rows["tree"].tolist())]
     columns = (
-        Column("where", "Where", "link", width=_WIDE),
-        Column("plot", "Plot", "identifier", width=_NARROW),
-        Column("tree", "Tree", "identifier", width=_NARROW),
-        Column("setup", "Set-up", "identifier", width=_NARROW),
-        Column("id", "Note", "text", width=_NARROW),
-        Column("found", "What is stated", "wrapped", width=_TEXT),
+        Column("where", "Where", "link", width=WIDE),
+        Column("plot", "Plot", "identifier", width=NARROW),
+        Column("tree", "Tree", "identifier", width=NARROW),
+        Column("setup", "Set-up", "identifier", width=NARROW),
+        Column("id", "Note", "text", width=NARROW),
+        Column("found", "What is stated", "wrapped", width=TEXT),
     )
     return Block(
         "notes",

@@ -16,16 +16,17 @@ from xlhelpers.workbook import our_tabs
 from xlhelpers.workbook.sheet_plan import Block, Column, Link, TypedOver
 from xlhelpers.workbook.told_cells import WORDS, ToldCells
 
-_WIDE, _NARROW, _TEXT = 34.0, 22.0, 62.0
+# widths of the columns of the tab
+WIDE, NARROW, TEXT = 34.0, 22.0, 62.0
 _TARGET = re.compile(r"HYPERLINK\(\"#'((?:[^']|'')+)'!([A-Z]+[0-9]+)\"", re.IGNORECASE)
 
 _TYPED_COLUMNS = (
-    Column("where", "Where", "link", width=_WIDE),
-    Column("plot", "Plot then", "identifier", width=_NARROW),
-    Column("tree", "Tree then", "identifier", width=_NARROW),
-    Column("label", "Result", "text", width=_NARROW),
-    Column("on", "Filled on", "text", width=_NARROW),
-    Column("what", "What was there, and what fill wrote", "wrapped", width=_TEXT),
+    Column("where", "Where", "link", width=WIDE),
+    Column("plot", "Plot then", "identifier", width=NARROW),
+    Column("tree", "Tree then", "identifier", width=NARROW),
+    Column("label", "Result", "text", width=NARROW),
+    Column("on", "Filled on", "text", width=NARROW),
+    Column("what", "What was there, and what fill wrote", "wrapped", width=TEXT),
 )
 
 
@@ -44,12 +45,12 @@ def told_block(told: Sequence[ToldCells]) -> Block:
         for first, last in cells.ranges
     ]
     columns = (
-        Column("where", "Where", "link", width=_WIDE),
-        Column("label", "Live column", "text", width=_NARROW),
-        Column("first", "First cell", "text", width=_NARROW),
-        Column("last", "Last cell", "text", width=_NARROW),
-        Column("count", "Cells", quantity="count", width=_NARROW),
-        Column("what", "What", "wrapped", width=_TEXT),
+        Column("where", "Where", "link", width=WIDE),
+        Column("label", "Live column", "text", width=NARROW),
+        Column("first", "First cell", "text", width=NARROW),
+        Column("last", "Last cell", "text", width=NARROW),
+        Column("count", "Cells", quantity="count", width=NARROW),
+        Column("what", "What", "wrapped", width=TEXT),
     )
     return Block(
         "told",
