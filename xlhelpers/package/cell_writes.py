@@ -106,6 +106,32 @@ def number_text(number: float) -> str:
     return repr(number)
 
 
+def spelt(numbers: list[float], before: str, after: str) -> list[bytes]:
+    """As `number_text` for many finite numbers at once, with what stands before and after each."""
+    if not numbers:
+        return []
+    # the text of a list spells each of its numbers in the shortest way, a comma after each
+    whole = (str(numbers)[1:-1] + ", ").replace("-0.0, ", "0, ").replace(".0, ", ", ")
+    return (before + whole[:-2].replace(", ", f"{after}\0{before}") + after).encode().split(b"\0")
+
+
+def tails_of(values: list[Any]) -> tuple[list[Stored], list[bytes]]:
+    """The values as they are stored, and what stands in the file after name and format of each."""
+    if set(map(type, values)) <= {float, type(None)}:
+        stored = [v if v is not None and v - v == 0 else None for v in values]
+        numbers = spelt([v for v in stored if v is not None], "><v>", "</v></c>")
+        if len(numbers) == len(values):
+            return list(stored), numbers
+        following = iter(numbers)
+        return list(stored), [EMPTY if v is None else next(following) for v in stored]
+    forms = [stored_form(value) for value in values]
+    known: dict[tuple[type, Stored], bytes] = {}
+    for form in forms:
+        if (type(form), form) not in known:
+            known[type(form), form] = tail_of(form)
+    return forms, [known[type(form), form] for form in forms]
+
+
 def tail_of(value: Stored) -> bytes:
     """What stands in the file after the name and the format of a cell with this value."""
     if value is None:
@@ -193,20 +219,6 @@ def _by_portions(
 def _column_pieces(
     column: int, values: NDArray[np.object_], rows: list[int], like: int | None
 ) -> Iterator[Piece]:
-    items: list[Any] = values.tolist()
-    if set(map(type, items)) <= {float, type(None)}:
-        numbers = values.astype(float)
-        finite = np.isfinite(numbers)
-        whole = finite & (np.abs(numbers) < 1e15) & (numbers == np.round(numbers))
-        pairs = zip(items, finite.tolist(), strict=True)
-        stored: list[Stored] = [value if known else None for value, known in pairs]
-        texts = [f"{v:.0f}" if w else repr(v) for v, w in zip(items, whole.tolist(), strict=True)]
-        tails = [
-            EMPTY if value is None else b"><v>%b</v></c>" % text.encode()
-            for value, text in zip(stored, texts, strict=True)
-        ]
-    else:
-        stored = [stored_form(item) for item in items]
-        tails = list(map(tail_of, stored))
+    stored, tails = tails_of(values.tolist())
     likes = ((row if like is None else like, column) for row in rows)
     return zip([column] * len(rows), stored, tails, likes, strict=True)

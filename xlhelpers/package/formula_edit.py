@@ -16,7 +16,14 @@ from numpy.typing import NDArray
 from xlhelpers.package.cell_edit import WriteResult
 from xlhelpers.package.cell_set import CellSet, Place
 from xlhelpers.package.cell_text import escape
-from xlhelpers.package.cell_writes import PORTION, Refusal, Written, number_text, stored_form
+from xlhelpers.package.cell_writes import (
+    PORTION,
+    Refusal,
+    Written,
+    number_text,
+    spelt,
+    stored_form,
+)
 from xlhelpers.package.container import Package
 from xlhelpers.package.formula_edits import (
     ARRAY,
@@ -112,15 +119,20 @@ class FormulaRows:
             self._rules = Untouchable(self.package, self.sheet, self.source.frame, marks, over)
         return self._rules
 
-    def by_row(self) -> Iterator[tuple[int, list[RowEdit]]]:
-        """The edits of each row by their columns, rows ascending; the last one for each cell."""
-        single: dict[int, dict[int, RowEdit]] = defaultdict(dict)
+    def single(self) -> dict[int, dict[int, RowEdit]]:
+        """The edits that are given one by one, by row and column; the last one for each cell."""
+        single: dict[int, dict[int, RowEdit]] = {}
         for edit in self.wanted.edits:
             is_stored = isinstance(edit, StoredValue)
-            single[edit.row][edit.column] = (
+            single.setdefault(edit.row, {})[edit.column] = (
                 (edit.column, edit.value, _result(edit.value)) if is_stored
                 else (edit.column, edit, None)
             )  # fmt: skip
+        return single
+
+    def by_row(self) -> Iterator[tuple[int, list[RowEdit]]]:
+        """The edits of each row by their columns, rows ascending; the last one for each cell."""
+        single = self.single()
         columns = sorted(self.wanted.columns, key=lambda item: item.column)
         listed = [np.array(list(single), dtype=np.int64), *(item.rows for item in columns)]
         rows = np.unique(np.concatenate(listed))
@@ -267,7 +279,7 @@ def _of_rows(item: StoredColumn, rows: NDArray[np.int64]) -> list[RowEdit | None
     """The results of a column for some rows, None where it has none."""
     first, last = np.searchsorted(item.rows, (rows[0], rows[-1] + 1))
     values = item.values[first:last]
-    results = zip(values.tolist(), _results(values), strict=True)
+    results = zip(values.tolist(), results_of(values), strict=True)
     found: list[RowEdit | None] = [(item.column, value, result) for value, result in results]
     if len(found) == len(rows):
         return found
@@ -283,14 +295,17 @@ def _with_new_result(cell: bytes, result: Result) -> bytes | None:
     return None if found is None else found[1] + result[0] + found[2] + result[1]
 
 
-def _results(values: NDArray[np.object_]) -> list[Result]:
+def results_of(values: NDArray[np.object_]) -> list[Result]:
     """For each value what stands before and after the formula in a cell that gives it."""
     items = values.tolist()
-    if set(map(type, items)) == {float} and np.isfinite(values.astype(float)).all():
-        return [(b">", b"<v>%b</v></c>" % number_text(item).encode()) for item in items]
+    finite = [v for v in items if type(v) is float and v - v == 0]
+    numbers = iter(spelt(finite, "<v>", "</v></c>"))
     known: dict[object, Result] = {}
     found = []
     for item in items:
+        if type(item) is float and item - item == 0:
+            found.append((b">", next(numbers)))
+            continue
         key = (type(item), item)
         if key not in known:
             known[key] = _result(item)

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from xlhelpers.package.cell_text import escape
-from xlhelpers.package.cell_writes import PORTION, number_text
+from xlhelpers.package.cell_writes import PORTION, number_text, spelt
 from xlhelpers.package.references import area_name, column_letters
 
 # Number of a format in the scratch workbook to its number where the rows are written.
@@ -68,52 +68,58 @@ class LongRows:
         return int(self.rows[-1]), len(self.columns)
 
 
-def written(long: LongRows, renumber: Renumber) -> Iterator[tuple[int, str]]:
+def written(long: LongRows, renumber: Renumber) -> Iterator[tuple[int, bytes]]:
     """Each row with its number, as it stands in the file; made ready for some rows at a time."""
     letters = [column_letters(at) for at in range(1, len(long.columns) + 1)]
-    frame = '<row r="\0"%s>' + "".join(f'<c r="{name}\0"%s' for name in letters) + "</row>"
+    cells = "".join(f'<c r="{name}\0"%b' for name in letters)
+    frame = f'<row r="\0"%b>{cells}</row>'.encode()
     insides = [_maker(column, renumber) for column in long.columns]
     for start in range(0, len(long.rows), PORTION):
         here = slice(start, start + PORTION)
         rows = long.rows[here].tolist()
         heights = [
-            f' ht="{height:g}" customHeight="1"' if height else ""
+            b' ht="%g" customHeight="1"' % height if height else b""
             for height in long.heights[here].tolist()
         ]
-        cells = (inside(here) for inside in insides)
-        for row, *texts in zip(rows, heights, *cells, strict=True):
-            yield row, frame.replace("\0", str(row)) % tuple(texts)
+        texts = zip(heights, *(inside(here) for inside in insides), strict=True)
+        for row, of_row in zip(rows, texts, strict=True):
+            yield row, frame.replace(b"\0", b"%d" % row) % of_row
 
 
-def _maker(column: NumberColumn | WordColumn, renumber: Renumber) -> Callable[[slice], list[str]]:
+def _maker(column: NumberColumn | WordColumn, renumber: Renumber) -> Callable[[slice], list[bytes]]:
     """What gives for some rows that which follows the names of the cells."""
     if isinstance(column, WordColumn):
         words = [_inside(word, renumber) for word in column.words]
         return lambda here: [words[code] for code in column.codes[here].tolist()]
     heads = {look: f' s="{renumber(look)}"' for look in np.unique(column.looks).tolist()}
-    whole = bool((np.isnan(column.numbers) | (column.numbers == np.round(column.numbers))).all())
-    shown = number_text if whole else repr
+    blanks = {look: f"{head}/>".encode() for look, head in heads.items()}
 
-    def numbers(here: slice) -> list[str]:
-        pairs = zip(column.numbers[here].tolist(), column.looks[here].tolist(), strict=True)
-        return [
-            f"{heads[look]}><v>{shown(number)}</v></c>" if number == number else f"{heads[look]}/>"
-            for number, look in pairs
-        ]
+    def numbers(here: slice) -> list[bytes]:
+        found, looks = column.numbers[here], column.looks[here]
+        texts = np.empty(len(found), dtype=object)
+        for look, head in heads.items():
+            of_look = looks == look
+            texts[of_look] = blanks[look]
+            of_look &= np.isfinite(found)
+            texts[of_look] = spelt(found[of_look].tolist(), f"{head}><v>", "</v></c>")
+        cells: list[bytes] = texts.tolist()
+        return cells
 
     return numbers
 
 
-def _inside(word: Word, renumber: Renumber) -> str:
+def _inside(word: Word, renumber: Renumber) -> bytes:
     look = f' s="{renumber(word.look)}"'
     if word.value is None:
-        return f"{look}/>"
-    if isinstance(word.value, float):
-        return f"{look}><v>{number_text(word.value)}</v></c>"
-    text = _marked(escape(word.value))
-    if word.formula:
-        return f'{look} t="str"><f>{_marked(word.formula)}</f><v>{text}</v></c>'
-    return f'{look} t="inlineStr"><is><t xml:space="preserve">{text}</t></is></c>'
+        inside = f"{look}/>"
+    elif isinstance(word.value, float):
+        inside = f"{look}><v>{number_text(word.value)}</v></c>"
+    else:
+        text = _marked(escape(word.value))
+        inside = f'{look} t="inlineStr"><is><t xml:space="preserve">{text}</t></is></c>'
+        if word.formula:
+            inside = f'{look} t="str"><f>{_marked(word.formula)}</f><v>{text}</v></c>'
+    return inside.encode()
 
 
 def _marked(text: str) -> str:
@@ -176,7 +182,7 @@ def merged(
         for number, text in written(long, renumber):
             while left and left[-1] < number:
                 waiting.append(adapt(rows[left.pop()]))
-            waiting.append(text.encode())
+            waiting.append(text)
             if len(waiting) >= PORTION:
                 yield b"".join(waiting)
                 waiting.clear()

@@ -19,7 +19,7 @@ from xlhelpers.package.xml_text import MAIN, Element, child, integer, is_true, p
 
 CELL = b'<c r="'
 ROW_END = b"</row>"
-PIECE = 2_000_000
+PIECE = 1_000_000
 _UNUSUAL = (b"<!", b"<sheetData/>")
 _ENCODING = re.compile(rb"<\?xml[^>]*?encoding=[\"']([^\"']+)")
 _ATTRIBUTES = rb'(?: [\w:.\-]+="[^"<>]*")*'

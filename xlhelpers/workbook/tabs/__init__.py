@@ -7,10 +7,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from xlsxwriter import Workbook
-
 from xlhelpers.package.long_rows import LongRows, with_rows
 from xlhelpers.survey.outcome import Outcome
+from xlhelpers.workbook.known_formulas import KnownFormulas
 from xlhelpers.workbook.sheet_plan import Block, FillFacts, TabPlan
 from xlhelpers.workbook.tabs.about import plan_about
 from xlhelpers.workbook.tabs.again import plan_again
@@ -95,7 +94,7 @@ def make_tabs(outcome: Outcome, facts: FillFacts) -> RenderedTabs:
         first cell. The same outcome and facts give the same.
     """
     buffer = io.BytesIO()
-    book = Workbook(buffer, _OPTIONS)
+    book = KnownFormulas(buffer, _OPTIONS)
     book.set_properties({"created": _CREATED})
     units: Any = outcome.survey.units
     shelf = FormatShelf(book, units)
