@@ -67,7 +67,7 @@ def test_an_empty_text_counts_as_calculated() -> None:
     package, part = package_of()
     edit_formulas(package, part, FormulaEdits([StoredValue(1, 2, ""), StoredValue(2, 2, None)]))
     grid = read_grid(package, part)
-    assert not grid.uncalculated & {(1, 2), (2, 2)}
+    assert not {(1, 2), (2, 2)} & set(grid.uncalculated)
 
 
 def test_a_cell_without_a_formula_and_an_array_are_refused() -> None:

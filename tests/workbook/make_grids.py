@@ -9,6 +9,7 @@ import numpy as np
 
 from xlhelpers.fields.record import Sheet
 from xlhelpers.fields.workbook import FIELD_SHEET, INSTRUMENTS, PLOTS, RULES
+from xlhelpers.package.cell_set import CellSet
 from xlhelpers.package.formula_map import FormulaMap
 from xlhelpers.package.grid import Grid
 from xlhelpers.survey.model import Survey
@@ -49,7 +50,7 @@ def make_grid(
         values=values,
         styles=formats,
         formulas=FormulaMap.of(formulas or {}),
-        uncalculated=frozenset(uncalculated),
+        uncalculated=CellSet.of(uncalculated),
         hidden_rows=frozenset(hidden),
         filtered=filtered,
         merges=tuple(merges),

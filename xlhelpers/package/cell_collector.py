@@ -8,6 +8,7 @@ from datetime import date, datetime, time, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
+from xlhelpers.package.cell_set import CellSet
 from xlhelpers.package.cell_text import text_of, unescape
 from xlhelpers.package.formula_map import FormulaCollector
 from xlhelpers.package.references import column_number, parse_cell
@@ -52,7 +53,8 @@ class CellCollector:
         self._styles: list[int] = []
         self._portions: list[Portion] = []
         self.formulas = FormulaCollector()
-        self.uncalculated: set[tuple[int, int]] = set()
+        self._uncalculated: list[tuple[NDArray[np.int32], NDArray[np.int32]]] = []
+        self._uncalculated_here: list[tuple[int, int]] = []
         self.iso_dates: set[tuple[int, int]] = set()
         self.hidden: set[int] = set()
         self.filtered = False
@@ -96,6 +98,17 @@ class CellCollector:
         for item in (*listed, self._values):
             item.clear()
 
+    def add_uncalculated(self, rows: Integers, columns: Integers) -> None:
+        """Add formulas without a result."""
+        if len(rows):
+            self._uncalculated.append((rows.astype(np.int32), columns.astype(np.int32)))
+
+    def uncalculated(self) -> CellSet:
+        """All formulas without a result."""
+        here = np.array(self._uncalculated_here, dtype=np.int32).reshape(-1, 2)
+        rows, columns = zip(*self._uncalculated, (here[:, 0], here[:, 1]), strict=True)
+        return CellSet.of_arrays(np.concatenate(rows), np.concatenate(columns))
+
     def portions(self) -> list[Portion]:
         """All cells that were taken, in their order."""
         if self._rows:
@@ -128,7 +141,7 @@ class CellCollector:
                 inline = item
         kind = cell.get("t", "n")
         if has_formula and (text is None or (text == "" and kind != "str")):
-            self.uncalculated.add((row, column))
+            self._uncalculated_here.append((row, column))
         self._rows.append(row)
         self._columns.append(column)
         style = cell.get("s")

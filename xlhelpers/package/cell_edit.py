@@ -28,7 +28,7 @@ from xlhelpers.package.cell_writes import (
 from xlhelpers.package.container import Package
 from xlhelpers.package.edit_state import EditState, stored_value
 from xlhelpers.package.parts import SheetPart
-from xlhelpers.package.row_stream import RowStream
+from xlhelpers.package.row_stream import RowEditor, RowStream
 from xlhelpers.package.sheet_bytes import SheetBytes, UnusualSheet
 from xlhelpers.package.sheet_tree import SheetTree
 from xlhelpers.package.untouchable import (
@@ -52,7 +52,6 @@ __all__ = [
 
 
 MakeState = Callable[[Element, Iterable[FormulaMark], Lines], EditState]
-WriteRows = Callable[[SheetBytes, EditState, Lines], bytes | Packed | None]
 # State, refusals of cells outside the sheet, and the new sheet where anything changed.
 Edited = tuple[EditState | None, tuple[Refusal, ...], bytes | Packed | None]
 
@@ -138,7 +137,7 @@ def _streamed(
     state_of: MakeState,
     *,
     with_shared: bool,
-    write: WriteRows | None = None,
+    also: RowEditor | None = None,
 ) -> Edited | None:
     """The same row by row; None where only the tree will do."""
     lines, outside = in_order(writes)
@@ -148,9 +147,7 @@ def _streamed(
         return None, outside, None
     try:
         state = state_of(sheet.frame, marks_in_bytes(sheet, with_shared=with_shared), lines)
-        if write is not None:
-            return state, outside, write(sheet, state, lines)
-        return state, outside, RowStream(sheet, state, lines.likes).write(lines)
+        return state, outside, RowStream(sheet, state, lines.likes, also).write(lines)
     except (UnusualSheet, etree.XMLSyntaxError):
         return None
 
@@ -193,16 +190,21 @@ def edit_cells(
 
 
 def edit_rows(
-    package: Package, sheet: SheetPart, writes: Writes, write: WriteRows
+    package: Package,
+    sheet: SheetPart,
+    writes: Writes,
+    also: Callable[[SheetBytes], RowEditor],
 ) -> WriteResult | None:
-    """As `edit_cells`, with further edits of the same rows: `write` makes the new sheet.
+    """As `edit_cells`, with further edits of the same rows in the same go.
 
     None where there is nothing to write or the sheet is written in an unusual way; the package
     is then as it was.
     """
     source = SheetBytes.read(package.read(sheet.part), sound=package.is_sound(sheet.part))
+    if source is None:
+        return None
     state_of = _maker_of_state(package, sheet, frozenset())
-    found = _streamed(source, writes, state_of, with_shared=False, write=write)
+    found = _streamed(source, writes, state_of, with_shared=False, also=also(source))
     return None if found is None or found[0] is None else _taken_over(package, sheet, found)
 
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from array import array
 from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 
 from xlhelpers.package.references import Area
 
@@ -27,6 +29,18 @@ class CellSet(Collection[Place]):
         for row, column in places:
             rows[column].add(row)
         return cls({column: sorted(found) for column, found in sorted(rows.items())})
+
+    @classmethod
+    def of_arrays(cls, rows: NDArray[np.int32], columns: NDArray[np.int32]) -> CellSet:
+        """Gather many rows and columns, side by side, in any order."""
+        if not len(rows):
+            return cls()
+        order = np.lexsort((rows, columns))
+        rows, columns = rows[order], columns[order]
+        starts = np.flatnonzero(np.diff(columns, prepend=-1))
+        parts = zip(starts.tolist(), [*starts[1:].tolist(), len(rows)], strict=True)
+        found = {int(columns[a]): np.unique(rows[a:b]) for a, b in parts}
+        return cls({at: array("i", of.tobytes()) for at, of in found.items()})
 
     @classmethod
     def together(cls, sets: Iterable[CellSet]) -> CellSet:

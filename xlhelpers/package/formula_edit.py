@@ -119,20 +119,15 @@ class FormulaRows:
             self._rules = Untouchable(self.package, self.sheet, self.source.frame, marks, over)
         return self._rules
 
-    def single(self) -> dict[int, dict[int, RowEdit]]:
-        """The edits that are given one by one, by row and column; the last one for each cell."""
-        single: dict[int, dict[int, RowEdit]] = {}
+    def by_row(self) -> Iterator[tuple[int, list[RowEdit]]]:
+        """The edits of each row by their columns, rows ascending; the last one for each cell."""
+        single: dict[int, dict[int, RowEdit]] = defaultdict(dict)
         for edit in self.wanted.edits:
             is_stored = isinstance(edit, StoredValue)
-            single.setdefault(edit.row, {})[edit.column] = (
+            single[edit.row][edit.column] = (
                 (edit.column, edit.value, _result(edit.value)) if is_stored
                 else (edit.column, edit, None)
             )  # fmt: skip
-        return single
-
-    def by_row(self) -> Iterator[tuple[int, list[RowEdit]]]:
-        """The edits of each row by their columns, rows ascending; the last one for each cell."""
-        single = self.single()
         columns = sorted(self.wanted.columns, key=lambda item: item.column)
         listed = [np.array(list(single), dtype=np.int64), *(item.rows for item in columns)]
         rows = np.unique(np.concatenate(listed))
@@ -279,7 +274,7 @@ def _of_rows(item: StoredColumn, rows: NDArray[np.int64]) -> list[RowEdit | None
     """The results of a column for some rows, None where it has none."""
     first, last = np.searchsorted(item.rows, (rows[0], rows[-1] + 1))
     values = item.values[first:last]
-    results = zip(values.tolist(), results_of(values), strict=True)
+    results = zip(values.tolist(), _results(values), strict=True)
     found: list[RowEdit | None] = [(item.column, value, result) for value, result in results]
     if len(found) == len(rows):
         return found
@@ -295,7 +290,7 @@ def _with_new_result(cell: bytes, result: Result) -> bytes | None:
     return None if found is None else found[1] + result[0] + found[2] + result[1]
 
 
-def results_of(values: NDArray[np.object_]) -> list[Result]:
+def _results(values: NDArray[np.object_]) -> list[Result]:
     """For each value what stands before and after the formula in a cell that gives it."""
     items = values.tolist()
     finite = [v for v in items if type(v) is float and v - v == 0]

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from xlhelpers.errors import WorkbookError
 from xlhelpers.package import number_formats
 from xlhelpers.package.cell_collector import CellCollector, CellError, Portion, Value
+from xlhelpers.package.cell_set import CellSet
 from xlhelpers.package.cell_text import shared_strings
 from xlhelpers.package.container import Package
 from xlhelpers.package.formula_map import FormulaMap
@@ -45,7 +46,7 @@ class Grid:
     values: NDArray[np.object_]
     styles: NDArray[np.int32]
     formulas: FormulaMap
-    uncalculated: frozenset[tuple[int, int]]
+    uncalculated: CellSet
     hidden_rows: frozenset[int]
     filtered: bool
     merges: tuple[Area, ...]
@@ -187,7 +188,7 @@ def _grid(found: CellCollector, sheet_name: str, codes: tuple[str, ...]) -> Grid
         values=values,
         styles=styles,
         formulas=found.formulas.found(),
-        uncalculated=frozenset(found.uncalculated),
+        uncalculated=found.uncalculated(),
         hidden_rows=frozenset(found.hidden),
         filtered=found.filtered,
         merges=parse_areas(found.merges),

@@ -164,5 +164,4 @@ def _take_formulas(
     missing[rows.owners(tag_scan.VALUE)] = False
     missing |= values == None  # noqa: E711 (compared one by one)
     gone = at[missing[at]]
-    places = zip(cells.rows[gone].tolist(), cells.columns[gone].tolist(), strict=True)
-    collector.uncalculated.update(places)
+    collector.add_uncalculated(cells.rows[gone], cells.columns[gone])

@@ -85,12 +85,12 @@ class RowStream:
         """
         sheet, also = self._sheet, self._also
         out = Packer(quick=len(sheet.data) > QUICK_FROM)
-        out.write(self.widened_head(lines.box))
+        out.write(self._widened_head(lines.box))
         position = sheet.start
         for row, pieces, edits in _together(lines, also.by_row() if also is not None else ()):
             index = sheet.index(row)
             exists = sheet.has(row)
-            new = self.rewritten(row, pieces, edits) if exists else self._new_row(row, pieces)
+            new = self._rewritten(row, pieces, edits) if exists else self._new_row(row, pieces)
             if also is not None and edits and not exists:
                 also.no_row(row, edits)
             if new is None:
@@ -115,8 +115,7 @@ class RowStream:
             self._letters[column] = column_letters(column).encode()
         return self._letters[column]
 
-    def rewritten(self, row: int, pieces: Sequence[Piece], edits: Sequence[Any]) -> bytes | None:
-        """An existing row with its values and edits; None where nothing changes."""
+    def _rewritten(self, row: int, pieces: Sequence[Piece], edits: Sequence[Any]) -> bytes | None:
         parts = self._sheet.parts_of(row)
         cells, count, digits = parts.cells, len(parts.cells), b'%d"' % row
         changed, missing = False, []
@@ -215,7 +214,7 @@ class RowStream:
             return None
         return b'<row r="%d">' % row + CELL + CELL.join(cells) + b"</row>"
 
-    def widened_head(self, box: Area) -> bytes:
+    def _widened_head(self, box: Area) -> bytes:
         """What stands before the rows; the dimension, if stated, reaches to the written cells."""
         head = self._sheet.data[: self._sheet.start]
         if child(self._sheet.frame, "dimension") is None:

@@ -3,16 +3,12 @@
 from __future__ import annotations
 
 from xlhelpers.package.cell_edit import WriteResult, edit_cells, edit_rows
-from xlhelpers.package.cell_writes import ColumnWrites, Lines, Writes
+from xlhelpers.package.cell_writes import Writes
 from xlhelpers.package.container import Package
-from xlhelpers.package.edit_state import EditState
 from xlhelpers.package.formula_edit import FormulaRows, edit_formulas
 from xlhelpers.package.formula_edits import FormulaEdits
 from xlhelpers.package.parts import SheetPart
-from xlhelpers.package.row_splice import RowSplicer
-from xlhelpers.package.row_stream import RowStream
 from xlhelpers.package.sheet_bytes import SheetBytes
-from xlhelpers.package.zip_entries import Packed
 
 
 def edit_sheet(
@@ -38,15 +34,11 @@ def edit_sheet(
     """
     made: list[FormulaRows] = []
 
-    def write(source: SheetBytes, state: EditState, lines: Lines) -> bytes | Packed | None:
+    def rows_of(source: SheetBytes) -> FormulaRows:
         made.append(FormulaRows(package, sheet, source, formulas))
-        if isinstance(writes, ColumnWrites):
-            splicer = RowSplicer(source, state, writes, made[-1])
-            if splicer.fits():
-                return splicer.write(lines.box)
-        return RowStream(source, state, lines.likes, made[-1]).write(lines)
+        return made[-1]
 
-    done = edit_rows(package, sheet, writes, write)
+    done = edit_rows(package, sheet, writes, rows_of)
     if done is not None:
         return done, made[-1].result()
     written = edit_cells(package, sheet, writes)

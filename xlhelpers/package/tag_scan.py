@@ -73,18 +73,12 @@ class Tags:
 
 @dataclass(frozen=True)
 class Cells:
-    """Cells of some rows in their order: row, column, format (0 for none), kind of value.
-
-    `tags` are the places of their opening tags among all tags, `heads` the offsets just after
-    name and format.
-    """
+    """Cells of some rows in their order: row, column, format (0 for none), kind of value."""
 
     rows: Numbers
     columns: Numbers
     styles: Numbers
     kinds: NDArray[np.int8]
-    tags: Numbers
-    heads: Numbers
 
 
 def find_tags(rows: bytes) -> Tags | None:
@@ -151,7 +145,7 @@ def read_names(rows: bytes, tags: Tags) -> Cells | None:
         known |= of_kind
         after = np.where(of_kind, place + 4 + len(word), after)
     good &= known & (after + (tags.kinds[at] == CELL_EMPTY) == tags.ends[at])
-    return Cells(numbers, columns, styles, kinds, at, place) if good.all() else None
+    return Cells(numbers, columns, styles, kinds) if good.all() else None
 
 
 def _stands(data: Bytes, place: Numbers, word: bytes) -> Flags:

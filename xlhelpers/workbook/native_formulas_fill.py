@@ -188,10 +188,11 @@ def _edits(plan: FormulaPlan, grid: Grid) -> SheetFormulas:
 
 def _new_results(column: FormulaColumn, grid: Grid) -> StoredColumn:
     """Return the results of a column that are not stored yet."""
-    held = grid.values[column.rows - 1, column.column - 1].tolist()
-    pairs = zip(held, column.values.tolist(), strict=True)
-    new = np.array([not _same(*pair) for pair in pairs], dtype=bool)
-    never = [row for row, at in grid.uncalculated if at == column.column]
+    held = grid.values[column.rows - 1, column.column - 1]
+    new = np.array(column.values != None, dtype=bool)  # noqa: E711 (each by itself)
+    for at in np.flatnonzero(held != None).tolist():  # noqa: E711
+        new[at] = not _same(held[at], column.values[at])
+    never = np.asarray(grid.uncalculated.rows_of.get(column.column, ()), dtype=np.int64)
     new |= np.isin(column.rows, never)
     return StoredColumn(column.column, column.rows[new], column.values[new])
 
@@ -296,20 +297,26 @@ def _counts(
     sheet = str(target[1] or target[2]).replace("''", "'")
     if sheet not in plans:
         return None
-    grid, columns = grids[sheet], outcome.survey.columns
-    warnings: dict[int, object] = {}
+    columns, first = outcome.survey.columns, int(target[4])
+
+    def cells(name: str) -> list[object]:
+        grid, at = grids[sheet], columns[sheet, name] - 1
+        rows = grid.values[first - 1 :]
+        found: list[object] = rows[:, at].tolist() if at < grid.shape[1] else [None] * len(rows)
+        return found
+
+    plots, setups, said = cells("plot"), cells("setup"), cells("live_warning")
     plan = plans[sheet]
     for column in (*plan.stored, *plan.added, *plan.restored):
         if column.name == "live_warning":
-            warnings |= {row: value for row, _, value in _cells(column)}
+            for row, _, value in _cells(column):
+                if 0 <= row - first < len(said):
+                    said[row - first] = value
     keyed: Counter[str] = Counter()
     look_at: Counter[str] = Counter()
-    for row in range(int(target[4]), grid.shape[0] + 1):
-        plot = grid.value(row, columns[sheet, "plot"])
-        if plot in (None, ""):
-            continue
-        setup = grid.value(row, columns[sheet, "setup"])
-        keyed[_key(plot)] += setup in (None, "") or _key(setup) == "1"
-        said = warnings.get(row, grid.value(row, columns[sheet, "live_warning"]))
-        look_at[_key(plot)] += isinstance(said, str) and said != ""
+    keys = {plot: _key(plot) for plot in set(plots) - {None, ""}}
+    for plot, setup, words in zip(plots, setups, said, strict=True):
+        if plot in keys:
+            keyed[keys[plot]] += setup in (None, "") or setup == 1.0 or _key(setup) == "1"
+            look_at[keys[plot]] += isinstance(words, str) and words != ""
     return keyed, look_at

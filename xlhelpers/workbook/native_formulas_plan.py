@@ -208,11 +208,12 @@ def _say_gone(sheet: FieldSheet, gone: Sequence[str]) -> str:
 def _differing(sheet: FieldSheet, name: str, given: Objects, own: Objects) -> list[ToldCells]:
     """Return where a formula gives less or something else than the program reads."""
     kinds: dict[Kind, list[int]] = {"less": [], "other": []}
-    for row, formula, reading in zip(
-        sheet.keyed.tolist(), given.tolist(), own.tolist(), strict=True
-    ):
-        if formula != WITH_FILL and not _agree(formula, reading):
-            kinds["less" if formula in (None, "") else "other"].append(row)
+    numbers, readings = _numbers(given), _numbers(own)
+    agree = np.abs(numbers - readings) <= SAME * np.maximum(1.0, np.abs(readings))
+    for at in np.flatnonzero(~agree).tolist():
+        formula, nothing = given[at], given[at] in (None, "")
+        if formula != WITH_FILL and not (nothing and own[at] is None):
+            kinds["less" if nothing else "other"].append(int(sheet.keyed[at]))
     return [_told(sheet, name, np.array(rows), kind) for kind, rows in kinds.items() if rows]
 
 
@@ -230,10 +231,7 @@ def _told(sheet: FieldSheet, name: str, rows: Rows, kind: Kind) -> ToldCells:
     return ToldCells(sheet.name, FIELD_SHEET[name].label, sheet.columns[name], rows, kind)
 
 
-def _agree(formula: object, reading: object) -> bool:
-    nothing = formula in (None, ""), reading is None
-    if any(nothing):
-        return all(nothing)
-    if not isinstance(formula, float) or not isinstance(reading, float):
-        return False
-    return abs(formula - reading) <= SAME * max(1.0, abs(reading))
+def _numbers(cells: Objects) -> NDArray[np.float64]:
+    """Return the numbers among some cells, NaN for the others."""
+    items = (item if isinstance(item, float) else np.nan for item in cells.tolist())
+    return np.fromiter(items, dtype=float, count=len(cells))

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from xlhelpers.fields.record import Sheet
 from xlhelpers.package.grid import Grid
@@ -55,15 +55,17 @@ def keyed_columns(place: Place) -> list[int]:
 
 
 def cells_in(
-    places: Iterable[tuple[int, int]], shape: tuple[int, int], first_row: int
+    rows_of: Mapping[int, ArrayLike], shape: tuple[int, int], first_row: int
 ) -> Bools | None:
-    """Return a mask, from `first_row` down, of cells given as (row, column); None for no cell."""
-    flat = np.fromiter((n for place in places for n in place), dtype=np.int64).reshape(-1, 2)
-    flat = flat[(flat[:, 0] >= first_row) & (flat[:, 0] <= shape[0]) & (flat[:, 1] <= shape[1])]
-    if not len(flat):
-        return None
-    mask = np.zeros((shape[0] - first_row + 1, shape[1]), dtype=bool)
-    mask[flat[:, 0] - first_row, flat[:, 1] - 1] = True
+    """Return a mask, from `first_row` down, of cells given as rows by column; None for no cell."""
+    mask = None
+    for column, listed in rows_of.items():
+        rows = np.asarray(listed, dtype=np.int64)
+        rows = rows[(rows >= first_row) & (rows <= shape[0])]
+        if len(rows) and column <= shape[1]:
+            if mask is None:
+                mask = np.zeros((shape[0] - first_row + 1, shape[1]), dtype=bool)
+            mask[rows - first_row, column - 1] = True
     return mask
 
 
@@ -86,7 +88,7 @@ def find_rows(place: Place, plots: Collection[str] = ()) -> DataRows:
         return DataRows(np.empty(0, dtype=np.int64), ())
     index = np.array(columns) - 1
     filled = np.asarray(grid.values[first - 1 :, index] != None, dtype=bool)  # noqa: E711
-    uncalculated = cells_in(grid.uncalculated, grid.shape, first)
+    uncalculated = cells_in(grid.uncalculated.rows_of, grid.shape, first)
     if uncalculated is not None:
         filled |= uncalculated[:, index]
     used: Bools = np.array(filled.any(axis=1), dtype=bool)

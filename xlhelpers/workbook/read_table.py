@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from xlhelpers.fields.record import Field, Sheet
 from xlhelpers.package import number_formats
+from xlhelpers.package.cell_set import CellSet
 from xlhelpers.package.references import cell_name
 from xlhelpers.survey.model import BLANK, CLOSED, REFUSED, Finding, Understood
 from xlhelpers.workbook.cell_findings import RowSpot, missing_name, refused_cell, value_at
@@ -119,7 +120,7 @@ class _Masks:
 def _masks(place: Place, rows: Rows, merged: set[tuple[int, int]]) -> _Masks:
     grid, first = place.grid, place.heading_row + 1
 
-    def of_styles(test: Any, extra: Any = ()) -> NDArray[np.bool_] | None:
+    def of_styles(test: Any, extra: Any) -> NDArray[np.bool_] | None:
         marked = np.array([*(test(code) for code in grid.number_formats), False], dtype=bool)
         mask = None
         if marked.any():
@@ -135,10 +136,10 @@ def _masks(place: Place, rows: Rows, merged: set[tuple[int, int]]) -> _Masks:
         return None if mask is None else mask[rows - first]
 
     return _Masks(
-        of_styles(number_formats.is_percent),
-        of_styles(number_formats.is_date, grid.iso_dates),
-        of_cells(grid.formulas),
-        of_cells(grid.uncalculated),
+        of_styles(number_formats.is_percent, {}),
+        of_styles(number_formats.is_date, CellSet.of(grid.iso_dates).rows_of),
+        of_cells({at: rows for at, (rows, _) in grid.formulas.columns.items()}),
+        of_cells(grid.uncalculated.rows_of),
         merged,
     )
 
