@@ -157,9 +157,9 @@ def sums_of(cells: NDArray[np.object_]) -> tuple[float, float, float | str, floa
             *(float(filled.sum()), _total(numbers), _or_error(weighed)),
             *(_within(numbers), _within(weighed)),
         )
-    kind = np.array([type(value).__name__ for value in held])
+    is_number = np.array([type(value) is float for value in held], dtype=bool)
+    is_text = np.array([type(value) is str for value in held], dtype=bool)
     numbers, codes = np.zeros(len(held)), np.zeros(len(held))
-    is_number, is_text = kind == "float", kind == "str"
     numbers[is_number] = cells[is_number].astype(float)
     codes[is_number] = numbers[is_number]
     where, texts = pd.factorize(cells[is_text])
@@ -170,7 +170,7 @@ def sums_of(cells: NDArray[np.object_]) -> tuple[float, float, float | str, floa
     more = (0.0, 0.0) if true is None else (float(true.sum()), float(place[true].sum()))
     has_error = not kinds <= {float, bool, str, type(None)}
     return (
-        *(float((kind != "NoneType").sum()), _total(numbers)),
+        *(float(len(held) - held.count(None)), _total(numbers)),
         ERROR if has_error else _or_error(weighed),
         *(_within(numbers) + more[0], _within(weighed) + more[1]),
     )

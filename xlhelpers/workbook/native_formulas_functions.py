@@ -119,10 +119,18 @@ def _worked_out(node: Node, parts: list[Values]) -> Values:
 
 def _each(function: Callable[..., Any], *columns: NDArray[Any]) -> NDArray[np.object_]:
     """Return what a function gives in each row; it is called once for rows that are alike."""
-    rows = list(zip(*(c.tolist() for c in np.broadcast_arrays(*columns)), strict=True))
-    known = {row: function(*row) for row in set(rows)}
-    found = np.empty(len(rows), dtype=object)
-    found[:] = [known[row] for row in rows]
+    varied = [column for column in columns if len(column) > 1]
+    if len(varied) == 1:
+        # mostly the others are the same in all rows, which needs no pairs
+        fixed = [None if len(column) > 1 else column[0] for column in columns]
+        at = fixed.index(None)
+        items = varied[0].tolist()
+        known = {item: function(*fixed[:at], item, *fixed[at + 1 :]) for item in set(items)}
+    else:
+        items = list(zip(*(c.tolist() for c in np.broadcast_arrays(*columns)), strict=True))
+        known = {row: function(*row) for row in set(items)}
+    found = np.empty(len(items), dtype=object)
+    found[:] = [known[item] for item in items]
     return found
 
 
@@ -161,18 +169,18 @@ def _plain_number(text: str) -> float:
     return float(text) if _PLAIN_NUMBER.fullmatch(text) else math.nan
 
 
-def _shown(kind: int, number: float, text: str) -> str:
-    if kind == TEXT:
-        return text
-    if kind == BOOL:
-        return "TRUE" if number else "FALSE"
-    return f"{number:.15g}" if kind == NUMBER else ""
-
-
 def _as_text(value: Values) -> NDArray[np.object_]:
     if (value.kind == TEXT).all():
         return value.text
-    return _each(_shown, value.kind, value.number, value.text)
+    whole = value.spread(len(value))
+    found = np.full(len(whole.kind), "", dtype=object)
+    for kind, shown in ((NUMBER, "{:.15g}".format), (BOOL, lambda n: "TRUE" if n else "FALSE")):
+        of_kind = whole.kind == kind
+        if of_kind.any():
+            found[of_kind] = _each(shown, whole.number[of_kind])
+    is_text = whole.kind == TEXT
+    found[is_text] = whole.text[is_text]
+    return found
 
 
 def _arithmetic(sign: str, left: Values, right: Values) -> Values:
@@ -199,8 +207,7 @@ def _compare(left: Values, right: Values) -> tuple[NDArray[np.bool_], NDArray[np
     first = (left.number < right.number) & ~same
     both_texts = (kinds[0] == TEXT) & (kinds[1] == TEXT)
     if both_texts.any():
-        lower = np.frompyfunc(str.lower, 1, 1)
-        one, other = lower(left.text), lower(right.text)
+        one, other = _each(str.lower, left.text), _each(str.lower, right.text)
         same = np.where(both_texts, one == other, same)
         first = np.where(both_texts, one < other, first)
     one_kind = kinds[0] == kinds[1]

@@ -10,6 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 BLANK, NUMBER, TEXT, BOOL, ERROR = range(5)
+_KINDS: dict[type, int] = {
+    type(None): BLANK, float: NUMBER, int: NUMBER, str: TEXT, bool: BOOL
+}  # fmt: skip
 _NO_TEXT = np.array([""], dtype=object)
 _NOTHING = np.zeros(1)
 
@@ -53,9 +56,10 @@ class Values:
 
 def cell_values(cells: Sequence[object] | NDArray[np.object_]) -> Values:
     """Return cells as they come from a grid: float, str, bool, None; anything else is an error."""
-    codes: dict[type, int] = {type(None): BLANK, float: NUMBER, int: NUMBER, str: TEXT, bool: BOOL}
     items = list(cells)
-    kind = np.array([codes.get(type(item), ERROR) for item in items], dtype=np.int8)
+    types = list(map(type, items))
+    codes = {of: _KINDS.get(of, ERROR) for of in set(types)}
+    kind = np.fromiter(map(codes.__getitem__, types), dtype=np.int8, count=len(types))
     number, text = np.zeros(len(items)), np.full(len(items), "", dtype=object)
     listed = np.empty(len(items), dtype=object)
     listed[:] = items

@@ -85,7 +85,7 @@ def shown(package: Package, sheet: SheetPart, key: str, rows: Sequence[LongRows]
     seen = compared(package, sheet, grid, key)
     at = np.nonzero((seen != None) & (seen != ""))  # noqa: E711 (each by itself)
     filled = seen[at]
-    is_number = np.fromiter((type(value) is float for value in filled), bool, len(filled))
+    is_number = np.array([type(value) is float for value in filled.tolist()], dtype=bool)
     digest = hashlib.sha256()
     for of_kind in (is_number, ~is_number):
         for places in at:

@@ -5,7 +5,6 @@ the mistakes among them hardly pull the line. Spreads are median deviations.
 """
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from xlhelpers.survey.folding import Positions
@@ -22,9 +21,14 @@ LEAST_SPREAD = 0.01
 
 def group_medians(values: Numbers, group: Positions, count: int) -> Numbers:
     """Return the median of each group, NaN for an empty one."""
+    known = ~np.isnan(values)
+    values, group = values[known], group[known]
+    in_order = values[np.lexsort((values, group))]
+    sizes = np.bincount(group, minlength=count)
+    filled = np.flatnonzero(sizes)
+    first, size = (np.cumsum(sizes) - sizes)[filled], sizes[filled]
     medians = np.full(count, np.nan)
-    found = pd.Series(values).groupby(group).median()
-    medians[found.index.to_numpy(dtype=np.int64)] = found.to_numpy(dtype=float)
+    medians[filled] = (in_order[first + (size - 1) // 2] + in_order[first + size // 2]) / 2
     return medians
 
 
