@@ -5,6 +5,8 @@ be read or written (it is then unchanged), or the arguments were wrong.
 """
 
 import argparse
+import gc
+import os
 import sys
 from collections.abc import Sequence
 from importlib import import_module
@@ -138,9 +140,20 @@ def _add_json(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def run_lightly() -> None:
+    """Leave out work of the interpreter that a command has no use of; before numpy is imported.
+
+    It makes many objects and hardly a cycle among them, and it has no large matrix to share out
+    among threads.
+    """
+    gc.set_threshold(50_000, 20, 20)
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code."""
     options = build_parser().parse_args(arguments)
+    run_lightly()
     room = "excel" if options.command == "excel" else "commands"
     run = import_module(f"xlhelpers.{room}.run")  # heavy, so it waits until the help was shown
     try:

@@ -116,6 +116,7 @@ def fill_ours(book: Path) -> dict[str, float]:
     """Fill a copy of the workbook, timed by step, and keep what was written for the others."""
     watch = Stopwatch()
     watch.attach()
+    importlib.import_module("xlhelpers.cli").run_lightly()  # as the command does
     fill = importlib.import_module("xlhelpers.commands.fill")
     start = time.process_time()
     filled = fill.fill(book, filled_book(book))

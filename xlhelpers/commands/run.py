@@ -10,8 +10,6 @@ from typing import Any
 
 from xlhelpers.commands.check import check
 from xlhelpers.commands.fill import fill
-from xlhelpers.commands.launcher import write_launcher
-from xlhelpers.commands.new import new
 from xlhelpers.commands.places import pair, refuse_facts, write_facts
 from xlhelpers.commands.summary import (
     as_json,
@@ -54,11 +52,12 @@ def run(options: argparse.Namespace) -> int:
         module = import_module(f"xlhelpers.commands.{options.command}")
         return int(module.run(options))
     try:
+        module = import_module(f"xlhelpers.commands.{options.command}")
         if options.command == "new":
-            made = new(options.book, options.units, options.paper, options.plots)
+            made = module.new(options.book, options.units, options.paper, options.plots)
             print(f"Made {made}. Open it and start with its first tab, Guide.")
         else:
-            for made in write_launcher(options.folder, options.system):
+            for made in module.write_launcher(options.folder, options.system):
                 print(f"Made {made}")
     except (WorkbookError, OSError) as error:
         return _complain(str(error))
