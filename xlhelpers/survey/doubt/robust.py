@@ -23,7 +23,10 @@ def group_medians(values: Numbers, group: Positions, count: int) -> Numbers:
     """Return the median of each group, NaN for an empty one."""
     known = ~np.isnan(values)
     values, group = values[known], group[known]
-    in_order = values[np.lexsort((values, group))]
+    order = np.argsort(values)
+    # small numbers are sorted by their digits, in a third of the time
+    small = group[order].astype(np.uint16 if count <= 2**16 else np.int64)
+    in_order = values[order[np.argsort(small, kind="stable")]]
     sizes = np.bincount(group, minlength=count)
     filled = np.flatnonzero(sizes)
     first, size = (np.cumsum(sizes) - sizes)[filled], sizes[filled]
