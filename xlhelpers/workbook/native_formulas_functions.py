@@ -17,6 +17,13 @@ from numpy.typing import NDArray
 
 from xlhelpers.errors import SpecificationError
 from xlhelpers.workbook.native_formulas_syntax import Node, parse
+from xlhelpers.workbook.native_formulas_texts import (
+    as_text,
+    each,
+    left,
+    of_text,
+    place_of_text,
+)
 from xlhelpers.workbook.native_formulas_values import (
     BLANK,
     BOOL,
@@ -25,8 +32,10 @@ from xlhelpers.workbook.native_formulas_values import (
     TEXT,
     Values,
     bools,
+    either,
     numbers,
     texts,
+    with_errors,
 )
 
 # Numbers closer than this share count as equal in a comparison, as spreadsheets do
@@ -117,38 +126,6 @@ def _worked_out(node: Node, parts: list[Values]) -> Values:
     return _FUNCTIONS[str(node.value)](*parts)
 
 
-def _each(function: Callable[..., Any], *columns: NDArray[Any]) -> NDArray[np.object_]:
-    """Return what a function gives in each row; it is called once for rows that are alike."""
-    varied = [column for column in columns if len(column) > 1]
-    if len(varied) == 1:
-        # mostly the others are the same in all rows, which needs no pairs
-        fixed = [None if len(column) > 1 else column[0] for column in columns]
-        at = fixed.index(None)
-        items = varied[0].tolist()
-        known = {item: function(*fixed[:at], item, *fixed[at + 1 :]) for item in set(items)}
-    else:
-        items = list(zip(*(c.tolist() for c in np.broadcast_arrays(*columns)), strict=True))
-        known = {row: function(*row) for row in set(items)}
-    found = np.empty(len(items), dtype=object)
-    found[:] = [known[item] for item in items]
-    return found
-
-
-def _either(*flags: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    found = flags[0]
-    for more in flags[1:]:
-        found = found | more
-    return found
-
-
-def _with_errors(value: Values, *parts: Values) -> Values:
-    wrong = _either(*(part.kind == ERROR for part in parts))
-    if not wrong.any():
-        return value
-    kind = np.where(wrong, ERROR, value.kind).astype(np.int8)
-    return Values(kind, value.number, value.text)
-
-
 def _as_number(value: Values) -> Values:
     """Return the number of each cell, as arithmetic takes it; texts only where they are plain."""
     is_text = value.kind == TEXT
@@ -169,27 +146,13 @@ def _plain_number(text: str) -> float:
     return float(text) if _PLAIN_NUMBER.fullmatch(text) else math.nan
 
 
-def _as_text(value: Values) -> NDArray[np.object_]:
-    if (value.kind == TEXT).all():
-        return value.text
-    whole = value.spread(len(value))
-    found = np.full(len(whole.kind), "", dtype=object)
-    for kind, shown in ((NUMBER, "{:.15g}".format), (BOOL, lambda n: "TRUE" if n else "FALSE")):
-        of_kind = whole.kind == kind
-        if of_kind.any():
-            found[of_kind] = _each(shown, whole.number[of_kind])
-    is_text = whole.kind == TEXT
-    found[is_text] = whole.text[is_text]
-    return found
-
-
 def _arithmetic(sign: str, left: Values, right: Values) -> Values:
     one, other = _as_number(left), _as_number(right)
     with np.errstate(all="ignore"):
         number = {"+": np.add, "-": np.subtract, "*": np.multiply, "/": np.divide, "^": np.power}[
             sign
         ](one.number, other.number)
-    return _with_errors(numbers(number), one, other)
+    return with_errors(numbers(number), one, other)
 
 
 def _compare(left: Values, right: Values) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
@@ -207,7 +170,7 @@ def _compare(left: Values, right: Values) -> tuple[NDArray[np.bool_], NDArray[np
     first = (left.number < right.number) & ~same
     both_texts = (kinds[0] == TEXT) & (kinds[1] == TEXT)
     if both_texts.any():
-        one, other = _each(str.lower, left.text), _each(str.lower, right.text)
+        one, other = each(str.lower, left.text), each(str.lower, right.text)
         same = np.where(both_texts, one == other, same)
         first = np.where(both_texts, one < other, first)
     one_kind = kinds[0] == kinds[1]
@@ -216,7 +179,7 @@ def _compare(left: Values, right: Values) -> tuple[NDArray[np.bool_], NDArray[np
 
 def _sign(sign: str, left: Values, right: Values) -> Values:
     if sign == "&":
-        return _with_errors(texts(_as_text(left) + _as_text(right)), left, right)
+        return with_errors(texts(as_text(left) + as_text(right)), left, right)
     if sign in "+-*/^":
         return _arithmetic(sign, left, right)
     same, first = _compare(left, right)
@@ -224,7 +187,7 @@ def _sign(sign: str, left: Values, right: Values) -> Values:
         "=": same, "<>": ~same, "<": first, "<=": first | same,
         ">": ~(first | same), ">=": ~first,
     }[sign]  # fmt: skip
-    return _with_errors(bools(holds), left, right)
+    return with_errors(bools(holds), left, right)
 
 
 def _truth(value: Values) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
@@ -249,15 +212,15 @@ def _all_or_any(combine: Callable[..., Any]) -> Callable[..., Values]:
         holds = truths[0]
         for more in truths[1:]:
             holds = combine(holds, more)
-        wrong = _either(*unclear)
-        return _with_errors(bools(holds), Values(np.where(wrong, ERROR, BOOL).astype(np.int8)))
+        wrong = either(*unclear)
+        return with_errors(bools(holds), Values(np.where(wrong, ERROR, BOOL).astype(np.int8)))
 
     return found
 
 
 def _not(value: Values) -> Values:
     true, unclear = _truth(value)
-    return _with_errors(bools(~true), Values(np.where(unclear, ERROR, BOOL).astype(np.int8)))
+    return with_errors(bools(~true), Values(np.where(unclear, ERROR, BOOL).astype(np.int8)))
 
 
 def _of_number(function: Callable[..., Any]) -> Callable[..., Values]:
@@ -265,32 +228,9 @@ def _of_number(function: Callable[..., Any]) -> Callable[..., Values]:
         taken = [_as_number(part) for part in parts]
         with np.errstate(all="ignore"):
             number = function(*(part.number for part in taken))
-        return _with_errors(numbers(number), *taken)
+        return with_errors(numbers(number), *taken)
 
     return found
-
-
-def _of_text(function: Callable[..., Any]) -> Callable[..., Values]:
-    """Make a function of the texts of its arguments, each a single Python call."""
-
-    def found(*parts: Values) -> Values:
-        made = _each(function, *map(_as_text, parts))
-        return _with_errors(texts(made), *parts)
-
-    return found
-
-
-def _place(sought: Callable[[str, str], int]) -> Callable[[Values, Values], Values]:
-    def found(part: Values, whole: Values) -> Values:
-        at = _each(sought, _as_text(part), _as_text(whole)).astype(float)
-        return _with_errors(numbers(np.where(at < 0, np.nan, at + 1)), part, whole)
-
-    return found
-
-
-def _left(value: Values, count: Values) -> Values:
-    cut = np.frompyfunc(lambda text, length: text[: int(length)], 2, 1)
-    return _with_errors(texts(cut(_as_text(value), count.number)), value, count)
 
 
 def _over_numbers(combine: Callable[..., Any], start: float) -> Callable[..., Values]:
@@ -301,8 +241,8 @@ def _over_numbers(combine: Callable[..., Any], start: float) -> Callable[..., Va
         total = np.full(1, start)
         for part, known in zip(parts, there, strict=True):
             total = combine(total, np.where(known, part.number, start))
-        none = ~_either(*there)
-        return _with_errors(numbers(np.where(none, 0.0, total)), *parts)
+        none = ~either(*there)
+        return with_errors(numbers(np.where(none, 0.0, total)), *parts)
 
     return found
 
@@ -319,11 +259,11 @@ def _is(wanted: int) -> Callable[[Values], Values]:
 
 
 def _n(value: Values) -> Values:
-    return _with_errors(numbers(np.where(value.kind == TEXT, 0.0, value.number)), value)
+    return with_errors(numbers(np.where(value.kind == TEXT, 0.0, value.number)), value)
 
 
 def _t(value: Values) -> Values:
-    return _with_errors(texts(np.where(value.kind == TEXT, value.text, "")), value)
+    return with_errors(texts(np.where(value.kind == TEXT, value.text, "")), value)
 
 
 def _index(cells: Values, at: Values) -> Values:
@@ -350,7 +290,7 @@ def _match(sought: Values, cells: Values, _: Values) -> Values:
         return first.get(key, math.nan)
 
     found = np.frompyfunc(place, 3, 1)(sought.kind, sought.number, sought.text)
-    return _with_errors(numbers(np.asarray(found, dtype=float)), sought)
+    return with_errors(numbers(np.asarray(found, dtype=float)), sought)
 
 
 def _half_up(number: NDArray[np.float64], places: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -361,7 +301,7 @@ def _half_up(number: NDArray[np.float64], places: NDArray[np.float64]) -> NDArra
 def _fixed(number: Values, places: Values, _: Values) -> Values:
     rounded = _half_up(_as_number(number).number, places.number)
     made = np.frompyfunc(lambda value, digits: f"{value:.{int(digits)}f}", 2, 1)
-    return _with_errors(texts(made(rounded, places.number)), number)
+    return with_errors(texts(made(rounded, places.number)), number)
 
 
 def _pi() -> Values:
@@ -373,7 +313,7 @@ _FUNCTIONS: dict[str, Callable[..., Values]] = {
     "AND": _all_or_any(np.logical_and),
     "COUNT": _counted(NUMBER),
     "COUNTA": _counted(NUMBER, TEXT, BOOL, ERROR),
-    "FIND": _place(lambda part, whole: whole.find(part)),
+    "FIND": place_of_text(lambda part, whole: whole.find(part)),
     "FIXED": _fixed,
     "IF": _if,
     "IFERROR": _iferror,
@@ -381,9 +321,9 @@ _FUNCTIONS: dict[str, Callable[..., Values]] = {
     "INT": _of_number(np.floor),
     "ISERROR": _is(ERROR),
     "ISNUMBER": _is(NUMBER),
-    "LEFT": _left,
-    "LEN": lambda value: _with_errors(numbers([len(t) for t in _as_text(value)]), value),
-    "LOWER": _of_text(str.lower),
+    "LEFT": left,
+    "LEN": lambda value: with_errors(numbers([len(t) for t in as_text(value)]), value),
+    "LOWER": of_text(str.lower),
     "MATCH": _match,
     "MAX": _over_numbers(np.maximum, -math.inf),
     "MIN": _over_numbers(np.minimum, math.inf),
@@ -393,12 +333,12 @@ _FUNCTIONS: dict[str, Callable[..., Values]] = {
     "PI": _pi,
     "RADIANS": _of_number(np.radians),
     "ROUND": _of_number(_half_up),
-    "SEARCH": _place(lambda part, whole: whole.lower().find(part.lower())),
+    "SEARCH": place_of_text(lambda part, whole: whole.lower().find(part.lower())),
     "SQRT": _of_number(np.sqrt),
-    "SUBSTITUTE": _of_text(lambda text, old, new: text.replace(old, new) if old else text),
+    "SUBSTITUTE": of_text(lambda text, old, new: text.replace(old, new) if old else text),
     "SUM": _over_numbers(np.add, 0.0),
     "T": _t,
     "TAN": _of_number(np.tan),
-    "TRIM": _of_text(lambda text: " ".join(part for part in text.split(" ") if part)),
-    "UPPER": _of_text(str.upper),
+    "TRIM": of_text(lambda text: " ".join(part for part in text.split(" ") if part)),
+    "UPPER": of_text(str.upper),
 }

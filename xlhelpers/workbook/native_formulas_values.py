@@ -87,3 +87,20 @@ def bools(values: Any) -> Values:
     """Return TRUE and FALSE."""
     number = np.atleast_1d(np.asarray(values)).astype(float)
     return Values(np.full(len(number), BOOL, dtype=np.int8), number)
+
+
+def either(*flags: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Return where any of some conditions holds."""
+    found = flags[0]
+    for more in flags[1:]:
+        found = found | more
+    return found
+
+
+def with_errors(value: Values, *parts: Values) -> Values:
+    """Return the value with an error wherever one of its parts is an error."""
+    wrong = either(*(part.kind == ERROR for part in parts))
+    if not wrong.any():
+        return value
+    kind = np.where(wrong, ERROR, value.kind).astype(np.int8)
+    return Values(kind, value.number, value.text)
