@@ -45,12 +45,16 @@ from xlhelpers.package.untouchable import Untouchable, marks_in_bytes
 from xlhelpers.package.zip_entries import QUICK_FROM, Packed, Packer
 
 _TYPE = re.compile(rb' (?:t|cm|vm)="[^"]*"')
-_PLAIN_CELL = re.compile(
-    rb'([A-Z]{1,3}[0-9]{1,7}"(?: s="[0-9]{1,6}")?)(?: t="[a-z]+")?>'
+_PLAIN_REST = re.compile(
+    rb'((?: s="[0-9]{1,6}")?)(?: t="[a-z]+")?>'
     rb'(<f(?: t="shared"| ref="[A-Z0-9:]*"| si="[0-9]*")*(?:/>|>[^<]*</f>))(?:<v>[^<]*</v>)?</c>'
 )
 _SHARED = re.compile(rb'<f [^<>]*?t="shared"[^<>]*?si="([0-9]+)"')
 
+MOST_SHAPES = 10_000
+
+# The format of a plain formula cell, and its formula.
+Shape = tuple[bytes, bytes]
 # What stands before and after the formula in a cell that gives a value.
 Result = tuple[bytes, bytes]
 # Column, an edit or the value of a stored result, and in the second case the result as stored.
@@ -107,6 +111,7 @@ class FormulaRows:
         self.changed: dict[int, list[int]] = {}
         self.hints: dict[int, int] = {}
         self.letters: dict[int, bytes] = {}
+        self.shapes: dict[bytes, Shape | None] = {}
         self.groups: dict[Place, bytes | None] = {}
         self.grown: dict[bytes, list[Place]] = defaultdict(list)
 
@@ -186,11 +191,16 @@ class FormulaRows:
             name = letters.get(column)
             if name is None:
                 name = letters[column] = column_letters(column).encode()
+            name += digits
             index = hints.get(column, len(cells))
-            if index >= len(cells) or not cells[index].startswith(name + digits):
+            if index >= len(cells) or not cells[index].startswith(name):
                 index = self._index(parts, column)
             old = None if index < 0 else cells[index]
-            new = None if old is None or result is None else _with_new_result(old, result)
+            new = None
+            if old is not None and result is not None:
+                shape = self._shape(old[len(name) :])
+                if shape is not None:
+                    new = name + shape[0] + result[0] + shape[1] + result[1]
             if new is None:
                 if not isinstance(value, StoredValue | FormulaWrite):
                     value = StoredValue(row, column, value)
@@ -206,6 +216,16 @@ class FormulaRows:
             self.changed.setdefault(column, []).append(row)
             changed = True
         return changed
+
+    def _shape(self, rest: bytes) -> Shape | None:
+        """What stands around the results in a plain formula cell, given what follows its name."""
+        # most formulas of a filled column are spelt alike
+        if rest not in self.shapes:
+            if len(self.shapes) > MOST_SHAPES:
+                self.shapes.clear()
+            found = _PLAIN_REST.fullmatch(rest)
+            self.shapes[rest] = None if found is None else (found[1], found[2])
+        return self.shapes[rest]
 
     def _index(self, parts: RowParts, column: int) -> int:
         """Where the cell of a column stands in a row, -1 for nowhere."""
@@ -282,12 +302,6 @@ def _of_rows(item: StoredColumn, rows: NDArray[np.int64]) -> list[RowEdit | None
     for at, edit in zip(np.searchsorted(rows, item.rows[first:last]).tolist(), found, strict=True):
         spread[at] = edit
     return spread
-
-
-def _with_new_result(cell: bytes, result: Result) -> bytes | None:
-    """A plain formula cell with another result; None where it takes a closer look."""
-    found = _PLAIN_CELL.fullmatch(cell)
-    return None if found is None else found[1] + result[0] + found[2] + result[1]
 
 
 def _results(values: NDArray[np.object_]) -> list[Result]:
