@@ -2,7 +2,7 @@
 
 import sys
 
-from xlhelpers.cli import main
+from xlhelpers.cli import command
 
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(command())

@@ -150,10 +150,18 @@ def run_lightly() -> None:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 
+def command() -> int:
+    """As `main`, for a process that does nothing else."""
+    run_lightly()
+    code = main()
+    # what is left goes with the process; to look through it for cycles would take a tenth of a fill
+    gc.freeze()
+    return code
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code."""
     options = build_parser().parse_args(arguments)
-    run_lightly()
     room = "excel" if options.command == "excel" else "commands"
     run = import_module(f"xlhelpers.{room}.run")  # heavy, so it waits until the help was shown
     try:
