@@ -6,6 +6,8 @@ import math
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from lxml import etree
 
 from tests.package.books import (
@@ -20,7 +22,7 @@ from tests.package.books import (
 )
 from xlhelpers.package.cell_edit import CellWrite, write_cells
 from xlhelpers.package.cell_text import MAX_LENGTH, clean_text
-from xlhelpers.package.cell_writes import number_text
+from xlhelpers.package.cell_writes import number_text, spelt, stored_form, tail_of, tails_of
 from xlhelpers.package.container import Package
 from xlhelpers.package.grid import read_grid
 from xlhelpers.package.parts import sheet_named, sheets
@@ -81,6 +83,24 @@ def test_values_as_they_are_stored(value: object, expected: str) -> None:
 @pytest.mark.parametrize("number", [0.1, 1 / 3, 1e300, -2.5e-7, 1e15, 123456789.123, -0.0])
 def test_numbers_read_back_the_same(number: float) -> None:
     assert float(number_text(number)) == number
+
+
+@given(st.lists(st.floats(allow_nan=False, allow_infinity=False)))
+def test_many_numbers_are_spelt_as_one_by_one(numbers: list[float]) -> None:
+    numbers += [0.0, -0.0, 7.0, 1e15, -1e16, 1e-7, 5e-324]
+    found = spelt(numbers, "<v>", "</v>")
+    assert [float(text[3:-4]) for text in found] == numbers
+    small = [at for at, number in enumerate(numbers) if abs(number) < 1e15]
+    assert [found[at] for at in small] == [
+        f"<v>{number_text(numbers[at])}</v>".encode() for at in small
+    ]
+
+
+@given(st.lists(st.one_of(st.none(), st.floats(), st.booleans(), st.integers(-9, 9), st.text())))
+def test_many_values_are_stored_as_one_by_one(values: list[object]) -> None:
+    stored, tails = tails_of(values)
+    assert [(type(v), v) for v in stored] == [(type(v), v) for v in map(stored_form, values)]
+    assert tails == [tail_of(value) for value in stored]
 
 
 def test_long_texts_are_cut_as_a_cell_counts() -> None:

@@ -1,7 +1,11 @@
 """Robust lines of groups: mistakes among the observations hardly move them."""
 
+import warnings
+
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from xlhelpers.survey.doubt.robust import group_lines, group_medians, group_spreads
 
@@ -21,6 +25,17 @@ def test_lines_of_two_groups_with_mistakes() -> None:
 
 def test_an_empty_group_has_no_median() -> None:
     assert np.isnan(group_medians(np.array([1.0, 3.0]), np.array([0, 0]), 2)[1])
+
+
+@given(st.lists(st.tuples(st.floats(-1e6, 1e6) | st.just(np.nan), st.integers(0, 5))))
+def test_medians_are_those_of_each_group_by_itself(pairs: list[tuple[float, int]]) -> None:
+    values = np.array([value for value, _ in pairs], dtype=float)
+    group = np.array([at for _, at in pairs], dtype=np.int64)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # a group without a number
+        wanted = [np.nanmedian(values[group == at]) if (group == at).any() else np.nan
+                  for at in range(7)]  # fmt: skip
+    assert group_medians(values, group, 7) == pytest.approx(wanted, nan_ok=True)
 
 
 def test_without_a_rise_only_the_level_is_fitted() -> None:

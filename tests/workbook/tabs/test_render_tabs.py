@@ -2,11 +2,13 @@
 
 import io
 import zipfile
+from dataclasses import replace
 from typing import Any
 
 import pytest
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
+from xlsxwriter import Workbook
 
 from tests.workbook.tabs.make_outcome import FACTS, finding, lines_of_town, make_outcome
 from tests.workbook.tabs.reading import (
@@ -19,6 +21,8 @@ from tests.workbook.tabs.reading import (
 )
 from xlhelpers.fields.workbook import RESULT_TABS, tab_name
 from xlhelpers.survey.outcome import Outcome
+from xlhelpers.workbook import tabs
+from xlhelpers.workbook.keyed_sums import KeyedColumn
 from xlhelpers.workbook.tabs import render_tabs
 
 # level distance 20 m, percent: tip 80 and foot -10 make 18 m, crown base 15 makes 5 m
@@ -56,6 +60,17 @@ def test_every_tab_is_there_and_found_by_its_name(town: tuple[Outcome, bytes]) -
 
 def test_same_outcome_gives_same_bytes(town: tuple[Outcome, bytes]) -> None:
     assert render_tabs(town[0], FACTS) == town[1]
+
+
+def test_our_formulas_need_no_search_for_newer_functions(
+    town: tuple[Outcome, bytes], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    area = KeyedColumn("Field sheet", "Plot", 1, 6, 40, 30.0, 60.0, 120.0)
+    facts = replace(FACTS, keyed=(area,))
+    ours = render_tabs(town[0], facts)
+    assert any(b"SUMPRODUCT" in sheet for _, sheet in parts(ours, r"xl/worksheets/.*"))
+    monkeypatch.setattr(tabs, "KnownFormulas", Workbook)
+    assert render_tabs(town[0], facts) == ours
 
 
 def test_parts_are_well_formed_and_hold_no_notes(town: tuple[Outcome, bytes]) -> None:
