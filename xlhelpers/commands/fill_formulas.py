@@ -11,8 +11,7 @@ from xlhelpers.package.grid import read_grid
 from xlhelpers.package.parts import defined_names, sheets
 from xlhelpers.package.references import cell_name
 from xlhelpers.survey.outcome import Outcome
-from xlhelpers.workbook.native_formulas_book import named_area
-from xlhelpers.workbook.native_formulas_fill import BookPlan, plan_book
+from xlhelpers.workbook.native_formulas_fill import BookPlan, plan_book, tabs_of_plan
 from xlhelpers.workbook.told_cells import sentences
 
 
@@ -32,10 +31,9 @@ class FormulasFilled:
 def plan_formulas(package: Package, outcome: Outcome, *, restore: bool) -> BookPlan:
     """Plan the formula cells of an opened workbook from the cells as they are keyed."""
     names = defined_names(package)
-    wanted = {target[0].casefold() for name in names if (target := named_area(name.text))}
     if not any(name.name.startswith("xlh_of_") for name in names):
         return BookPlan()
-    wanted |= {str(tab).casefold() for tab in outcome.survey.lines["_sheet"].unique()}
+    wanted = {tab.casefold() for tab in tabs_of_plan(names, outcome)}
     grids = {
         part.name: read_grid(package, part)
         for part in sheets(package)

@@ -14,6 +14,9 @@ from xlhelpers.workbook.native_formulas_live import LINE_CELLS, RULE_CELLS
 from xlhelpers.workbook.native_formulas_lookups import KEYED, cells_name
 from xlhelpers.workbook.native_formulas_values import Values, cell_values
 
+# the defined names of the cells that the tables read
+KEYED_NAMES = frozenset({*(cells_name(sheet, field) for sheet, field in KEYED), *RULE_CELLS})
+
 
 def keyed_cells(
     names: Iterable[DefinedName], grids: Mapping[str, Grid]
@@ -32,7 +35,7 @@ def keyed_cells(
     dict or None
         None where the workbook lacks one of the names: it was made without formulas.
     """
-    wanted = {*(cells_name(sheet, field) for sheet, field in KEYED), *RULE_CELLS}
+    wanted = set(KEYED_NAMES)
     folded = {name.casefold(): grid for name, grid in grids.items()}
     found: dict[str, Values] = {}
     for name in names:

@@ -27,7 +27,7 @@ from xlhelpers.package.formula_edits import (
 from xlhelpers.package.grid import Grid
 from xlhelpers.package.parts import DefinedName
 from xlhelpers.survey.outcome import Outcome
-from xlhelpers.workbook.native_formulas_book import keyed_cells, named_area
+from xlhelpers.workbook.native_formulas_book import KEYED_NAMES, keyed_cells, named_area
 from xlhelpers.workbook.native_formulas_live import lookup_values
 from xlhelpers.workbook.native_formulas_lookups import LOOKUPS, figures
 from xlhelpers.workbook.native_formulas_plan import (
@@ -66,6 +66,17 @@ class BookPlan:
     live: frozenset[str] = frozenset()
     told: tuple[ToldCells, ...] = ()
     said: tuple[str, ...] = ()
+
+
+def tabs_of_plan(names: Sequence[DefinedName], outcome: Outcome) -> set[str]:
+    """Return the sheets that `plan_book` reads, of a workbook with these defined names."""
+    wanted = {*KEYED_NAMES, *_table_names()}
+    targets = (named_area(name.text) for name in names if name.name in wanted)
+    return {
+        *(target[0] for target in targets if target is not None),
+        *(str(tab) for tab in outcome.survey.lines["_sheet"].unique()),
+        *(tab for tab, name in outcome.survey.columns if name == "progress"),
+    }
 
 
 def plan_book(
@@ -202,11 +213,15 @@ def _cells(column: FormulaColumn) -> list[tuple[int, int, float | str | bool | N
     return [(row, column.column, value) for row, value in zip(rows, values, strict=True)]
 
 
+def _table_names() -> set[str]:
+    return {name for lookup in LOOKUPS for name in lookup.columns} | set(figures("metric"))
+
+
 def _tables(
     names: Sequence[DefinedName], grids: Mapping[str, Grid], values: Mapping[str, Values]
 ) -> dict[str, SheetFormulas]:
     """Return the results of the tables on the hidden sheet."""
-    wanted = {name for lookup in LOOKUPS for name in lookup.columns} | set(figures("metric"))
+    wanted = _table_names()
     columns: dict[str, list[FormulaColumn]] = {}
     for name in names:
         target = named_area(name.text) if name.name in wanted else None
