@@ -95,6 +95,7 @@ def fill(
     # what was read is understood; it would take half as much memory again beside what is written
     package.let_go("grid")
     filled = _write(package, plan, progress)
+    del plan  # with the rows of the tabs, which are written
     filled = replace(
         filled,
         said=(*([cut_off] if cut_off else []), *filled.said),

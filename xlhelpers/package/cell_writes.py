@@ -16,7 +16,7 @@ from xlhelpers.package.references import MAX_COLUMN, MAX_ROW, Area
 
 OUTSIDE = "lies outside the sheet; nothing can be written there"
 EMPTY = b"/>"
-PORTION = 4096
+PORTION = 1024
 
 Written = float | int | str | bool | None
 Stored = float | str | bool | None
@@ -101,9 +101,7 @@ def stored_form(value: Any) -> Stored:
 
 def number_text(number: float) -> str:
     """Shortest text that reads back as the same number; whole numbers without a point."""
-    if number == int(number) and abs(number) < 1e15:
-        return str(int(number))
-    return repr(number)
+    return repr(number + 0.0).removesuffix(".0")
 
 
 def spelt(numbers: list[float], before: str, after: str) -> list[bytes]:
