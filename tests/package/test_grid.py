@@ -201,3 +201,10 @@ def test_twenty_thousand_rows_are_quick() -> None:
     assert time.process_time() - start < 3
     assert grid.shape == (20_000, 10)
     assert grid.values[:, 9].sum() == sum(row + 0.5 for row in range(1, 20_001))
+
+
+@pytest.mark.parametrize("careful", [False, True])
+@pytest.mark.parametrize(("mark", "expected"), [('sheet="1"', True), ('sheet="0"', False)])
+def test_sheet_protection(mark: str, expected: bool, careful: bool) -> None:
+    package = Package.from_bytes(plain_book("", around=f"<sheetProtection {mark}/>"))
+    assert read_grid(package, sheets(package)[0], careful=careful).protected is expected

@@ -86,12 +86,6 @@ def test_signed_and_shared_workbooks(owner: str, kind: str, target: str, expecte
     assert expected in str(parts.why_not_writable(with_relation(owner, kind, target)))
 
 
-@pytest.mark.parametrize(("mark", "expected"), [('sheet="1"', True), ('sheet="0"', False)])
-def test_sheet_protection(mark: str, expected: bool) -> None:
-    package = Package.from_bytes(plain_book("", around=f"<sheetProtection {mark}/>"))
-    assert parts.sheet_protected(package, parts.sheets(package)[0]) is expected
-
-
 @pytest.mark.parametrize("name", ["S", "T"])
 def test_a_sheet_that_is_listed_twice(name: str) -> None:
     data = plain_book("")

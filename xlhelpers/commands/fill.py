@@ -18,7 +18,7 @@ from xlhelpers.package.cell_edit import Refusal, WriteResult, edit_cells
 from xlhelpers.package.cell_set import CellSet
 from xlhelpers.package.container import Package
 from xlhelpers.package.graft import graft_sheets, rename_sheet
-from xlhelpers.package.parts import SheetPart, sheet_protected, sheets, why_not_writable
+from xlhelpers.package.parts import SheetPart, sheets, why_not_writable
 from xlhelpers.package.references import cell_name
 from xlhelpers.package.safe_write import clear_leftovers, write_book
 from xlhelpers.package.sheet_edit import edit_sheet
@@ -156,7 +156,7 @@ def write_field_sheets(
             result = edit_cells(package, by_name[name], writes)
         if result.changed:
             touched[name] = result.changed
-            if sheet_protected(package, by_name[name]):
+            if name in plan.locked:
                 said.append(f"{name} is protected and stays so; only result cells were written")
         said += _say_refusals(name, result.refusals)
     for sheet, label in missing_result_columns(plan.outcome):

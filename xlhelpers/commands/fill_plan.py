@@ -4,6 +4,7 @@ Two writers render one plan: that of closed workbooks (`fill`), and that of the 
 open in the spreadsheet program (`xlhelpers.excel.open_book`).
 """
 
+from collections.abc import Collection
 from dataclasses import dataclass, field
 
 from xlhelpers import __version__
@@ -12,7 +13,8 @@ from xlhelpers.commands.fill_formulas import plan_formulas
 from xlhelpers.fields.workbook import TEMPLATE_VERSION
 from xlhelpers.package.cell_writes import ColumnWrites
 from xlhelpers.package.container import Package
-from xlhelpers.package.parts import date1904
+from xlhelpers.package.grid import read_grid
+from xlhelpers.package.parts import date1904, sheets
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.workbook import our_tabs
 from xlhelpers.workbook.chosen_cells import chosen
@@ -31,7 +33,7 @@ class FillPlan:
 
     `field_sheets` are the result cells of each field sheet, `formulas` its live formulas, `tabs`
     our result tabs as a workbook of their own, with the fingerprint of what they show; `typed`
-    tells of results that had been typed over.
+    tells of results that had been typed over; `locked` are the field sheets that are protected.
     """
 
     outcome: Outcome
@@ -40,6 +42,7 @@ class FillPlan:
     tabs: RenderedTabs
     fingerprint: str
     typed: TypedResults = field(default_factory=TypedResults)
+    locked: frozenset[str] = frozenset()
 
 
 def plan_fill(
@@ -90,4 +93,10 @@ def plan_fill(
         tabs,
         our_tabs.fingerprint(tabs.scratch, volatile, tabs.rows),
         typed,
+        _locked(package, [name for name, _ in writes]),
     )
+
+
+def _locked(package: Package, field_sheets: Collection[str]) -> frozenset[str]:
+    parts = (part for part in sheets(package) if part.name in field_sheets)
+    return frozenset(part.name for part in parts if read_grid(package, part, keep=True).protected)

@@ -16,7 +16,7 @@ from xlhelpers.package.container import Package
 from xlhelpers.package.formula_edits import FormulaWrite
 from xlhelpers.package.graft_plan import free_sheet_name
 from xlhelpers.package.grid import CellError, Grid, Value, read_grid
-from xlhelpers.package.parts import SheetPart, defined_names, sheet_protected, sheets
+from xlhelpers.package.parts import SheetPart, defined_names, sheets
 from xlhelpers.package.references import cell_name, parse_target
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.workbook import our_tabs
@@ -86,7 +86,7 @@ def rehearse(package: Package, plan: FillPlan, rendered: Package) -> LivePlan:
     before = {name: read_grid(package, parts[name]) for name in wanted}
     touched, done, said = write_field_sheets(package, plan)
     formulas = write_formulas(package, plan.formulas, done)
-    locked = {name for name in wanted if sheet_protected(package, parts[name])}
+    locked = {name for name, grid in before.items() if grid.protected}
     cells = together(touched, formulas.changed)
     changes = [
         Change(name, *change)

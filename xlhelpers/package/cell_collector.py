@@ -58,6 +58,7 @@ class CellCollector:
         self.iso_dates: set[tuple[int, int]] = set()
         self.hidden: set[int] = set()
         self.filtered = False
+        self.protected = False
         self.merges: list[str | None] = []
         self.letters: dict[str, int] = {}
         self.row = 0

@@ -104,7 +104,11 @@ class FormulaCollector:
         if not texts:
             return
         pairs = zip(texts, rows.tolist(), strict=True)
-        numbers = [self._number(pattern(text, row)) for text, row in pairs]
+        # further cells of a shared formula, often most of a sheet, have no text of their own
+        numbers = [self._number(pattern(text, row)) if text else -1 for text, row in pairs]
+        if -1 in numbers:
+            blank = self._number("")
+            numbers = [blank if number < 0 else number for number in numbers]
         arrays = (rows, columns, np.array(numbers, dtype=np.int32))
         self._portions.append(tuple(item.astype(np.int32) for item in arrays))  # type: ignore[arg-type]
 

@@ -40,7 +40,8 @@ class Grid:
     `values` holds float, str, bool, CellError or None (dates are day numbers, as stored);
     `styles` the format index of each cell, -1 where there is no cell; `formulas` the text of
     each formula without its equals sign ("" for the further cells of a shared formula);
-    `iso_dates` the cells that store a date as text of ISO 8601, given here as day numbers.
+    `iso_dates` the cells that store a date as text of ISO 8601, given here as day numbers;
+    `protected` whether the sheet is protected against typing.
     """
 
     values: NDArray[np.object_]
@@ -52,6 +53,7 @@ class Grid:
     merges: tuple[Area, ...]
     number_formats: tuple[str, ...]
     iso_dates: frozenset[tuple[int, int]] = frozenset()
+    protected: bool = False
 
     @property
     def shape(self) -> tuple[int, int]:
@@ -86,7 +88,8 @@ class Grid:
 
 
 def _stream(data: bytes) -> Iterator[Element]:
-    wanted = [f"{{*}}{name}" for name in ("row", "mergeCell", "filterColumn", "sheetPr")]
+    names = ("row", "mergeCell", "filterColumn", "sheetPr", "sheetProtection")
+    wanted = [f"{{*}}{name}" for name in names]
     for _, element in etree.iterparse(
         io.BytesIO(data),
         events=("end",),
@@ -113,6 +116,8 @@ def _collect(data: bytes, collector: CellCollector) -> None:
             collector.take_row(element)
         elif kind == "mergeCell":
             collector.merges.append(element.get("ref"))
+        elif kind == "sheetProtection":
+            collector.protected |= is_true(element.get("sheet"))
         elif kind == "filterColumn" or is_true(element.get("filterMode")):
             collector.filtered = True
 
@@ -194,6 +199,7 @@ def _grid(found: CellCollector, sheet_name: str, codes: tuple[str, ...]) -> Grid
         merges=parse_areas(found.merges),
         number_formats=codes,
         iso_dates=frozenset(found.iso_dates),
+        protected=found.protected,
     )
 
 

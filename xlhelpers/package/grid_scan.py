@@ -46,6 +46,9 @@ def scan(data: bytes, collector: CellCollector) -> bool:
         # Some value is not what its type says; the parser tells what there is to be told.
         return False
     collector.merges += [item.get("ref") for item in descendants(root, "mergeCell")]
+    collector.protected = any(
+        is_true(item.get("sheet")) for item in descendants(root, "sheetProtection")
+    )
     collector.filtered = next(descendants(root, "filterColumn"), None) is not None or any(
         is_true(item.get("filterMode")) for item in descendants(root, "sheetPr")
     )

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from xlhelpers.errors import WorkbookError
 from xlhelpers.package.container import Package
 from xlhelpers.package.relations import relations_of
-from xlhelpers.package.sheet_bytes import frame_of
 from xlhelpers.package.xml_text import (
     STRICT_MAIN,
     Element,
@@ -147,12 +146,6 @@ def is_shared(package: Package) -> bool:
         relation.kind in ("revisionHeaders", "usernames") and package.find(relation.target)
         for relation in relations_of(package, package.workbook_part)
     )
-
-
-def sheet_protected(package: Package, sheet: SheetPart) -> bool:
-    """Whether the sheet is protected against typing."""
-    lock = child(frame_of(package.read(sheet.part), sheet.part), "sheetProtection")
-    return lock is not None and is_true(lock.get("sheet"))
 
 
 def why_not_writable(package: Package) -> str | None:
