@@ -108,7 +108,7 @@ class FormulaRows:
         self.wanted = wanted
         self._rules: Untouchable | None = None
         self.refusals: list[Refusal] = []
-        self.changed: dict[int, list[int]] = {}
+        self.changed: dict[int, list[int]] = defaultdict(list)
         self.hints: dict[int, int] = {}
         self.letters: dict[int, bytes] = {}
         self.shapes: dict[bytes, Shape | None] = {}
@@ -213,7 +213,7 @@ class FormulaRows:
                 columns = self.source.columns_of(parts)
                 cells.insert(sum(other < column for other in columns), new)
                 parts.attributes = with_spans(parts.attributes, column, column)
-            self.changed.setdefault(column, []).append(row)
+            self.changed[column].append(row)
             changed = True
         return changed
 

@@ -23,6 +23,8 @@ def group_medians(values: Numbers, group: Positions, count: int) -> Numbers:
     """Return the median of each group, NaN for an empty one."""
     known = ~np.isnan(values)
     values, group = values[known], group[known]
+    if count == 1 and len(values):
+        return np.array([np.median(values)])
     order = np.argsort(values)
     # small numbers are sorted by their digits, in a third of the time
     small = group[order].astype(np.uint16 if count <= 2**16 else np.int64)
