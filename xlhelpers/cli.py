@@ -154,7 +154,7 @@ def command() -> int:
     """As `main`, for a process that does nothing else."""
     run_lightly()
     code = main()
-    # what is left goes with the process; a last look for cycles would be a fifteenth of a small fill
+    # what is left goes with the process; a last look for cycles takes a fifteenth of a fill
     gc.freeze()
     return code
 
