@@ -13,10 +13,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from xlhelpers.package.cell_set import CellSet, Place
+from xlhelpers.package.sheet_bytes import plain
 
 Integers = NDArray[np.int32]
 # stands for the number of the formula's own row; no XML holds this character
 ROW_MARK = "\0"
+_MARK = ROW_MARK.encode()
+# as some programs store what was typed
+CONSTANTS = frozenset({"TRUE()", "FALSE()", "TRUE", "FALSE"})
 
 
 def pattern(text: str, row: int) -> str:
@@ -65,10 +69,11 @@ class FormulaMap(Mapping[Place, str]):
         return ((row, at) for at, (rows, _) in self.columns.items() for row in rows.tolist())
 
     def all_in(self, cells: CellSet) -> bool:
-        """Whether every formula stands in one of some cells."""
+        """Whether every formula stands in one of some cells, or is TRUE or FALSE and no more."""
+        constant = [at for at, text in enumerate(self.texts) if text in CONSTANTS]
         return all(
-            bool(np.isin(rows, cells.rows_of.get(column, ())).all())
-            for column, (rows, _) in self.columns.items()
+            bool((np.isin(rows, cells.rows_of.get(column, ())) | np.isin(numbers, constant)).all())
+            for column, (rows, numbers) in self.columns.items()
         )
 
     def of_column(self, column: int) -> Iterator[tuple[int, str]]:
@@ -92,6 +97,7 @@ class FormulaCollector:
     def __init__(self) -> None:
         """Start empty."""
         self._numbers: dict[str, int] = {}
+        self._spellings: dict[bytes, int] = {}
         self._portions: list[tuple[Integers, Integers, Integers]] = []
         self._waiting: list[tuple[int, int, int]] = []
 
@@ -99,18 +105,29 @@ class FormulaCollector:
         """Add one formula."""
         self._waiting.append((row, column, self._number(pattern(text, row))))
 
-    def add(self, rows: NDArray[np.int64], columns: NDArray[np.int64], texts: list[str]) -> None:
-        """Add many formulas."""
+    def add(self, rows: NDArray[np.int64], columns: NDArray[np.int64], texts: list[bytes]) -> None:
+        """Add many formulas as they stand in the file."""
         if not texts:
             return
         pairs = zip(texts, rows.tolist(), strict=True)
         # further cells of a shared formula, often most of a sheet, have no text of their own
-        numbers = [self._number(pattern(text, row)) if text else -1 for text, row in pairs]
+        numbers = [self._number_of(text, row) if text else -1 for text, row in pairs]
         if -1 in numbers:
             blank = self._number("")
             numbers = [blank if number < 0 else number for number in numbers]
         arrays = (rows, columns, np.array(numbers, dtype=np.int32))
         self._portions.append(tuple(item.astype(np.int32) for item in arrays))  # type: ignore[arg-type]
+
+    def _number_of(self, text: bytes, row: int) -> int:
+        if b"&#" in text:
+            # a sign given by its number, which may look like that of the row
+            return self._number(pattern(plain(text), row))
+        spelling = text.replace(b"%d" % row, _MARK)
+        number = self._spellings.get(spelling)
+        if number is None:
+            # one text stands for a column filled down, however often its formula is written out
+            number = self._spellings[spelling] = self._number(pattern(plain(text), row))
+        return number
 
     def _number(self, text: str) -> int:
         return self._numbers.setdefault(text, len(self._numbers))

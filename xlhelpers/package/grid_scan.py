@@ -160,7 +160,7 @@ def _take_formulas(
     rows: _Rows, cells: Cells, values: NDArray[np.object_], collector: CellCollector
 ) -> None:
     empty = rows.owners(tag_scan.FORMULA_EMPTY)
-    formulas = [*map(plain, rows.texts(tag_scan.FORMULA)), *[""] * len(empty)]
+    formulas = [*rows.texts(tag_scan.FORMULA), *[b""] * len(empty)]
     at = np.concatenate([rows.owners(tag_scan.FORMULA), empty])
     collector.formulas.add(cells.rows[at], cells.columns[at], formulas)
     missing = np.ones(len(values), dtype=bool)

@@ -36,6 +36,10 @@ _CONTENT = re.compile(
 _NAME = re.compile(rb'([A-Z]{1,3})([1-9][0-9]{0,6})"')
 _FORMULA = re.compile(rb"<f(" + _ATTRIBUTES + rb") ?(?:/>|>([^<]*)</f>)")
 _FORMULA_MARKS = (b"<f>", b"<f ", b"<f/>")
+# that of the ampersand itself comes last, so that nothing is resolved twice
+_ENTITIES = (
+    ("&lt;", "<"), ("&gt;", ">"), ("&quot;", '"'), ("&apos;", "'"), ("&amp;", "&")
+)  # fmt: skip
 _ATTRIBUTE = re.compile(rb' ([\w:.\-]+)="([^"]*)"')
 
 
@@ -288,6 +292,12 @@ def formula_cells(sheet: SheetBytes) -> Iterator[tuple[int, int, bytes, bytes]]:
 
 def plain(text: bytes) -> str:
     """Text with its entities resolved."""
-    if b"&" in text:
+    if b"&" not in text:
+        return text.decode()
+    found = text.decode()
+    for entity, sign in _ENTITIES:
+        found = found.replace(entity, sign)
+    if b"\r" in text or found.count("&") != text.count(b"&amp;"):
+        # something else than the named entities, which only the parser knows
         return etree.fromstring(b"<v>" + text + b"</v>", parser()).text or ""
-    return text.decode()
+    return found
