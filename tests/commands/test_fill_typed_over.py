@@ -7,6 +7,7 @@ from shutil import copy
 import pytest
 
 from tests.commands.books import PLOT, keyed, varied
+from tests.commands.crews import TOWN
 from tests.commands.test_fill_formulas import COLUMNS, grid_of, put
 from tests.conftest import Converter
 from xlhelpers.commands.fill import Filled, fill
@@ -184,6 +185,18 @@ def test_nothing_is_claimed_when_the_tab_of_the_trees_was_changed(book: Path) ->
     (said,) = said_of(filled)
     assert "cannot be told" in said
     assert listed(book) == []
+
+
+@pytest.mark.libreoffice
+def test_nothing_is_written_after_libreoffice_saved_a_filled_workbook(
+    tmp_path: Path, soffice: Converter
+) -> None:
+    book = tmp_path / "town.xlsx"
+    assert fill(TOWN, book).cells_changed > 0
+    saved = soffice(book)
+    # it keeps fifteen digits of each result
+    assert saved.read_bytes() != book.read_bytes()
+    assert not fill(saved).wrote
 
 
 @pytest.mark.libreoffice

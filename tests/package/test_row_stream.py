@@ -125,6 +125,24 @@ def test_both_ways_agree_on_sheets_of_chance(seed: int) -> None:
     assert edited(data, 0, list(whole))[1] == result
 
 
+@pytest.mark.parametrize(
+    "number", [2.041666666666666, -99.99999999999997, 1 / 3, 1.0000000000000049]
+)
+@pytest.mark.parametrize("kind", ["", ' t="n"', ' t="n" ph="1"'])
+def test_a_number_kept_to_fifteen_digits_is_the_same(number: float, kind: str) -> None:
+    cell = f'<c r="A1" s="0"{kind}><v>{number:.15g}</v></c>'
+    data = plain_book(f'<row r="1">{cell}</row>')
+    assert not assert_same(data, 0, [CellWrite(1, 1, number)]).changed
+    other = number * (1 + 1e-14)
+    assert (1, 1) in assert_same(data, 0, [CellWrite(1, 1, other)]).changed
+
+
+@pytest.mark.parametrize("text", ["1.2.3", "1e", "--1", "", "NaN"])
+def test_what_is_no_number_is_replaced(text: str) -> None:
+    data = plain_book(f'<row r="1"><c r="A1"><v>{text}</v></c></row>')
+    assert (1, 1) in assert_same(data, 0, [CellWrite(1, 1, 10.0)]).changed
+
+
 def test_usual_sheets_need_no_tree(monkeypatch: pytest.MonkeyPatch) -> None:
     def fail(*_: object) -> None:
         raise AssertionError(NEVER)

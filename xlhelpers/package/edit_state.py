@@ -11,6 +11,9 @@ from xlhelpers.package.container import Package
 from xlhelpers.package.untouchable import Untouchable
 from xlhelpers.package.xml_text import Element
 
+# half of the last of fifteen digits, and a little
+ROUNDED = 6e-15
+
 
 class EditState:
     """One sheet while it is edited; cells come by their rows, ascending."""
@@ -51,7 +54,12 @@ class EditState:
 
     @staticmethod
     def same(old: object, new: Stored) -> bool:
-        """Whether a cell holds the new value already; True and the number 1 are different."""
+        """Whether a cell holds the new value already; True and the number 1 are different.
+
+        A number may have been rounded to fifteen digits, as some programs keep it.
+        """
+        if isinstance(old, float) and isinstance(new, float):
+            return abs(old - new) <= ROUNDED * abs(new)
         return type(old) is type(new) and old == new
 
 

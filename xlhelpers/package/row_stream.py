@@ -32,6 +32,9 @@ from xlhelpers.package.zip_entries import PORTION, QUICK_FROM, Packed, Packer
 _DIMENSION = re.compile(rb'(<dimension ref=")([^"<>]*)("/>)')
 _GIVES_WAY = re.compile(rb' (?:t|cm|vm)="[^"]*"')
 _SPANS = re.compile(rb' spans="([^"]*)"')
+_PLAIN_NUMBER = re.compile(
+    rb'(?: s="[0-9]+")?(?: t="n")?><v>(-?[0-9]+(?:\.[0-9]+)?(?:[eE][+-]?[0-9]+)?)</v></c>'
+)
 _PLAIN_HEAD = re.compile(rb'(?: s="[0-9]+")?')
 
 
@@ -155,6 +158,9 @@ class RowStream:
         column, value, tail, _ = piece
         rest = parts.cells[index][len(name) :]
         if rest.endswith(tail) and _PLAIN_HEAD.fullmatch(rest[: -len(tail)]):
+            return None
+        number = _PLAIN_NUMBER.fullmatch(rest) if isinstance(value, float) else None
+        if number is not None and self._state.same(float(number[1]), value):
             return None
         if rest.endswith(EMPTY) and _PLAIN_HEAD.fullmatch(rest[: -len(EMPTY)]):
             self._blanks[rest] = rest[: -len(EMPTY)]
