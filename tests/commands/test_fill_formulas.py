@@ -62,6 +62,17 @@ def test_formulas_stay_and_hold_the_heights(book: Path) -> None:
     assert not [said for said in filled.said if "formula" in said]
 
 
+@pytest.mark.parametrize("name", ["setup", "plot"])
+def test_true_is_not_counted_as_the_number_one(book: Path, name: str) -> None:
+    for row in range(6, 6 + LINES):
+        put(book, row, name, 1.0)
+    put(book, 7, name, True)
+    fill(book)
+    progress = [field.name for field in PLOTS.fields].index("progress") + 1
+    said = grid_of(book, PLOTS.tab).value(6, progress)
+    assert str(said).startswith(f"{LINES - 1} of {LINES} keyed")
+
+
 def test_lines_below_the_prepared_ones_get_formulas_of_their_own(book: Path) -> None:
     assert (18, COLUMNS["live_total"]) not in grid_of(book).formulas
     fill(book)

@@ -329,9 +329,11 @@ def _counts(
                     said[row - first] = value
     keyed: Counter[str] = Counter()
     look_at: Counter[str] = Counter()
-    keys = {plot: _key(plot) for plot in set(plots) - {None, ""}}
+    # with their types, because TRUE equals 1 here and not in a count
+    keys = {(type(cell), cell): _key(cell) for cell in (*plots, *setups)}
     for plot, setup, words in zip(plots, setups, said, strict=True):
-        if plot in keys:
-            keyed[keys[plot]] += setup in (None, "") or setup == 1.0 or _key(setup) == "1"
-            look_at[keys[plot]] += isinstance(words, str) and words != ""
+        if plot not in (None, ""):
+            name = keys[type(plot), plot]
+            keyed[name] += setup in (None, "") or keys[type(setup), setup] == "1"
+            look_at[name] += isinstance(words, str) and words != ""
     return keyed, look_at
