@@ -17,9 +17,9 @@ from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.instruments import INSTRUMENTS
 from xlhelpers.fields.places import PLOTS
 from xlhelpers.fields.rules import RULES
-from xlhelpers.package.container import Package
-from xlhelpers.workbook.key_in import key_rows
-from xlhelpers.workbook.template import make_template
+from xlhelpers.package.zip.container import Package
+from xlhelpers.template.keyed_rows import key_rows
+from xlhelpers.template.make import make_template
 
 # column of the field sheet -> column of the table
 COLUMNS = {

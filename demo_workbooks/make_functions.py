@@ -15,7 +15,7 @@ from typing import Any, NamedTuple
 
 from xlsxwriter import Workbook
 
-from xlhelpers.excel import functions
+from xlhelpers.doors.excel import functions
 from xlhelpers.measure.slopes import SCALES
 from xlhelpers.measure.solids import SOLIDS, volume_over_area
 

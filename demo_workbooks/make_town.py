@@ -23,16 +23,16 @@ from town_places import PEOPLE, RULES, STRATA, instruments
 from town_planted import MISTAKES
 from town_survey import Town, grow_town, instrument_checks
 
-from xlhelpers.commands.fill import fill
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.instruments import INSTRUMENT_CHECKS, INSTRUMENTS
 from xlhelpers.fields.places import PEOPLE as PEOPLE_SHEET
 from xlhelpers.fields.places import PLOTS
 from xlhelpers.fields.places import STRATA as STRATA_SHEET
 from xlhelpers.fields.rules import RULES as RULES_SHEET
-from xlhelpers.package.container import Package
-from xlhelpers.workbook.key_in import key_rows
-from xlhelpers.workbook.template import make_template
+from xlhelpers.jobs.fill.fill import fill
+from xlhelpers.package.zip.container import Package
+from xlhelpers.template.keyed_rows import key_rows
+from xlhelpers.template.make import make_template
 
 DAY = "1751356800"
 """The moment that stands in the files, 1 July 2025 at 8:00 UTC: without it no two runs agree."""

@@ -2,7 +2,7 @@
 
 import sys
 
-from xlhelpers.cli import command
+from xlhelpers.doors.command_line.main import command
 
 if __name__ == "__main__":
     sys.exit(command())

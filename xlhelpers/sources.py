@@ -12,8 +12,11 @@ from types import MappingProxyType
 
 from xlhelpers.errors import SpecificationError
 
-__all__ = ["CONFIDENCES", "SOURCES", "Source"]
-
+__all__ = [
+    "CONFIDENCES",
+    "SOURCES",
+    "Source",
+]
 CONFIDENCES = ("seen", "abstract", "second-hand", "from memory", "computed")
 
 
@@ -275,6 +278,8 @@ _RECORDS = (
     Source("Identity", "computed",
         "A constructed case, worked out from the definition and not published anywhere."),
 )
+
+
 # fmt: on
 
 

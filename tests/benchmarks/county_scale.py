@@ -27,7 +27,7 @@ LINES, PLOTS = 670, 17
 
 def merge_all(paths: list[Path], out: Path) -> dict[str, float]:
     """Merge as the command does."""
-    from xlhelpers.commands.merge import merge
+    from xlhelpers.jobs.merge.merge import merge
 
     merged, _ = merge(paths, out)
     workers = min(len(paths), os.cpu_count() or 1)
@@ -37,12 +37,12 @@ def merge_all(paths: list[Path], out: Path) -> dict[str, float]:
 
 def report_all(book: Path, out: Path) -> dict[str, float]:
     """Read and check the joint survey, estimate, and write the report; seconds by step."""
-    from xlhelpers.package.container import Package
-    from xlhelpers.package.safe_write import write_book
+    from xlhelpers.jobs.report.book import render_council_report
+    from xlhelpers.jobs.report.facts import gather
+    from xlhelpers.package.zip.container import Package
+    from xlhelpers.package.zip.safe_write import write_book
+    from xlhelpers.reading.survey import read_survey
     from xlhelpers.survey.evaluate import evaluate
-    from xlhelpers.workbook.read_survey import read_survey
-    from xlhelpers.workbook.report_book import render_council_report
-    from xlhelpers.workbook.report_facts import gather
 
     moments = [time.perf_counter()]
     package = Package.open(book)

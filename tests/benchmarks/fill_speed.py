@@ -33,31 +33,31 @@ MEASURING = ("set-ups", "trees", "checks")
 
 # where a step's function lives, and under which name its time stands
 STEPS = (
-    ("xlhelpers.package.container", "Package.open", "open"),
-    ("xlhelpers.workbook.read_survey", "_grids", "read grid"),
-    ("xlhelpers.workbook.read_survey", "read_survey", "read survey"),
-    ("xlhelpers.survey.setups", "compute_setups", "set-ups"),
-    ("xlhelpers.survey.trees", "build_trees", "trees"),
+    ("xlhelpers.package.zip.container", "Package.open", "open"),
+    ("xlhelpers.reading.survey", "_grids", "read grid"),
+    ("xlhelpers.reading.survey", "read_survey", "read survey"),
+    ("xlhelpers.survey.setups.setups", "compute_setups", "set-ups"),
+    ("xlhelpers.survey.trees.trees", "build_trees", "trees"),
     ("xlhelpers.survey.checks.run", "run_checks", "checks"),
     ("xlhelpers.survey.summaries", "by_plot", "summaries"),
     ("xlhelpers.survey.summaries", "by_species", "summaries"),
-    ("xlhelpers.workbook.field_writes", "field_writes", "field results"),
-    ("xlhelpers.package.cell_edit", "edit_cells", "field sheets"),
-    ("xlhelpers.package.cell_edit", "write_cells", "field sheets"),
-    ("xlhelpers.package.sheet_edit", "edit_sheet", "field sheets"),
-    ("xlhelpers.workbook.tabs", "make_tabs", "tabs"),
-    ("xlhelpers.package.graft", "graft_sheets", "graft"),
-    ("xlhelpers.workbook.our_tabs", "shown", "seals of the tabs"),
-    ("xlhelpers.workbook.our_tabs", "changes", "changes of the tabs"),
-    ("xlhelpers.workbook.read_decisions", "read_decisions", "read decisions"),
-    ("xlhelpers.survey.decision_merge", "merge", "merge decisions"),
+    ("xlhelpers.jobs.fill.field_writes", "field_writes", "field results"),
+    ("xlhelpers.package.sheet.cell_edit", "edit_cells", "field sheets"),
+    ("xlhelpers.package.sheet.cell_edit", "write_cells", "field sheets"),
+    ("xlhelpers.package.formulas.formula_edit", "edit_sheet", "field sheets"),
+    ("xlhelpers.jobs.fill.tabs.result_tabs", "make_tabs", "tabs"),
+    ("xlhelpers.package.graft.graft", "graft_sheets", "graft"),
+    ("xlhelpers.pages.our_tabs", "shown", "seals of the tabs"),
+    ("xlhelpers.pages.our_tabs", "changes", "changes of the tabs"),
+    ("xlhelpers.reading.decisions", "read_decisions", "read decisions"),
+    ("xlhelpers.survey.decisions.carry", "merge", "merge decisions"),
     ("xlhelpers.survey.doubt.find", "with_doubts", "likely causes"),
-    ("xlhelpers.commands.fill_formulas", "plan_formulas", "plan formulas"),
-    ("xlhelpers.commands.fill_formulas", "write_formulas", "other formulas"),
-    ("xlhelpers.workbook.our_tabs", "fingerprint", "fingerprint of the tabs"),
-    ("xlhelpers.package.stale_results", "refresh_on_open", "stale results"),
-    ("xlhelpers.package.container", "Package.to_bytes", "save"),
-    ("xlhelpers.package.safe_write", "write_book", "save"),
+    ("xlhelpers.jobs.fill.formulas", "plan_formulas", "plan formulas"),
+    ("xlhelpers.jobs.fill.formulas", "write_formulas", "other formulas"),
+    ("xlhelpers.pages.our_tabs", "fingerprint", "fingerprint of the tabs"),
+    ("xlhelpers.package.formulas.stale_results", "refresh_on_open", "stale results"),
+    ("xlhelpers.package.zip.container", "Package.to_bytes", "save"),
+    ("xlhelpers.package.zip.safe_write", "write_book", "save"),
 )
 
 
@@ -88,7 +88,7 @@ class Stopwatch:
 
     def attach(self) -> None:
         """Put the timed functions in the place of the plain ones, wherever they were imported."""
-        importlib.import_module("xlhelpers.commands.fill")
+        importlib.import_module("xlhelpers.jobs.fill.fill")
         for home, name, label in STEPS:
             owner: Any = importlib.import_module(home)
             *outer, name = name.split(".")
@@ -116,13 +116,15 @@ def fill_ours(book: Path) -> dict[str, float]:
     """Fill a copy of the workbook, timed by step, and keep what was written for the others."""
     watch = Stopwatch()
     watch.attach()
-    importlib.import_module("xlhelpers.cli").run_lightly()  # as the command does
-    fill = importlib.import_module("xlhelpers.commands.fill")
+    importlib.import_module(
+        "xlhelpers.doors.command_line.main"
+    ).run_lightly()  # as the command does
+    fill = importlib.import_module("xlhelpers.jobs.fill.fill")
     start = time.process_time()
     filled = fill.fill(book, filled_book(book))
     whole = time.process_time() - start
     peak, seconds = peak_memory(), dict(watch.seconds)
-    writes = importlib.import_module("xlhelpers.workbook.field_writes").field_writes
+    writes = importlib.import_module("xlhelpers.jobs.fill.field_writes").field_writes
     cells = [
         (sheet, [(w.row, w.column, w.value) for w in of_sheet])
         for sheet, of_sheet in writes(filled.outcome)
@@ -136,9 +138,9 @@ def fill_ours(book: Path) -> dict[str, float]:
 
 def measure_ours(book: Path) -> dict[str, float]:
     """Time measuring and checking alone, the best of several runs."""
-    from xlhelpers.package.container import Package
+    from xlhelpers.package.zip.container import Package
+    from xlhelpers.reading.survey import read_survey
     from xlhelpers.survey.evaluate import evaluate
-    from xlhelpers.workbook.read_survey import read_survey
 
     survey = read_survey(Package.open(book))
     return {"whole": best(lambda: evaluate(survey)), "peak": peak_memory()}
@@ -194,9 +196,9 @@ def floor(book: Path) -> dict[str, float]:
     again, and deflated as a fill deflates them.
     """
     from xlhelpers.fields.workbook import RESULT_TABS
-    from xlhelpers.package.container import Package
-    from xlhelpers.package.parts import sheet_named
-    from xlhelpers.package.zip_entries import pack
+    from xlhelpers.package.parts.parts import sheet_named
+    from xlhelpers.package.zip.container import Package
+    from xlhelpers.package.zip.zip_entries import pack
 
     package = Package.open(filled_book(book))
     names = ["Field sheet", *RESULT_TABS.values()]

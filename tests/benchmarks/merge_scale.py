@@ -28,13 +28,13 @@ import numpy as np
 from tests.simulation.sightings import INSTRUMENTS as GENERATED
 from tests.simulation.sightings import simulate
 from tests.simulation.surveys import as_rows, instruments_to_key, population
-from xlhelpers.commands import merge
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.instruments import INSTRUMENTS
 from xlhelpers.fields.places import PEOPLE, PLOTS, STRATA
-from xlhelpers.package.container import Package
-from xlhelpers.workbook.key_in import key_rows
-from xlhelpers.workbook.template import make_template
+from xlhelpers.jobs.merge import merge
+from xlhelpers.package.zip.container import Package
+from xlhelpers.template.keyed_rows import key_rows
+from xlhelpers.template.make import make_template
 
 STEPS = {
     "read_all": "read all workbooks",

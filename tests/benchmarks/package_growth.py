@@ -21,13 +21,14 @@ from pathlib import Path
 import numpy as np
 
 from tests.package.books import plain_parts, zipped
-from xlhelpers.package.cell_edit import ColumnWrites, edit_cells
-from xlhelpers.package.container import Package
-from xlhelpers.package.grid import read_grid
-from xlhelpers.package.parts import sheets
-from xlhelpers.package.references import column_letters
-from xlhelpers.package.safe_write import write_book
-from xlhelpers.package.stale_results import refresh_on_open
+from xlhelpers.package.formulas.stale_results import refresh_on_open
+from xlhelpers.package.parts.parts import sheets
+from xlhelpers.package.sheet.cell_edit import edit_cells
+from xlhelpers.package.sheet.cell_writes import ColumnWrites
+from xlhelpers.package.sheet.grid import read_grid
+from xlhelpers.package.sheet.references import column_letters
+from xlhelpers.package.zip.container import Package
+from xlhelpers.package.zip.safe_write import write_book
 
 KEYED, WIDTH, FIRST_RESULT, RESULTS = 13, 48, 34, 14
 

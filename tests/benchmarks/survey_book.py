@@ -11,10 +11,10 @@ from tests.simulation.surveys import as_rows, instruments_to_key, population
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.instruments import INSTRUMENTS
 from xlhelpers.fields.places import PEOPLE, PLOTS
-from xlhelpers.fields.species_list import species_list
-from xlhelpers.package.container import Package
-from xlhelpers.workbook.key_in import key_rows
-from xlhelpers.workbook.template import make_template
+from xlhelpers.fields.species import species_list
+from xlhelpers.package.zip.container import Package
+from xlhelpers.template.keyed_rows import key_rows
+from xlhelpers.template.make import make_template
 
 SEED = 7
 SHARE_TWICE = 0.05

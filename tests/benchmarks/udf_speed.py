@@ -41,10 +41,10 @@ def identity_module(names: dict[str, list[str]]) -> ModuleType:
 
 def one_route(options: argparse.Namespace) -> dict[str, list[float]]:
     """Return the mean seconds of each function and of its identity, by name."""
-    from tests.excel.cases import BAD_CELLS, CASES
-    from tests.excel.engine import ROUTES, handed_over
+    from tests.doors.excel.cases import BAD_CELLS, CASES
+    from tests.doors.excel.engine import ROUTES, handed_over
 
-    ours = ROUTES[options.route]("xlhelpers.excel.udfs")
+    ours = ROUTES[options.route]("xlhelpers.doors.excel.udfs")
     other = copy.copy(ours)
     other.module = identity_module({name: list(case.columns) for name, case in CASES.items()})
     other.name = other.module.__name__

@@ -7,7 +7,7 @@ import make_functions
 import openpyxl
 import pytest
 
-from xlhelpers.excel import functions
+from xlhelpers.doors.excel import functions
 
 FOLDER = Path(make_functions.__file__).parent
 KINDS = tuple(make_functions.NOTES)

@@ -12,11 +12,11 @@ from town_places import STRATA, STREET, TOOLS
 from town_planted import MISTAKES
 from town_survey import Key, Town, grow_town
 
-from xlhelpers.commands.compute import compute
 from xlhelpers.measure.instruments import KINDS
-from xlhelpers.package import parts
-from xlhelpers.package.container import Package
-from xlhelpers.package.grid import read_grid
+from xlhelpers.package.parts import parts
+from xlhelpers.package.sheet.grid import read_grid
+from xlhelpers.package.zip.container import Package
+from xlhelpers.reading.outcome import compute
 from xlhelpers.survey.model import Finding
 from xlhelpers.survey.outcome import Outcome
 

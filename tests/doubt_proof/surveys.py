@@ -10,7 +10,7 @@ from tests.real.make_reference import kind_of
 from tests.real_trees import real_trees
 from tests.survey.make_survey import make_survey
 from xlhelpers.survey.model import Survey
-from xlhelpers.survey.species_names import fold_species, without_cultivar
+from xlhelpers.survey.typed.species_names import fold_species, without_cultivar
 
 KNOWN_MISTAKES = Path(__file__).parent / "known_mistakes.csv"
 # whole cities that neither the reference of the proof nor the limits have seen

@@ -34,8 +34,8 @@ from xlhelpers.survey.doubt.mistakes import MISTAKES
 from xlhelpers.survey.doubt.reference import reference
 from xlhelpers.survey.doubt.table import STRANGERS
 from xlhelpers.survey.outcome import Outcome
-from xlhelpers.survey.setups import compute_setups
-from xlhelpers.survey.trees import build_trees
+from xlhelpers.survey.setups.setups import compute_setups
+from xlhelpers.survey.trees.trees import build_trees
 
 TREES = 360
 FROZEN = {

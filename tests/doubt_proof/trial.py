@@ -17,15 +17,14 @@ from tests.doubt_proof.injections import KINDS, STANDS_FOR, single_lines, whole_
 from tests.doubt_proof.surveys import as_survey, sound_trees, tagged
 from xlhelpers.survey.checks.run import run_checks
 from xlhelpers.survey.doubt.evidence import unknown
-from xlhelpers.survey.doubt.explain import Doubts, causes_of, explain
+from xlhelpers.survey.doubt.explain import Doubts, causes_of, explain, limits_of
 from xlhelpers.survey.doubt.find import with_doubts
-from xlhelpers.survey.doubt.limits import limits_of
 from xlhelpers.survey.doubt.mistakes import MISTAKES
 from xlhelpers.survey.doubt.table import STRANGERS, UNLIKELY
 from xlhelpers.survey.doubt.weigh import usual_lines, weigh_mistakes, without_pieces
 from xlhelpers.survey.outcome import Outcome
-from xlhelpers.survey.setups import compute_setups
-from xlhelpers.survey.trees import build_trees
+from xlhelpers.survey.setups.setups import compute_setups
+from xlhelpers.survey.trees.trees import build_trees
 
 SHARE = 0.05
 NO_CAUSE = "no explanation found"

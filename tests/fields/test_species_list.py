@@ -1,7 +1,7 @@
 """The list of species: long enough, free of doubles, and only in words that a sheet may hold."""
 
 from xlhelpers.fields.choices import choice
-from xlhelpers.fields.species_list import species_list
+from xlhelpers.fields.species import species_list
 
 
 def test_the_list_names_at_least_150_species_without_doubles() -> None:

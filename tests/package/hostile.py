@@ -13,16 +13,17 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from tests.package.books import parts_of, result_tabs, zipped
-from xlhelpers.commands.fill import fill
 from xlhelpers.errors import WorkbookError
 from xlhelpers.fields.workbook import RESULT_TABS
-from xlhelpers.package.cell_edit import CellWrite, edit_cells
-from xlhelpers.package.container import Package
-from xlhelpers.package.graft import graft_sheets
-from xlhelpers.package.grid import read_grid
-from xlhelpers.package.parts import defined_names, sheets
-from xlhelpers.package.safe_write import TEMPORARY_PREFIX, clear_leftovers
-from xlhelpers.package.stale_results import refresh_on_open
+from xlhelpers.jobs.fill.fill import fill
+from xlhelpers.package.formulas.stale_results import refresh_on_open
+from xlhelpers.package.graft.graft import graft_sheets
+from xlhelpers.package.parts.parts import defined_names, sheets
+from xlhelpers.package.sheet.cell_edit import edit_cells
+from xlhelpers.package.sheet.cell_writes import CellWrite
+from xlhelpers.package.sheet.grid import read_grid
+from xlhelpers.package.zip.container import Package
+from xlhelpers.package.zip.safe_write import TEMPORARY_PREFIX, clear_leftovers
 
 LONGEST = 10
 TABS = result_tabs()

@@ -7,12 +7,12 @@ from pathlib import Path
 
 import xlsxwriter
 
-from tests.commands.books import keyed, varied
+from tests.jobs.books import keyed, varied
 from tests.package.books import MAIN, OFFICE, tiny_png, written
-from xlhelpers.package.container import Package
-from xlhelpers.package.graft import graft_sheets
-from xlhelpers.package.parts import SheetPart, sheet_named
-from xlhelpers.package.relations import add_relation, declare
+from xlhelpers.package.graft.graft import graft_sheets
+from xlhelpers.package.parts.parts import SheetPart, sheet_named
+from xlhelpers.package.parts.relations import add_relation, declare
+from xlhelpers.package.zip.container import Package
 
 FIELD_SHEET = "Field sheet"
 SHEET_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml"

@@ -20,12 +20,19 @@ from tests.package.books import (
     with_parts,
     zipped,
 )
-from xlhelpers.package.cell_edit import CellWrite, write_cells
-from xlhelpers.package.cell_text import MAX_LENGTH, clean_text
-from xlhelpers.package.cell_writes import number_text, spelt, stored_form, tail_of, tails_of
-from xlhelpers.package.container import Package
-from xlhelpers.package.grid import read_grid
-from xlhelpers.package.parts import sheet_named, sheets
+from xlhelpers.package.parts.parts import sheet_named, sheets
+from xlhelpers.package.sheet.cell_edit import write_cells
+from xlhelpers.package.sheet.cell_text import MAX_LENGTH, clean_text
+from xlhelpers.package.sheet.cell_writes import (
+    CellWrite,
+    number_text,
+    spelt,
+    stored_form,
+    tail_of,
+    tails_of,
+)
+from xlhelpers.package.sheet.grid import read_grid
+from xlhelpers.package.zip.container import Package
 
 CHAIN = "xl/calcChain.xml"
 

@@ -11,7 +11,7 @@ import pytest
 
 from tests.package.books import parts_of, plain_parts, user_book, with_parts, zipped
 from xlhelpers.errors import WorkbookError
-from xlhelpers.package.container import Package
+from xlhelpers.package.zip.container import Package
 
 COMPOUND = bytes.fromhex("D0CF11E0A1B11AE1") + b"\x00" * 600
 BOOK = user_book()

@@ -9,19 +9,19 @@ import pytest
 import xlsxwriter
 
 from tests.package.test_row_stream import canonical
-from xlhelpers.package.cell_edit import ColumnWrites, edit_cells
-from xlhelpers.package.container import Package
-from xlhelpers.package.formula_edit import edit_formulas
-from xlhelpers.package.formula_edits import (
+from xlhelpers.package.formulas.formula_edit import edit_formulas, edit_sheet
+from xlhelpers.package.formulas.formula_edits import (
     FormulaEdits,
     FormulaWrite,
     StoredColumn,
     StoredValue,
 )
-from xlhelpers.package.grid import read_grid
-from xlhelpers.package.parts import SheetPart, sheet_named
-from xlhelpers.package.sheet_bytes import SheetBytes
-from xlhelpers.package.sheet_edit import edit_sheet
+from xlhelpers.package.parts.parts import SheetPart, sheet_named
+from xlhelpers.package.sheet.cell_edit import edit_cells
+from xlhelpers.package.sheet.cell_writes import ColumnWrites
+from xlhelpers.package.sheet.grid import read_grid
+from xlhelpers.package.sheet.sheet_bytes import SheetBytes
+from xlhelpers.package.zip.container import Package
 
 
 def package_of(*, shared: bool = False) -> tuple[Package, SheetPart]:

@@ -11,9 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from lxml import etree
 
-from xlhelpers.package.cell_set import CellSet
-from xlhelpers.package.formula_map import ROW_MARK, FormulaCollector, FormulaMap
-from xlhelpers.package.sheet_bytes import plain
+from xlhelpers.package.formulas.formula_map import ROW_MARK, FormulaCollector, FormulaMap
+from xlhelpers.package.sheet.cell_set import CellSet
+from xlhelpers.package.sheet.sheet_bytes import plain
 
 
 def test_it_is_the_mapping_that_it_was_made_of() -> None:

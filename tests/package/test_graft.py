@@ -18,11 +18,11 @@ from tests.package.books import (
     written,
 )
 from xlhelpers.errors import SpecificationError, WorkbookError
-from xlhelpers.package.container import Package
-from xlhelpers.package.graft import graft_sheets, rename_sheet
-from xlhelpers.package.grid import read_grid
-from xlhelpers.package.parts import defined_names, sheet_named, sheets
-from xlhelpers.package.relations import CONTENT_TYPES, related, relations_of
+from xlhelpers.package.graft.graft import graft_sheets, rename_sheet
+from xlhelpers.package.parts.parts import defined_names, sheet_named, sheets
+from xlhelpers.package.parts.relations import CONTENT_TYPES, related, relations_of
+from xlhelpers.package.sheet.grid import read_grid
+from xlhelpers.package.zip.container import Package
 
 WORKBOOK = "xl/workbook.xml"
 MAY_CHANGE = {CONTENT_TYPES, WORKBOOK, "xl/_rels/workbook.xml.rels", "xl/styles.xml"}

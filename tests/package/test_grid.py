@@ -9,10 +9,11 @@ import pytest
 
 from tests.package.books import MAIN, SHEET_PART, plain_book, plain_parts, user_book, zipped
 from xlhelpers.errors import WorkbookError
-from xlhelpers.package.container import Package
-from xlhelpers.package.grid import CellError, Grid, read_grid
-from xlhelpers.package.number_formats import is_date, is_percent
-from xlhelpers.package.parts import sheets
+from xlhelpers.package.parts.parts import sheets
+from xlhelpers.package.parts.styles import is_date, is_percent
+from xlhelpers.package.sheet.grid import Grid, read_grid
+from xlhelpers.package.sheet.grid_scan import CellError
+from xlhelpers.package.zip.container import Package
 
 FORMATS = (
     '<numFmts><numFmt numFmtId="164" formatCode="0.0&quot; %d&quot;"/></numFmts>'

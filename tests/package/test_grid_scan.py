@@ -10,12 +10,12 @@ import pytest
 from tests.package.books import SHEET_PART, plain_book, result_tabs, user_book
 from tests.package.test_real_workbooks import BOOKS
 from xlhelpers.errors import WorkbookError
-from xlhelpers.package.cell_collector import CellCollector
-from xlhelpers.package.cell_edit import CellWrite, write_cells
-from xlhelpers.package.container import Package
-from xlhelpers.package.grid import read_grid
-from xlhelpers.package.grid_scan import scan
-from xlhelpers.package.parts import sheets
+from xlhelpers.package.parts.parts import sheets
+from xlhelpers.package.sheet.cell_edit import write_cells
+from xlhelpers.package.sheet.cell_writes import CellWrite
+from xlhelpers.package.sheet.grid import read_grid
+from xlhelpers.package.sheet.grid_scan import CellCollector, scan
+from xlhelpers.package.zip.container import Package
 
 
 def assert_same(package: Package) -> int:

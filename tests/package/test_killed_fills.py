@@ -14,8 +14,8 @@ import pytest
 
 from tests.package.hostile import try_kill
 from tests.package.rich_book import rich_book
-from xlhelpers.commands.fill import fill
-from xlhelpers.package.safe_write import TEMPORARY_PREFIX, TEMPORARY_SUFFIX, clear_leftovers
+from xlhelpers.jobs.fill.fill import fill
+from xlhelpers.package.zip.safe_write import TEMPORARY_PREFIX, TEMPORARY_SUFFIX, clear_leftovers
 
 KILLS = 20
 

@@ -13,12 +13,13 @@ from lxml import etree
 from python_calamine import CalamineWorkbook
 
 from tests.package.books import result_tabs, user_book
-from xlhelpers.package.cell_edit import CellWrite, edit_cells
-from xlhelpers.package.container import Package
-from xlhelpers.package.graft import graft_sheets
-from xlhelpers.package.parts import sheets
-from xlhelpers.package.safe_write import write_book
-from xlhelpers.package.stale_results import refresh_on_open
+from xlhelpers.package.formulas.stale_results import refresh_on_open
+from xlhelpers.package.graft.graft import graft_sheets
+from xlhelpers.package.parts.parts import sheets
+from xlhelpers.package.sheet.cell_edit import edit_cells
+from xlhelpers.package.sheet.cell_writes import CellWrite
+from xlhelpers.package.zip.container import Package
+from xlhelpers.package.zip.safe_write import write_book
 
 
 @pytest.fixture

@@ -13,8 +13,8 @@ from tests.package.books import (
     zipped,
 )
 from xlhelpers.errors import WorkbookError
-from xlhelpers.package import parts
-from xlhelpers.package.container import Package
+from xlhelpers.package.parts import parts
+from xlhelpers.package.zip.container import Package
 
 WORKBOOK = "xl/workbook.xml"
 

@@ -6,9 +6,9 @@ import pytest
 
 from tests.package.books import MAIN, OFFICE, user_book
 from tests.package.rich_book import add_part
-from xlhelpers.package.container import Package
-from xlhelpers.package.parts import sheets
-from xlhelpers.package.stale_results import refresh_on_open
+from xlhelpers.package.formulas.stale_results import refresh_on_open
+from xlhelpers.package.parts.parts import sheets
+from xlhelpers.package.zip.container import Package
 
 CACHE = "xl/pivotCache/pivotCacheDefinition1.xml"
 TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.pivotCacheDefinition+xml"

@@ -15,16 +15,16 @@ from lxml import etree
 
 from tests.package.books import OFFICE, parts_of, written
 from tests.package.rich_book import FIELD_SHEET, add_comments, rich_book
-from xlhelpers.commands.fill import Filled, fill
 from xlhelpers.fields.field_sheet import FIELD_SHEET as FIELDS
 from xlhelpers.fields.workbook import RESULT_TABS
-from xlhelpers.package.container import Package
-from xlhelpers.package.graft import graft_sheets
-from xlhelpers.package.grid import read_grid
-from xlhelpers.package.parts import defined_names, sheet_named, sheets
-from xlhelpers.package.references import parse_cell, parse_target
-from xlhelpers.package.relations import CONTENT_TYPES, add_relation, reachable, relations_name
-from xlhelpers.package.xml_text import local
+from xlhelpers.jobs.fill.fill import Filled, fill
+from xlhelpers.package.graft.graft import graft_sheets
+from xlhelpers.package.parts.parts import defined_names, sheet_named, sheets
+from xlhelpers.package.parts.relations import CONTENT_TYPES, add_relation, reachable, relations_name
+from xlhelpers.package.parts.xml_text import local
+from xlhelpers.package.sheet.grid import read_grid
+from xlhelpers.package.sheet.references import parse_cell, parse_target
+from xlhelpers.package.zip.container import Package
 
 DEPENDENT = {"B1", "B2", "B3", "B4", "B5"}
 WORKBOOK = "xl/workbook.xml"

@@ -10,12 +10,13 @@ from python_calamine import CalamineWorkbook
 
 from tests.package.books import parts_of, result_tabs
 from xlhelpers.errors import WorkbookError
-from xlhelpers.package.cell_edit import CellWrite, write_cells
-from xlhelpers.package.container import Package
-from xlhelpers.package.graft import graft_sheets
-from xlhelpers.package.grid import read_grid
-from xlhelpers.package.parts import sheets, why_not_writable
-from xlhelpers.package.relations import CONTENT_TYPES, relations_name
+from xlhelpers.package.graft.graft import graft_sheets
+from xlhelpers.package.parts.parts import sheets, why_not_writable
+from xlhelpers.package.parts.relations import CONTENT_TYPES, relations_name
+from xlhelpers.package.sheet.cell_edit import write_cells
+from xlhelpers.package.sheet.cell_writes import CellWrite
+from xlhelpers.package.sheet.grid import read_grid
+from xlhelpers.package.zip.container import Package
 
 FOLDER = Path(__file__).parents[3] / "shared" / "corpus"
 BOOKS = sorted(FOLDER.glob("*.xls[xm]")) if FOLDER.is_dir() else []

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from xlhelpers.package.formula_text import rename, tokens
-from xlhelpers.package.references import (
+from xlhelpers.package.formulas.formula_text import rename, tokens
+from xlhelpers.package.sheet.references import (
     cell_name,
     column_letters,
     parse_area,

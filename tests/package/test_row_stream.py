@@ -11,12 +11,12 @@ from lxml import etree
 from tests.package.books import SHEET_PART, plain_book, plain_parts, result_tabs, user_book, zipped
 from tests.package.test_real_workbooks import BOOKS
 from xlhelpers.errors import WorkbookError
-from xlhelpers.package import cell_edit
-from xlhelpers.package.cell_edit import CellWrite, ColumnWrites, WriteResult, edit_cells
-from xlhelpers.package.cell_writes import Writes
-from xlhelpers.package.container import Package
-from xlhelpers.package.parts import sheets
-from xlhelpers.package.sheet_bytes import SheetBytes
+from xlhelpers.package.parts.parts import sheets
+from xlhelpers.package.sheet import cell_edit
+from xlhelpers.package.sheet.cell_edit import WriteResult, edit_cells
+from xlhelpers.package.sheet.cell_writes import CellWrite, ColumnWrites, Writes
+from xlhelpers.package.sheet.sheet_bytes import SheetBytes
+from xlhelpers.package.zip.container import Package
 
 TEXTS = ("=1+1", "+1", "-1", "@x", "\ttab", " a<b&c> ", "_x0041_", "Bäume", 'say "x"', "a\r\nb")
 NEVER = "the tree of the sheet was used"

@@ -11,9 +11,9 @@ import pytest
 
 from tests.package.books import plain_book
 from xlhelpers.errors import WorkbookError
-from xlhelpers.package import safe_write
-from xlhelpers.package.container import Package
-from xlhelpers.package.safe_write import backup_names, is_open_elsewhere, write_book
+from xlhelpers.package.zip import safe_write
+from xlhelpers.package.zip.container import Package
+from xlhelpers.package.zip.safe_write import backup_names, is_open_elsewhere, write_book
 
 
 def book(number: int) -> bytes:

@@ -9,12 +9,13 @@ import pytest
 from lxml import etree
 
 from tests.package.books import parts_of, plain_book, user_book, with_parts
-from xlhelpers.package.cell_edit import CellWrite, edit_cells
-from xlhelpers.package.container import Package
-from xlhelpers.package.formula_references import Book, pattern_of, readings_of
-from xlhelpers.package.grid import read_grid
-from xlhelpers.package.parts import sheet_named, sheets
-from xlhelpers.package.stale_results import refresh_on_open
+from xlhelpers.package.formulas.formula_text import Book, pattern_of, readings_of
+from xlhelpers.package.formulas.stale_results import refresh_on_open
+from xlhelpers.package.parts.parts import sheet_named, sheets
+from xlhelpers.package.sheet.cell_edit import edit_cells
+from xlhelpers.package.sheet.cell_writes import CellWrite
+from xlhelpers.package.sheet.grid import read_grid
+from xlhelpers.package.zip.container import Package
 
 BOOK = Book(
     sheets={"field sheet": 0, "s": 1, "third": 2},

@@ -17,19 +17,20 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.commands.books import keyed, varied
+from tests.jobs.books import keyed, varied
 from tests.package.books import OFFICE, parts_of, with_parts, zipped
 from tests.package.rich_book import FIELD_SHEET, add_part
-from xlhelpers.cli import main
-from xlhelpers.commands.fill import fill
+from xlhelpers.doors.command_line.main import main
 from xlhelpers.errors import WorkbookError
 from xlhelpers.fields.workbook import RESULT_TABS
-from xlhelpers.package.cell_edit import ColumnWrites, edit_cells
-from xlhelpers.package.container import Package
-from xlhelpers.package.graft import graft_sheets
-from xlhelpers.package.grid import read_grid
-from xlhelpers.package.parts import sheet_named, sheets
-from xlhelpers.package.sniffing import COMPOUND_FILE
+from xlhelpers.jobs.fill.fill import fill
+from xlhelpers.package.graft.graft import graft_sheets
+from xlhelpers.package.parts.parts import sheet_named, sheets
+from xlhelpers.package.sheet.cell_edit import edit_cells
+from xlhelpers.package.sheet.cell_writes import ColumnWrites
+from xlhelpers.package.sheet.grid import read_grid
+from xlhelpers.package.zip.container import Package
+from xlhelpers.package.zip.sniffing import COMPOUND_FILE
 
 WORKBOOK = "xl/workbook.xml"
 MACRO_TYPE = "application/vnd.ms-excel.sheet.macroEnabled.main+xml"

@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 
 from tests.real_trees import PLACE, real_trees
-from xlhelpers.fields.species_list import species_list
+from xlhelpers.fields.species import species_list
 from xlhelpers.measure import crowns
 
 SHADING = 0.83

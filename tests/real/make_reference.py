@@ -16,10 +16,10 @@ import numpy as np
 import pandas as pd
 
 from tests.real_trees import real_trees
-from xlhelpers.fields.species_list import species_list
+from xlhelpers.fields.species import species_list
 from xlhelpers.survey.doubt.reference import FIGURES, MIDDLE, PALM
 from xlhelpers.survey.doubt.robust import group_lines, group_spreads
-from xlhelpers.survey.species_names import fold_species, without_cultivar
+from xlhelpers.survey.typed.species_names import fold_species, without_cultivar
 
 PLACE = Path(__file__).parents[2] / "xlhelpers" / "survey" / "doubt" / "reference.csv"
 FEWEST = {"species": 40, "genus": 30}

@@ -14,8 +14,8 @@ from python_calamine import CalamineWorkbook
 
 from demo_workbooks import from_table
 from tests.real_trees import needs_real_trees, real_trees
-from xlhelpers.commands.fill import Filled, fill
 from xlhelpers.fields.workbook import RESULT_TABS
+from xlhelpers.jobs.fill.fill import Filled, fill
 
 pytestmark = needs_real_trees
 

@@ -22,13 +22,13 @@ from tests.simulation.surveys import (
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.instruments import INSTRUMENTS
 from xlhelpers.fields.places import PEOPLE, PLOTS
-from xlhelpers.package.container import Package
+from xlhelpers.package.zip.container import Package
+from xlhelpers.reading.survey import read_survey
 from xlhelpers.survey.model import Survey
-from xlhelpers.survey.setups import compute_setups
-from xlhelpers.survey.trees import build_trees
-from xlhelpers.workbook.key_in import key_rows
-from xlhelpers.workbook.read_survey import read_survey
-from xlhelpers.workbook.template import make_template
+from xlhelpers.survey.setups.setups import compute_setups
+from xlhelpers.survey.trees.trees import build_trees
+from xlhelpers.template.keyed_rows import key_rows
+from xlhelpers.template.make import make_template
 
 SEED = 1
 LEAST, GREATEST = 0.940, 0.970

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from xlhelpers.survey.decision_merge import (
+from xlhelpers.survey.decisions.carry import (
     NO_LONGER_FOUND,
     NOT_KEYED,
     NOT_READABLE,
@@ -14,7 +14,7 @@ from xlhelpers.survey.decision_merge import (
     SECOND,
     merge,
 )
-from xlhelpers.survey.decisions import (
+from xlhelpers.survey.decisions.decisions import (
     Decision,
     Ledger,
     LogEntry,
@@ -23,7 +23,7 @@ from xlhelpers.survey.decisions import (
     decision_word,
     standing,
 )
-from xlhelpers.survey.identity import finding_id, finding_ids, fingerprint
+from xlhelpers.survey.decisions.identity import finding_id, finding_ids, fingerprint
 from xlhelpers.survey.model import Finding
 
 FINDING = Finding(

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from xlhelpers.survey.identity import finding_id, finding_ids, fingerprint
+from xlhelpers.survey.decisions.identity import finding_id, finding_ids, fingerprint
 from xlhelpers.survey.model import Finding
 
 PLAIN = Finding(

@@ -21,7 +21,7 @@ from xlhelpers.survey.instrument_history import (
     spells,
     touched_lines,
 )
-from xlhelpers.survey.setups import compute_setups
+from xlhelpers.survey.setups.setups import compute_setups
 
 SHOW: dict[str, Callable[[float], float]] = {
     "percent": lambda angle: 100 * math.tan(angle),

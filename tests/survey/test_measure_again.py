@@ -8,12 +8,12 @@ import numpy as np
 import pytest
 
 from tests.survey.make_survey import PLAIN_PLOT, make_survey
-from xlhelpers.survey.decisions import Decision, Ledger, standing
+from xlhelpers.survey.decisions.decisions import Decision, Ledger, standing
 from xlhelpers.survey.measure_again import expected_heights, measure_again
 from xlhelpers.survey.model import Finding
 from xlhelpers.survey.outcome import Outcome
-from xlhelpers.survey.setups import compute_setups
-from xlhelpers.survey.trees import build_trees
+from xlhelpers.survey.setups.setups import compute_setups
+from xlhelpers.survey.trees.trees import build_trees
 
 OAK: dict[str, Any] = {
     "plot": "7",

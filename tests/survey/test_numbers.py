@@ -9,9 +9,9 @@ import pytest
 
 from xlhelpers.errors import ReadingError
 from xlhelpers.fields.quantities import QUANTITIES
-from xlhelpers.survey import dates, numbers, words
 from xlhelpers.survey.model import BLANK, CLOSED, REFUSED, VALUE
-from xlhelpers.survey.stem_lists import SEVERAL_STEMS, understand_stems
+from xlhelpers.survey.typed import dates, numbers, words
+from xlhelpers.survey.typed.stem_lists import SEVERAL_STEMS, understand_stems
 
 FOOT, INCH = 0.3048, 0.0254
 

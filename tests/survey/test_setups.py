@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from tests.survey.make_survey import PLAIN_PLOT, REFUSED_CELL, make_survey
-from xlhelpers.survey.setups import compute_setups
+from xlhelpers.survey.setups.setups import compute_setups
 
 FT = 0.3048
 LINE = {"plot": "1", "tree": "1", "species": "English oak"}

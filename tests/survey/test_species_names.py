@@ -3,7 +3,7 @@
 import pytest
 
 from tests.survey.make_survey import make_survey
-from xlhelpers.survey.species_names import (
+from xlhelpers.survey.typed.species_names import (
     genus_of,
     match_species,
     nearest_names,

@@ -8,9 +8,9 @@ import pytest
 from tests.survey.make_survey import PLAIN_PLOT, make_survey
 from xlhelpers.survey.model import Finding
 from xlhelpers.survey.outcome import Outcome
-from xlhelpers.survey.setups import compute_setups
+from xlhelpers.survey.setups.setups import compute_setups
 from xlhelpers.survey.summaries import by_plot, by_species, open_lines, open_trees
-from xlhelpers.survey.trees import build_trees
+from xlhelpers.survey.trees.trees import build_trees
 
 READ = {"distance": 20.0, "foot_reading": -10.0, "base_reading": 10.0}
 LINES = [

@@ -8,8 +8,9 @@ import pytest
 from uncertainties import ufloat, umath
 
 from tests.survey.make_survey import PLAIN_PLOT, make_survey
-from xlhelpers.survey.setups import compute_setups
-from xlhelpers.survey.trees import TREE_COLUMNS, build_trees, group_setups
+from xlhelpers.survey.setups.setups import compute_setups
+from xlhelpers.survey.trees.groups import group_setups
+from xlhelpers.survey.trees.trees import TREE_COLUMNS, build_trees
 
 FT, INCH = 0.3048, 2.54
 LINE = {"plot": "1", "tree": "1", "species": "English oak"}

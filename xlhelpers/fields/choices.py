@@ -21,7 +21,6 @@ CHOICES: dict[str, tuple[str, ...]] = {
     "stem point": ("foot", "mark"),
     "yes": ("yes", "no"),
 }
-
 # Words that say why a cell is blank: no finding, but counted. "?" stands for unreadable.
 CLOSING_WORDS: tuple[str, ...] = (
     "NOT SAFE",
@@ -30,10 +29,8 @@ CLOSING_WORDS: tuple[str, ...] = (
     "NOT ASKED",
     "UNREADABLE",
 )
-
 # Declares, where closing words stand, that the eye height stands in for the foot reading.
 EYE_HEIGHT_WORDS = "EYE HEIGHT"
-
 # What people type for a choice, folded to lower case, and the word that is meant.
 SPELLINGS: dict[str, dict[str, str]] = {
     "scale": {

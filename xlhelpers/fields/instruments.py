@@ -123,7 +123,6 @@ INSTRUMENTS = Sheet(
     row_word="instrument",
     prepared_rows=16,
 )
-
 INSTRUMENT_CHECKS = Sheet(
     "check",
     "Instrument checks",

@@ -42,7 +42,6 @@ STRATA = Sheet(
     row_word="stratum",
     prepared_rows=12,
 )
-
 PEOPLE = Sheet(
     "person",
     "People",
@@ -74,7 +73,6 @@ PEOPLE = Sheet(
     row_word="person",
     prepared_rows=24,
 )
-
 PLOTS = Sheet(
     "plot",
     "Plots",

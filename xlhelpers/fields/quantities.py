@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from typing import Literal
 
 Units = Literal["metric", "us"]
-
 FOOT_M = 0.3048
 INCH_CM = 2.54
 ACRE_M2 = 4046.8564224
@@ -40,7 +39,6 @@ class Quantity:
 
 
 _FT2 = FOOT_M**2
-
 QUANTITIES: dict[str, Quantity] = {
     q.name: q
     for q in (

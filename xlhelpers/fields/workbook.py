@@ -1,5 +1,7 @@
 """The sheets that people key, in the order in which they stand, and the names of our own tabs."""
 
+from __future__ import annotations
+
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.instruments import INSTRUMENT_CHECKS, INSTRUMENTS
 from xlhelpers.fields.places import PEOPLE, PLOTS, STRATA
@@ -9,7 +11,6 @@ from xlhelpers.fields.species import SPECIES
 
 TEMPLATE_VERSION = 1
 VERSION_NAME = "xlh_template_version"
-
 KEYED_SHEETS: tuple[Sheet, ...] = (
     RULES,
     STRATA,
@@ -20,9 +21,7 @@ KEYED_SHEETS: tuple[Sheet, ...] = (
     SPECIES,
     FIELD_SHEET,
 )
-
 GUIDE_TAB = "Guide"
-
 # key -> tab; the defined name xlh_tab_<key> points to the first cell of the tab
 RESULT_TABS: dict[str, str] = {
     "trees": "Trees",
@@ -39,3 +38,15 @@ RESULT_TABS: dict[str, str] = {
 def tab_name(key: str) -> str:
     """Return the defined name by which one of our result tabs is found again."""
     return f"xlh_tab_{key}"
+
+
+# Which table of the survey each kind of sheet becomes
+TABLE_OF: dict[str, str] = {
+    "stratum": "strata",
+    "person": "people",
+    "instrument": "instruments",
+    "check": "instrument_checks",
+    "plot": "plots",
+    "species": "species",
+    "line": "lines",
+}

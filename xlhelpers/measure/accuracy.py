@@ -14,7 +14,14 @@ from numpy.typing import ArrayLike, NDArray
 from xlhelpers.measure.arrays import Array, Numbers, arrays, fit_together, result
 from xlhelpers.measure.slopes import reading_from_slope, slope_per_unit
 
-__all__ = ["Accuracy", "Parts", "Sight", "aim_uncertainty", "combine", "with_common_part"]
+__all__ = [
+    "Accuracy",
+    "Parts",
+    "Sight",
+    "aim_uncertainty",
+    "combine",
+    "with_common_part",
+]
 
 
 @dataclass(frozen=True)

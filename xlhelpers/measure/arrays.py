@@ -12,8 +12,14 @@ from numpy.typing import ArrayLike, NDArray
 
 from xlhelpers.errors import ReadingError
 
-__all__ = ["Array", "Numbers", "arrays", "fit_together", "named", "result"]
-
+__all__ = [
+    "Array",
+    "Numbers",
+    "arrays",
+    "fit_together",
+    "named",
+    "result",
+]
 Array: TypeAlias = NDArray[np.float64]
 Numbers: TypeAlias = float | Array
 

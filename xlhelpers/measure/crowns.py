@@ -19,7 +19,6 @@ __all__ = [
     "ratio",
     "volume",
 ]
-
 ROUNDING = 1e-9
 """A share that the rounding of sums of floats cannot reach."""
 

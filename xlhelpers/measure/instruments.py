@@ -12,11 +12,16 @@ from types import MappingProxyType
 from xlhelpers.errors import SpecificationError
 from xlhelpers.measure.slopes import SCALES
 
-__all__ = ["DISTANCE_ENDS", "DISTANCE_KINDS", "HEIGHT_SCALE", "KINDS", "InstrumentKind", "Scale"]
-
+__all__ = [
+    "DISTANCE_ENDS",
+    "DISTANCE_KINDS",
+    "HEIGHT_SCALE",
+    "KINDS",
+    "InstrumentKind",
+    "Scale",
+]
 HEIGHT_SCALE = "height"
 """Name of a scale that shows the height itself."""
-
 DISTANCE_KINDS = ("level", "along slope", "straight to the foot", "none")
 DISTANCE_ENDS = ("centre", "bark")
 

@@ -14,8 +14,11 @@ from numpy.typing import ArrayLike
 
 from xlhelpers.measure.arrays import Numbers, arrays, result
 
-__all__ = ["COEFFICIENTS", "VALID_RANGES", "leaf_area"]
-
+__all__ = [
+    "COEFFICIENTS",
+    "VALID_RANGES",
+    "leaf_area",
+]
 COEFFICIENTS: Mapping[str, float] = MappingProxyType(
     {
         "intercept": -4.3309,
@@ -28,7 +31,6 @@ COEFFICIENTS: Mapping[str, float] = MappingProxyType(
 )
 """ln(leaf area) = intercept + depth H + width D + shading S + surface C + logarithm,
 with C = pi D (H + D) / 2."""
-
 VALID_RANGES: Mapping[str, tuple[float, float]] = MappingProxyType(
     {
         "depth": (1.0, 12.0),

@@ -17,7 +17,6 @@ __all__ = [
     "stem_length",
     "tip_height",
 ]
-
 SIDEWAYS_SHARE = 1 / 7
 """A sideways offset of this share of the distance makes the distance 1.0 % too short."""
 

@@ -17,7 +17,10 @@ from xlhelpers.measure.accuracy import (
 )
 from xlhelpers.measure.arrays import arrays
 
-__all__ = ["of_lean", "of_point_on_lean"]
+__all__ = [
+    "of_lean",
+    "of_point_on_lean",
+]
 
 
 @np.errstate(all="ignore")

@@ -20,11 +20,9 @@ __all__ = [
     "slope_from_topographic",
     "slope_per_unit",
 ]
-
 PERCENT_BASE = 100.0
 TOPOGRAPHIC_BASE = 66.0
 """The topographic scale shows feet of height per chain of 66 feet."""
-
 SCALES = ("percent", "degrees", "topographic", "fixed distance")
 """Names of the scales; "fixed distance" needs the distance that the scale was made for."""
 

@@ -12,8 +12,10 @@ from numpy.typing import ArrayLike
 
 from xlhelpers.measure.arrays import Numbers, arrays, fit_together, named, result
 
-__all__ = ["SOLIDS", "volume_over_area"]
-
+__all__ = [
+    "SOLIDS",
+    "volume_over_area",
+]
 SOLIDS: Mapping[str, float] = MappingProxyType(
     {
         "cylinder": 1.0,

@@ -17,7 +17,6 @@ __all__ = [
     "quadratic_mean_diameter",
     "quadratic_mean_from_basal_area",
 ]
-
 SQUARE_CENTIMETRES_PER_SQUARE_METRE = 10_000.0
 
 

@@ -5,7 +5,9 @@ from numpy.typing import ArrayLike
 
 from xlhelpers.measure.arrays import Numbers, arrays, result
 
-__all__ = ["height_by_stick"]
+__all__ = [
+    "height_by_stick",
+]
 
 
 @np.errstate(all="ignore")

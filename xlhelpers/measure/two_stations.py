@@ -5,8 +5,10 @@ from numpy.typing import ArrayLike
 
 from xlhelpers.measure.arrays import Numbers, arrays, result
 
-__all__ = ["SMALLEST_DIFFERENCE", "height_above_eye"]
-
+__all__ = [
+    "SMALLEST_DIFFERENCE",
+    "height_above_eye",
+]
 SMALLEST_DIFFERENCE = 8.0
 """Degrees between the two angles below which no height is given: common practice, no source."""
 

@@ -38,7 +38,6 @@ __all__ = [
     "of_two_straight_distances",
     "with_common_part",
 ]
-
 OBSERVER_SHARE = 0.029
 """Standard deviation between observers as a share of the height; 0.5 m over that study's trees."""
 

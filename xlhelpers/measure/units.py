@@ -13,16 +13,18 @@ from numpy.typing import ArrayLike
 from xlhelpers.errors import ReadingError
 from xlhelpers.measure.arrays import Numbers, arrays, result
 
-__all__ = ["AREAS", "LENGTHS", "VOLUMES", "convert"]
-
+__all__ = [
+    "AREAS",
+    "LENGTHS",
+    "VOLUMES",
+    "convert",
+]
 METRES_PER_FOOT = 0.3048
 SQUARE_FEET_PER_ACRE = 43560
-
 LENGTHS: Mapping[str, float] = MappingProxyType(
     {"m": 1.0, "cm": 0.01, "mm": 0.001, "ft": METRES_PER_FOOT, "in": 0.0254}
 )
 """Metres in one unit of length."""
-
 AREAS: Mapping[str, float] = MappingProxyType(
     {
         "m2": 1.0,
@@ -32,10 +34,8 @@ AREAS: Mapping[str, float] = MappingProxyType(
     }
 )
 """Square metres in one unit of area."""
-
 VOLUMES: Mapping[str, float] = MappingProxyType({"m3": 1.0, "ft3": METRES_PER_FOOT**3})
 """Cubic metres in one unit of volume."""
-
 QUANTITIES = (LENGTHS, AREAS, VOLUMES)
 
 

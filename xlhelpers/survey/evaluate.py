@@ -4,8 +4,8 @@ from xlhelpers.survey.checks.run import run_checks
 from xlhelpers.survey.doubt.find import with_doubts
 from xlhelpers.survey.model import Survey
 from xlhelpers.survey.outcome import Outcome
-from xlhelpers.survey.setups import compute_setups
-from xlhelpers.survey.trees import build_trees
+from xlhelpers.survey.setups.setups import compute_setups
+from xlhelpers.survey.trees.trees import build_trees
 
 
 def evaluate(survey: Survey) -> Outcome:

@@ -19,24 +19,33 @@ from xlhelpers.measure import slopes
 from xlhelpers.measure.accuracy import Accuracy, aim_uncertainty
 from xlhelpers.measure.instruments import HEIGHT_SCALE
 from xlhelpers.measure.units import convert
-from xlhelpers.survey.folding import Positions, positions_in
 from xlhelpers.survey.model import Survey
-from xlhelpers.survey.setup_heights import SIGHTED
-from xlhelpers.survey.setup_instruments import InstrumentTable, Texts, Values, instrument_table
-from xlhelpers.survey.setup_ways import ALONG_SLOPE, STRAIGHT
-from xlhelpers.survey.words import identifier_key
+from xlhelpers.survey.setups.heights import SIGHTED
+from xlhelpers.survey.setups.instruments import InstrumentTable, Texts, Values, instrument_table
+from xlhelpers.survey.setups.ways import ALONG_SLOPE, STRAIGHT
+from xlhelpers.survey.typed.folding import Positions, positions_in
+from xlhelpers.survey.typed.words import identifier_key
 
 IN_ORDER, OUT_OF_ORDER, CANNOT_TELL = "in order", "out of order", "cannot tell"
 LEVEL_CHECK, KNOWN_HEIGHT, SHOWN_HEIGHT = "level check", "known height", "known height, shown"
-
 # An angle known no better than this (degrees) cannot be called right; common practice, no source
 GREATEST_U = 0.5
 _COVERAGE = 2.0
-
 COLUMNS = (
-    "instrument", "position", "date", "person", "scale", "way", "error", "u_error",
-    "allowed", "read_height", "known_height", "verdict", "row",
-)  # fmt: skip
+    "instrument",
+    "position",
+    "date",
+    "person",
+    "scale",
+    "way",
+    "error",
+    "u_error",
+    "allowed",
+    "read_height",
+    "known_height",
+    "verdict",
+    "row",
+)
 
 
 @dataclass(frozen=True)
@@ -266,9 +275,10 @@ def _of_scale(
 
 def _without_gaps(accuracy: Accuracy) -> Accuracy:
     """Return the accuracy with 0 for what is unknown; the graduation is always known."""
-    known = {name: np.nan_to_num(np.asarray(getattr(accuracy, name), dtype=float)) for name in (
-        "u_reading", "u_zero", "u_distance_relative", "u_distance_fixed", "graduation"
-    )}  # fmt: skip
+    known = {
+        name: np.nan_to_num(np.asarray(getattr(accuracy, name), dtype=float))
+        for name in ("u_reading", "u_zero", "u_distance_relative", "u_distance_fixed", "graduation")
+    }
     return Accuracy(**known, scale=accuracy.scale, scale_distance=accuracy.scale_distance)
 
 

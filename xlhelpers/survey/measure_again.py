@@ -7,15 +7,15 @@ import pandas as pd
 
 from xlhelpers.fields.quantities import QUANTITIES
 from xlhelpers.measure.distances import smallest_standing_distance
-from xlhelpers.survey.decisions import block_now
-from xlhelpers.survey.folding import fold_column, positions_in
-from xlhelpers.survey.identity import finding_ids
+from xlhelpers.survey.decisions.decisions import block_now
+from xlhelpers.survey.decisions.identity import finding_ids
 from xlhelpers.survey.model import Finding
 from xlhelpers.survey.outcome import Outcome
-from xlhelpers.survey.setup_instruments import Values
-from xlhelpers.survey.species_names import fold_species
+from xlhelpers.survey.setups.instruments import Values
 from xlhelpers.survey.summaries import open_trees
-from xlhelpers.survey.words import identifier_key
+from xlhelpers.survey.typed.folding import fold_column, positions_in
+from xlhelpers.survey.typed.species_names import fold_species
+from xlhelpers.survey.typed.words import identifier_key
 
 COLUMNS = (
     "position",

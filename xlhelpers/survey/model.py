@@ -17,10 +17,11 @@ from typing import Any, Literal
 
 import pandas as pd
 
+from xlhelpers.fields.quantities import Units
+
 Severity = Literal["error", "warning", "note"]
 # Where to look first; the three blocks of the tab To check
 Block = Literal["paper", "crew", "again"]
-
 # what a cell of a keyed row was: blank, a value, closed by a word, or refused with a finding
 BLANK, VALUE, CLOSED, REFUSED = 0, 1, 2, 3
 
@@ -94,3 +95,8 @@ class Survey:
     def units(self) -> str:
         """Return "metric" or "us"."""
         return str(self.rules["units"])
+
+
+def units_of(survey: Survey) -> Units:
+    """Return the units of a survey as one of the two words."""
+    return "us" if survey.units == "us" else "metric"

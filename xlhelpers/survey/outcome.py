@@ -5,7 +5,7 @@ from functools import cached_property
 
 import pandas as pd
 
-from xlhelpers.survey.decisions import Ledger, Standing, without_decisions
+from xlhelpers.survey.decisions.decisions import Ledger, Standing, without_decisions
 from xlhelpers.survey.model import Finding, Survey
 
 

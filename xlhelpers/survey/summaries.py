@@ -10,13 +10,13 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from xlhelpers.survey.folding import Flags, Positions, codes_of, fold_column
 from xlhelpers.survey.model import Finding
 from xlhelpers.survey.outcome import Outcome
-from xlhelpers.survey.setup_instruments import Texts, Values
-from xlhelpers.survey.species_names import fold_species
-from xlhelpers.survey.tree_means import mean_by
-from xlhelpers.survey.words import identifier_key
+from xlhelpers.survey.setups.instruments import Texts, Values
+from xlhelpers.survey.trees.means import mean_by
+from xlhelpers.survey.typed.folding import Flags, Positions, codes_of, fold_column
+from xlhelpers.survey.typed.species_names import fold_species
+from xlhelpers.survey.typed.words import identifier_key
 
 # name in the summaries -> column of the trees; with mean, standard deviation and number of trees
 AVERAGED = {

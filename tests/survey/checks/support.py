@@ -3,8 +3,8 @@
 from tests.survey.checks.cases import Given, survey_of
 from xlhelpers.survey.checks.run import run_checks
 from xlhelpers.survey.model import Finding
-from xlhelpers.survey.setups import compute_setups
-from xlhelpers.survey.trees import build_trees
+from xlhelpers.survey.setups.setups import compute_setups
+from xlhelpers.survey.trees.trees import build_trees
 
 
 def findings_of(given: Given) -> tuple[Finding, ...]:

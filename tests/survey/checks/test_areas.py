@@ -6,10 +6,10 @@ import pytest
 
 from tests.survey.checks.cases import on, survey_of
 from tests.survey.checks.support import ids_of, only
-from xlhelpers.survey.checks.areas import plot_area_impossible
+from xlhelpers.survey.checks.counts import plot_area_impossible
 from xlhelpers.survey.checks.facts import Facts
-from xlhelpers.survey.setups import compute_setups
-from xlhelpers.survey.trees import build_trees
+from xlhelpers.survey.setups.setups import compute_setups
+from xlhelpers.survey.trees.trees import build_trees
 
 NORTH = {"strata": [{"stratum": "North", "area": 20_000.0}]}
 ID = "plot-area-impossible"

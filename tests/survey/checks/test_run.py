@@ -6,10 +6,10 @@ from tests.survey.checks.cases import REFUSED_CELL, line, one, plot, survey_of
 from tests.survey.checks.support import findings_of, only
 from xlhelpers.fields.rules import US_DEFAULTS
 from xlhelpers.survey.checks.run import natural, run_checks
-from xlhelpers.survey.identity import finding_id, fingerprint
+from xlhelpers.survey.decisions.identity import finding_id, fingerprint
 from xlhelpers.survey.model import Finding
-from xlhelpers.survey.setups import compute_setups
-from xlhelpers.survey.trees import build_trees
+from xlhelpers.survey.setups.setups import compute_setups
+from xlhelpers.survey.trees.trees import build_trees
 
 
 def test_order_is_that_of_the_table_then_of_plots_and_trees_as_people_count() -> None:

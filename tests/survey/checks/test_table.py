@@ -12,9 +12,9 @@ from xlhelpers.sources import SOURCES
 from xlhelpers.survey.checks.record import COMMON_PRACTICE, DEFINITION, Check, Hits
 from xlhelpers.survey.checks.run import run_checks
 from xlhelpers.survey.checks.table import CHECKS, DESCRIBED, describe, validate
-from xlhelpers.survey.identity import finding_id
-from xlhelpers.survey.setups import compute_setups
-from xlhelpers.survey.trees import build_trees
+from xlhelpers.survey.decisions.identity import finding_id
+from xlhelpers.survey.setups.setups import compute_setups
+from xlhelpers.survey.trees.trees import build_trees
 
 IDS = [check.id for check in CHECKS]
 

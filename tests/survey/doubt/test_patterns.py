@@ -7,17 +7,16 @@ import pytest
 
 from tests.survey.doubt.test_explain import MAPLE, lines
 from tests.survey.make_survey import DEFAULT_SPECIES, PLAIN_PLOT, make_survey
-from xlhelpers.fields.doubt_rules import BASES, BLOCK, DOUBT
-from xlhelpers.fields.rules import RULES
-from xlhelpers.survey.doubt.limits import limits_of
+from xlhelpers.fields.rules import BASES, BLOCK, DOUBT, RULES
+from xlhelpers.survey.decisions.identity import finding_id, finding_ids
+from xlhelpers.survey.doubt.explain import limits_of
 from xlhelpers.survey.doubt.patterns import zero_errors
 from xlhelpers.survey.doubt.reference import reference
 from xlhelpers.survey.doubt.weigh import usual_lines
 from xlhelpers.survey.evaluate import evaluate
-from xlhelpers.survey.identity import finding_id, finding_ids
 from xlhelpers.survey.model import Finding
-from xlhelpers.survey.setups import compute_setups
-from xlhelpers.survey.trees import build_trees
+from xlhelpers.survey.setups.setups import compute_setups
+from xlhelpers.survey.trees.trees import build_trees
 
 SPECIES = (*DEFAULT_SPECIES, MAPLE)
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from xlhelpers.survey.doubt.slips import decimal, doubled, dropped, transposed
+from xlhelpers.survey.doubt.mistakes import decimal, doubled, dropped, transposed
 
 
 def made(slip, value: float) -> set[float]:

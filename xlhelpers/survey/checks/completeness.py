@@ -11,10 +11,10 @@ import numpy as np
 
 from xlhelpers.survey.checks.facts import Facts, any_of, plot_values, same
 from xlhelpers.survey.checks.record import DEFINITION, Check, Hits, hits, where
-from xlhelpers.survey.folding import Flags
 from xlhelpers.survey.model import BLANK, VALUE
-from xlhelpers.survey.setup_heights import POLE
-from xlhelpers.survey.setup_reasons import CLOSED_BLANK
+from xlhelpers.survey.setups.heights import POLE
+from xlhelpers.survey.setups.reasons import CLOSED_BLANK
+from xlhelpers.survey.typed.folding import Flags
 
 _KEY_IT = (
     "Look at the paper sheet and key it. If it was not taken, write why in the cell: NOT SAFE, "
@@ -212,71 +212,117 @@ def _cell(check: str, name: str, message: str, predicate: Callable[[Facts], Flag
 
 LINES: tuple[Check, ...] = (
     Check(
-        "plot-blank", "error", "paper", "lines", ("plot", "tree"),
+        "plot-blank",
+        "error",
+        "paper",
+        "lines",
+        ("plot", "tree"),
         "The plot is blank, so the line belongs to no plot. It is not taken as the line above.",
         "Key the plot on every line.",
-        DEFINITION, where(plot_number_missing),
+        DEFINITION,
+        where(plot_number_missing),
     ),
     Check(
-        "tree-blank", "error", "paper", "lines", ("tree", "plot"),
+        "tree-blank",
+        "error",
+        "paper",
+        "lines",
+        ("tree", "plot"),
         "The tree number is blank, so the line belongs to no tree.",
         "Look at the paper sheet and key the tree's number.",
-        DEFINITION, where(tree_number_missing),
+        DEFINITION,
+        where(tree_number_missing),
     ),
     _cell("species-blank", "species", "The species is blank.", species_missing),
     _cell("diameter-blank", "diameter", "The diameter is blank.", diameter_missing),
     Check(
-        "widths-blank", "error", "paper", "lines", ("width_widest", "width_across"),
-        "Both crown widths are blank.", _KEY_IT, DEFINITION, where(widths_missing),
+        "widths-blank",
+        "error",
+        "paper",
+        "lines",
+        ("width_widest", "width_across"),
+        "Both crown widths are blank.",
+        _KEY_IT,
+        DEFINITION,
+        where(widths_missing),
     ),
     Check(
-        "no-readings", "error", "paper", "lines",
+        "no-readings",
+        "error",
+        "paper",
+        "lines",
         ("tip_reading", "distance", "foot_reading", "base_reading"),
         "The line has no distance and no reading, so the tree has no height from it. The survey "
         "rules ask for the height of every tree.",
-        _KEY_IT, DEFINITION, where(no_readings),
+        _KEY_IT,
+        DEFINITION,
+        where(no_readings),
     ),
     _cell("distance-blank", "distance", "The distance is blank: no height.", distance_missing),
     _cell("foot-blank", "foot_reading", "The foot reading is blank: no height.", foot_missing),
     _cell("base-blank", "base_reading", "The crown base reading is blank.", base_missing),
     _cell("tip-blank", "tip_reading", "The tip reading is blank: no total height.", tip_missing),
     _cell(
-        "slope-reading-blank", "slope_reading",
+        "slope-reading-blank",
+        "slope_reading",
         "The distance was measured along the slope, and the slope reading is blank: no height.",
         slope_missing,
     ),
     Check(
-        "no-height", "error", "paper", "lines",
+        "no-height",
+        "error",
+        "paper",
+        "lines",
         ("tip_reading", "distance", "foot_reading", "scale", "instrument", "distance_kind"),
         "There are readings and no height: {because}.",
         "Look at the paper sheet: distance, scale ticked, kind of distance and instrument.",
-        DEFINITION, no_height,
+        DEFINITION,
+        no_height,
     ),
-)  # fmt: skip
-
+)
 PLOTS: tuple[Check, ...] = (
     Check(
-        "plot-status-blank", "warning", "crew", "plots", ("plot.status",),
+        "plot-status-blank",
+        "warning",
+        "crew",
+        "plots",
+        ("plot.status",),
         "The plot has no status; {count:lines} keyed for it.",
         "Choose the status: measured, unless the crew says otherwise.",
-        DEFINITION, plot_status_missing,
+        DEFINITION,
+        plot_status_missing,
     ),
     Check(
-        "plot-instrument-blank", "error", "paper", "plots", ("plot.instrument",),
+        "plot-instrument-blank",
+        "error",
+        "paper",
+        "plots",
+        ("plot.instrument",),
         "No instrument is named for the plot, nor on the line itself ({count:lines}).",
         "Look at the head of the paper sheet, or ask the crew, which instrument it was.",
-        DEFINITION, plot_instrument_missing,
+        DEFINITION,
+        plot_instrument_missing,
     ),
     Check(
-        "plot-scale-blank", "error", "paper", "plots", ("plot.scale", "plot.instrument"),
+        "plot-scale-blank",
+        "error",
+        "paper",
+        "plots",
+        ("plot.scale", "plot.instrument"),
         "It is not said which scale was read: {count:lines} without a height.",
         "Look at the paper sheet: which scale is ticked? Otherwise ask the crew.",
-        DEFINITION, plot_scale_missing,
+        DEFINITION,
+        plot_scale_missing,
     ),
     Check(
-        "plot-distance-kind-blank", "warning", "paper", "plots", ("plot.distance_kind",),
+        "plot-distance-kind-blank",
+        "warning",
+        "paper",
+        "plots",
+        ("plot.distance_kind",),
         "It is not said how the distances were measured; they are taken as level ({count:lines}).",
         "Look at the paper sheet: level, along the slope, or straight to the foot?",
-        DEFINITION, plot_distance_kind_missing,
+        DEFINITION,
+        plot_distance_kind_missing,
     ),
-)  # fmt: skip
+)

@@ -1,4 +1,4 @@
-"""Lines that repeat another tree's readings: a row copied and not overwritten.
+"""Lines and columns that were copied: a row not overwritten, or cells dragged down.
 
 Among the lines of one plot, or of one crew's day: three of distance, foot, crown base and tip
 reading equal, and the diameter or both widths. On a street of equal trees such agreement comes
@@ -6,6 +6,10 @@ about by itself, so a pair counts only if chance would make one as much alike in
 of a thousand such groups, with the share of equal pairs in each agreeing column, in the group or
 in the survey, whichever is the larger.
 Anywhere in the survey: all that was entered, readings, diameter and widths.
+
+A step of nothing is left alone: equal distances and equal trees are usual on a street. Small whole
+readings make short runs of equal steps by themselves, so a run counts only if fewer than one in
+twenty such columns would have one as rare by chance, with the share of each step in the column.
 """
 
 from itertools import combinations
@@ -15,7 +19,7 @@ from numpy.typing import NDArray
 
 from xlhelpers.survey.checks.facts import Facts, same
 from xlhelpers.survey.checks.record import COMMON_PRACTICE, NOTHING, Check, Hits
-from xlhelpers.survey.folding import Positions, codes_of, fold_column
+from xlhelpers.survey.typed.folding import Flags, Positions, codes_of, fold_column
 
 READINGS = ("distance", "foot_reading", "base_reading", "tip_reading")
 COLUMNS = (*READINGS, "diameter", "width_widest", "width_across")
@@ -25,7 +29,6 @@ DIAMETER, WIDTHS = 4, (5, 6)
 FOLLOWS = {1: 0, 6: 5}
 OF_READINGS = 3
 MOST_BY_CHANCE = 0.003
-
 Pair = tuple[int, int]
 Codes = NDArray[np.int64]
 
@@ -144,8 +147,15 @@ def _agreeing(codes: Codes, one: int, other: int) -> NDArray[np.int64]:
     return np.flatnonzero((codes[:, one] == codes[:, other]) & (codes[:, one] >= 0))
 
 
-_SAID = ("distance", "foot reading", "crown base reading", "tip reading", "diameter",
-         "widest width", "width across")  # fmt: skip
+_SAID = (
+    "distance",
+    "foot reading",
+    "crown base reading",
+    "tip reading",
+    "diameter",
+    "widest width",
+    "width across",
+)
 
 
 def _agreeing_words(codes: Codes, one: int, other: int) -> str:
@@ -155,11 +165,129 @@ def _agreeing_words(codes: Codes, one: int, other: int) -> str:
 
 COPIED: tuple[Check, ...] = (
     Check(
-        "copied-line", "warning", "paper", "lines",
-        ("tip_reading", "base_reading", "foot_reading", "distance",
-         "diameter", "width_widest", "width_across"),
+        "copied-line",
+        "warning",
+        "paper",
+        "lines",
+        (
+            "tip_reading",
+            "base_reading",
+            "foot_reading",
+            "distance",
+            "diameter",
+            "width_widest",
+            "width_across",
+        ),
         "The {what} of {this} are those of {place}.",
         "Look at the paper sheet: was another line copied and not overwritten?",
-        COMMON_PRACTICE, copied,
+        COMMON_PRACTICE,
+        copied,
     ),
-)  # fmt: skip
+)
+DRAGGED_COLUMNS = (
+    "distance",
+    "foot_reading",
+    "base_reading",
+    "top_reading",
+    "tip_reading",
+    "diameter",
+    "width_widest",
+    "width_across",
+)
+_LABELS = dict(
+    zip(
+        DRAGGED_COLUMNS,
+        (
+            "distance",
+            "foot reading",
+            "crown base reading",
+            "crown top reading",
+            "tip reading",
+            "diameter",
+            "widest width",
+            "width across",
+        ),
+        strict=True,
+    )
+)
+MOST_DRAGGED_BY_CHANCE = 0.05
+
+
+def dragged(facts: Facts) -> Hits:
+    """Runs of one constant step in a column, at their first line."""
+    follows = _follows(facts)
+    fewest = max(int(facts.limit("limit_steps")), 2)
+    found = []
+    for name in DRAGGED_COLUMNS:
+        found += [(name, *run) for run in _runs(facts.number(name), follows, fewest)]
+    if not found:
+        return NOTHING
+    names, starts, lengths = zip(*found, strict=True)
+    ranges = [tuple(range(a, a + n + 1)) for a, n in zip(starts, lengths, strict=True)]
+    values = [facts.number(name) for name in names]
+    return Hits(
+        np.array(starts, dtype=np.int64),
+        {
+            "label": [_LABELS[name] for name in names],
+            "count": np.array(lengths) + 1,
+            "start": [facts.place(run[0]) for run in ranges],
+            "last": [facts.place(run[-1]) for run in ranges],
+        },
+        lines=ranges,
+        fields=[(name,) for name in names],
+        evidence=[
+            tuple(f"{v:.10g}" for v in column[list(run)])
+            for column, run in zip(values, ranges, strict=True)
+        ],
+    )
+
+
+def _follows(facts: Facts) -> Flags:
+    """Return which lines stand directly below the one before them."""
+    sheet, row = facts.column("lines", "_sheet"), facts.column("lines", "_row")
+    follows = np.zeros(len(row), dtype=np.bool_)
+    follows[1:] = (sheet[1:] == sheet[:-1]) & (np.diff(row) == 1)
+    return follows
+
+
+def _runs(column: NDArray[np.float64], follows: Flags, fewest: int) -> list[tuple[int, int]]:
+    """Return start and number of steps of each run that is long and unlikely enough."""
+    steps = np.where(follows[1:], np.round(np.diff(column), 6), np.nan)
+    # an equal, non-zero step after a step
+    equal = (steps[1:] == steps[:-1]) & (steps[1:] != 0)
+    ends = np.diff(np.r_[0, equal.astype(np.int8), 0])
+    starts, stops = np.flatnonzero(ends == 1), np.flatnonzero(ends == -1)
+    lengths = stops - starts + 1
+    long = np.flatnonzero(lengths >= fewest)
+    return [
+        (int(starts[run]), int(lengths[run]))
+        for run in long
+        if _expected(steps, int(starts[run]), int(lengths[run])) < MOST_DRAGGED_BY_CHANCE
+    ]
+
+
+def _expected(steps: NDArray[np.float64], start: int, length: int) -> float:
+    """Return how many runs of this length chance would make, of this step or of a rarer one."""
+    elsewhere = np.delete(steps, slice(start, start + length))
+    elsewhere = elsewhere[np.isfinite(elsewhere)]
+    kinds, counts = np.unique(elsewhere[elsewhere != 0], return_counts=True)
+    # a step that nothing else has may still be one in twice as many
+    own = max(int(counts[kinds == steps[start]].sum()), 0.5)
+    shares = np.append(counts[(counts <= own) & (kinds != steps[start])], own)
+    return float(len(steps) * ((shares / max(len(elsewhere), 1)) ** length).sum())
+
+
+DRAGGED: tuple[Check, ...] = (
+    Check(
+        "dragged-column",
+        "warning",
+        "paper",
+        "lines",
+        DRAGGED_COLUMNS,
+        "From {start} to {last} the {label} grows or falls by one constant step over "
+        "{count:count} lines, as when a cell is dragged down.",
+        "Look at the paper sheet and key these cells again.",
+        COMMON_PRACTICE,
+        dragged,
+    ),
+)

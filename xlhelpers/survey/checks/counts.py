@@ -1,16 +1,19 @@
-"""Trees counted against trees keyed, plot by plot, and plots that nobody explains."""
+"""Trees counted against trees entered, plots that nobody explains, and impossible plot areas."""
 
 import re
 
 import numpy as np
 import pandas as pd
 
-from xlhelpers.survey.checks.facts import Facts, grouped, same
-from xlhelpers.survey.checks.record import DEFINITION, Check, Hits
+from xlhelpers.fields.quantities import QUANTITIES, Units
+from xlhelpers.survey.checks.facts import Facts, grouped, same, spread
+from xlhelpers.survey.checks.record import COMMON_PRACTICE, DEFINITION, Check, Hits
 from xlhelpers.survey.checks.wording import listed
-from xlhelpers.survey.folding import Positions, fold_column
 from xlhelpers.survey.model import REFUSED
-from xlhelpers.survey.words import identifier_key
+from xlhelpers.survey.plot_roles import CENSUS_KIND, LEAST_AREA, strata_of
+from xlhelpers.survey.strata import area_words
+from xlhelpers.survey.typed.folding import Positions, fold_column
+from xlhelpers.survey.typed.words import identifier_key
 
 # a plot of such a status has no trees keyed
 UNMEASURED = ("no trees", "refused", "not safe", "outside", "later")
@@ -117,23 +120,94 @@ def lines_on_unmeasured_plot(facts: Facts) -> Hits:
 
 COUNTS: tuple[Check, ...] = (
     Check(
-        "trees-counted", "error", "paper", "plots", ("plot.trees_counted", "tree"),
+        "trees-counted",
+        "error",
+        "paper",
+        "plots",
+        ("plot.trees_counted", "tree"),
         "The crew counted {counted:trees}, and {keyed:count} are keyed. {numbers}",
         "Look at the paper sheets: is a sheet still to be keyed, or a number misread? Otherwise "
         "ask the crew.",
-        DEFINITION, trees_counted,
+        DEFINITION,
+        trees_counted,
     ),
     Check(
-        "plot-without-lines", "error", "paper", "plots", ("plot.status", "plot.trees_counted"),
+        "plot-without-lines",
+        "error",
+        "paper",
+        "plots",
+        ("plot.status", "plot.trees_counted"),
         "No line is keyed for this plot, and its status ({said}) does not explain that.",
         "Key the plot's sheet, or choose the status that holds: no trees, refused, not safe, "
         "outside or later.",
-        DEFINITION, plot_without_lines,
+        DEFINITION,
+        plot_without_lines,
     ),
     Check(
-        "lines-on-unmeasured-plot", "warning", "crew", "plots", ("plot.status", "plot.plot"),
+        "lines-on-unmeasured-plot",
+        "warning",
+        "crew",
+        "plots",
+        ("plot.status", "plot.plot"),
         "The status is “{status}”, and the field sheet has {count:lines} of this plot.",
         "Ask the crew: is the status out of date, or do the lines belong to another plot?",
-        DEFINITION, lines_on_unmeasured_plot,
+        DEFINITION,
+        lines_on_unmeasured_plot,
     ),
-)  # fmt: skip
+)
+_AREAS = ("area_inside", "area_reached")
+_ROUNDING = 1.001
+_LARGER_UNIT: dict[Units, str] = {"metric": "hectares", "us": "acres"}
+
+
+def plot_area_impossible(facts: Facts) -> Hits:
+    """Plots of a few square metres (where plots are a sample), or larger than their stratum.
+
+    An area of 0 says that nothing was reached. The first of the two areas that fails is told.
+    """
+    areas = np.column_stack([facts.column("plots", name).astype(float) for name in _AREAS])
+    stratum = facts.column("strata", "area").astype(float)
+    room = spread(np.where(stratum > 0, stratum, np.nan), strata_of(facts.survey), np.nan)
+    room = room.astype(float)
+    small = (areas > 0) & (areas < LEAST_AREA) & (facts.rule("survey_kind") != CENSUS_KIND)
+    wrong = small | (areas > room[:, None] * _ROUNDING)
+    rows = np.flatnonzero(wrong.any(axis=1))
+    which = wrong[rows].argmax(axis=1)
+    units: Units = "us" if facts.survey.units == "us" else "metric"
+    fields = [(f"plot.{_AREAS[at]}", f"plot.{_AREAS[1 - at]}") for at in which]
+    return Hits(
+        rows,
+        {
+            "stated": [
+                _stated(float(areas[row, at]), units) for row, at in zip(rows, which, strict=True)
+            ],
+            "why": [
+                f"too small for a plot: {_LARGER_UNIT[units]} typed?"
+                if small[row, at]
+                else f"more than its whole stratum, {area_words(float(room[row]), units)}."
+                for row, at in zip(rows, which, strict=True)
+            ],
+        },
+        fields=fields,
+    )
+
+
+def _stated(area: float, units: Units) -> str:
+    quantity = QUANTITIES["land area"]
+    return f"{area / quantity.factor(units):,.10g} {quantity.unit(units)}"
+
+
+AREAS: tuple[Check, ...] = (
+    Check(
+        "plot-area-impossible",
+        "error",
+        "paper",
+        "plots",
+        ("plot.area_inside", "plot.area_reached"),
+        "The area of this plot is stated as {stated}, {why}",
+        "Look at the plot's sheet and type its area in the unit of the column's heading; see that "
+        "the area on the sheet Strata is right as well. All totals rest on these areas.",
+        COMMON_PRACTICE,
+        plot_area_impossible,
+    ),
+)

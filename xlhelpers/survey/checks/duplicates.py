@@ -5,9 +5,9 @@ import numpy as np
 from xlhelpers.survey.checks.facts import Facts, grouped, same
 from xlhelpers.survey.checks.record import DEFINITION, NOTHING, Check, Hits
 from xlhelpers.survey.checks.wording import KINDS, listed
-from xlhelpers.survey.folding import Positions, codes_of, fold_column
-from xlhelpers.survey.species_names import species_codes
-from xlhelpers.survey.words import identifier_key
+from xlhelpers.survey.typed.folding import Positions, codes_of, fold_column
+from xlhelpers.survey.typed.species_names import species_codes
+from xlhelpers.survey.typed.words import identifier_key
 
 # Standard deviation between observers of one diameter, in cm and as a share of it
 OBSERVER_CM, OBSERVER_SHARE = 0.3, 0.015
@@ -124,45 +124,74 @@ def _listed_twice(facts: Facts, table: str, name: str) -> Hits:
 
 
 _WHICH = "Look at the paper sheet: which of the two has another number?"
-
 DUPLICATES: tuple[Check, ...] = (
     Check(
-        "duplicate-number", "error", "paper", "lines", ("tree", "plot", "species", "diameter"),
+        "duplicate-number",
+        "error",
+        "paper",
+        "lines",
+        ("tree", "plot", "species", "diameter"),
         "{count:count} different trees carry this number: {which}. Each keeps its own results; "
         "they are not averaged.",
         _WHICH + " For a further set-up of one tree, key its set-up number.",
-        DEFINITION, duplicate_number,
+        DEFINITION,
+        duplicate_number,
     ),
     Check(
-        "setup-number-twice", "error", "paper", "lines", ("setup", "tree", "plot"),
+        "setup-number-twice",
+        "error",
+        "paper",
+        "lines",
+        ("setup", "tree", "plot"),
         "Set-up {setup:count} of this tree stands on more than one line.",
         "Look at the paper sheet: another tree number or another set-up number?",
-        DEFINITION, setup_number_twice,
+        DEFINITION,
+        setup_number_twice,
     ),
     Check(
-        "setup-other-species", "warning", "paper", "lines", ("species", "tree"),
+        "setup-other-species",
+        "warning",
+        "paper",
+        "lines",
+        ("species", "tree"),
         "This set-up says “{species}”, and the tree's first line says “{first}”.",
         "Look at the paper sheet: is it the same tree?",
-        DEFINITION, setup_other_species,
+        DEFINITION,
+        setup_other_species,
     ),
     Check(
-        "setup-other-diameter", "warning", "paper", "lines", ("diameter", "tree"),
+        "setup-other-diameter",
+        "warning",
+        "paper",
+        "lines",
+        ("diameter", "tree"),
         "This set-up says {diameter:diameter}, and the tree's first line {first:diameter}: more "
         "apart than two people find on one tree.",
         "Look at the paper sheet: is it the same tree? The first line's diameter is used.",
-        "LuomaEtAl2017", setup_other_diameter,
+        "LuomaEtAl2017",
+        setup_other_diameter,
     ),
     Check(
-        "plot-twice", "error", "paper", "plots", ("plot.plot",),
+        "plot-twice",
+        "error",
+        "paper",
+        "plots",
+        ("plot.plot",),
         "The plot stands {count:count} times on the plots sheet; the first row is used.",
         "Look at the paper sheets and leave one row for each plot.",
-        DEFINITION, plot_twice,
+        DEFINITION,
+        plot_twice,
     ),
     Check(
-        "instrument-twice", "error", "paper", "instruments", ("instrument.instrument",),
+        "instrument-twice",
+        "error",
+        "paper",
+        "instruments",
+        ("instrument.instrument",),
         "The instrument stands {count:count} times on the instruments sheet; the first row is "
         "used.",
         "Give each instrument one row and a name of its own.",
-        DEFINITION, instrument_twice,
+        DEFINITION,
+        instrument_twice,
     ),
-)  # fmt: skip
+)

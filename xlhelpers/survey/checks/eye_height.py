@@ -11,14 +11,13 @@ import numpy as np
 import pandas as pd
 
 from xlhelpers.measure.slopes import slope_per_unit
-from xlhelpers.survey.checks.distance import under_crown
 from xlhelpers.survey.checks.facts import Facts, Numbers, Texts, grouped, same, spread
 from xlhelpers.survey.checks.order import FEWEST_OF_PLOT, SAME, SHARE_OF_PLOT
-from xlhelpers.survey.checks.ranges import too_tall
+from xlhelpers.survey.checks.ranges import too_tall, under_crown
 from xlhelpers.survey.checks.record import NOTHING, Check, Hits, hits
 from xlhelpers.survey.checks.scales import looks_hundredfold, scale_told
-from xlhelpers.survey.folding import Flags, Positions, positions_in
-from xlhelpers.survey.words import identifier_key, initials_in
+from xlhelpers.survey.typed.folding import Flags, Positions, positions_in
+from xlhelpers.survey.typed.words import identifier_key, initials_in
 
 # a person's own median is taken from so many near-level lines on, and their spread too
 FEWEST_FOR_MEDIAN, FEWEST_FOR_SPREAD = 5, 8
@@ -99,9 +98,10 @@ def _eyes(facts: Facts) -> Eyes | None:
     level = facts.setup("level_distance")
     # one graduation of the scale, over the distance
     mark = np.abs(level) * np.asarray(
-        slope_per_unit(facts.number("foot_reading"), _sighted_scale(facts),
-                       facts.setup("scale_distance"))
-    )  # fmt: skip
+        slope_per_unit(
+            facts.number("foot_reading"), _sighted_scale(facts), facts.setup("scale_distance")
+        )
+    )
     allowed = np.fmax(np.fmax(limit, CUT * deviation[person]), mark)
     allowed = allowed + np.where(np.isnan(slope), 0.0, np.nan_to_num(slope) * level)
     return Eyes(usable, implied, usual[person], allowed, spread(names, facts.plot_position, ""))
@@ -161,32 +161,44 @@ def eye_of_line(facts: Facts) -> Hits:
         mask[list(group)] = False
     return hits(
         mask,
-        implied=eyes.implied, usual=eyes.usual, allowed=eyes.allowed, person=_named(eyes.person),
-    )  # fmt: skip
+        implied=eyes.implied,
+        usual=eyes.usual,
+        allowed=eyes.allowed,
+        person=_named(eyes.person),
+    )
 
 
 def _named(people: Texts) -> Texts:
-    return np.array([f"that of {name}" if name else "that of the crew" for name in people],
-                    dtype=object)  # fmt: skip
+    return np.array(
+        [f"that of {name}" if name else "that of the crew" for name in people], dtype=object
+    )
 
 
 EYE_HEIGHT: tuple[Check, ...] = (
     Check(
-        "eye-height-plot", "warning", "paper", "plots",
+        "eye-height-plot",
+        "warning",
+        "paper",
+        "plots",
         ("plot.scale", "plot.distance_kind", "foot_reading", "distance"),
         "On {count:lines} of the plot the foot readings put the eye {implied:fine length} "
         "above the foot; {person} is usually at {usual:fine length}.",
         "Look at the paper sheet: which scale is ticked, are the distances in the right unit, is "
         "the ground steeper than the plot's slope says?",
-        "IglewiczHoaglin1993", eye_of_plot,
+        "IglewiczHoaglin1993",
+        eye_of_plot,
     ),
     Check(
-        "eye-height", "warning", "paper", "lines",
+        "eye-height",
+        "warning",
+        "paper",
+        "lines",
         ("foot_reading", "distance", "scale", "mark_above_foot"),
         "The foot reading ({foot_reading:reading} at {level_distance:length}) puts the eye "
         "{implied:fine length} above the foot; {person} is usually at {usual:fine length}, and "
         "{allowed:fine length} may lie between them here.",
         "Look at the paper sheet: the foot reading, its sign, the distance, the scale ticked.",
-        "IglewiczHoaglin1993", eye_of_line,
+        "IglewiczHoaglin1993",
+        eye_of_line,
     ),
-)  # fmt: skip
+)

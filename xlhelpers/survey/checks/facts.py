@@ -15,14 +15,13 @@ from numpy.typing import NDArray
 
 from xlhelpers.fields.choices import EYE_HEIGHT_WORDS
 from xlhelpers.fields.field_sheet import MAIN_READINGS
-from xlhelpers.survey.folding import Flags, Positions, fold, fold_column, positions_in
 from xlhelpers.survey.model import BLANK, CLOSED, REFUSED, VALUE, Survey
-from xlhelpers.survey.setup_instruments import InstrumentTable, instrument_table
-from xlhelpers.survey.words import identifier_key, subject_words
+from xlhelpers.survey.setups.instruments import InstrumentTable, instrument_table
+from xlhelpers.survey.typed.folding import Flags, Positions, fold, fold_column, positions_in
+from xlhelpers.survey.typed.words import identifier_key, subject_words
 
 Numbers = NDArray[np.float64]
 Texts = NDArray[np.object_]
-
 # any of these on a line says that somebody stood before the tree and measured
 MEASURED = (
     *MAIN_READINGS,

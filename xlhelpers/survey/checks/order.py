@@ -1,10 +1,10 @@
-"""Order from the ground up: foot, crown base, crown top, tip; and the sign of the foot reading."""
+"""Order from the ground up: foot, crown base, crown top, tip; the foot's sign; dead tops."""
 
 import numpy as np
 
 from xlhelpers.survey.checks.facts import Facts, Numbers, same
 from xlhelpers.survey.checks.record import COMMON_PRACTICE, DEFINITION, Check, Hits, hits, where
-from xlhelpers.survey.folding import Flags
+from xlhelpers.survey.typed.folding import Flags
 
 # heights that differ by less are the same number, computed in another order
 SAME = 1e-9
@@ -149,77 +149,185 @@ def ratio_impossible(facts: Facts) -> Hits:
 
 _READ_AGAIN = "Look at the paper sheet: readings in the wrong boxes, a sign, or another scale?"
 _BOTH = ("base_reading", "top_reading", "tip_reading", "base_by_pole", "foot_reading", "distance")
-
 ORDER: tuple[Check, ...] = (
     Check(
-        "tip-not-above-foot", "error", "paper", "lines",
+        "tip-not-above-foot",
+        "error",
+        "paper",
+        "lines",
         ("tip_reading", "foot_reading", "distance"),
         "The tip (reading {tip_reading:reading}) is not above the foot (reading "
         "{foot_reading:reading}).",
-        _READ_AGAIN, DEFINITION, where(tip_not_above_foot),
+        _READ_AGAIN,
+        DEFINITION,
+        where(tip_not_above_foot),
     ),
     Check(
-        "base-above-top", "error", "paper", "lines", _BOTH,
+        "base-above-top",
+        "error",
+        "paper",
+        "lines",
+        _BOTH,
         "The crown base ({crown_base:length}, reading {base_reading:reading}) lies above the top "
         "of the crown ({upper:length}).",
-        _READ_AGAIN, DEFINITION, base_above_top,
+        _READ_AGAIN,
+        DEFINITION,
+        base_above_top,
     ),
     Check(
-        "top-above-tip", "error", "paper", "lines",
+        "top-above-tip",
+        "error",
+        "paper",
+        "lines",
         ("top_reading", "tip_reading", "foot_reading", "distance"),
         "The living crown top ({crown_top:length}, reading {top_reading:reading}) lies above the "
         "tip ({total_height:length}, reading {tip_reading:reading}).",
-        _READ_AGAIN, DEFINITION, where(top_above_tip),
+        _READ_AGAIN,
+        DEFINITION,
+        where(top_above_tip),
     ),
     Check(
-        "base-below-foot", "error", "paper", "lines",
+        "base-below-foot",
+        "error",
+        "paper",
+        "lines",
         ("base_reading", "foot_reading", "distance"),
         "The crown base lies {below:fine length} below the foot; two uncertainties allow "
         "{allowed:fine length}.",
-        _READ_AGAIN, DEFINITION, base_below_foot,
+        _READ_AGAIN,
+        DEFINITION,
+        base_below_foot,
     ),
     Check(
-        "base-counts-as-zero", "note", "paper", "lines",
+        "base-counts-as-zero",
+        "note",
+        "paper",
+        "lines",
         ("base_reading", "foot_reading", "distance"),
         "The crown base lies {below:fine length} below the foot, within two uncertainties "
         "({allowed:fine length}): it counts as 0.",
         "Nothing to do.",
-        DEFINITION, base_counts_as_zero,
+        DEFINITION,
+        base_counts_as_zero,
     ),
     Check(
-        "crown-of-no-depth", "warning", "paper", "lines", _BOTH,
+        "crown-of-no-depth",
+        "warning",
+        "paper",
+        "lines",
+        _BOTH,
         "Crown base and crown top are at one height ({crown_base:length}): a crown of no depth.",
-        _READ_AGAIN, DEFINITION, where(crown_of_no_depth),
+        _READ_AGAIN,
+        DEFINITION,
+        where(crown_of_no_depth),
     ),
     Check(
-        "foot-plus-unticked", "error", "paper", "lines", ("foot_reading", "foot_above_eye"),
+        "foot-plus-unticked",
+        "error",
+        "paper",
+        "lines",
+        ("foot_reading", "foot_above_eye"),
         "The foot reading is {foot_reading:reading}, above eye level, and “foot above eye” is not "
         "ticked.",
         "Look at the paper sheet: is the minus missing? If the foot is above the eye, key the "
         "tick.",
-        COMMON_PRACTICE, where(line_plus_unticked),
+        COMMON_PRACTICE,
+        where(line_plus_unticked),
     ),
     Check(
-        "foot-plus-unticked-plot", "error", "paper", "plots",
+        "foot-plus-unticked-plot",
+        "error",
+        "paper",
+        "plots",
         ("plot.plot", "foot_reading", "foot_above_eye"),
         "On {count:lines} of the plot the foot reading is above eye level, and “foot above eye” "
         "is not ticked.",
         "Look at the paper sheet: were the minus signs not keyed? If the crew stood below the "
         "trees, key the ticks.",
-        COMMON_PRACTICE, plot_plus_unticked,
+        COMMON_PRACTICE,
+        plot_plus_unticked,
     ),
     Check(
-        "foot-ticked-without-plus", "error", "paper", "lines", ("foot_above_eye", "foot_reading"),
+        "foot-ticked-without-plus",
+        "error",
+        "paper",
+        "lines",
+        ("foot_above_eye", "foot_reading"),
         "“Foot above eye” is ticked, and the foot reading is {foot_reading:reading}.",
         "Look at the paper sheet: is it the tick or the sign?",
-        COMMON_PRACTICE, where(foot_ticked_without_plus),
+        COMMON_PRACTICE,
+        where(foot_ticked_without_plus),
     ),
     Check(
-        "ratio-impossible", "error", "paper", "trees",
+        "ratio-impossible",
+        "error",
+        "paper",
+        "trees",
         ("base_reading", "top_reading", "tip_reading", "base_by_pole"),
         "Over the tree's set-ups the crown reaches from {crown_base:length} to {crown_top:length} "
         "on a total height of {total_height:length}: no live crown ratio between 0 and 100 %.",
         "Look at the paper sheet: do all set-ups belong to one tree?",
-        "DeYoungUndated", ratio_impossible,
+        "DeYoungUndated",
+        ratio_impossible,
     ),
-)  # fmt: skip
+)
+
+
+def without_reading(facts: Facts) -> Flags:
+    """Measured lines of condition T without a reading to the crown top."""
+    dead_top = same(facts.text("condition"), "T") & facts.measured
+    return dead_top & facts.missing("top_reading") & np.isnan(facts.setup("crown_top"))
+
+
+def reading_without(facts: Facts) -> Flags:
+    """A reading to the crown top on a tree without the condition T."""
+    other = ~same(facts.condition, "T") & ~facts.refused("condition")
+    return facts.given("top_reading") & other
+
+
+def too_short(facts: Facts) -> Flags:
+    """Dead tops shorter than the survey rules ask for."""
+    length = facts.tree("dead_top_length")
+    short = length < facts.limit("limit_dead_top") - SAME
+    # a crown top above the tip is out of order and has its own check
+    return short & (length >= 0) & same(facts.tree_text("condition"), "T")
+
+
+DEAD_TOPS: tuple[Check, ...] = (
+    Check(
+        "dead-top-without-reading",
+        "error",
+        "paper",
+        "lines",
+        ("top_reading", "condition"),
+        "The condition is T, a dead top, and there is no reading to the living crown top.",
+        "Look at the paper sheet; otherwise the crown depth stays unknown until it is measured "
+        "again. Nobody walks under a dead top.",
+        DEFINITION,
+        where(without_reading),
+    ),
+    Check(
+        "reading-without-dead-top",
+        "error",
+        "paper",
+        "lines",
+        ("condition", "top_reading"),
+        "There is a reading to the crown top ({top_reading:reading}), and the condition is not T. "
+        "The reading is not used.",
+        "Look at the paper sheet: is the T missing, or does the reading stand in a wrong box?",
+        DEFINITION,
+        where(reading_without),
+    ),
+    Check(
+        "dead-top-short",
+        "warning",
+        "paper",
+        "trees",
+        ("top_reading", "tip_reading", "condition"),
+        "The dead top is {dead_top_length:fine length} long; below {limit_dead_top:fine length} it "
+        "is no dead top by the survey rules.",
+        "Look at the paper sheet: the two readings, or is the top alive?",
+        DEFINITION,
+        where(too_short),
+    ),
+)

@@ -13,7 +13,6 @@ from xlhelpers.survey.model import Block, Severity
 Table = Literal["lines", "trees", "plots", "instruments", "survey"]
 Subject = tuple[tuple[str, str], ...]
 Positions = NDArray[np.int64]
-
 DEFINITION = "definition"
 COMMON_PRACTICE = "common practice, no source"
 

@@ -1,4 +1,4 @@
-"""Set-ups of one tree that disagree about a height, and a set-up that was keyed twice."""
+"""Set-ups of one tree that disagree, one entered twice, and values recorded elsewhere."""
 
 from collections.abc import Callable
 
@@ -6,8 +6,8 @@ import numpy as np
 
 from xlhelpers.survey.checks.facts import Facts, Numbers, grouped, same
 from xlhelpers.survey.checks.order import SAME
-from xlhelpers.survey.checks.record import COMMON_PRACTICE, NOTHING, Check, Hits
-from xlhelpers.survey.folding import Positions, codes_of
+from xlhelpers.survey.checks.record import COMMON_PRACTICE, DEFINITION, NOTHING, Check, Hits, hits
+from xlhelpers.survey.typed.folding import Positions, codes_of
 
 # two positions agree to this share of the height
 AGREEMENT = 0.025
@@ -55,11 +55,15 @@ def _pair_hits(facts: Facts, point: str, low: Positions, high: Positions, allowe
     return Hits(
         facts.tree_position[low],
         {
-            "least": height[low], "most": height[high], "apart": height[high] - height[low],
-            "allowed": allowed, "one": number[low], "other": number[high],
+            "least": height[low],
+            "most": height[high],
+            "apart": height[high] - height[low],
+            "allowed": allowed,
+            "one": number[low],
+            "other": number[high],
         },
         lines=[tuple(sorted((int(a), int(b)))) for a, b in zip(low, high, strict=True)],
-    )  # fmt: skip
+    )
 
 
 _SIGHTED = ("distance", "foot_reading", "base_reading", "top_reading", "tip_reading")
@@ -85,14 +89,19 @@ def setup_keyed_twice(facts: Facts) -> Hits:
 
 def _check(point: str, word: str, compares: tuple[str, ...]) -> Check:
     return Check(
-        f"repeats-disagree-{point}", "warning", "again", "trees", compares,
+        f"repeats-disagree-{point}",
+        "warning",
+        "again",
+        "trees",
+        compares,
         f"The set-ups disagree about the {word}: {{least:length}} by set-up {{one:count}} and "
         "{most:length} by set-up {other:count}, {apart:length} apart; {allowed:length} is "
         "allowed. The mean is shown.",
         "Look at the paper sheet first; otherwise measure again from a third place, about one "
         "tree height away. If there is no safe place, write NOT SAFE.",
-        "BrackWood1998", disagreeing(point),
-    )  # fmt: skip
+        "BrackWood1998",
+        disagreeing(point),
+    )
 
 
 REPEATS: tuple[Check, ...] = (
@@ -100,9 +109,97 @@ REPEATS: tuple[Check, ...] = (
     _check("top", "living crown top", ("top_reading", "foot_reading", "distance")),
     _check("base", "crown base", ("base_reading", "base_by_pole", "foot_reading", "distance")),
     Check(
-        "setup-keyed-twice", "warning", "paper", "lines", ("tip_reading", *_SIGHTED[:-1]),
+        "setup-keyed-twice",
+        "warning",
+        "paper",
+        "lines",
+        ("tip_reading", *_SIGHTED[:-1]),
         "Distance and all readings are those of set-up {other:count} of the same tree.",
         "Look at the paper sheet: was one line keyed twice? Then delete this one.",
-        COMMON_PRACTICE, setup_keyed_twice,
+        COMMON_PRACTICE,
+        setup_keyed_twice,
     ),
-)  # fmt: skip
+)
+
+
+def _differing(facts: Facts, recorded: Numbers, ours: Numbers) -> Hits:
+    apart = np.abs(recorded - ours)
+    return hits(apart > facts.limit("limit_recorded") + SAME, ours=ours, apart=apart)
+
+
+def recorded_depth_differs(facts: Facts) -> Hits:
+    """Recorded crown depths against the line's own depth, else the tree's."""
+    # also where the crown has no depth at all
+    own = facts.setup("crown_top") - facts.setup("crown_base")
+    ours = np.where(np.isnan(own), facts.of_tree("crown_depth"), own)
+    return _differing(facts, facts.number("recorded_depth"), ours)
+
+
+def recorded_width_differs(facts: Facts) -> Hits:
+    """Recorded mean widths against the mean of the line's own widths, else the tree's."""
+    own = (facts.number("width_widest") + facts.number("width_across")) / 2
+    ours = np.where(np.isnan(own), facts.of_tree("mean_width"), own)
+    return _differing(facts, facts.number("recorded_width"), ours)
+
+
+def closed_blanks(facts: Facts) -> Hits:
+    """How many blanks words close, once for the survey."""
+    words = sorted(facts.survey.closed_words.items())
+    said = tuple(f"{word} {count}" for word, count in words if count)
+    if not said:
+        return NOTHING
+    return Hits(
+        np.zeros(1, dtype=np.int64),
+        {"said": [", ".join(said)]},
+        subjects=[(("survey", "closed blanks"),)],
+        evidence=[said],
+    )
+
+
+RECORDED: tuple[Check, ...] = (
+    Check(
+        "recorded-depth-differs",
+        "warning",
+        "paper",
+        "lines",
+        (
+            "recorded_depth",
+            "base_reading",
+            "top_reading",
+            "tip_reading",
+            "base_by_pole",
+            "foot_reading",
+            "distance",
+        ),
+        "The recorded crown depth is {recorded_depth:fine length}, ours is {ours:fine length}: "
+        "{apart:fine length} apart; {limit_recorded:fine length} is allowed.",
+        "Look at the paper sheet and at where the recorded value comes from. Ours is shown.",
+        DEFINITION,
+        recorded_depth_differs,
+    ),
+    Check(
+        "recorded-width-differs",
+        "warning",
+        "paper",
+        "lines",
+        ("recorded_width", "width_widest", "width_across"),
+        "The recorded mean width is {recorded_width:fine length}, ours is {ours:fine length}: "
+        "{apart:fine length} apart; {limit_recorded:fine length} is allowed.",
+        "Look at the paper sheet and at where the recorded value comes from. Ours is shown.",
+        DEFINITION,
+        recorded_width_differs,
+    ),
+)
+CLOSED: tuple[Check, ...] = (
+    Check(
+        "closed-blanks",
+        "note",
+        "crew",
+        "survey",
+        ("missing_because",),
+        "Words close blanks, which are counted and no finding: {said}.",
+        "Nothing to do.",
+        COMMON_PRACTICE,
+        closed_blanks,
+    ),
+)

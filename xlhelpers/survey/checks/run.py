@@ -84,9 +84,10 @@ def _finding(facts: Facts, check: Check, hits: Hits, index: int) -> Finding:
         column=column,
         lines=lines,
         plots=_plots(check, hits, index, row),
-        evidence=_evidence(facts, check, row, names, lines) if hits.evidence is None
+        evidence=_evidence(facts, check, row, names, lines)
+        if hits.evidence is None
         else tuple(hits.evidence[index]),
-    )  # fmt: skip
+    )
 
 
 def _lines(facts: Facts, check: Check, row: int) -> tuple[int, ...]:

@@ -10,7 +10,7 @@ from xlhelpers.survey.checks.facts import Facts, Numbers, Texts, same
 from xlhelpers.survey.checks.order import SAME
 from xlhelpers.survey.checks.record import DEFINITION, NOTHING, Check, Hits, hits
 from xlhelpers.survey.checks.wording import listed
-from xlhelpers.survey.folding import Flags, Positions
+from xlhelpers.survey.typed.folding import Flags, Positions
 
 # Units of each scale that two readings of one aim may differ by: one graduation in percent and
 # half a one in degrees, as 1 + 0.87 sec²(a) in percent; the same in the slope of other scales
@@ -53,8 +53,12 @@ def line_scale_lacking(facts: Facts) -> Hits:
     instrument = facts.setup("instrument_position").astype(np.int64)
     scale = facts.setup_text("scale")
     mask = own & _lacking(facts, instrument, scale)
-    return hits(mask, read=scale, name=facts.setup_text("instrument"),
-                scales=_says_scales(facts, instrument))  # fmt: skip
+    return hits(
+        mask,
+        read=scale,
+        name=facts.setup_text("instrument"),
+        scales=_says_scales(facts, instrument),
+    )
 
 
 def scale_told(facts: Facts) -> Flags:
@@ -145,17 +149,22 @@ def first_tip_disagrees(facts: Facts) -> Hits:
     return Hits(
         plots[bad],
         {
-            "tip": tip, "twin": twin, "scale": scales, "other": others,
+            "tip": tip,
+            "twin": twin,
+            "scale": scales,
+            "other": others,
             "tree": facts.text("tree")[found.line[bad]],
-            "hint": [f"{text}{'the sheet was then read in ' + o if f else 'look at both'}."
-                     for text, o, f in zip(says, others, swapped, strict=True)],
+            "hint": [
+                f"{text}{'the sheet was then read in ' + o if f else 'look at both'}."
+                for text, o, f in zip(says, others, swapped, strict=True)
+            ],
         },
         lines=[lines[int(plot)] for plot in plots[bad]],
         evidence=[
             (f"tip {t:.10g} {s}", f"other scale {w:.10g} {o}")
             for t, s, w, o in zip(tip, scales, twin, others, strict=True)
         ],
-    )  # fmt: skip
+    )
 
 
 # ---- readings a hundred times too small
@@ -183,36 +192,55 @@ def _hundredfold_hits(facts: Facts) -> Hits:
 
 
 _WHICH = "Look at the paper sheet: which scale is ticked, and which instrument is named?"
-
 SCALES_READ: tuple[Check, ...] = (
     Check(
-        "plot-scale-lacking", "error", "paper", "plots", ("plot.scale", "plot.instrument"),
+        "plot-scale-lacking",
+        "error",
+        "paper",
+        "plots",
+        ("plot.scale", "plot.instrument"),
         "The plot's readings are said to be in {scale}, which instrument {instrument} does not "
         "have (it has {scales}).",
-        _WHICH, DEFINITION, plot_scale_lacking,
+        _WHICH,
+        DEFINITION,
+        plot_scale_lacking,
     ),
     Check(
-        "line-scale-lacking", "error", "paper", "lines", ("scale", "instrument"),
+        "line-scale-lacking",
+        "error",
+        "paper",
+        "lines",
+        ("scale", "instrument"),
         "The readings are said to be in {read}, which instrument {name} does not have (it has "
         "{scales}).",
-        _WHICH, DEFINITION, line_scale_lacking,
+        _WHICH,
+        DEFINITION,
+        line_scale_lacking,
     ),
     Check(
-        "first-tip-other-scale", "error", "paper", "plots",
+        "first-tip-other-scale",
+        "error",
+        "paper",
+        "plots",
         ("plot.other_scale_tip", "plot.scale", "tip_reading"),
         "The first tip (tree {tree}) is {tip:reading} in {scale} and {twin:reading} in {other}: "
         "the two are not one slope. {hint}",
         "Look at the paper sheet: which scale is ticked? All heights of the plot rest on it.",
-        "Identity", first_tip_disagrees,
+        "Identity",
+        first_tip_disagrees,
     ),
     Check(
-        "readings-hundredfold", "error", "paper", "lines",
+        "readings-hundredfold",
+        "error",
+        "paper",
+        "lines",
         ("tip_reading", "foot_reading", "base_reading", "top_reading"),
         "All readings are below 2 and give a tree of {total_height:fine length}; a hundred times "
         "as large they give {hundredfold:length}: {tip_reading:reading} may be "
         "{tip_hundredfold:reading}.",
         "Look at the paper sheet; if it says {tip_hundredfold:reading}, key the readings so, "
         "without a % sign.",
-        DEFINITION, _hundredfold_hits,
+        DEFINITION,
+        _hundredfold_hits,
     ),
-)  # fmt: skip
+)

@@ -9,18 +9,13 @@ from xlhelpers.fields.places import PLOTS
 from xlhelpers.fields.record import Field, Sheet
 from xlhelpers.sources import SOURCES
 from xlhelpers.survey.checks import (
-    areas,
     completeness,
     copied,
     counts,
-    dead_tops,
-    distance,
-    dragged,
     duplicates,
     eye_height,
     order,
     ranges,
-    recorded,
     repeats,
     scales,
     words,
@@ -32,23 +27,22 @@ from xlhelpers.survey.checks.wording import KINDS, blanks
 CHECKS: tuple[Check, ...] = (
     *words.WORDS,
     *completeness.PLOTS,
-    *areas.AREAS,
+    *counts.AREAS,
     *counts.COUNTS,
     *duplicates.DUPLICATES,
     *scales.SCALES_READ,
     *completeness.LINES,
     *order.ORDER,
     *eye_height.EYE_HEIGHT,
-    *distance.DISTANCE,
+    *ranges.DISTANCE,
     *ranges.RANGES,
     *repeats.REPEATS,
-    *dead_tops.DEAD_TOPS,
+    *order.DEAD_TOPS,
     *copied.COPIED,
-    *dragged.DRAGGED,
-    *recorded.RECORDED,
-    *recorded.CLOSED,
+    *copied.DRAGGED,
+    *repeats.RECORDED,
+    *repeats.CLOSED,
 )
-
 _SHEETS: dict[str, Sheet] = {"plot": PLOTS, "instrument": INSTRUMENTS}
 BLOCKS = {"paper": "look at the paper", "crew": "ask the crew", "again": "measure again"}
 DESCRIBED = ("check", "severity", "look first", "compares", "says", "what to do", "basis")

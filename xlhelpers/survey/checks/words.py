@@ -11,14 +11,14 @@ from xlhelpers.measure.instruments import KINDS
 from xlhelpers.survey.checks.facts import Facts, Texts, any_of, grouped, same
 from xlhelpers.survey.checks.record import COMMON_PRACTICE, DEFINITION, NOTHING, Check, Hits, hits
 from xlhelpers.survey.checks.wording import listed
-from xlhelpers.survey.folding import Flags, codes_of, fold, fold_column, positions_in
-from xlhelpers.survey.species_names import (
+from xlhelpers.survey.typed.folding import Flags, codes_of, fold, fold_column, positions_in
+from xlhelpers.survey.typed.species_names import (
     LEAST_LIKENESS,
     fold_species,
     match_species,
     nearest_names,
 )
-from xlhelpers.survey.words import closing_word, identifier_key, initials_in
+from xlhelpers.survey.typed.words import closing_word, identifier_key, initials_in
 
 
 def nearest(word: str, known: Iterable[str], count: int = 3) -> tuple[str, ...]:
@@ -133,9 +133,13 @@ def person_unknown(facts: Facts) -> Hits:
     plot_of = np.array(places)
     groups = [tuple(dict.fromkeys(plot_of[list(each)].tolist())) for each in found.lines or ()]
     return Hits(
-        plot_of[found.rows], found.values, [()] * len(groups), groups, found.subjects,
+        plot_of[found.rows],
+        found.values,
+        [()] * len(groups),
+        groups,
+        found.subjects,
         evidence=found.evidence,
-    )  # fmt: skip
+    )
 
 
 def kind_unknown(facts: Facts) -> Hits:
@@ -201,7 +205,10 @@ def _unknown(
 WORDS: tuple[Check, ...] = (
     _unknown("plot-unknown", "lines", "plot", "Plots", plot_unknown),
     _unknown(
-        "plot-instrument-unknown", "plots", "plot.instrument", "Instruments",
+        "plot-instrument-unknown",
+        "plots",
+        "plot.instrument",
+        "Instruments",
         plot_instrument_unknown,
     ),
     _unknown(
@@ -211,22 +218,37 @@ WORDS: tuple[Check, ...] = (
     _unknown("person-unknown", "plots", "plot.crew", "People", person_unknown),
     _unknown("species-unknown", "lines", "species", "Species", species_unknown),
     Check(
-        "kind-unknown", "error", "paper", "instruments", ("instrument.kind",),
+        "kind-unknown",
+        "error",
+        "paper",
+        "instruments",
+        ("instrument.kind",),
         "“{word}” is no kind of instrument that is known here. {proposal}",
         "Choose the kind from the list, so that its scales and its accuracy are known.",
-        DEFINITION, kind_unknown,
+        DEFINITION,
+        kind_unknown,
     ),
     Check(
-        "condition-unknown", "error", "paper", "lines", ("condition",),
+        "condition-unknown",
+        "error",
+        "paper",
+        "lines",
+        ("condition",),
         "“{word}” is no condition: blank is living, T a dead top, D dead.",
         "Look at the paper sheet and key blank, T or D.",
-        DEFINITION, condition_unknown,
+        DEFINITION,
+        condition_unknown,
     ),
     Check(
-        "reason-in-other-words", "warning", "paper", "lines", ("missing_because",),
+        "reason-in-other-words",
+        "warning",
+        "paper",
+        "lines",
+        ("missing_because",),
         "“{word}” is none of the words that say why something is missing. What is blank on this "
         "line is not asked about apart from this.",
         f"Write one of {', '.join(CLOSING_WORDS)} or ?, and the rest in the note.",
-        COMMON_PRACTICE, reason_in_other_words,
+        COMMON_PRACTICE,
+        reason_in_other_words,
     ),
-)  # fmt: skip
+)

@@ -15,17 +15,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from xlhelpers.survey.doubt.expected import (
-    EYE_WANDERS,
-    HEIGHT,
-    SHARE,
-    WIDTH,
-    Expected,
-)
+from xlhelpers.survey.doubt.expected import EYE_WANDERS, HEIGHT, SHARE, WIDTH, Expected
 from xlhelpers.survey.doubt.expected import log as log_of
 from xlhelpers.survey.doubt.readings import Measured
 from xlhelpers.survey.doubt.robust import Numbers
-from xlhelpers.survey.folding import Positions
+from xlhelpers.survey.typed.folding import Positions
 
 PIECES = (HEIGHT, SHARE, WIDTH, "eye", "stand", "repeat")
 FREEDOM = 5.0

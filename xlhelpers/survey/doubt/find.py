@@ -6,27 +6,35 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
-from xlhelpers.survey.doubt.batches import batch_hits, batches
+from xlhelpers.survey.decisions.identity import finding_id
+from xlhelpers.survey.doubt.batches import base_hits, batch_hits, batches, wrong_bases
 from xlhelpers.survey.doubt.explain import explained, weigh_doubts
+from xlhelpers.survey.doubt.mismatched_diameters import stranger_hits
 from xlhelpers.survey.doubt.patterns import patterns
 from xlhelpers.survey.doubt.repeated import by_repeats
-from xlhelpers.survey.doubt.strangers import stranger_hits
 from xlhelpers.survey.doubt.table import OTHER_BASE, OTHER_SCALE, STRANGERS, found
-from xlhelpers.survey.doubt.wrong_bases import base_hits, wrong_bases
-from xlhelpers.survey.folding import Flags
-from xlhelpers.survey.identity import finding_id
 from xlhelpers.survey.model import Finding
 from xlhelpers.survey.outcome import Outcome
+from xlhelpers.survey.typed.folding import Flags
 
 # findings about one line, or its plot, that one wrong scale brings with it; none that would be
 # there on any scale, because what settles the whole settles these
 FOLDED = frozenset(
     {
-        "unlikely-tree", "eye-height", "eye-height-plot", "no-height", "height-over-limit",
-        "height-under-breast-height", "angle-over-limit", "too-close", "repeats-disagree-tip",
-        "repeats-disagree-top", "repeats-disagree-base", "base-counts-as-zero",
+        "unlikely-tree",
+        "eye-height",
+        "eye-height-plot",
+        "no-height",
+        "height-over-limit",
+        "height-under-breast-height",
+        "angle-over-limit",
+        "too-close",
+        "repeats-disagree-tip",
+        "repeats-disagree-top",
+        "repeats-disagree-base",
+        "base-counts-as-zero",
     }
-)  # fmt: skip
+)
 
 
 def with_doubts(outcome: Outcome, table: pd.DataFrame | None = None) -> Outcome:

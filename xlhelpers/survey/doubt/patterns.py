@@ -1,6 +1,10 @@
-"""What only shows over many lines: one distance for all, heaped digits, no repeats, instruments.
+"""What only shows over many lines: one distance for all, rounded digits, no repeats, instruments.
 
 Each is proposed as a finding; nothing is applied.
+
+References
+----------
+WhippleUndated
 """
 
 from collections.abc import Mapping
@@ -8,22 +12,57 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+from numpy.typing import ArrayLike, NDArray
 
 from xlhelpers.measure.slopes import slope
 from xlhelpers.survey.checks.facts import grouped
 from xlhelpers.survey.checks.record import NOTHING, Check, Hits
 from xlhelpers.survey.doubt import table
-from xlhelpers.survey.doubt.crews import person_codes
-from xlhelpers.survey.doubt.heaping import final_digits, whipple_index
+from xlhelpers.survey.doubt.expected import person_codes
 from xlhelpers.survey.doubt.robust import Numbers
 from xlhelpers.survey.doubt.weigh import Usual
-from xlhelpers.survey.folding import Positions, positions_in
-from xlhelpers.survey.setup_instruments import Texts
-from xlhelpers.survey.words import identifier_key
+from xlhelpers.survey.setups.instruments import Texts
+from xlhelpers.survey.typed.folding import Positions, positions_in
+from xlhelpers.survey.typed.words import identifier_key
+
+Counts = NDArray[np.int64]
+
+
+def final_digits(values: ArrayLike, step: float) -> Counts:
+    """Return how often each final digit 0 to 9 stands at the end of values.
+
+    Parameters
+    ----------
+    values : array_like
+        Values as typed, NaN where missing; signs do not matter.
+    step : float
+        Worth of the final digit in the unit of the values, such as 1 or 0.1.
+    """
+    size = np.abs(np.asarray(values, dtype=float))
+    whole = np.round(size[np.isfinite(size)] / step).astype(np.int64)
+    return np.bincount(whole % 10, minlength=10).astype(np.int64)
+
+
+def whipple_index(counts: ArrayLike) -> float:
+    """Return the index of digits 0 and 5: 100 where they are a fifth, 500 where they are all.
+
+    Parameters
+    ----------
+    counts : array_like
+        Counts of the digits 0 to 9.
+
+    Returns
+    -------
+    float
+        NaN without any.
+    """
+    count = np.asarray(counts, dtype=float)
+    total = count.sum()
+    return float(500 * (count[0] + count[5]) / total) if total else float("nan")
+
 
 Limits = Mapping[str, float]
 Found = tuple[Check, Hits]
-
 # heights that differ by less than this factor may well be sighted from one distance
 HEIGHTS_DIFFER = 1.5
 # trees for each one that the rules would have measured twice, before none is worth a word
@@ -87,11 +126,12 @@ def _of_people(rows: Positions, names: Texts, values: Mapping[str, Any]) -> Hits
     if len(rows) == 0:
         return NOTHING
     return Hits(
-        rows, values,
+        rows,
+        values,
         lines=[()] * len(rows),
         subjects=[(("person", str(names[row])),) for row in rows],
         evidence=[tuple(str(column[i]) for column in values.values()) for i in range(len(rows))],
-    )  # fmt: skip
+    )
 
 
 def heaped(usual: Usual, limits: Limits) -> Hits:
@@ -118,10 +158,16 @@ def heaped(usual: Usual, limits: Limits) -> Hits:
     codes, numbers, shares = (np.array(column) for column in zip(*found, strict=True))
     said = np.array([str(names[code]) or "crews without initials" for code in codes], dtype=object)
     return _of_people(
-        codes, names,
-        {"person": said, "share": shares, "count": numbers,
-         "what": ["readings"] * len(codes), "usual": np.full(len(codes), 0.2)},
-    )  # fmt: skip
+        codes,
+        names,
+        {
+            "person": said,
+            "share": shares,
+            "count": numbers,
+            "what": ["readings"] * len(codes),
+            "usual": np.full(len(codes), 0.2),
+        },
+    )
 
 
 # ---- instruments
@@ -194,14 +240,16 @@ def out_of_adjustment(usual: Usual) -> Hits:
     return Hits(
         np.array(rows, dtype=np.int64),
         {
-            "zero": zeros, "u": us, "count": counts,
+            "zero": zeros,
+            "u": us,
+            "count": counts,
             "side": ["too high" if high else "too low" for high in up],
             # from one height away the tip is at 45 degrees and the foot near level: sec² differs
             # by one
             "share": [f"{100 * np.radians(zero):.1f} %" for zero in zeros],
         },
         evidence=[(f"zero {z:.2f} from {n} checks",) for z, n in zip(zeros, counts, strict=True)],
-    )  # fmt: skip
+    )
 
 
 def not_checked(usual: Usual, limits: Limits) -> Hits:

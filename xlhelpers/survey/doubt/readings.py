@@ -13,10 +13,10 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from xlhelpers.survey.doubt.robust import Numbers
-from xlhelpers.survey.folding import Positions
 from xlhelpers.survey.model import Survey
-from xlhelpers.survey.setup_heights import sight_heights, take_aims
-from xlhelpers.survey.setup_ways import Ways, resolve_ways
+from xlhelpers.survey.setups.heights import sight_heights, take_aims
+from xlhelpers.survey.setups.ways import Ways, resolve_ways
+from xlhelpers.survey.typed.folding import Positions
 
 READ = ("foot_reading", "base_reading", "top_reading", "tip_reading")
 LINE_NUMBERS = (

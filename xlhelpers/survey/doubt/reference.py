@@ -17,8 +17,8 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from xlhelpers.survey.doubt.robust import Numbers
-from xlhelpers.survey.folding import fold_column
-from xlhelpers.survey.species_names import fold_species, without_cultivar
+from xlhelpers.survey.typed.folding import fold_column
+from xlhelpers.survey.typed.species_names import fold_species, without_cultivar
 
 MIDDLE = 30.0
 LEVELS = ("species", "genus", "kind", "all")

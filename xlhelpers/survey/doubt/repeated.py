@@ -19,8 +19,8 @@ from xlhelpers.survey.doubt import table
 from xlhelpers.survey.doubt.patterns import ORDINARY_ZERO, SURE, USUAL_ZERO
 from xlhelpers.survey.doubt.robust import FREEDOM, STEPS, TO_STANDARD_DEVIATION, Numbers
 from xlhelpers.survey.doubt.weigh import Usual
-from xlhelpers.survey.folding import Flags, Positions, codes_of
 from xlhelpers.survey.instrument_history import tip_changes
+from xlhelpers.survey.typed.folding import Flags, Positions, codes_of
 
 # set-ups of a tree are never known to agree better than this share of the height
 LEAST_SCATTER = 0.01
@@ -160,12 +160,14 @@ def zero_by_repeats(usual: Usual) -> Hits:
     return Hits(
         own[at],
         {
-            "zero": np.abs(zero[at]), "u": u[at], "count": trees[at],
+            "zero": np.abs(zero[at]),
+            "u": u[at],
+            "count": trees[at],
             "side": ["too high" if high else "too low" for high in zero[at] > 0],
             "share": [f"{100 * np.radians(abs(z)):.1f} %" for z in zero[at]],
         },
         evidence=[(f"zero {zero[i]:.2f} from {trees[i]:.0f} trees",) for i in at],
-    )  # fmt: skip
+    )
 
 
 def instruments_differ(usual: Usual) -> Hits:
@@ -187,11 +189,13 @@ def instruments_differ(usual: Usual) -> Hits:
         {
             "one": [str(names[high]) for high, _ in pairs],
             "other": [str(names[low]) for _, low in pairs],
-            "count": counts, "share": shares, "u": [f"{100 * u:.1f} %" for u in us],
+            "count": counts,
+            "share": shares,
+            "u": [f"{100 * u:.1f} %" for u in us],
         },
         subjects=[(("instruments", _both(names, pair)),) for pair in pairs],
         evidence=[(f"{s} on {n} trees",) for s, n in zip(shares, counts, strict=True)],
-    )  # fmt: skip
+    )
 
 
 def _on_the_same_trees(usual: Usual) -> Iterator[tuple[tuple[int, int], Numbers]]:

@@ -7,10 +7,9 @@ the mistakes among them hardly pull the line. Spreads are median deviations.
 import numpy as np
 from numpy.typing import NDArray
 
-from xlhelpers.survey.folding import Positions
+from xlhelpers.survey.typed.folding import Positions
 
 Numbers = NDArray[np.float64]
-
 FREEDOM = 3.0
 STEPS = 5
 # makes a median deviation the standard deviation of normal errors

@@ -15,8 +15,7 @@ import numpy as np
 import pandas as pd
 
 from xlhelpers.measure.slopes import SCALES
-from xlhelpers.survey.doubt.bases import other_bases
-from xlhelpers.survey.doubt.candidates import Doubtful, Mistake, Pool, pool
+from xlhelpers.survey.doubt.candidates import Doubtful, Mistake, Pool, other_bases, pool
 from xlhelpers.survey.doubt.evidence import (
     Deviations,
     density,
@@ -29,9 +28,9 @@ from xlhelpers.survey.doubt.evidence import (
 from xlhelpers.survey.doubt.expected import Expected, expect
 from xlhelpers.survey.doubt.readings import Measured, Sheet, measure, sheet_of
 from xlhelpers.survey.doubt.robust import Numbers
-from xlhelpers.survey.folding import Flags, Positions
 from xlhelpers.survey.model import Survey
-from xlhelpers.survey.setup_ways import Ways, resolve_ways
+from xlhelpers.survey.setups.ways import Ways, resolve_ways
+from xlhelpers.survey.typed.folding import Flags, Positions
 
 # prior of a mistake of which nothing is known
 UNKNOWN = 0.003
@@ -260,8 +259,12 @@ def _together(parts: Sequence[Weighed]) -> Weighed:
     return Weighed(
         np.concatenate([part.lines for part in parts]),
         np.concatenate([part.weight for part in parts]),
-        np.concatenate([np.where(p.best >= 0, p.best + at, -1)
-                        for p, at in zip(parts, places[:-1], strict=True)]),
+        np.concatenate(
+            [
+                np.where(p.best >= 0, p.best + at, -1)
+                for p, at in zip(parts, places[:-1], strict=True)
+            ]
+        ),
         np.concatenate([part.broad for part in parts]),
         np.concatenate([part.odds for part in parts]),
         Pool(
@@ -270,13 +273,19 @@ def _together(parts: Sequence[Weighed]) -> Weighed:
             np.concatenate([known.prior for known in pools]),
             Sheet(
                 np.concatenate([sheet.line for sheet in sheets]),
-                {n: np.concatenate([sheet.columns[n] for sheet in sheets])
-                 for n in sheets[0].columns},
+                {
+                    n: np.concatenate([sheet.columns[n] for sheet in sheets])
+                    for n in sheets[0].columns
+                },
             ),
         ),
-        Measured(*(np.concatenate([getattr(part.seen, f.name) for part in parts])
-                   for f in fields(Measured))),
-    )  # fmt: skip
+        Measured(
+            *(
+                np.concatenate([getattr(part.seen, f.name) for part in parts])
+                for f in fields(Measured)
+            )
+        ),
+    )
 
 
 def _likelihood(usual: Usual, sheet: Sheet, seen: Measured) -> Numbers:
@@ -331,7 +340,14 @@ def _doubtful(usual: Usual, lines: Positions) -> Doubtful:
         )
     )
     return Doubtful(
-        survey, sheet, seen, usual.expected, has, usual.ways.instruments.scale_distance[instrument],
-        above[lines], below[lines], kind == "broadleaf",
+        survey,
+        sheet,
+        seen,
+        usual.expected,
+        has,
+        usual.ways.instruments.scale_distance[instrument],
+        above[lines],
+        below[lines],
+        kind == "broadleaf",
         np.where(np.isnan(seen.total), np.inf, usual.lacking[lines]),
-    )  # fmt: skip
+    )

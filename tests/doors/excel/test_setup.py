@@ -1,0 +1,129 @@
+"""Installing for Excel on computers that are only described: exact, repeatable, undone."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from tests.doors.excel.machines import ADD_IN, machine, put
+from xlhelpers.doors.excel.machine import Machine, System
+from xlhelpers.doors.excel.setup import MACRO, changed, install, parsed, remove
+from xlhelpers.errors import WorkbookError
+
+THEIRS = '"SHOW CONSOLE","True"\n"UDF MODULES","budget"\n"INTERPRETER_WIN","C:\\old\\python.exe"\n'
+
+
+def files(folder: Path) -> dict[str, bytes]:
+    found = (path for path in folder.rglob("*") if path.is_file())
+    return {str(path.relative_to(folder)): path.read_bytes() for path in found}
+
+
+def settings(one: Machine) -> dict[str, str]:
+    return parsed(one.settings_file.read_text())
+
+
+@pytest.mark.parametrize("system", ["windows", "macos"])
+def test_everything_in_its_place_and_gone_again(system: System, tmp_path: Path) -> None:
+    one = machine(tmp_path, system)
+    before = files(tmp_path)
+    said = "\n".join(install(one))
+    assert one.add_in.read_bytes() == ADD_IN
+    assert b"FillOpenWorkbook" in (one.our_folder / MACRO).read_bytes()
+    key = "INTERPRETER_MAC" if system == "macos" else "INTERPRETER_WIN"
+    assert settings(one)[key] == str(one.python)
+    assert settings(one)["UDF MODULES"] == "xlhelpers.doors.excel.udfs"
+    assert settings(one)["ADD_WORKBOOK_TO_PYTHONPATH"] == "False"
+    assert (one.script_folder / one.script_name).exists() is (system == "macos")
+    assert str(one.our_folder / MACRO) in said
+    remove(one)
+    assert files(tmp_path) == before
+    assert remove(one) == ["Nothing of ours is installed."]
+
+
+def test_a_second_time_changes_nothing(tmp_path: Path) -> None:
+    one = machine(tmp_path)
+    install(one)
+    before = files(tmp_path)
+    said = install(one)
+    assert files(tmp_path) == before
+    assert sum("stands already" in sentence for sentence in said) == 3
+
+
+@pytest.mark.parametrize("times", [1, 2])
+def test_what_was_there_before_comes_back(tmp_path: Path, times: int) -> None:
+    one = machine(tmp_path)
+    put(one.settings_file, THEIRS.encode())
+    put(one.add_in, b"an older add-in")
+    before = files(tmp_path)
+    for _ in range(times):
+        install(one)
+    assert settings(one)["UDF MODULES"] == "budget;xlhelpers.doors.excel.udfs"
+    assert settings(one)["SHOW CONSOLE"] == "True"
+    assert "ADD_WORKBOOK_TO_PYTHONPATH" not in settings(one)
+    assert one.add_in.read_bytes() == ADD_IN
+    remove(one)
+    assert files(tmp_path) == before
+
+
+def test_an_update_renews_and_is_undone_to_the_first_state(tmp_path: Path) -> None:
+    one = machine(tmp_path)
+    put(one.settings_file, THEIRS.encode())
+    put(one.add_in, b"an older add-in")
+    before = files(tmp_path)
+    install(one)
+    assert one.add_in_source is not None
+    one.add_in_source.write_bytes(b"a newer add-in")
+    newer = replace(one, python=put(tmp_path / "Python313" / "python.exe"))
+    install(newer)
+    assert one.add_in.read_bytes() == b"a newer add-in"
+    assert settings(one)["INTERPRETER_WIN"] == str(newer.python)
+    remove(newer)
+    one.add_in_source.write_bytes(ADD_IN)
+    newer.python.unlink()
+    newer.python.parent.rmdir()
+    assert files(tmp_path) == before
+
+
+def test_what_somebody_changed_since_stays(tmp_path: Path) -> None:
+    one = machine(tmp_path)
+    install(one)
+    one.add_in.write_bytes(b"their own add-in")
+    others = {"UDF MODULES": "xlhelpers.doors.excel.udfs;budget", "INTERPRETER_WIN": "other"}
+    one.settings_file.write_text(changed(one.settings_file.read_text(), others))
+    said = "\n".join(remove(one))
+    assert one.add_in.read_bytes() == b"their own add-in"
+    assert "was changed since and stays" in said
+    assert settings(one) == {"UDF MODULES": "budget", "INTERPRETER_WIN": "other"}
+
+
+def test_a_python_of_conda_is_named_with_its_environment(tmp_path: Path) -> None:
+    base = tmp_path / "miniconda3"
+    put(base / "envs" / "trees" / "conda-meta" / "history")
+    one = machine(tmp_path, python=put(base / "envs" / "trees" / "python.exe"))
+    install(one)
+    held = settings(one)
+    assert (held["CONDA PATH"], held["CONDA ENV"]) == (str(base), "trees")
+    assert held["INTERPRETER_WIN"] == "python"
+
+
+@pytest.mark.parametrize(
+    ("other", "words"),
+    [
+        ({"system": "linux"}, "does not run on this system"),
+        ({"versions": {"python": "3.12.4"}}, "xlwings is not installed"),
+        ({"add_in_folder": None}, "xlwings is not installed"),
+    ],
+)
+def test_what_stands_in_the_way_is_said(tmp_path: Path, other: dict, words: str) -> None:
+    one = machine(tmp_path, **other)
+    before = files(tmp_path)
+    with pytest.raises(WorkbookError, match=words):
+        install(one)
+    assert files(tmp_path) == before
+
+
+def test_a_folder_that_cannot_be_written_is_said(tmp_path: Path) -> None:
+    one = machine(tmp_path)
+    put(one.startup_folder, b"a file where the folder should be")
+    with pytest.raises(WorkbookError, match="close Excel and try again"):
+        install(one)

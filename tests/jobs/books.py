@@ -1,0 +1,64 @@
+"""A small keyed workbook for the tests of the commands."""
+
+from pathlib import Path
+from typing import Any
+
+from xlhelpers.fields.field_sheet import FIELD_SHEET
+from xlhelpers.fields.instruments import INSTRUMENTS
+from xlhelpers.fields.places import PEOPLE, PLOTS
+from xlhelpers.package.zip.container import Package
+from xlhelpers.template.keyed_rows import key_rows
+from xlhelpers.template.make import make_template
+
+# A tree of 20 m sighted at 100 ft or 30 m: readings in percent, nothing wrong
+GOOD = {
+    "plot": "1",
+    "species": "Quercus robur",
+    "diameter": 40,
+    "width_widest": 9,
+    "width_across": 8,
+    "distance": 25,
+    "foot_reading": -6,
+    "base_reading": 10,
+    "tip_reading": 70,
+}
+PLOT = {
+    "plot": "1",
+    "status": "measured",
+    "crew": "AB",
+    "instrument": "C1",
+    "scale": "percent",
+    "distance_kind": "level",
+}
+
+
+def keyed(
+    path: Path, lines: list[dict[str, Any]], plots: list[dict[str, Any]] | None = None
+) -> Path:
+    """Write a template with these lines keyed into it; what a line leaves out is as in GOOD."""
+    path.write_bytes(make_template("metric", "a4", plots=2, lines=12))
+    package = Package.open(path)
+    key_rows(package, PEOPLE, [{"initials": "AB", "eye_height": 1.5}])
+    kind = "clinometer, percent and degrees"
+    key_rows(package, INSTRUMENTS, [{"instrument": "C1", "kind": kind}])
+    key_rows(package, PLOTS, plots or [PLOT | {"trees_counted": len({x["tree"] for x in lines})}])
+    key_rows(package, FIELD_SHEET, [GOOD | line for line in lines])
+    path.write_bytes(package.to_bytes())
+    return path
+
+
+def varied(count: int) -> list[dict[str, Any]]:
+    """Return lines of different trees, so that none looks copied or dragged."""
+    tips = (70, 62, 75, 58, 66, 81, 55, 73)
+    bases = (10, 14, 7, 12, 17, 9, 6, 15)
+    return [
+        {
+            "tree": str(i + 1),
+            "diameter": 30 + 3.7 * ((i * 5) % 8),
+            "tip_reading": tips[i % 8] + i // 8,
+            "base_reading": bases[i % 8],
+            "distance": 22.5 + 1.3 * ((i * 3) % 7),
+            "foot_reading": -round(150 / (22.5 + 1.3 * ((i * 3) % 7))),  # eye at 1.5 m
+        }
+        for i in range(count)
+    ]

@@ -1,0 +1,193 @@
+"""The printed field sheets: nothing missing, nothing out of order, large enough to write into."""
+
+from pathlib import Path
+
+import pytest
+from openpyxl.worksheet.worksheet import Worksheet
+
+from tests.jobs.paper.printed import assert_fits_its_paper, open_book, pages, text_of
+from tests.survey.make_survey import PLAIN_PLOT, make_survey
+from xlhelpers.errors import WorkbookError
+from xlhelpers.fields.field_sheet import FIELD_SHEET
+from xlhelpers.fields.places import PLOTS
+from xlhelpers.jobs.paper.book import field_sheets_book
+from xlhelpers.jobs.paper.field_page import Sizes
+from xlhelpers.package.zip.container import Package
+from xlhelpers.pages.page_code import verify
+from xlhelpers.pages.paper_page import SIZES
+from xlhelpers.reading.survey import read_survey
+from xlhelpers.survey.model import Survey
+
+TOWN = Path(__file__).parents[3] / "demo_workbooks" / "town.xlsx"
+MAIN = [field for field in FIELD_SHEET.fields if field.block == "main"]
+ASKED = [field for field in FIELD_SHEET.fields if field.block in {"main", "needed"}]
+ALL_SIZES = [Sizes(SIZES[paper], units) for paper in SIZES for units in ("metric", "us")]
+
+
+@pytest.fixture(scope="module")
+def town() -> Survey:
+    return read_survey(Package.open(TOWN))
+
+
+@pytest.fixture(scope="module")
+def sheet(town: Survey) -> Worksheet:
+    """The sheet of plot 1 of the invented town: 12 trees, two pages."""
+    return sheet_of(town, "1")
+
+
+def sheet_of(survey: Survey, plot: str, sizes: Sizes = ALL_SIZES[0]) -> Worksheet:
+    return open_book(field_sheets_book(survey, sizes, (plot,)))[f"Plot {plot}"]
+
+
+def texts(sheet: Worksheet, page: range) -> list[list[str]]:
+    return [
+        [text_of(cell.value) for cell in sheet[row] if cell.value not in (None, "")] for row in page
+    ]
+
+
+def line_with(rows: list[list[str]], start: str) -> list[str]:
+    return next(row for row in rows if any(text.startswith(start) for text in row))
+
+
+def one_plot(**facts: object) -> Survey:
+    return make_survey(plots=[{**PLAIN_PLOT, "plot": "1", **facts}])
+
+
+@pytest.mark.parametrize("sizes", ALL_SIZES, ids=lambda s: f"{s.paper.name}-{s.units}")
+def test_every_page_fits_its_paper(town: Survey, sizes: Sizes) -> None:
+    book = open_book(field_sheets_book(town, sizes, ("1", "23")))
+    printed = [sheet for sheet in book.worksheets if sheet.sheet_state == "visible"]
+    assert len(printed) > 3
+    for sheet in printed:
+        assert_fits_its_paper(sheet)
+        assert int(sheet.page_setup.paperSize) == sizes.paper.number
+
+
+def test_the_main_run_stands_in_exactly_its_order(sheet: Worksheet) -> None:
+    for page in pages(sheet):
+        headings = line_with(texts(sheet, page), "1 Plot")
+        wanted = [f"{n} {field.heading('metric')}" for n, field in enumerate(MAIN, 1)]
+        assert [text.split("\n")[0] for text in headings] == wanted
+
+
+def test_every_column_that_is_keyed_has_a_place_on_each_page(sheet: Worksheet) -> None:
+    for page in pages(sheet):
+        cells = [part for row in texts(sheet, page) for text in row for part in text.split("\n")]
+        for number, field in enumerate(ASKED, 1):
+            starts = [text for text in cells if text.startswith(f"{number} ")]
+            assert len(starts) == 1, (number, field.label, starts)
+            assert field.label.lower() in starts[0].lower()
+
+
+def test_every_fact_of_a_plot_has_a_place_on_the_first_page(sheet: Worksheet) -> None:
+    head = " ".join(text for row in texts(sheet, pages(sheet)[0])[:6] for text in row).lower()
+    renamed = {
+        "leaf_state": "leaves",
+        "trees_counted": "trees on this plot",
+        "paper_sheets": "sheets",
+        "other_scale_tip": "first tip on percent",
+        "area_inside": "area inside town",
+        "distance_kind": "distance",
+    }
+    for field in PLOTS.fields:
+        if field.kind != "computed":
+            assert renamed.get(field.name, field.label.lower()) in head, field.name
+    for words in ("harbour", "2025-05-12", "am bt", "clino 1", "☐ percent", "☐ degrees"):
+        assert words in head
+    for words in ("eye height", "am: 1.58 m", "level check: there", "page", "1 of 2", "code"):
+        assert words in head
+
+
+def test_each_line_has_a_printed_minus_and_a_box_to_tick(sheet: Worksheet) -> None:
+    rows = texts(sheet, pages(sheet)[0])
+    lines = [row for row in rows if row and row[0] == "1"]
+    assert len(lines) >= 8
+    assert all(row[-2:] == ["−", "☐+"] for row in lines)
+    assert [row[1] for row in lines[-2:]] == ["2", "2"]  # room for second set-ups
+
+
+def test_the_code_of_each_page_belongs_to_its_plot(town: Survey) -> None:
+    sheet = sheet_of(town, "Saltway")
+    found = []
+    for page in pages(sheet):
+        code = next(t for t in line_with(texts(sheet, page), "PLOT") if t.startswith("Code"))
+        found.append(verify(code.removeprefix("Code").strip(), "Saltway").page)
+    assert found == list(range(1, len(found) + 1))
+    assert len(found) > 4  # 66 trees were counted there
+
+
+def test_every_page_carries_the_cautions(sheet: Worksheet) -> None:
+    for page in pages(sheet):
+        care = texts(sheet, page)[-1][0]
+        for word in ("traffic", "wires", "3 m (10 ft)", "dead", "laser", "NOT SAFE", "arborists"):
+            assert word in care
+
+
+@pytest.mark.parametrize(("trees", "least"), [(None, 1), (0, 1), (5, 1), (12, 2), (40, 5)])
+def test_there_are_lines_for_all_trees_counted(trees: int | None, least: int) -> None:
+    sheet = sheet_of(one_plot(trees_counted=trees), "1")
+    rows = [row for page in pages(sheet) for row in texts(sheet, page)]
+    lines = [row for row in rows if row and row[0] == "1" and "−" in row]
+    first = [row for row in lines if row[1] != "2"]
+    assert len(first) >= (trees or 0)
+    assert len(pages(sheet)) == least
+
+
+def test_a_plot_without_an_instrument_offers_every_scale() -> None:
+    sheet = sheet_of(one_plot(instrument=""), "1")
+    head = " ".join(text for row in texts(sheet, pages(sheet)[0])[:3] for text in row)
+    for scale in ("percent", "degrees", "topographic", "fixed distance", "height"):
+        assert f"☐ {scale}" in head
+
+
+def test_feet_and_inches_stand_in_the_headings() -> None:
+    rows = texts(sheet := sheet_of(one_plot(), "1", ALL_SIZES[1]), pages(sheet)[0])
+    headings = line_with(rows, "1 Plot")
+    assert "6 Diameter (in)" in headings
+    assert "9 Distance (ft)" in headings
+
+
+HOSTILE = '=HYPERLINK("http://x") <r><t>a</t></r> & \'[x]*?/\\:'
+
+
+def test_texts_of_the_workbook_stay_texts() -> None:
+    survey = make_survey(
+        plots=[
+            {**PLAIN_PLOT, "plot": HOSTILE, "note": HOSTILE, "stratum": "=1+1", "crew": "@A"},
+            {**PLAIN_PLOT, "plot": HOSTILE + "x"},
+        ]
+    )
+    book = open_book(field_sheets_book(survey, ALL_SIZES[0]))
+    names = [name for name in book.sheetnames if name.startswith("Plot")]
+    assert len(names) == 2
+    assert all(len(name) <= 31 for name in names)
+    for sheet in book.worksheets:
+        for row in sheet.iter_rows():
+            assert all(cell.data_type != "f" for cell in row)
+
+
+def test_plots_that_are_not_there_are_named(town: Survey) -> None:
+    with pytest.raises(WorkbookError, match="no plot 99, x;"):
+        field_sheets_book(town, ALL_SIZES[0], ("1", "99", "x"))
+    with pytest.raises(WorkbookError, match="no plot is keyed yet"):
+        field_sheets_book(make_survey(), ALL_SIZES[0])
+    with pytest.raises(WorkbookError, match=r"5000 trees need \d+ pages"):
+        field_sheets_book(one_plot(trees_counted=5000), ALL_SIZES[0])
+
+
+def test_equal_surveys_give_equal_bytes(town: Survey) -> None:
+    first, second = (field_sheets_book(town, ALL_SIZES[0], ("1",)) for _ in range(2))
+    assert first == second
+
+
+def test_a_crew_of_three_and_a_long_note_are_printed_whole(town: Survey) -> None:
+    note = "hung branches after the storm: nobody walks under them, the crew turned round"
+    survey = one_plot(crew="EV BT AM", note=note, trees_counted=10)
+    for sizes in ALL_SIZES:
+        said = " ".join(text_of(c.value) for row in sheet_of(survey, "1", sizes) for c in row)
+        assert "EV BT AM" in said
+        assert note in said
+        assert "…" not in said
+        for sheet in open_book(field_sheets_book(survey, sizes, ("1",))).worksheets:
+            if sheet.title == "Plot 1":
+                assert_fits_its_paper(sheet)

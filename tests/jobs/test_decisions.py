@@ -1,0 +1,365 @@
+"""The loop: findings, decisions typed into To check, the next fill, and what becomes of both."""
+
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+from tests.conftest import Converter
+from tests.jobs.books import keyed, varied
+from tests.jobs.deciding import (
+    TROUBLED,
+    columns,
+    decide,
+    heading_row,
+    rekey,
+    row_of,
+    rows_of,
+    shuffle_rows,
+)
+from xlhelpers.doors.command_line.main import main
+from xlhelpers.jobs.fill.fill import fill
+from xlhelpers.survey.decisions.identity import finding_ids
+
+ACCEPT = {
+    "Decision": "accepted",
+    "Initials": "CD",
+    "Date": datetime(2026, 5, 4),
+    "Note": "low fork, see photo",
+}
+
+
+@pytest.fixture
+def book(tmp_path: Path) -> Path:
+    path = keyed(tmp_path / "town.xlsx", [*varied(5), *TROUBLED])
+    fill(path)
+    return path
+
+
+def is_accepted(path: Path, tree: str) -> bool:
+    row = row_of(path, tree)
+    typed = {heading: row[heading] for heading in ACCEPT}
+    return typed == ACCEPT and row["State"] == "accepted"
+
+
+def test_every_finding_waits_for_a_decision(book: Path) -> None:
+    assert [str(row["Tree"]) for row in rows_of(book)] == ["6", "7", "8"]
+    assert {row["State"] for row in rows_of(book)} == {"open"}
+    sheet = openpyxl.load_workbook(book)["To check"]
+    assert sheet.column_dimensions["Q"].hidden
+    (rule,) = sheet.data_validations.dataValidation
+    assert rule.formula1 == '"accepted,mended,ask crew,measure again,NOT SAFE"'
+
+
+def test_a_decision_stays_and_counts_as_accepted(book: Path) -> None:
+    decide(book, "7", ACCEPT)
+    filled = fill(book)
+    assert filled.tabs_written
+    assert is_accepted(book, "7")
+    assert len(filled.outcome.open_findings) == 2
+    assert filled.outcome.ledger.log == ()
+    assert "To check (kept)" not in openpyxl.load_workbook(book).sheetnames
+    before = book.read_bytes()
+    assert not fill(book).wrote
+    assert book.read_bytes() == before
+
+
+def test_typing_is_no_addition_and_an_addition_is_kept(book: Path) -> None:
+    decide(book, "7", ACCEPT)
+    edited = openpyxl.load_workbook(book)
+    edited["To check"]["Z3"] = "ask the mayor"
+    edited.save(book)
+    fill(book)
+    after = openpyxl.load_workbook(book)
+    assert after["To check (kept)"]["Z3"].value == "ask the mayor"
+    assert is_accepted(book, "7")
+    rekey(book, "6", {"tip_reading": 70})
+    fill(book)
+    assert "To check (kept) 2" not in openpyxl.load_workbook(book).sheetnames
+    assert is_accepted(book, "7")
+
+
+def test_a_changed_reading_opens_it_again_and_tells_of_the_decision(book: Path) -> None:
+    decide(book, "7", ACCEPT)
+    fill(book)
+    rekey(book, "7", {"base_reading": 51})
+    filled = fill(book)
+    row = row_of(book, "7")
+    assert row["State"] == "reopened: readings changed since"
+    assert row["Earlier decisions"] == "accepted, CD, 2026-05-04: low fork, see photo"
+    assert [row[heading] for heading in ACCEPT] == [None] * 4
+    assert len(filled.outcome.open_findings) == 3
+    assert not fill(book).wrote
+    decide(book, "7", {"Decision": "accepted"})
+    fill(book)
+    assert row_of(book, "7")["State"] == "accepted"
+    assert row_of(book, "7")["Earlier decisions"] == row["Earlier decisions"]
+
+
+def test_what_is_mended_goes_to_the_log_with_its_decision(book: Path) -> None:
+    decide(book, "7", {"Decision": "mended", "Initials": "CD", "Note": "boxes swapped"})
+    fill(book)
+    assert row_of(book, "7")["State"] == "open: said to be mended, still found"
+    rekey(book, "7", {"tip_reading": 70, "base_reading": 10})
+    rekey(book, "6", {"tip_reading": 71})
+    filled = fill(book)
+    assert [str(row["Tree"]) for row in rows_of(book)] == ["8"]
+    log = {str(row["Tree"]): row for row in rows_of(book, "Log")}
+    assert log["7"]["What became of it"] == "mended"
+    assert log["7"]["Decision"] == "mended"
+    assert log["7"]["Note"] == "boxes swapped"
+    assert log["6"]["What became of it"] == "no longer found"
+    assert len(filled.outcome.open_findings) == 1
+    assert not fill(book).wrote
+    rekey(book, "8", {"distance": 25, "foot_reading": -6})
+    fill(book)
+    assert [str(row["Tree"]) for row in rows_of(book, "Log")] == ["6", "7", "8"]
+
+
+def test_a_finding_that_comes_back_brings_its_decision(book: Path) -> None:
+    decide(book, "7", ACCEPT)
+    fill(book)
+    rekey(book, "7", {"tip_reading": 70, "base_reading": 10})
+    fill(book)
+    assert "7" not in [str(row["Tree"]) for row in rows_of(book)]
+    rekey(book, "7", {"tip_reading": 5, "base_reading": 50})
+    fill(book)
+    assert is_accepted(book, "7")
+    assert len(rows_of(book, "Log")) == 1
+
+
+def test_not_safe_closes_a_tree_that_should_be_measured_again(book: Path) -> None:
+    assert [str(row["Tree"]) for row in rows_of(book, "Measure again")] == ["8"]
+    decide(book, "8", {"Decision": "NOT SAFE"})
+    filled = fill(book)
+    assert row_of(book, "8")["State"] == "closed: NOT SAFE"
+    assert rows_of(book, "Measure again") == []
+    assert len(filled.outcome.open_findings) == 2
+
+
+def test_the_crew_answers_on_its_own_list(book: Path) -> None:
+    decide(book, "8", {"Answer, or NOT SAFE": "not safe: wasps"}, "Measure again")
+    fill(book)
+    row = row_of(book, "8")
+    assert (row["Decision"], row["State"]) == ("NOT SAFE", "closed: NOT SAFE")
+    assert row["Note"] == "crew: not safe: wasps"
+    assert "Measure again (kept)" not in openpyxl.load_workbook(book).sheetnames
+    assert not fill(book).wrote
+
+
+def test_decisions_move_a_finding_to_another_list(book: Path) -> None:
+    decide(book, "7", {"Decision": "measure again"})
+    fill(book)
+    assert row_of(book, "7")["State"] == "open: measure again"
+    assert row_of(book, "7")["Start with"] == "measure again"
+    assert [str(row["Tree"]) for row in rows_of(book, "Measure again")] == ["7", "8"]
+
+
+def sort_to_check(path: Path) -> None:
+    edited = openpyxl.load_workbook(path)
+    shuffle_rows(edited["To check"], heading_row(edited["To check"]) + 1)
+    edited.save(path)
+
+
+def sort_field_sheet(path: Path) -> None:
+    edited = openpyxl.load_workbook(path)
+    sheet = edited["Field sheet"]
+    rows = [[c.value for c in row] for row in sheet.iter_rows(min_row=6, max_row=13)]
+    for number, row in enumerate(reversed(rows), 6):
+        for column, value in enumerate(row, 1):
+            sheet.cell(number, column).value = value
+    edited.save(path)
+
+
+def insert_rows(path: Path) -> None:
+    edited = openpyxl.load_workbook(path)
+    edited["Field sheet"].insert_rows(8, 2)
+    sheet = edited["To check"]
+    sheet.insert_rows(heading_row(sheet) + 2, 3)
+    edited.save(path)
+
+
+def hide_rows(path: Path) -> None:
+    edited = openpyxl.load_workbook(path)
+    sheet = edited["To check"]
+    for number in range(heading_row(sheet) + 1, sheet.max_row + 1):
+        sheet.row_dimensions[number].hidden = True
+    edited.save(path)
+
+
+def deleting(*headings: str) -> Callable[[Path], None]:
+    def delete(path: Path) -> None:
+        edited = openpyxl.load_workbook(path)
+        sheet = edited["To check"]
+        for heading in headings:
+            sheet.delete_cols(columns(sheet)[heading])
+        edited.save(path)
+
+    return delete
+
+
+def rename_heading(path: Path) -> None:
+    edited = openpyxl.load_workbook(path)
+    sheet = edited["To check"]
+    sheet.cell(heading_row(sheet), columns(sheet)["Decision"]).value = "What we do"
+    edited.save(path)
+
+
+def rename_tab(path: Path) -> None:
+    edited = openpyxl.load_workbook(path)
+    edited["To check"].title = "Work list"
+    for name in edited.defined_names.values():
+        name.attr_text = name.attr_text.replace("'To check'", "'Work list'")
+    edited.save(path)
+
+
+@pytest.mark.parametrize(
+    "act",
+    [
+        sort_to_check,
+        sort_field_sheet,
+        insert_rows,
+        hide_rows,
+        deleting("Start with"),
+        deleting("Rests on"),
+        deleting("Plot", "Tree", "Set-up", "What was found"),
+        rename_heading,
+    ],
+)
+def test_no_decision_is_lost(book: Path, act: Callable[[Path], None]) -> None:
+    decide(book, "7", ACCEPT)
+    act(book)
+    filled = fill(book)
+    assert is_accepted(book, "7")
+    assert len(filled.outcome.open_findings) == 2
+    assert filled.outcome.ledger.log == ()
+    assert not fill(book).wrote
+
+
+@pytest.mark.parametrize("act", [sort_to_check, insert_rows, hide_rows])
+def test_working_in_the_tab_adds_nothing_to_it(book: Path, act: Callable[[Path], None]) -> None:
+    decide(book, "7", ACCEPT)
+    act(book)
+    fill(book)
+    assert "To check (kept)" not in openpyxl.load_workbook(book).sheetnames
+
+
+def test_a_tab_under_another_name_is_found(book: Path) -> None:
+    decide(book, "7", ACCEPT)
+    rename_tab(book)
+    outcome = fill(book).outcome
+    assert len(outcome.open_findings) == 2
+    row = row_of(book, "7", "Work list")
+    assert (row["Decision"], row["State"]) == ("accepted", "accepted")
+
+
+def test_without_the_ids_the_hidden_keys_serve_and_then_the_words(book: Path) -> None:
+    decide(book, "7", ACCEPT)
+    edited = openpyxl.load_workbook(book)
+    sheet = edited["To check"]
+    at = columns(sheet)
+    for number in range(heading_row(sheet) + 1, sheet.max_row + 1):
+        sheet.cell(number, at["Finding"]).value = None
+    edited.save(book)
+    fill(book)
+    assert is_accepted(book, "7")
+    edited = openpyxl.load_workbook(book)
+    sheet = edited["To check"]
+    for number in range(heading_row(sheet) + 1, sheet.max_row + 1):
+        for heading in ("Finding", "Rests on"):
+            sheet.cell(number, columns(sheet)[heading]).value = None
+    edited.save(book)
+    rekey(book, "6", {"tip_reading": 71})
+    filled = fill(book)
+    assert is_accepted(book, "7")
+    assert filled.outcome.ledger.remarks == ()
+
+
+def test_a_decision_whose_finding_cannot_be_read_is_kept_and_said(book: Path) -> None:
+    edited = openpyxl.load_workbook(book)
+    sheet = edited["To check"]
+    below = sheet.max_row + 2
+    sheet.cell(below, columns(sheet)["Decision"]).value = "accepted"
+    sheet.cell(below, columns(sheet)["Note"]).value = "the big one by the church"
+    edited.save(book)
+    filled = fill(book)
+    assert any("the big one by the church" in sentence for sentence in filled.said)
+    sheet = openpyxl.load_workbook(book)["Log"]
+    at = columns(sheet)
+    row = heading_row(sheet) + 1
+    assert sheet.cell(row, at["Note"]).value == "the big one by the church"
+    assert sheet.cell(row, at["What became of it"]).value.startswith("its finding could not")
+    assert len(filled.outcome.open_findings) == 3
+    assert not fill(book).wrote
+
+
+def test_a_word_of_nobody_s_list_stays_as_typed_and_closes_nothing(book: Path) -> None:
+    decide(book, "7", {"Decision": "OK?"})
+    filled = fill(book)
+    assert row_of(book, "7")["Decision"] == "OK?"
+    assert row_of(book, "7")["State"] == "open: “OK?” is none of the decisions"
+    assert len(filled.outcome.open_findings) == 3
+
+
+def test_a_lost_column_is_said(book: Path) -> None:
+    deleting("Decision")(book)
+    assert any("“Decision”" in sentence for sentence in fill(book).said)
+    assert "Decision" in row_of(book, "7")
+
+
+def test_lost_headings_are_said_and_the_tab_is_kept(book: Path) -> None:
+    decide(book, "7", ACCEPT)
+    edited = openpyxl.load_workbook(book)
+    sheet = edited["To check"]
+    sheet.delete_rows(heading_row(sheet))
+    for name in [n for n in edited.defined_names if n.startswith("xlh_to_check_")]:
+        del edited.defined_names[name]
+    edited.save(book)
+    rekey(book, "6", {"tip_reading": 71})
+    assert any("row of headings" in sentence for sentence in fill(book).said)
+    kept = openpyxl.load_workbook(book)["To check (kept)"]
+    assert ACCEPT["Note"] in [cell.value for row in kept for cell in row]
+
+
+@pytest.mark.libreoffice
+def test_saving_with_another_program_loses_no_decision(book: Path, soffice: Converter) -> None:
+    decide(book, "7", ACCEPT)
+    decide(book, "8", {"Decision": "NOT SAFE"})
+    rekey(book, "6", {"tip_reading": 71})
+    fill(book)
+    saved = soffice(book)
+    filled = fill(saved)
+    assert not [sentence for sentence in filled.said if "To check" in sentence or "Log" in sentence]
+    assert is_accepted(saved, "7")
+    assert row_of(saved, "8")["State"] == "closed: NOT SAFE"
+    assert [str(row["Tree"]) for row in rows_of(saved, "Log")] == ["6"]
+    assert not filled.outcome.open_findings
+    again = soffice(saved)
+    decide(again, "8", {"Decision": "measure again"})
+    assert len(fill(again).outcome.open_findings) == 1
+
+
+def test_exit_codes_and_sentences_follow_the_decisions(
+    book: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["check", str(book)]) == 1
+    for tree in ("6", "7"):
+        decide(book, tree, ACCEPT)
+    decide(book, "8", {"Decision": "NOT SAFE"})
+    capsys.readouterr()
+    assert main(["check", str(book)]) == 0
+    said = capsys.readouterr().out
+    assert "Nothing open" in said
+    assert "2 accepted, 1 closed as NOT SAFE" in said
+    assert main(["fill", str(book)]) == 0
+    about = [c.value for row in openpyxl.load_workbook(book)["About this fill"] for c in row]
+    assert "0 open, 0 reopened, 2 accepted, 1 closed as NOT SAFE" in about
+
+
+def test_ids_shown_everywhere_are_the_same(book: Path) -> None:
+    outcome = fill(book).outcome
+    ids = set(finding_ids(outcome.findings))
+    assert {row["Finding"] for row in rows_of(book)} <= ids
+    assert {row["Finding"] for row in rows_of(book, "Measure again")} <= ids

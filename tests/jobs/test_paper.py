@@ -1,0 +1,121 @@
+"""Printing from the command line: what is written, what is refused, and in which words."""
+
+import shutil
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+from tests.jobs.books import keyed, varied
+from xlhelpers.doors.command_line.main import main
+from xlhelpers.jobs.paper import paper
+from xlhelpers.pages.page_code import page_code
+
+TOWN = Path(__file__).parents[2] / "demo_workbooks" / "town.xlsx"
+
+
+def call(*arguments: str | Path) -> int:
+    return main(["paper", *map(str, arguments)])
+
+
+def test_the_town_gets_a_tab_for_each_plot_and_cards(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    before = TOWN.read_bytes()
+    out = tmp_path / "sheets.xlsx"
+    assert call(TOWN, "--out", out) == 0
+    assert TOWN.read_bytes() == before
+    names = openpyxl.load_workbook(out, read_only=True).sheetnames
+    assert [n for n in names if n.startswith("Plot")] == [
+        *(f"Plot {number}" for number in range(1, 29)),
+        "Plot Saltway",
+    ]
+    assert "Card percent" in names
+    assert "Field sheets of 29 plots." in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(("choice", "number"), [("a4", 9), ("letter", 1), (None, 9)])
+def test_plots_and_paper_can_be_chosen(tmp_path: Path, choice: str | None, number: int) -> None:
+    out = tmp_path / "sheets.xlsx"
+    more = [] if choice is None else ["--paper", choice]
+    assert call(TOWN, "--out", out, "--plots", "5, 2", *more) == 0
+    book = openpyxl.load_workbook(out)
+    assert [n for n in book.sheetnames if n.startswith("Plot")] == ["Plot 2", "Plot 5"]
+    assert int(book["Plot 2"].page_setup.paperSize) == number
+
+
+def test_the_list_for_the_truck_and_the_cards(tmp_path: Path) -> None:
+    again, cards = tmp_path / "again.xlsx", tmp_path / "cards.xlsx"
+    assert call(TOWN, "--measure-again", "--out", again) == 0
+    assert openpyxl.load_workbook(again).sheetnames == ["Measure again"]
+    assert call(TOWN, "--cards", "--out", cards) == 0
+    assert "Card dead top" in openpyxl.load_workbook(cards).sheetnames
+
+
+def test_a_typed_code_says_its_plot_and_page(capsys: pytest.CaptureFixture[str]) -> None:
+    code = page_code("Saltway", 3)
+    assert call(TOWN, "--code", code.lower()) == 0
+    assert "page 3 of plot Saltway" in capsys.readouterr().out
+
+
+def last_sign_changed(code: str) -> str:
+    return code[:-1] + ("2" if code[-1] != "2" else "3")
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["{book}", "--out", "{book}"], "is the workbook itself"),
+        (["{book}", "--out", "{dir}/a.pdf"], "a name that ends in .xlsx"),
+        (["{book}"], "--out SHEETS.xlsx is needed"),
+        (["{book}", "--out", "{dir}/a.xlsx", "--plots", "1,99"], "no plot 99"),
+        (["{book}", "--out", "{dir}/a.xlsx", "--plots", " , "], "--plots names no plot"),
+        (["{book}", "--out", "{dir}/a.xlsx", "--plots", "1", "--cards"], "not two"),
+        (["{book}", "--out", "{dir}/no/where/a.xlsx"], "where"),
+        (["{book}", "--measure-again", "--out", "{dir}/a.xlsx"], "nothing is to be measured"),
+        (["{dir}/missing.xlsx", "--out", "{dir}/a.xlsx"], "missing.xlsx"),
+        (["{text}", "--out", "{dir}/a.xlsx"], "text.xlsx"),
+        (["{book}", "--code", page_code("77", 1)], "no plot of this workbook"),
+        (["{book}", "--code", last_sign_changed(page_code("1", 1))], "misread or mistyped"),
+        (["{book}", "--code", "HELLO"], "7 signs"),
+    ],
+)
+def test_bad_input_gets_one_clear_sentence(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], arguments: list[str], words: str
+) -> None:
+    book = keyed(tmp_path / "book.xlsx", varied(2))
+    text = tmp_path / "text.xlsx"
+    text.write_text("plot,tree\n1,1\n", encoding="utf-8")
+    before = {path: path.read_bytes() for path in tmp_path.iterdir()}
+    filled = [a.format(book=book, dir=tmp_path, text=text) for a in arguments]
+    assert call(*filled) == 2
+    said = capsys.readouterr()
+    assert words in said.err
+    assert len(said.err.strip().splitlines()) == 1
+    assert "Traceback" not in said.err
+    assert {path: path.read_bytes() for path in tmp_path.iterdir()} == before
+
+
+def test_without_the_program_for_pdf_the_sheets_are_still_written(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(shutil, "which", lambda name: None)
+    monkeypatch.setattr(paper, "_OFFICE_PROGRAMS", ())
+    out = tmp_path / "sheets.xlsx"
+    assert call(TOWN, "--out", out, "--plots", "1", "--pdf") == 2
+    assert out.exists()
+    assert "--pdf needs LibreOffice" in capsys.readouterr().err
+
+
+@pytest.mark.libreoffice
+def test_the_pdf_has_the_pages_of_the_sheets(tmp_path: Path) -> None:
+    if shutil.which("soffice") is None or shutil.which("pdfinfo") is None:
+        pytest.skip("LibreOffice or pdfinfo is not installed")
+    import subprocess
+
+    out = tmp_path / "sheets.xlsx"
+    assert call(TOWN, "--out", out, "--cards", "--pdf") == 0
+    facts = subprocess.run(
+        ["pdfinfo", str(out.with_suffix(".pdf"))], capture_output=True, text=True, check=True
+    ).stdout
+    assert next(line for line in facts.splitlines() if line.startswith("Pages")).split()[1] == "12"

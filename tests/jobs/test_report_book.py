@@ -1,0 +1,131 @@
+"""The council's report below the command: the index of diversity, rounding, findings, texts."""
+
+import io
+import itertools
+import zipfile
+from dataclasses import replace
+from pathlib import Path
+
+import openpyxl
+import pandas as pd
+import pytest
+
+from tests.jobs.crews import TOWN
+from xlhelpers.jobs.report import words as report_words
+from xlhelpers.jobs.report.book import headlines, render_council_report
+from xlhelpers.jobs.report.facts import Facts, gather
+from xlhelpers.jobs.report.numbers import rounded, said, said_margin
+from xlhelpers.jobs.report.quality import findings
+from xlhelpers.package.zip.container import Package
+from xlhelpers.reading.outcome import compute
+from xlhelpers.survey.decisions.carry import NO_LONGER_FOUND
+from xlhelpers.survey.decisions.decisions import MENDED, Decision, Ledger, LogEntry, Standing, Told
+from xlhelpers.survey.outcome import Outcome
+
+
+@pytest.fixture(scope="module")
+def outcome() -> Outcome:
+    return compute(Package.open(TOWN))
+
+
+@pytest.fixture(scope="module")
+def facts(outcome: Outcome) -> Facts:
+    return gather(outcome, 0.95)
+
+
+@pytest.mark.parametrize("counts", [(3, 2, 1), (4,), (1, 1), (5, 4, 3, 2)])
+def test_simpsons_index_is_the_share_of_unlike_pairs(
+    counts: tuple[int, ...], facts: Facts, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # Simpson (1949, from memory): a definition, here counted out over all pairs
+    trees = [kind for kind, count in enumerate(counts) for _ in range(count)]
+    pairs = list(itertools.combinations(trees, 2))
+    unlike = sum(one != other for one, other in pairs) / len(pairs)
+    monkeypatch.setattr(report_words, "kinds", lambda _: pd.DataFrame({"trees": counts}))
+    index, number, sentence = report_words.of_one_kind(facts)
+    assert index == pytest.approx(unlike, abs=1e-12)
+    assert number == len(trees)
+    assert f"{unlike:.2f}" in sentence
+
+
+def test_one_tree_has_no_index(facts: Facts, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(report_words, "kinds", lambda _: pd.DataFrame({"trees": [1]}))
+    index, _, sentence = report_words.of_one_kind(facts)
+    assert index != index
+    assert "no index" in sentence
+
+
+@pytest.mark.parametrize(
+    ("value", "quantity", "units", "text"),
+    [
+        (4321.4, "count", "metric", "4,320"),
+        (121_419.0, "count", "metric", "121,000"),
+        (14.234, "length", "metric", "14.2 m"),
+        (14.234, "length", "us", "47 feet"),
+        (0.03, "length", "metric", "under 0.1 m"),
+        (0.3, "length", "us", "1 foot"),
+        (0.756, "percent", "metric", "76 %"),
+        (0.004, "percent", "metric", "less than 1 %"),
+        (42.18, "diameter", "us", "16.6 inches"),
+    ],
+)
+def test_numbers_in_sentences(value: float, quantity: str, units: str, text: str) -> None:
+    assert said(value, quantity, "us" if units == "us" else "metric") == text
+
+
+def test_margins_in_sentences() -> None:
+    assert said_margin(943.1, "count", "metric") == "940"
+    assert said_margin(0.061, "percent", "metric") == "6 percentage points"
+    assert said_margin(0.012, "percent", "metric") == "1 percentage point"
+    assert said_margin(0.002, "percent", "metric") == "less than 1 percentage point"
+    assert rounded(0.0) == 0
+
+
+def test_a_margin_above_the_value_names_the_upper_end_alone(facts: Facts) -> None:
+    row = facts.town("trees", "total").copy()
+    row["value"], row["margin"], row["high"] = 100.0, 150.0, 250.0
+    assert report_words.give_or_take(facts, row, "trees") == "at most about 250 trees (95 %)"
+    row["margin"] = 20.0
+    assert (
+        report_words.give_or_take(facts, row, "trees") == "about 100 trees, give or take 20 (95 %)"
+    )
+
+
+def test_findings_are_counted_by_where_they_stand(outcome: Outcome) -> None:
+    stands = list(outcome.standings)
+    opened = [at for at, standing in enumerate(stands) if standing.is_open]
+    stands[opened[0]] = Standing("accepted", "accepted")
+    stands[opened[1]] = Standing("not safe", "closed")
+    stands[opened[2]] = Standing("reopened", "reopened")
+    log = tuple(
+        LogEntry(Decision(told=Told(severity=severity)), became, "2025-06-01")
+        for severity, became in (
+            ("error", MENDED), ("warning", NO_LONGER_FOUND), ("note", MENDED), ("error", "other"),
+        )
+    )  # fmt: skip
+    decided = replace(outcome, ledger=Ledger(tuple(stands), log))
+    section = findings(gather(decided, 0.95))
+    assert section.table is not None
+    together = [row[3].value for row in section.table.rows if row[3] is not None]
+    assert together == [len(opened) - 2, 1, 1, 2]
+    assert f"{len(opened) - 2:,} still open, 1 accepted, 1 closed" in section.sentences[0]
+
+
+def test_texts_of_the_workbook_are_never_run(outcome: Outcome, tmp_path: Path) -> None:
+    survey = outcome.survey
+    name = "=HYPERLINK(1) & <r>Oak</r>\x07"
+    changed = replace(survey, rules={**survey.rules, "survey_name": name})
+    trees = outcome.trees.assign(group="=1+1 & @SUM(A1)")
+    data = render_council_report(gather(replace(outcome, survey=changed, trees=trees), 0.95))
+    book = openpyxl.load_workbook(io.BytesIO(data))
+    assert all(cell.data_type != "f" for sheet in book for row in sheet.iter_rows() for cell in row)
+    assert str(book["At a glance"]["A1"].value).startswith("=HYPERLINK(1) & <r>")
+    with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        assert b"<f>" not in b"".join(
+            archive.read(part) for part in archive.namelist() if "/worksheets/" in part
+        )
+
+
+def test_the_same_survey_gives_the_same_bytes(facts: Facts) -> None:
+    assert render_council_report(facts) == render_council_report(facts)
+    assert len(headlines(facts)) == 7

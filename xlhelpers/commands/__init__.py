@@ -1,1 +1,0 @@
-"""The commands, one screen each; `fill` is the main job."""

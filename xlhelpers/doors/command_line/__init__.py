@@ -1,0 +1,1 @@
+"""The command line: arguments in, sentences and exit codes out."""

@@ -1,0 +1,1 @@
+"""Excel: functions for worksheets, the fill of the open workbook, set-up and doctor."""

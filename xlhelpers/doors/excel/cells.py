@@ -1,0 +1,358 @@
+"""How the cells handed to a function become numbers or names, and how its answer goes back.
+
+A cell may hold a number, a text, TRUE or FALSE, an error or nothing. A blank gives a blank, a
+number out of place or anything that is no number gives a short message with the argument's name,
+and nothing here raises: a cell has no room for a traceback.
+"""
+
+import re
+from collections.abc import Callable, Collection, Sequence
+from dataclasses import dataclass, replace
+from itertools import chain
+from typing import Any, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from xlhelpers.doors.excel.arguments import ARGUMENTS
+from xlhelpers.measure.arrays import Numbers
+
+__all__ = [
+    "Cells",
+    "Taken",
+    "answer",
+    "by_name",
+    "names",
+    "numbers",
+    "only_where",
+]
+Cells: TypeAlias = Any
+"""One cell, or a range as a list of rows."""
+LARGEST = 1e15
+"""No quantity of a tree comes near it; its cube is still a number."""
+LONGEST_QUOTE = 24
+# The codes under which Windows hands over error cells; some are newer than xlwings' own list.
+ERROR_CODES = range(-2146826300, -2146826199)
+_ERROR_TEXT = re.compile(r"#[A-Z][A-Z_/0]*[!?]?")
+_NUMBER_TEXT = re.compile(r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)", re.ASCII)
+_COMMA_TEXT = re.compile(r"([+-]?[0-9]*),([0-9]+)", re.ASCII)
+
+
+@dataclass(frozen=True)
+class Taken:
+    """One argument as it was understood, every array of the shape of its range.
+
+    `values` holds numbers (NaN where there is none) or names ("" where there is none); `wrong`
+    the message for each cell that was not understood, "" elsewhere, or None where there is none.
+    """
+
+    name: str
+    values: NDArray[Any]
+    blank: NDArray[np.bool_]
+    wrong: NDArray[np.object_] | None
+    single: bool
+
+
+def numbers(
+    name: str,
+    given: Cells,
+    *,
+    above: float | None = None,
+    at_least: float | None = None,
+    below: float | None = None,
+) -> Taken:
+    """Take an argument that holds numbers.
+
+    Parameters
+    ----------
+    name : str
+        Name of the argument, for the messages.
+    given : cell or range
+        What the spreadsheet handed over.
+    above, at_least, below : float, optional
+        What every number must keep to [unit of the argument].
+
+    Returns
+    -------
+    Taken
+        The numbers, and a message for each cell that is none or does not keep to the limits.
+    """
+    rows, single, ragged = _rows(given)
+    if ragged:
+        return _only_message(name, f"{name}: the rows have different lengths", single)
+    cells = list(chain.from_iterable(rows))
+    values, odd = _number_cells(cells)
+    wrong = {position: f"{name}: {because}" for position, because in odd.items()}
+    limits = (
+        (above, values <= (above or 0.0), "is not above"),
+        (at_least, values < (at_least or 0.0), "is less than"),
+        (below, values >= (below or 0.0), "is not below"),
+        (LARGEST, np.abs(values) > LARGEST, "is beyond"),
+    )
+    for limit, outside, words in limits:
+        if limit is not None:
+            for position in np.flatnonzero(outside).tolist():
+                text = f"{name}: {values[position]:.12g} {words} {limit:g}"
+                wrong.setdefault(position, text)
+    values[list(wrong)] = np.nan
+    return _taken(name, values, np.isnan(values), wrong, (len(rows), len(rows[0]), single))
+
+
+def names(name: str, given: Cells, allowed: Collection[str]) -> Taken:
+    """Take an argument that holds names, in small or capital letters.
+
+    Parameters
+    ----------
+    name : str
+        Name of the argument, for the messages.
+    given : cell or range
+        What the spreadsheet handed over.
+    allowed : collection of str
+        The names that exist, in small letters.
+
+    Returns
+    -------
+    Taken
+        The names, and a message for each cell that holds none of them.
+    """
+    rows, single, ragged = _rows(given)
+    if ragged:
+        return _only_message(name, f"{name}: the rows have different lengths", single)
+    cells = list(chain.from_iterable(rows))
+    written = [cell if type(cell) is str else _shown(cell) for cell in cells]
+    meant = {text: _name(text) for text in set(written)}
+    unknown = {text for text, understood in meant.items() if understood not in {"", *allowed}}
+    meant |= dict.fromkeys(unknown, "")
+    wrong = {}
+    for position in [at for at, text in enumerate(written) if text in unknown] if unknown else []:
+        shown = _not_a_number(cells[position]).removesuffix(" is no number")
+        wrong[position] = f"{name}: {shown} is not one of {', '.join(allowed)}"
+    values = np.array([meant[text] for text in written], dtype=np.str_)
+    return _taken(name, values, values == "", wrong, (len(rows), len(rows[0]), single))
+
+
+def only_where(taken: Taken, needed: Taken, name: str) -> Taken:
+    """Let an argument count only where another one holds a name, such as one scale.
+
+    Parameters
+    ----------
+    taken : Taken
+        The argument that is not always needed.
+    needed : Taken
+        The argument that says where it is.
+    name : str
+        The name that asks for it.
+
+    Returns
+    -------
+    Taken
+        The argument, neither blank nor wrong where it is not needed.
+    """
+    if 1 not in (taken.values.size, needed.values.size) and _shape(taken) != _shape(needed):
+        return taken
+    counts = needed.values == name
+    wrong = None if taken.wrong is None else np.where(counts, taken.wrong, "")
+    values = np.broadcast_to(taken.values, np.broadcast_shapes(_shape(taken), counts.shape))
+    return replace(taken, values=values, blank=counts & taken.blank, wrong=wrong)
+
+
+def answer(taken: tuple[Taken, ...], compute: Callable[..., Numbers], impossible: str) -> Cells:
+    """Compute, and put blanks and messages where there is no number.
+
+    Parameters
+    ----------
+    taken : tuple of Taken
+        The arguments; each one cell or a range of the same shape.
+    compute : callable
+        Takes the values of the arguments, gives numbers of their shape.
+    impossible : str
+        What to say where the numbers given do not go together.
+
+    Returns
+    -------
+    number, text or list of rows
+        One answer where single cells were given, else rows of the shape of the ranges: a number,
+        "" where an argument is blank, or a message.
+    """
+    single = all(argument.single for argument in taken)
+    ranges = [argument for argument in taken if argument.values.size != 1]
+    for other in ranges[1:]:
+        if _shape(other) != _shape(ranges[0]):
+            (rows, columns), (first_rows, first_columns) = _shape(other), _shape(ranges[0])
+            text = (
+                f"{other.name}: {rows} × {columns} cells, "
+                f"but {ranges[0].name} has {first_rows} × {first_columns}"
+            )
+            return [[text]]
+    shape = np.broadcast_shapes(*(_shape(argument) for argument in taken))
+    values = np.asarray(compute(*(argument.values for argument in taken)), dtype=np.float64)
+    plain = all(argument.wrong is None and not argument.blank.any() for argument in taken)
+    if plain and not single and values.shape == shape and np.isfinite(values).all():
+        found: list[list[Any]] = values.tolist()
+        return found
+    out = np.broadcast_to(values, shape).astype(object)
+    out[np.broadcast_to(~np.isfinite(values), shape)] = impossible
+    for argument in taken:
+        out[np.broadcast_to(argument.blank, shape)] = ""
+    for argument in reversed(taken):
+        if argument.wrong is not None:
+            wrong = np.broadcast_to(argument.wrong, shape)
+            out = np.where(wrong != "", wrong, out)
+    answers: list[list[Any]] = out.tolist()
+    return answers[0][0] if single else answers
+
+
+def by_name(chosen: NDArray[np.str_], compute: Callable[[str], Numbers]) -> NDArray[np.float64]:
+    """Compute once for each name that occurs, and take each cell from the answer for its name.
+
+    Parameters
+    ----------
+    chosen : ndarray of str
+        Names, "" where there is none.
+    compute : callable
+        Gives the numbers for one name.
+
+    Returns
+    -------
+    ndarray
+        Numbers; NaN where there is no name.
+    """
+    out = np.array(np.nan)
+    for name in sorted(set(chosen.ravel().tolist()) - {""}):
+        out = np.where(chosen == name, compute(name), out)
+    return out
+
+
+def _rows(given: Cells) -> tuple[Sequence[Sequence[Any]], bool, bool]:
+    """Rows of a range, whether it was a single cell, and whether the rows differ in length."""
+    if isinstance(given, np.ndarray):
+        given = given.tolist()
+    if not isinstance(given, list | tuple):
+        return [[given]], True, False
+    if not given or (len(given) == 1 and isinstance(given[0], list | tuple) and not given[0]):
+        return [[None]], False, False
+    are_rows = {issubclass(kind, list | tuple) for kind in set(map(type, given))}
+    if are_rows == {False}:
+        return [given], False, False
+    ragged = len(are_rows) != 1 or len(set(map(len, given))) != 1 or not given[0]
+    return given, False, ragged
+
+
+def _number_cells(cells: list[Any]) -> tuple[NDArray[np.float64], dict[int, str]]:
+    """Numbers of the cells, NaN for blanks and for the cells that are named beside them."""
+    plain = _plain_numbers(cells)
+    if plain is not None:
+        return plain, {}
+    values, odd = np.full(len(cells), np.nan), {}
+    known: dict[str, float | str] = {}
+    for position, cell in enumerate(cells):
+        if type(cell) is float:
+            values[position] = cell
+        elif cell is not None:
+            if isinstance(cell, str):
+                if cell not in known:
+                    known[cell] = _number_in_text(cell)
+                found = known[cell]
+            else:
+                found = _number(cell)
+            if isinstance(found, str):
+                odd[position] = found
+            else:
+                values[position] = found
+    return values, odd
+
+
+def _plain_numbers(cells: list[Any]) -> NDArray[np.float64] | None:
+    """All the cells at once where there are only numbers and blanks among them, else None."""
+    if not set(map(type, cells)) <= {float, int, type(None)}:
+        return None
+    try:
+        values = np.array(cells, dtype=np.float64)
+    except OverflowError:
+        return None
+    codes = (values >= ERROR_CODES.start) & (values < ERROR_CODES.stop)
+    return None if codes.any() else values
+
+
+def _number(cell: Any) -> float | str:
+    """The number of a cell that is no text, or why it is none."""
+    if isinstance(cell, bool | np.bool_) or not isinstance(cell, int | float | np.number):
+        return _not_a_number(cell)
+    if isinstance(cell, int) and cell in ERROR_CODES:
+        return "the cell holds an error"
+    try:
+        return float(cell)
+    except (OverflowError, TypeError):
+        return _not_a_number(cell)
+
+
+def _number_in_text(text: str) -> float | str:
+    """The number that a text holds and nothing else, NaN for a blank, or why it is none."""
+    plain = text.strip().replace("−", "-")
+    if not plain:
+        return np.nan
+    if _NUMBER_TEXT.fullmatch(plain):
+        return float(plain)
+    comma = _COMMA_TEXT.fullmatch(plain)
+    if comma is None:
+        return _not_a_number(text)
+    whole, rest = comma[1], comma[2]
+    if len(rest) == 3 and whole.strip("+-0"):
+        return f"{_quoted(text)} may be {whole}.{rest} or {whole}{rest}"
+    return float(f"{whole}.{rest}")
+
+
+def _not_a_number(cell: Any) -> str:
+    if isinstance(cell, str):
+        if cell.partition(": ")[0] in ARGUMENTS:
+            return "the cell holds a message instead of a number"
+        if _ERROR_TEXT.fullmatch(cell.strip()):
+            return f"the cell holds the error {cell.strip()}"
+        return f"{_quoted(cell)} is no number"
+    if isinstance(cell, bool | np.bool_):
+        return f"{str(bool(cell)).upper()} is no number"
+    return f"{_quoted(str(cell))} is no number"
+
+
+def _quoted(text: str) -> str:
+    line = " ".join(text.split())
+    return f"'{line if len(line) <= LONGEST_QUOTE else line[: LONGEST_QUOTE - 1] + '…'}'"
+
+
+def _shown(cell: Any) -> str:
+    if cell is None or (isinstance(cell, float) and np.isnan(cell)):
+        return ""
+    return str(cell)
+
+
+def _name(text: str) -> str:
+    return " ".join(text.split()).casefold().replace("²", "2").replace("³", "3")
+
+
+def _taken(
+    name: str,
+    values: NDArray[Any],
+    missing: NDArray[np.bool_],
+    wrong: dict[int, str],
+    layout: tuple[int, int, bool],
+) -> Taken:
+    rows, columns, single = layout
+    shape = (rows, columns)
+    blank = missing.copy()
+    messages = None
+    if wrong:
+        positions = list(wrong)
+        blank[positions] = False
+        flat = np.full(len(values), "", dtype=object)
+        flat[positions] = list(wrong.values())
+        messages = flat.reshape(shape)
+    return Taken(name, values.reshape(shape), blank.reshape(shape), messages, single)
+
+
+def _only_message(name: str, message: str, single: bool) -> Taken:
+    return _taken(name, np.array([np.nan]), np.array([False]), {0: message}, (1, 1, single))
+
+
+def _shape(taken: Taken) -> tuple[int, int]:
+    rows, columns = taken.values.shape
+    return rows, columns

@@ -1,0 +1,15 @@
+Attribute VB_Name = "TreeSurveyFill"
+Option Explicit
+
+' Fills the tree survey workbook that is in front. It does not depend on the name of the workbook
+' and never saves it. It needs the xlwings add-in and the Python in which xlhelpers is installed.
+Public Sub FillOpenWorkbook()
+    On Error GoTo Trouble
+    Application.Run "xlwings.xlam!RunPython", _
+        "from xlhelpers.doors.excel.open_book import fill_open_book; fill_open_book()"
+    Exit Sub
+Trouble:
+    MsgBox "The fill could not be started: " & Err.Description & vbCrLf & vbCrLf & _
+        "Nothing was written. Run 'xlhelpers excel doctor' in a command window; it says what to do.", _
+        vbExclamation, "xlhelpers"
+End Sub

@@ -1,0 +1,1 @@
+"""From plots to the town: designs, ratios, domains, intervals and their coverage."""

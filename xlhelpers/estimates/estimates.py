@@ -1,0 +1,305 @@
+"""The estimates of a survey: for the town and its strata, by species, diameter class and group.
+
+The whole crown belongs to the plot on which its stem stands. Dead trees are counted and enter
+nothing else. Domains share the plots of the town, so a species that is absent from a plot counts
+there as zero.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pandas as pd
+
+from xlhelpers.estimates.design import Estimated, ratio, total, total_from_known
+from xlhelpers.estimates.domains import Domains, all_domains
+from xlhelpers.estimates.measuring import Measuring, Parts, measuring, no_parts, parts, within
+from xlhelpers.estimates.quantities import (
+    CROWN_COVER,
+    CROWN_COVER_OVERLAP,
+    ESTIMANDS,
+    SHARE_DEAD,
+    SHARE_OF_TREES,
+    Estimand,
+    cover_with_random_overlap,
+    slope_of_cover,
+)
+from xlhelpers.estimates.rows import Behind, Number, Rows, rows, stacked
+from xlhelpers.estimates.scopes import TOWN, Scope, scopes
+from xlhelpers.estimates.words import overall_words
+from xlhelpers.survey.outcome import Outcome
+from xlhelpers.survey.plot_roles import plot_roles
+from xlhelpers.survey.setups.instruments import Values
+from xlhelpers.survey.strata import strata_used
+from xlhelpers.survey.summaries import open_trees
+from xlhelpers.survey.typed.folding import Flags, Positions
+
+
+@dataclass(frozen=True)
+class View:
+    """The trees on the plots of a scope, and how they are told apart.
+
+    `trees` are those of the scope alone; `plot` is each tree's plot in the design, `living` and
+    `doubtful` (rests on an open finding) are flags of the same length.
+    """
+
+    scope: Scope
+    trees: pd.DataFrame
+    plot: Positions
+    living: Flags
+    doubtful: Flags
+    known: Measuring
+    domains: Domains
+
+    @property
+    def width(self) -> int:
+        """Return the number of domains."""
+        return len(self.domains.names)
+
+    @property
+    def weight(self) -> Values:
+        """Return for each tree what its plot's trees stand for."""
+        return np.asarray(self.scope.design.weights[self.plot])
+
+    def sums(self, values: Values) -> Values:
+        """Add up tree values by plot and domain; zeros and NaN add nothing."""
+        inside = np.isfinite(values) & (values != 0)
+        place = self.plot[inside] * self.width + self.domains.code[inside]
+        plots = len(self.scope.plots)
+        flat = np.bincount(place, values[inside], minlength=plots * self.width)
+        return flat.astype(float).reshape(plots, self.width)
+
+    def counted(self, which: Flags) -> Positions:
+        """Count trees by domain."""
+        return np.bincount(self.domains.code[which], minlength=self.width)
+
+    def population(self, name: str) -> Flags:
+        """Return which trees a population holds."""
+        everything = np.ones(len(self.living), dtype=bool)
+        return {"all": everything, "living": self.living, "dead": ~self.living}[name]
+
+    def by(self, domains: Domains) -> "View":
+        """Return the same trees told apart in another way."""
+        return replace(self, domains=domains)
+
+
+def views(outcome: Outcome, scopes: list[Scope]) -> list[View]:
+    """Return each scope's trees, not told apart yet."""
+    trees = outcome.trees
+    doubtful = np.zeros(len(trees), dtype=bool)
+    doubtful[sorted(open_trees(outcome))] = True
+    living = trees["condition"].to_numpy(dtype=object) != "D"
+    known = measuring(outcome)
+    found = []
+    for scope in scopes:
+        # one place more for trees without a listed plot, whose position is -1
+        place = np.full(len(outcome.survey.plots) + 1, -1, dtype=np.int64)
+        place[scope.plots] = np.arange(len(scope.plots))
+        plot = place[trees["plot_position"].to_numpy()]
+        at = np.flatnonzero(plot >= 0)
+        whole = Domains("", ("",), np.zeros(len(at), dtype=np.int64))
+        found.append(
+            View(
+                scope,
+                trees.iloc[at].reset_index(drop=True),
+                plot[at],
+                living[at],
+                doubtful[at],
+                within(known, at, len(trees)),
+                whole,
+            )
+        )
+    return found
+
+
+CONFIDENCE = 0.95
+NO_TREES = "No tree on the sampled plots."
+ALL_DEAD = "All trees on the sampled plots are dead."
+Figures = tuple[Number, Behind, Estimated, Parts]
+
+
+@dataclass(frozen=True)
+class Estimates:
+    """What the sample says of the town.
+
+    `table` has the columns of `rows.ROW_COLUMNS`, in inner units; `quantities.shown_unit` tells
+    how a row is shown. `plots` has one row a plot of the plots sheet and says what it was counted
+    as, `strata` one row a stratum. `words` holds what must be said of the whole, in order.
+    """
+
+    table: pd.DataFrame
+    plots: pd.DataFrame
+    strata: pd.DataFrame
+    words: tuple[str, ...]
+    confidence: float
+    is_census: bool
+
+    def select(
+        self, quantity: str, kind: str, domain_kind: str = "", scope: str = ""
+    ) -> pd.DataFrame:
+        """Return the rows of one number: of the town unless a stratum is named, in their order."""
+        table = self.table
+        chosen = (table["quantity"] == quantity) & (table["kind"] == kind)
+        chosen &= (table["domain_kind"] == domain_kind) & (table["scope"] == scope)
+        return table[chosen].reset_index(drop=True)
+
+
+def estimate(outcome: Outcome, confidence: float = CONFIDENCE) -> Estimates:
+    """Estimate totals, values by area, means and shares from the plots of a survey.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        The computed survey.
+    confidence : float
+        Of the intervals, above 0 and below 1.
+
+    Returns
+    -------
+    Estimates
+        Bad input gives words in place of numbers, never an exception.
+    """
+    survey = outcome.survey
+    roles = plot_roles(survey, outcome.trees)
+    strata = strata_used(survey, roles)
+    found = scopes(roles, strata)
+    tables: list[Rows] = []
+    for view in views(outcome, found):
+        told_apart = all_domains(view.trees, survey.units) if view.scope.kind == TOWN else []
+        for each in (view, *(view.by(domains) for domains in told_apart)):
+            tables += _tables(each, confidence)
+    words = overall_words(outcome, roles, strata, found[0], confidence)
+    return Estimates(stacked(tables), roles.table, strata.table, words, confidence, roles.is_census)
+
+
+def _tables(view: View, confidence: float) -> Iterator[Rows]:
+    for number, behind, figures, measured in _numbers(view):
+        yield rows(view.scope, number, behind, (figures, measured), confidence)
+
+
+def _numbers(view: View) -> Iterator[Figures]:
+    for estimand in ESTIMANDS:
+        if estimand.kind == "total":
+            yield from _totals(view, estimand)
+        else:
+            yield _mean(view, estimand)
+    yield _share(view, SHARE_DEAD)
+    if view.domains.kind:
+        yield _share(view, SHARE_OF_TREES)
+    else:
+        yield from _covers(view)
+
+
+def _values(view: View, estimand: Estimand) -> tuple[Values, Flags, Flags]:
+    """Return the trees' values, which trees have one, and which belong to the population."""
+    population = view.population(estimand.population)
+    if not estimand.column:
+        return population.astype(float), population, population
+    values = view.trees[estimand.column].to_numpy(dtype=float)
+    has = population & np.isfinite(values)
+    return np.where(has, values, 0.0), has, population
+
+
+def _behind(view: View, has: Flags, population: Flags, lacking: str = "") -> Behind:
+    return Behind(
+        view.domains.names,
+        view.domains.kind,
+        view.counted(has),
+        view.counted(population & ~has),
+        view.counted(has & view.doubtful),
+        (view.sums(has.astype(float)) > 0).sum(axis=0),
+        lacking,
+    )
+
+
+def _totals(view: View, estimand: Estimand) -> Iterator[Figures]:
+    values, has, population = _values(view, estimand)
+    behind = _behind(view, has, population, estimand.lacking)
+    figures, raised = _total(view, values, has, population)
+    coefficient = np.where(has, view.weight * raised[view.domains.code], 0.0)
+    measured = parts(view.known, estimand.name, coefficient, view.domains.code, view.width)
+    scope, nothing = view.scope, _nothing(view, estimand)
+    for kind, factor, why in (
+        ("total", 1.0, scope.no_value or scope.no_total),
+        ("per area", 1.0 / scope.land if scope.land > 0 else np.nan, _no_density(scope)),
+    ):
+        number = Number(estimand.name, kind, estimand.quantity, why, nothing)
+        yield number, behind, figures.scaled(factor), measured.scaled(factor)
+
+
+def _total(view: View, values: Values, has: Flags, population: Flags) -> tuple[Estimated, Values]:
+    """Return totals, and by how much the known trees are raised for those without a value."""
+    design = view.scope.design
+    y = view.sums(values)
+    known, counted = view.sums(has.astype(float)), view.sums(population.astype(float))
+    if np.array_equal(known, counted):
+        return total(design, y), np.ones(view.width)
+    figures = total_from_known(design, y, known, counted)
+    none = counted.sum(axis=0) == 0
+    weight = design.weights[:, None]
+    with np.errstate(all="ignore"):
+        raised = (weight * counted).sum(axis=0) / (weight * known).sum(axis=0)
+    value = np.where(none, 0.0, figures.value)
+    error = np.where(none, 0.0, figures.standard_error)
+    return Estimated(value, error, figures.freedom), raised
+
+
+def _no_density(scope: Scope) -> str:
+    return scope.no_value or scope.no_density
+
+
+def _nothing(view: View, estimand: Estimand) -> str:
+    """Return what is said where no tree has the value, "" where nought is the answer."""
+    if not estimand.column:
+        return "" if len(view.trees) or estimand.name == "trees" else NO_TREES
+    if len(view.trees) == 0:
+        return NO_TREES
+    if not view.living.any():
+        return ALL_DEAD
+    return f"No living tree of these has a {estimand.lacking}."
+
+
+def _mean(view: View, estimand: Estimand) -> Figures:
+    values, has, population = _values(view, estimand)
+    behind = _behind(view, has, population, estimand.lacking)
+    design, code = view.scope.design, view.domains.code
+    x = view.sums(has.astype(float))
+    figures = ratio(design, view.sums(values), x)
+    below = (design.weights[:, None] * x).sum(axis=0)
+    with np.errstate(all="ignore"):
+        coefficient = np.where(has, view.weight / below[code], 0.0)
+    measured = parts(view.known, estimand.name, coefficient, code, view.width)
+    why = view.scope.no_value
+    number = Number(estimand.name, "mean", estimand.quantity, why, _nothing(view, estimand))
+    return number, behind, figures, measured
+
+
+def _share(view: View, name: str) -> Figures:
+    """Return the share of dead trees in each domain, or of each domain in all trees."""
+    everything = view.population("all")
+    trees = view.sums(everything.astype(float))
+    if name == SHARE_DEAD:
+        figures = ratio(view.scope.design, view.sums((~view.living).astype(float)), trees)
+    else:
+        whole = np.repeat(trees.sum(axis=1)[:, None], view.width, axis=1)
+        figures = ratio(view.scope.design, trees, whole)
+    number = Number(name, "share", "percent", view.scope.no_value, NO_TREES)
+    return number, _behind(view, everything, everything), figures, no_parts(view.width)
+
+
+def _covers(view: View) -> Iterator[Figures]:
+    """Return the crown cover as summed, and with overlaps at random."""
+    crowns = next(estimand for estimand in ESTIMANDS if estimand.name == "crown_area")
+    values, has, population = _values(view, crowns)
+    behind = _behind(view, has, population, crowns.lacking)
+    land = view.scope.land if view.scope.land > 0 else np.nan
+    summed = _total(view, values, has, population)[0].scaled(1.0 / land)
+    overlapping = Estimated(
+        cover_with_random_overlap(summed.value),
+        summed.standard_error * slope_of_cover(summed.value),
+        summed.freedom,
+    )
+    nothing = _nothing(view, crowns)
+    for name, figures in ((CROWN_COVER, summed), (CROWN_COVER_OVERLAP, overlapping)):
+        number = Number(name, "share", "percent", _no_density(view.scope), nothing)
+        yield number, behind, figures, no_parts(view.width)

@@ -1,0 +1,167 @@
+"""What stands on each plot per unit of area: living trees, their basal area, their crowns.
+
+The whole crown belongs to the plot of its stem. A tree without a diameter or a width is taken to
+be like the others of its plot; how many those are is kept beside the value.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from xlhelpers.fields.quantities import ACRE_M2, FOOT_M, Units
+from xlhelpers.survey.outcome import Outcome
+from xlhelpers.survey.plot_roles import OUTSIDE, plot_roles
+from xlhelpers.survey.typed.folding import fold_column
+from xlhelpers.survey.typed.words import identifier_key
+
+Numbers = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Measure:
+    """One value per unit of area; `column` is that of the trees, "" where trees are counted.
+
+    Inside the program it is per square metre. `metric` and `us` are the unit shown and its
+    factor to the inner one; `total` likewise for the sum over the town. `needs` says what a tree
+    must have.
+    """
+
+    key: str
+    label: str
+    column: str
+    metric: tuple[str, float]
+    us: tuple[str, float]
+    total: tuple[tuple[str, float], tuple[str, float]]
+    needs: str = ""
+    dead: bool = False
+
+    def shown(self, units: Units, has_areas: bool = True) -> tuple[str, float]:
+        """Return the unit shown per area, and its factor to the inner unit; else that of a plot."""
+        if not has_areas:
+            unit, factor = self.total[0 if units == "metric" else 1]
+            return f"{unit} per plot".strip(), factor
+        return self.metric if units == "metric" else self.us
+
+    def total_shown(self, units: Units) -> tuple[str, float]:
+        """Return the unit shown of a total, and its factor to the inner unit."""
+        return self.total[0 if units == "metric" else 1]
+
+
+_PER_HA, _PER_ACRE = 1e-4, 1 / ACRE_M2
+_COUNTED = (("", 1.0), ("", 1.0))
+MEASURES: tuple[Measure, ...] = (
+    Measure("trees", "Living trees", "", ("per ha", _PER_HA), ("per acre", _PER_ACRE), _COUNTED),
+    Measure(
+        "basal-area",
+        "Basal area",
+        "basal_area",
+        ("m² per ha", _PER_HA),
+        ("ft² per acre", FOOT_M**2 * _PER_ACRE),
+        (("m²", 1.0), ("ft²", FOOT_M**2)),
+        "a diameter",
+    ),
+    Measure(
+        "crown-area",
+        "Crown area",
+        "projection_area",
+        ("m² per ha", _PER_HA),
+        ("ft² per acre", FOOT_M**2 * _PER_ACRE),
+        (("m²", 1.0), ("ft²", FOOT_M**2)),
+        "a crown width",
+    ),
+)
+DEAD = Measure(
+    "dead",
+    "Dead trees standing",
+    "",
+    ("per ha", _PER_HA),
+    ("per acre", _PER_ACRE),
+    _COUNTED,
+    dead=True,
+)
+
+
+@dataclass(frozen=True)
+class PlotValues:
+    """Plots and what stands on them per unit of area, or a plot where plots have no areas.
+
+    `table` has one row a plot of the plots sheet: `plot`, `key` (for comparing names), `stratum`,
+    `where` (row of the strata sheet, 0 without strata, -1 unknown), `date`, `area` (m2 that were
+    reached, 1 where plots have no areas), `because` ("" where the values count, else why not),
+    `outside` (whether it is no part of the town), `seen` (whether its trees were measured, or
+    there are none), and for each measure its value (NaN where it
+    does not count or no tree has what it needs) with `<key>_lacking`, the trees without it.
+    """
+
+    table: pd.DataFrame
+    has_areas: bool
+
+    def left_out(self) -> list[str]:
+        """Return in words which plots do not count and why, a sentence a reason."""
+        out = self.table[(self.table["because"] != "") & ~self.table["outside"]]
+        return [
+            f"Left out: plot {_listed([str(name) or '(blank)' for name in plots])}: {reason}."
+            for reason, plots in out.groupby("because", sort=False)["plot"]
+        ]
+
+
+def plot_values(outcome: Outcome, smallest_diameter: float = 0.0) -> PlotValues:
+    """Return what stands on each plot of a survey.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        The survey as computed.
+    smallest_diameter : float
+        Thinner trees are left out [cm]; those without a diameter stay.
+    """
+    plots, trees = outcome.survey.plots, outcome.trees
+    roles = plot_roles(outcome.survey, trees)
+    count = len(plots)
+    counts = np.zeros(count, dtype=bool)
+    counts[roles.used] = True
+    area = roles.table["area"].to_numpy(float) if roles.has_areas else np.ones(count)
+    row = trees["plot_position"].to_numpy()
+    known = (row >= 0) & ~(trees["diameter"].to_numpy(float) < smallest_diameter)
+    columns = {
+        "plot": plots["plot"].to_numpy(object),
+        "key": fold_column(plots["plot"], identifier_key),
+        "stratum": plots["stratum"].to_numpy(object),
+        "where": roles.stratum_position,
+        "date": plots["date"].to_numpy(),
+        "area": area,
+        "because": np.where(counts, "", roles.table["because"].to_numpy(object)),
+        "outside": (roles.table["counted_as"] == OUTSIDE).to_numpy(),
+    }
+    keyed = np.bincount(row[row >= 0], minlength=count) > 0
+    columns["seen"] = counts | (keyed & (plots["status"] == "measured").to_numpy())
+    dead = (trees["condition"] == "D").to_numpy()
+    for measure in (*MEASURES, DEAD):
+        here = known & (dead if measure.dead else ~dead)
+        value, lacking = _sum(measure, trees[here], row[here], count)
+        with np.errstate(all="ignore"):
+            columns[measure.key] = np.where(counts, value / area, np.nan)
+        columns[f"{measure.key}_lacking"] = lacking
+    return PlotValues(pd.DataFrame(columns), roles.has_areas)
+
+
+def _sum(
+    measure: Measure, trees: pd.DataFrame, row: NDArray[np.int64], count: int
+) -> tuple[Numbers, Numbers]:
+    """Return the sum on each plot, trees without the value like the others, and how many those."""
+    of = np.bincount(row, minlength=count).astype(float)
+    if not measure.column:
+        return of, np.zeros(count)
+    values = trees[measure.column].to_numpy(float)
+    has = np.isfinite(values)
+    total = np.bincount(row[has], values[has], minlength=count)
+    number = np.bincount(row[has], minlength=count)
+    with np.errstate(all="ignore"):
+        raised = np.where(of == 0, 0.0, total * of / number)
+    return np.where((of > 0) & (number == 0), np.nan, raised), of - number
+
+
+def _listed(names: list[str]) -> str:
+    return ", ".join(names[:8]) + (f" and {len(names) - 8} more" if len(names) > 8 else "")

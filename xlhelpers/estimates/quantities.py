@@ -1,0 +1,156 @@
+"""What is estimated: one record a quantity, its unit, and crown cover."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from xlhelpers.fields.quantities import ACRE_M2, QUANTITIES, Units
+from xlhelpers.survey.setups.instruments import Values
+
+Kind = Literal["total", "per area", "mean", "share"]
+Population = Literal["all", "living", "dead"]
+HECTARE_M2 = 10_000.0
+
+
+@dataclass(frozen=True)
+class Estimand:
+    """One quantity.
+
+    `column` is the trees' column that is added up ("" counts trees) and `lacking` what a tree
+    without it lacks, in words. `quantity` names the unit in `fields.quantities`. A total is
+    estimated as such and by area; a mean is the sum over the sum of the trees that have it.
+    """
+
+    name: str
+    label: str
+    kind: Literal["total", "mean"]
+    population: Population
+    quantity: str = "count"
+    column: str = ""
+    lacking: str = ""
+
+
+ESTIMANDS = (
+    Estimand("trees", "Trees", "total", "all"),
+    Estimand("living_trees", "Living trees", "total", "living"),
+    Estimand("dead_trees", "Dead trees", "total", "dead"),
+    Estimand("basal_area", "Basal area", "total", "living", "basal area", "basal_area", "diameter"),
+    Estimand(
+        "crown_area",
+        "Crown area",
+        "total",
+        "living",
+        "crown area",
+        "projection_area",
+        "crown width",
+    ),
+    Estimand("mean_height", "Mean height", "mean", "living", "length", "total_height", "height"),
+    Estimand(
+        "mean_crown_depth",
+        "Mean crown depth",
+        "mean",
+        "living",
+        "length",
+        "crown_depth",
+        "crown depth",
+    ),
+    Estimand(
+        "mean_live_crown_ratio",
+        "Mean live crown ratio",
+        "mean",
+        "living",
+        "percent",
+        "live_crown_ratio",
+        "live crown ratio",
+    ),
+    Estimand(
+        "mean_diameter", "Mean diameter", "mean", "living", "diameter", "diameter", "diameter"
+    ),
+    Estimand(
+        "mean_crown_width",
+        "Mean crown width",
+        "mean",
+        "living",
+        "length",
+        "mean_width",
+        "crown width",
+    ),
+)
+# shares and crown cover are made from the counts and from the crown area above
+SHARE_DEAD = "share_dead"
+SHARE_OF_TREES = "share_of_trees"
+CROWN_COVER = "crown_cover"
+CROWN_COVER_OVERLAP = "crown_cover_random_overlap"
+LABELS = {
+    **{estimand.name: estimand.label for estimand in ESTIMANDS},
+    SHARE_DEAD: "Share dead",
+    SHARE_OF_TREES: "Share of all trees",
+    CROWN_COVER: "Crown cover, overlaps not removed",
+    CROWN_COVER_OVERLAP: "Crown cover, if crowns overlap at random",
+}
+
+
+@dataclass(frozen=True)
+class ShownUnit:
+    """How a number is shown: `value / factor` with `unit`, to so many decimals."""
+
+    unit: str
+    factor: float
+    decimals: int
+
+
+def shown_unit(kind: str, quantity: str, units: Units) -> ShownUnit:
+    """Return how the numbers of a row of the estimates are shown.
+
+    Parameters
+    ----------
+    kind : str
+        "total", "per area", "mean" or "share".
+    quantity : str
+        As the row's `unit_quantity`.
+    units : str
+        "metric" or "us".
+
+    Returns
+    -------
+    ShownUnit
+        For a row by area the unit is one of hectares, or acres. Crown area by area has no
+        decimals, trees by area one.
+    """
+    record = QUANTITIES[quantity]
+    unit, factor, decimals = record.unit(units), record.factor(units), record.decimals(units)
+    if kind != "per area":
+        return ShownUnit(unit, factor, 0 if kind == "total" else decimals)
+    land, size = ("ha", HECTARE_M2) if units == "metric" else ("acre", ACRE_M2)
+    return ShownUnit(f"{unit}/{land}", factor / size, 0 if quantity == "crown area" else 1)
+
+
+def cover_with_random_overlap(summed: ArrayLike) -> Values:
+    """Return the share of the ground under crowns that lie at random.
+
+    A point of the ground stays open with the chance exp(-c) where crowns with the summed area c
+    per area of ground lie independently and evenly at random. Trees in clumps cover less than
+    this, trees planted apart in rows more.
+
+    Parameters
+    ----------
+    summed : array_like
+        Summed crown area over land area [fraction, >= 0; above 1 where crowns overlap a lot].
+
+    Returns
+    -------
+    ndarray
+        Fraction, below 1; NaN where missing.
+
+    References
+    ----------
+    Robbins1944
+    """
+    return np.asarray(-np.expm1(-np.asarray(summed, dtype=float)))
+
+
+def slope_of_cover(summed: ArrayLike) -> Values:
+    """Return how fast the cover with random overlap grows with the summed crowns, exp(-c)."""
+    return np.asarray(np.exp(-np.asarray(summed, dtype=float)))

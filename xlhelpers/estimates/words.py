@@ -1,0 +1,181 @@
+"""What must be said of the estimates as a whole, in plain sentences."""
+
+import numpy as np
+
+from xlhelpers.estimates.intervals import AS_GOOD_AS, ENOUGH_PLOTS, MEASURED, held
+from xlhelpers.estimates.scopes import Scope
+from xlhelpers.survey.outcome import Outcome
+from xlhelpers.survey.plot_roles import EMPTY, LEFT_OUT, MISSING, OUTSIDE, PlotRoles
+from xlhelpers.survey.plot_roles import MEASURED as WITH_TREES
+from xlhelpers.survey.strata import Strata, area_words
+
+# above this share of the plots missing, what they hide can outweigh the margin; common practice,
+# no source
+_MANY_MISSING = 0.1
+_CORRECTION_FROM = 0.05
+
+
+def overall_words(
+    outcome: Outcome, roles: PlotRoles, strata: Strata, town: Scope, confidence: float
+) -> tuple[str, ...]:
+    """Return the sentences, those that withhold numbers first."""
+    said = [town.no_value, "" if town.no_value else town.no_total]
+    if town.no_density not in said:
+        said.append("" if town.no_value else town.no_density)
+    said += _plot_words(roles)
+    said += _tree_words(outcome, roles)
+    if not roles.is_census:
+        said += _sampling_words(roles, strata, town, confidence)
+        said += _lonely_words(strata)
+    said += _area_words(outcome, roles, strata)
+    said.append(
+        "Crown areas are added up, each whole crown where its stem stands, and overlaps are not "
+        "removed: crowns that overlap at random cover less, as the row beside it says; trees in "
+        "clumps cover less still."
+    )
+    return tuple(sentence for sentence in said if sentence)
+
+
+def _plot_words(roles: PlotRoles) -> list[str]:
+    table = roles.table
+    counts = {
+        word: int((table["counted_as"] == word).sum())
+        for word in (WITH_TREES, EMPTY, MISSING, OUTSIDE, LEFT_OUT)
+    }
+    used = counts[WITH_TREES] + counts[EMPTY]
+    said = []
+    if roles.is_census:
+        said.append(
+            f"Every tree of {_many(used, 'plot')} was to be measured: the figures are counts and "
+            "have no sampling error."
+        )
+    else:
+        said.append(
+            f"The figures rest on {_many(used, 'plot')}, {counts[EMPTY]} of them without trees."
+        )
+    if counts[MISSING]:
+        said.append(_missing_words(roles, counts[MISSING], used))
+    if counts[OUTSIDE]:
+        said.append(f"{_many(counts[OUTSIDE], 'plot')} outside the town do not count.")
+    for why, group in table[table["counted_as"] == LEFT_OUT].groupby("because", sort=False):
+        said.append(f"{_many(len(group), 'plot')} left out: {why} ({_some(group['plot'])}).")
+    return said
+
+
+def _missing_words(roles: PlotRoles, missing: int, used: int) -> str:
+    rows = roles.table[roles.table["counted_as"] == MISSING]
+    reasons = "; ".join(
+        f"{why}: {_some(group['plot'])}" for why, group in rows.groupby("because", sort=False)
+    )
+    if roles.is_census:
+        return f"{_many(missing, 'plot')} not reached and not in the counts ({reasons})."
+    sentence = (
+        f"{_many(missing, 'plot')} of the sample not reached ({reasons}): the figures take them "
+        "to be like the other plots of their stratum."
+    )
+    if missing > _MANY_MISSING * (missing + used):
+        sentence += (
+            f" That is {100 * missing / (missing + used):.0f} % of the sample; if those plots "
+            "differ, the figures are off by more than the margins say."
+        )
+    return sentence
+
+
+def _tree_words(outcome: Outcome, roles: PlotRoles) -> list[str]:
+    trees, table = outcome.trees, roles.table
+    at = trees["plot_position"].to_numpy()
+    counts = np.isin(np.arange(len(table) + 1), roles.used)
+    elsewhere = int((~counts[at]).sum())
+    said = []
+    if elsewhere:
+        said.append(
+            f"{_many(elsewhere, 'keyed tree')} on other plots, or on none that is listed: not in "
+            "the figures."
+        )
+    used = table.iloc[roles.used]
+    short = (used["trees_counted"] - used["trees"]).clip(lower=0).sum()
+    if short > 0:
+        said.append(
+            f"The crews counted {_many(int(short), 'tree')} more on these plots than are keyed; "
+            "they are not in the figures."
+        )
+    twice = int((trees["duplicate"].to_numpy(dtype=bool) & counts[at]).sum())
+    if twice:
+        said.append(f"{_many(twice, 'tree')} share a number with another; each is counted.")
+    return said
+
+
+def _sampling_words(roles: PlotRoles, strata: Strata, town: Scope, confidence: float) -> list[str]:
+    said = []
+    fraction = strata.table["fraction"].to_numpy()
+    if (fraction >= _CORRECTION_FROM).any():
+        said.append(
+            f"Up to {100 * fraction.max():.0f} % of a stratum was sampled, which the margins take "
+            "into account."
+        )
+    plots = len(town.plots)
+    share = held(plots, confidence, is_total=True)
+    # as it is shown, in whole percent
+    if round(share, 2) < AS_GOOD_AS:
+        said.append(
+            f"With {plots} plots the margins are somewhat too narrow: in trials with towns of "
+            f"known trees, intervals called {100 * confidence:.0f} % held the true total in "
+            f"{100 * share:.0f} % of surveys, from {ENOUGH_PLOTS} plots on in "
+            f"{100 * AS_GOOD_AS:.0f} % or more."
+        )
+    elif 1 < plots < min(MEASURED):
+        said.append(f"With {plots} plots the margins themselves are hardly known.")
+    return said
+
+
+def _lonely_words(strata: Strata) -> list[str]:
+    table = strata.table
+    alone = table[(table["used"] == 1) & (table["fraction"] < 1)]
+    if len(alone) == 0:
+        return []
+    if len(table) == 1:
+        return ["One plot only: too few plots to say anything of the town."]
+    return [
+        f"One plot only in {_some(alone['stratum'])}: too few plots to say. Measure another there, "
+        "or join it to another stratum on the sheets Strata and Plots."
+    ]
+
+
+def _area_words(outcome: Outcome, roles: PlotRoles, strata: Strata) -> list[str]:
+    said = []
+    plots = roles.table.iloc[roles.used]
+    inside = outcome.survey.plots["area_inside"].to_numpy(dtype=float)
+    reached = outcome.survey.plots["area_reached"].to_numpy(dtype=float)
+    beyond = roles.used[(reached > inside * 1.001)[roles.used]]
+    if len(beyond):
+        names = _some(roles.table["plot"].iloc[beyond])
+        said.append(
+            f"The area reached is larger than the area inside the town on plot {names}: the "
+            "smaller is used."
+        )
+    lost = float(strata.table["not_reached"].sum())
+    if lost > 0:
+        share = lost / (lost + float(plots["area"].sum()))
+        said.append(
+            f"Of the plots' area {100 * share:.1f} % could not be walked; it is taken to be like "
+            "the rest of its stratum."
+        )
+    table = strata.table
+    derived = table["area"].isna() & np.isfinite(strata.size) & strata.has_areas
+    if derived.any() and not roles.is_census:
+        total = float(strata.size[derived.to_numpy()].sum())
+        said.append(
+            f"No area is stated for {_some(table['stratum'][derived])}: the plots possible times "
+            f"their mean area are taken, {area_words(total, outcome.survey.units)}."
+        )
+    return said
+
+
+def _many(count: int, word: str) -> str:
+    return f"{count} {word}" if count == 1 else f"{count} {word}s"
+
+
+def _some(names: object, most: int = 5) -> str:
+    listed = [str(name) or "(blank)" for name in names]  # type: ignore[attr-defined]
+    more = f" and {len(listed) - most} more" if len(listed) > most else ""
+    return ", ".join(listed[:most]) + more

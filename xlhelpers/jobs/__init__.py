@@ -1,0 +1,1 @@
+"""One room a job. A job never imports another job."""

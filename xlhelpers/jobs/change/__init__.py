@@ -1,0 +1,1 @@
+"""The job `change`: two surveys of the same plots."""

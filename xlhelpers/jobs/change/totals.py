@@ -1,0 +1,260 @@
+"""Change of the totals by paired plots: each plot is its own comparison, so little else enters.
+
+The differences of plots measured both times are carried to the town within its strata, as one
+survey carries its plots; the standard error is that of the differences.
+"""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from xlhelpers.estimates.design import Design, Estimated, ratio, total
+from xlhelpers.estimates.intervals import t_multiplier
+from xlhelpers.estimates.plot_values import DEAD, MEASURES, Measure, PlotValues, plot_values
+from xlhelpers.survey.outcome import Outcome
+from xlhelpers.survey.plot_roles import plot_roles
+from xlhelpers.survey.strata import Strata, strata_used
+
+Numbers = NDArray[np.float64]
+COMPARED = (*MEASURES, DEAD)
+# fewer pairs give a margin that is hardly more than a guess; common practice, no source
+FEW = 5
+
+
+@dataclass(frozen=True)
+class PairedPlots:
+    """The plots that were measured both times.
+
+    `table` has one row a plot in the order of NEW: `plot`, `row_old` and `row_new` (rows of the
+    plots sheets), `where` (row of the strata sheet of NEW), `years`, `size` (m2, the smaller of
+    both areas; 1 where plots have none), `because` ("" where it counts for the totals, else why
+    not). `values` are those of each survey. `sizes` and `possible` are those of the strata named
+    `strata`, NaN unknown; in a census every tree was measured both times. `only` are the names of
+    plots in one of both, or not measured both times, with the reason.
+    """
+
+    table: pd.DataFrame
+    values: tuple[PlotValues, PlotValues]
+    strata: tuple[str, ...]
+    sizes: Numbers
+    possible: Numbers
+    has_areas: bool
+    is_census: bool
+    smallest_diameter: float
+    only: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True)
+class Net:
+    """The change of one measure.
+
+    `before`, `after` and `change` are per m2 (or plot), with the half-width `margin` of the
+    change and of its share of `before`. `town` is what a value per m2 is multiplied by for the
+    town, NaN unknown. `said` tells why something is missing, "" where nothing is.
+    """
+
+    measure: Measure
+    plots: int
+    before: float
+    after: float
+    change: float
+    margin: float
+    share: float
+    share_margin: float
+    town: float
+    said: str
+
+    @property
+    def is_certain(self) -> bool:
+        """Return whether the change is beyond its margin."""
+        return math.isfinite(self.margin) and abs(self.change) > self.margin
+
+
+def pair_plots(old: Outcome, new: Outcome) -> PairedPlots:
+    """Return the plots that were measured in both surveys.
+
+    Trees below the larger of both smallest diameters do not count on either side.
+    """
+    smallest = max(float(side.survey.rules["smallest_diameter"]) for side in (old, new))
+    values = (plot_values(old, smallest), plot_values(new, smallest))
+    first, second = (side.table for side in values)
+    has_areas = values[0].has_areas and values[1].has_areas
+    row_old = {key: at for at, key in reversed(list(enumerate(first["key"]))) if key}
+    rows, only, seen = [], [], set()
+    for at, plot in enumerate(second.to_dict("records")):
+        key, before = plot["key"], row_old.get(plot["key"], -1)
+        if before < 0 or key in seen:
+            only.append((str(plot["plot"]), "not in OLD" if before < 0 else "twice in NEW"))
+            continue
+        seen.add(key)
+        reasons = [
+            f"{side}: {why}"
+            for side, why in (("NEW", plot["because"]), ("OLD", first["because"].iloc[before]))
+            if why
+        ]
+        if plot["seen"] and first["seen"].iloc[before]:
+            rows.append((str(plot["plot"]), before, at, "; ".join(reasons)))
+        else:
+            only.append((str(plot["plot"]), "; ".join(reasons)))
+    only += [
+        (str(first["plot"].iloc[at]), "not in NEW")
+        for key, at in row_old.items()
+        if key not in seen
+    ]
+    table = pd.DataFrame(rows, columns=["plot", "row_old", "row_new", "because"])
+    table["where"] = second["where"].to_numpy()[table["row_new"]]
+    areas = [
+        side["area"].to_numpy(float)[table[f"row_{name}"]]
+        for name, side in (("old", first), ("new", second))
+    ]
+    table["size"] = np.fmin(*areas) if has_areas else np.ones(len(table))
+    days = [
+        side["date"].to_numpy()[table[f"row_{name}"]]
+        for name, side in (("old", first), ("new", second))
+    ]
+    between = pd.to_datetime(days[1]) - pd.to_datetime(days[0])
+    table["years"] = between.days.to_numpy(float) / 365.25
+    roles = [plot_roles(side.survey, side.trees) for side in (old, new)]
+    is_census = all(side.is_census for side in roles)
+    strata = strata_used(new.survey, roles[1])
+    names, sizes, possible = _strata(strata, has_areas)
+    return PairedPlots(
+        table, values, names, sizes, possible, has_areas, is_census, smallest, tuple(only)
+    )
+
+
+def _strata(strata: Strata, has_areas: bool) -> tuple[tuple[str, ...], Numbers, Numbers]:
+    names = tuple(strata.table["stratum"].astype(str))
+    possible = strata.table["plots_possible"].to_numpy(float)
+    return names, (strata.size if has_areas else possible), possible
+
+
+@dataclass(frozen=True)
+class Frame:
+    """What the pairs are carried to: the design, its plots (rows of the pairs), the town.
+
+    `said` tells what could not be done: strata without plots, without a size, or with one plot.
+    """
+
+    design: Design
+    rows: NDArray[np.int64]
+    town: float
+    said: tuple[str, ...]
+    lonely: tuple[str, ...]
+
+
+def frame_of(pairs: PairedPlots, rows: NDArray[np.int64]) -> Frame:
+    """Return the design of some of the pairs.
+
+    Parameters
+    ----------
+    pairs : PairedPlots
+        All pairs.
+    rows : array of int
+        Which of them count.
+    """
+    where, size = pairs.table["where"].to_numpy()[rows], pairs.table["size"].to_numpy()[rows]
+    if pairs.is_census:
+        alike = np.zeros(len(rows), dtype=np.int64)
+        every = Design(alike, size, np.array([size.sum()]), np.ones(1), is_census=True)
+        why = "every tree was measured both times, so the sampling leaves no margin"
+        return Frame(every, rows, float(size.sum()), (why,), ())
+    counts = np.bincount(where, minlength=len(pairs.strata))
+    here = np.flatnonzero(counts)
+    said = []
+    empty = [name for name, count in zip(pairs.strata, counts, strict=True) if not count]
+    if empty and len(pairs.strata) > 1:
+        said.append(
+            f"no plot of {', '.join(empty)} was measured both times, so nothing is said of it"
+        )
+    sizes = pairs.sizes[here]
+    if not (sizes > 0).all() and len(here) > 1:
+        said.append("the strata have no areas, so all plots count alike")
+        here, where, counts = np.zeros(1, int), np.zeros(len(rows), int), np.array([len(rows)])
+        sizes = np.array([np.nan])
+    code = np.searchsorted(here, where)
+    known = sizes > 0
+    sampled = np.bincount(code, size, minlength=len(here))
+    by_plots = counts[here] / pairs.possible[here] if known.all() else np.full(len(here), np.nan)
+    with np.errstate(all="ignore"):
+        fraction = np.where(np.isfinite(by_plots), by_plots, sampled / sizes)
+    fraction = np.where(known, np.clip(np.nan_to_num(fraction), 0.0, 1.0), 0.0)
+    design = Design(code, size, np.where(known, sizes, sampled), fraction)
+    lonely = tuple(pairs.strata[at] if len(pairs.strata) > 1 else "" for at in here[design.lonely])
+    town = float(sizes.sum()) if known.all() else math.nan
+    return Frame(design, rows, town, tuple(said), lonely)
+
+
+def net_changes(pairs: PairedPlots, confidence: float) -> tuple[Net, ...]:
+    """Return the change of every measure.
+
+    Parameters
+    ----------
+    pairs : PairedPlots
+        The plots.
+    confidence : float
+        Of the margins, above 0 and below 1.
+    """
+    return tuple(_net(pairs, measure, confidence) for measure in COMPARED)
+
+
+def _net(pairs: PairedPlots, measure: Measure, confidence: float) -> Net:
+    before, after = (
+        side.table[measure.key].to_numpy(float)[pairs.table[f"row_{name}"]]
+        for name, side in zip(("old", "new"), pairs.values, strict=True)
+    )
+    rows = np.flatnonzero(np.isfinite(before) & np.isfinite(after))
+    counted = int((pairs.table["because"] == "").sum())
+    lacking, nan = counted - len(rows), math.nan
+    if not len(rows):
+        nothing = "no plot counts for the totals"
+        if counted:
+            nothing = f"no plot has a tree with {measure.needs} both times"
+        return Net(measure, 0, nan, nan, nan, nan, nan, nan, nan, nothing)
+    frame = frame_of(pairs, rows)
+    size = frame.design.size
+    columns = np.column_stack([before[rows], after[rows], after[rows] - before[rows]])
+    all_of = float(frame.design.total_size.sum())
+    # a plot where nothing changed bears the change as any other
+    bearing = np.ones_like(columns)
+    found = total(frame.design, columns * size[:, None], bearing).scaled(1 / all_of)
+    old, new, more = (float(value) for value in found.value)
+    part = ratio(frame.design, columns[:, 1] * size, columns[:, 0] * size)
+    said = list(frame.said)
+    if lacking:
+        said.append(f"{lacking} plots lack {measure.needs} on all trees and are left out")
+    said += _few(frame, len(rows))
+    return Net(
+        measure,
+        len(rows),
+        old,
+        new,
+        more,
+        _margin(found, 2, confidence),
+        float(part.value[0]) - 1,
+        _margin(part, 0, confidence),
+        frame.town,
+        "; ".join(said),
+    )
+
+
+def _margin(found: Estimated, at: int, confidence: float) -> float:
+    times = t_multiplier(found.freedom[at], confidence)[0]
+    return 0.0 if found.standard_error[at] == 0 else float(found.standard_error[at] * times)
+
+
+def _few(frame: Frame, plots: int) -> list[str]:
+    if frame.design.is_census:
+        return []
+    if plots == 1:
+        return ["one plot only was measured both times: the change of that plot, and no margin"]
+    if frame.lonely:
+        return [
+            f"no margin: {', '.join(frame.lonely)} has one plot only that was measured both times"
+        ]
+    if plots < FEW:
+        return [f"{plots} plots only: the margin is hardly more than a guess"]
+    return []

@@ -1,0 +1,1 @@
+"""The job `check`: the findings, with nothing written."""

@@ -1,0 +1,1 @@
+"""The job `compare`: two entries of the same paper sheets."""

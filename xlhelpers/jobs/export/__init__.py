@@ -1,0 +1,1 @@
+"""The job `export`: the survey as CSV files with a data dictionary."""

@@ -1,0 +1,1 @@
+"""The job `fill`: heights, checks and result tabs, written into the workbook."""

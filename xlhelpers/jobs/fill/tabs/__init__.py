@@ -1,0 +1,1 @@
+"""The result tabs of a fill, one module a tab."""

@@ -1,0 +1,74 @@
+"""The tab Measure again, for the truck: where the trees are, how far to stand, what to look at."""
+
+import numpy as np
+import pandas as pd
+
+from xlhelpers.fields.quantities import QUANTITIES
+from xlhelpers.pages.decision_columns import ANSWER_LABEL, KEY_LABEL, LABELS, key_text
+from xlhelpers.pages.methods import CAUTIONS
+from xlhelpers.pages.plan import Block, Column, FillFacts, TabPlan
+from xlhelpers.pages.values import natural_order
+from xlhelpers.survey.measure_again import measure_again
+from xlhelpers.survey.outcome import Outcome
+
+COLUMNS: tuple[Column, ...] = (
+    Column("plot", "Plot", "identifier", width=8),
+    Column("tree", "Tree", "identifier", width=8),
+    Column("setup", "Set-up", "identifier", width=7),
+    Column("species", "Species, as keyed", "wrapped", width=19),
+    Column("place", "Where it stands", "wrapped", width=26),
+    Column("stand_away", "Stand away, at least", quantity="length", width=9, more_decimals=-1),
+    Column("action", "What to look at", "wrapped", width=40),
+    Column("found", "What was found", "wrapped", width=46),
+    Column("answer", ANSWER_LABEL["answer"], "entry", width=26),
+    Column("id", "Finding", "text", width=11),
+    Column("rests_on", KEY_LABEL["rests_on"], "text", width=4, hidden=True),
+)
+
+
+def plan_again(outcome: Outcome, facts: FillFacts) -> TabPlan:
+    """Return the plan of the tab: one row a finding, plot by plot."""
+    rows = _rows(outcome)
+    return TabPlan(
+        "again",
+        "Measure again",
+        "For the truck: what only a new reading can settle, plot by plot. Check traffic, wires and "
+        "the tree before you set up.",
+        (
+            Block(
+                "again",
+                COLUMNS,
+                rows,
+                if_empty="Nothing is to be measured again.",
+                filtered=True,
+                named=tuple(key for key in LABELS["again"] if key in {c.key for c in COLUMNS}),
+            ),
+        ),
+        remarks=(
+            *CAUTIONS,
+            "Stand away: at least as far as the tree may be tall (as measured, or as its species "
+            "usually is here, whichever is more), and far enough for the survey's greatest angle.",
+            "New readings go on the field sheet. An answer typed here goes to To check at the next "
+            "fill; NOT SAFE closes the finding.",
+        ),
+    )
+
+
+def _rows(outcome: Outcome) -> pd.DataFrame:
+    rows = measure_again(outcome)
+    findings = [outcome.findings[i] for i in rows["position"]]
+    decisions = [outcome.standings[i].decision for i in rows["position"]]
+    keys = zip(rows["id"], decisions, strict=True)
+    units = outcome.survey.units
+    factor = QUANTITIES["length"].factor(units)  # type: ignore[arg-type]
+    rows["stand_away"] = np.ceil(rows["stand_away"].to_numpy(float) / factor - 1e-9) * factor
+    rows["place"] = [
+        "; ".join(text for text in texts if text)
+        for texts in zip(rows["about"], rows["place"], strict=True)
+    ]
+    rows["action"] = pd.Series([finding.action for finding in findings], dtype=object)
+    rows["found"] = pd.Series([finding.message for finding in findings], dtype=object)
+    rows["answer"] = pd.Series([""] * len(rows), dtype=object)
+    rows["rests_on"] = pd.Series([key_text(d) if d.finding else i for i, d in keys], dtype=object)
+    order = natural_order(*(rows[c].tolist() for c in ("plot", "tree", "setup")))
+    return rows.iloc[order].reset_index(drop=True)

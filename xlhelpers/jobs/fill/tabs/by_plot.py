@@ -1,0 +1,273 @@
+"""The tab By plot: each plot in numbers, and its trees side by side."""
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from xlhelpers.fields.quantities import QUANTITIES, Units
+from xlhelpers.jobs.fill.tabs.places import first_and_count, place_column, plots_of_findings
+from xlhelpers.jobs.fill.tabs.summary_columns import (
+    SETTLED_MEANS,
+    mean_columns,
+    settled_columns,
+    totals,
+)
+from xlhelpers.jobs.fill.tabs.trees import tree_rows
+from xlhelpers.pages.plan import (
+    DOUBTFUL,
+    Block,
+    ChartGrid,
+    ChartPlan,
+    Column,
+    FillFacts,
+    Series,
+    SeriesLook,
+    Span,
+    TabPlan,
+)
+from xlhelpers.pages.values import clean_text, natural_order
+from xlhelpers.survey.outcome import Outcome
+from xlhelpers.survey.summaries import by_plot
+
+GREATEST_PLOTS = 60
+GREATEST_TREES = 40
+# a longer name of a plot is cut in titles
+_LONGEST = 40
+_SAID = (
+    "Each bar is a tree on its number: below the crown, the living crown, a dead top above it. "
+    "A ? after the number: an open finding. Trees without a height are not drawn."
+)
+_NOTHING = "No tree has a height yet."
+# column -> name in the legend, look; stacked in this order
+LAYERS: dict[str, tuple[str, SeriesLook]] = {
+    "stem": ("Below the crown", "stem"),
+    "crown": ("Living crown", "crown"),
+    "dead_top": ("Dead top", "dead top"),
+    "dead_tree": ("Dead tree", "dead tree"),
+    "height_only": ("Height only, no crown known", "height only"),
+}
+
+
+@dataclass(frozen=True)
+class _PlotOfTrees:
+    """One plot with the place of its trees among the bars."""
+
+    name: str
+    number: int
+    first: int
+    bars: dict[str, np.ndarray]
+    trees: int
+
+    @property
+    def count(self) -> int:
+        """Number of trees drawn."""
+        return len(self.bars["tree"])
+
+
+def bars_of(trees: pd.DataFrame) -> pd.DataFrame:
+    """Return for each tree the layers of its bar, in metres; NaN where a layer is not there.
+
+    `trees` are in plot and tree order. Trees without a total height are left out, since there is
+    nothing to draw. A crown that does not lie between foot and tip is not drawn as a crown.
+    """
+    total = trees["total_height"].to_numpy(float)
+    base = np.maximum(trees["crown_base"].to_numpy(float), 0.0)
+    top = trees["crown_top"].to_numpy(float)
+    dead = (trees["condition"] == "dead").to_numpy()
+    crowned = (base < top) & (top <= total + 1e-9) & ~dead
+    dead_top = np.where(crowned & (top < total - 1e-9), total - top, np.nan)
+    bars = pd.DataFrame(
+        {
+            "plot": trees["plot"].to_numpy(object),
+            "tree": _labels(trees),
+            "stem": np.where(crowned, base, np.nan),
+            "crown": np.where(crowned, top - base, np.nan),
+            "dead_top": dead_top,
+            "dead_tree": np.where(dead, total, np.nan),
+            "height_only": np.where(crowned | dead, np.nan, total),
+            "total": total,
+        }
+    )
+    return bars[total > 0].reset_index(drop=True)
+
+
+def _labels(trees: pd.DataFrame) -> np.ndarray:
+    doubtful = trees[DOUBTFUL].to_numpy(bool)
+    numbers = trees["tree"].to_numpy(object)
+    return np.where(doubtful, numbers + " ?", numbers)
+
+
+def plan_bars(trees: pd.DataFrame, units: Units) -> tuple[ChartGrid, Block]:
+    """Return the charts of the first plots, and the block of figures that they are drawn from.
+
+    Parameters
+    ----------
+    trees : DataFrame
+        The rows of the tab Trees, in its order.
+    units : {"metric", "us"}
+        The units of the axis.
+    """
+    bars = bars_of(trees)
+    arrays = {key: bars[key].to_numpy() for key in bars.columns}
+    plots: list[_PlotOfTrees] = []
+    kept: list[np.ndarray] = []
+    first = 0
+    numbers, names = pd.factorize(arrays["plot"])
+    for at, name in enumerate(names[:GREATEST_PLOTS]):
+        own = np.flatnonzero(numbers == at)
+        shown = own[:GREATEST_TREES]
+        drawn = {key: column[shown] for key, column in arrays.items()}
+        title = clean_text(name)[:_LONGEST]
+        plots.append(_PlotOfTrees(title, at + 1, first, drawn, len(own)))
+        kept.append(shown)
+        first += len(shown)
+    rows = bars.iloc[np.concatenate(kept)].reset_index(drop=True) if kept else bars
+    number = len(names)
+    which = "" if number <= GREATEST_PLOTS else f", the first {GREATEST_PLOTS} of {number:,} plots"
+    grid = ChartGrid(
+        tuple(_chart(plot, units) for plot in plots),
+        across=3,
+        title=f"The trees of each plot, side by side{which}",
+        sentence=_SAID if plots else _NOTHING,
+        height=330,
+    )
+    return grid, _figures(rows)
+
+
+def _figures(rows: pd.DataFrame) -> Block:
+    columns = (
+        Column("plot", "Plot", "identifier"),
+        Column("tree", "Tree", "text"),
+        *(Column(key, said, quantity="length") for key, (said, _) in LAYERS.items()),
+    )
+    return Block(
+        "bars",
+        columns,
+        rows,
+        title="Figures behind the charts",
+        sentence="The charts above are drawn from these cells; they are not printed.",
+        if_empty=_NOTHING,
+        printed=False,
+    )
+
+
+def _chart(plot: _PlotOfTrees, units: Units) -> ChartPlan:
+    count = plot.count
+    trees = Span("bars", "tree", plot.first, count)
+    series = tuple(
+        Series(said, trees, Span("bars", key, plot.first, count), look)
+        for key, (said, look) in LAYERS.items()
+        if not np.isnan(plot.bars[key]).all()
+    )
+    some = "" if count == plot.trees else f", first {count} of {plot.trees} trees"
+    unit = QUANTITIES["length"].unit(units)
+    return ChartPlan(
+        f"xlh_chart_plot_{plot.number}",
+        "stacked columns",
+        f"Plot {plot.name}{some}",
+        _description(plot, units),
+        "Tree",
+        f"Height above the foot ({unit})",
+        series,
+    )
+
+
+def _description(plot: _PlotOfTrees, units: Units) -> str:
+    length = QUANTITIES["length"]
+    unit, factor = length.unit(units), length.factor(units)
+    tallest = int(plot.bars["total"].argmax())
+    kinds = {
+        "a living crown": "crown",
+        "a dead top": "dead_top",
+        "no living crown (dead)": "dead_tree",
+        "a height only": "height_only",
+    }
+    counted = {what: int((~np.isnan(plot.bars[key])).sum()) for what, key in kinds.items()}
+    said = ", ".join(f"{n} with {what}" for what, n in counted.items() if n)
+    return (
+        f"Plot {plot.name}: {plot.count} trees as bars ({said}). The tallest is tree "
+        f"{plot.bars['tree'][tallest]} with {plot.bars['total'][tallest] / factor:.1f} {unit}."
+    )
+
+
+_MEANS = {
+    "height": ("Total height", "length"),
+    "crown_depth": ("Crown depth", "length"),
+    "live_crown_ratio": ("Live crown ratio", "percent"),
+    "diameter": ("Diameter", "diameter"),
+}
+_SUMS = {
+    "basal_area_sum": ("Basal area", "basal area"),
+    "crown_area_sum": ("Crown area", "crown area"),
+    "crown_volume_sum": ("Crown volume", "volume"),
+}
+_COUNTS = {
+    "trees_counted": "Trees counted",
+    "trees": "Trees keyed",
+    "species": "Species",
+    "dead": "Dead trees",
+    "dead_tops": "Dead tops",
+    "setups": "Set-ups",
+}
+_PLOT, _COUNTED, _SUMMED = "The plot", "Of the trees measured", "Sums"
+COLUMNS: tuple[Column, ...] = (
+    Column("plot", "Plot", "identifier", width=12, band=_PLOT),
+    Column("stratum", "Stratum", "identifier", width=16, band=_PLOT),
+    Column("status", "Status", "text", width=11, band=_PLOT),
+    *(Column(k, label, quantity="count", width=8, band=_COUNTED) for k, label in _COUNTS.items()),
+    Column("share", "Share of all trees", quantity="percent", width=8, band=_COUNTED),
+    *(c for key, said in _MEANS.items() for c in mean_columns(key, *said)),
+    *(
+        Column(key, label, quantity=quantity, width=10, band=_SUMMED)
+        for key, (label, quantity) in _SUMS.items()
+    ),
+    *settled_columns("Open findings"),
+    place_column("first_tree", "First place in Trees"),
+    place_column("listed_trees", "Rows in Trees"),
+    place_column("first_finding", "First place in To check"),
+    place_column("listed_findings", "Findings on the plot as a whole"),
+)
+
+
+def plan_by_plot(outcome: Outcome, facts: FillFacts) -> TabPlan:
+    """Return the plan of the tab: the table, the charts, and the figures behind them."""
+    rows = by_plot(outcome)
+    rows = rows.iloc[natural_order(rows["plot"].tolist())].reset_index(drop=True)
+    trees = tree_rows(outcome)
+    rows["first_tree"], rows["listed_trees"] = first_and_count(rows["plot"], trees["plot"])
+    found = [plot for plot in plots_of_findings(outcome) if plot is not None]
+    rows["first_finding"], rows["listed_findings"] = first_and_count(rows["plot"], found)
+    rows["plot"] = rows["plot"].where(rows["plot"] != "", "without a plot")
+    total = totals(
+        rows,
+        [*(k for k in _COUNTS if k != "species"), "share", "open_trees", *_SUMS],
+        [*_MEANS, *SETTLED_MEANS],
+        {"plot": "All plots"},
+    )
+    units: Any = outcome.survey.units
+    charts, figures = plan_bars(trees, units)
+    return TabPlan(
+        "by_plot",
+        "By plot",
+        "Of the trees measured, one row a plot: how many trees, how tall and how large they are, "
+        "and how many rest on open findings.",
+        (
+            Block(
+                "by_plot",
+                COLUMNS,
+                rows,
+                total=total if len(rows) else None,
+                if_empty="No plot is keyed yet.",
+                filtered=True,
+            ),
+            charts,
+            figures,
+        ),
+        remarks=(
+            "SD: standard deviation between trees; n: trees that the mean rests on. Dead trees are "
+            "counted but stay out of means and crown sums.",
+        ),
+        frozen_columns=1,
+    )

@@ -1,0 +1,162 @@
+"""The tab By species: of the trees measured, the most counted species first, with two charts."""
+
+import numpy as np
+import pandas as pd
+
+from xlhelpers.fields.quantities import QUANTITIES
+from xlhelpers.jobs.fill.tabs.summary_columns import (
+    SETTLED_MEANS,
+    mean_columns,
+    settled_columns,
+    totals,
+)
+from xlhelpers.pages.plan import (
+    Block,
+    ChartGrid,
+    ChartPlan,
+    Column,
+    FillFacts,
+    Series,
+    Span,
+    TabPlan,
+)
+from xlhelpers.survey.outcome import Outcome
+from xlhelpers.survey.summaries import by_species
+
+GREATEST_BARS = 25
+GREATEST_HEIGHTS = 12
+_MEANS = {
+    "height": ("Total height", "length"),
+    "crown_depth": ("Crown depth", "length"),
+    "width": ("Mean crown width", "length"),
+    "diameter": ("Diameter", "diameter"),
+}
+_SUMS = {
+    "basal_area_sum": ("Basal area", "basal area"),
+    "crown_area_sum": ("Crown area", "crown area"),
+    "crown_volume_sum": ("Crown volume", "volume"),
+}
+_COUNTED, _SUMMED = "Of the trees measured", "Sums"
+COLUMNS: tuple[Column, ...] = (
+    Column("species", "Species", "text", width=28, band="The species"),
+    Column("common", "Common name", "text", width=24, band="The species"),
+    Column("kind", "Kind", "text", width=10, band="The species"),
+    Column("trees", "Trees", quantity="count", width=7, band=_COUNTED),
+    Column("share", "Share", quantity="percent", width=7, band=_COUNTED),
+    Column("plots", "On plots", quantity="count", width=7, band=_COUNTED),
+    Column("dead", "Dead trees", quantity="count", width=7, band=_COUNTED),
+    *(c for key, said in _MEANS.items() for c in mean_columns(key, *said)),
+    *(
+        Column(key, label, quantity=quantity, width=10, band=_SUMMED)
+        for key, (label, quantity) in _SUMS.items()
+    ),
+    *settled_columns("Open findings"),
+)
+
+
+def plan_by_species(outcome: Outcome, facts: FillFacts) -> TabPlan:
+    """Return the plan of the tab."""
+    rows = by_species(outcome)
+    rows["species"] = rows["species"].where(rows["species"] != "", "without a species")
+    total = totals(
+        rows,
+        ["trees", "dead", "open_trees", "share", *_SUMS],
+        [*_MEANS, *SETTLED_MEANS],
+        {"species": "All species"},
+    )
+    block = Block(
+        "by_species",
+        COLUMNS,
+        rows,
+        total=total if len(rows) else None,
+        if_empty="No tree is keyed yet.",
+        filtered=True,
+    )
+    return TabPlan(
+        "by_species",
+        "By species",
+        "Of the trees measured, not of all trees of the town: how many of each species, how tall "
+        "and how large, the most counted first.",
+        (block, *_charts(rows, outcome)),
+        remarks=(
+            "SD: standard deviation between trees; n: trees that the mean rests on. Dead trees are "
+            "counted but stay out of means and crown sums. A species not on the list is kept as "
+            "typed, in its own row.",
+        ),
+        frozen_columns=1,
+    )
+
+
+def _charts(rows: pd.DataFrame, outcome: Outcome) -> tuple[ChartGrid, ...]:
+    if rows.empty:
+        return ()
+    shown, compared = min(len(rows), GREATEST_BARS), min(len(rows), GREATEST_HEIGHTS)
+    height = max(320, 110 + 20 * max(shown, compared))
+    return (
+        ChartGrid(
+            (_counts_chart(rows, shown), _heights_chart(rows, compared, outcome)),
+            across=2,
+            title="Charts",
+            height=height,
+        ),
+    )
+
+
+def _counts_chart(rows: pd.DataFrame, shown: int) -> ChartPlan:
+    first = rows.iloc[0]
+    name = str(first["species"])[:40]
+    which = "" if shown == len(rows) else f", the {shown} most counted of {len(rows)}"
+    return ChartPlan(
+        "xlh_chart_trees_by_species",
+        "bars",
+        f"Trees by species{which}",
+        f"Bar chart of the trees measured by species{which}. Most counted: {name}, "
+        f"{first['trees']:.0f} of {rows['trees'].sum():.0f} trees.",
+        "Species",
+        "Trees measured",
+        (
+            Series(
+                "Trees measured",
+                Span("by_species", "species", 0, shown),
+                Span("by_species", "trees", 0, shown),
+            ),
+        ),
+    )
+
+
+def _heights_chart(rows: pd.DataFrame, compared: int, outcome: Outcome) -> ChartPlan:
+    length = QUANTITIES["length"]
+    units = outcome.survey.units
+    unit, factor = length.unit(units), length.factor(units)  # type: ignore[arg-type]
+    means = rows["height_mean"].head(compared).to_numpy(float) / factor
+    said = "; ".join(
+        f"{str(species)[:40]} {mean:.1f} {unit}"
+        for species, mean in zip(rows["species"].head(compared), means, strict=True)
+        if np.isfinite(mean)
+    )
+    return ChartPlan(
+        "xlh_chart_heights_by_species",
+        "bars",
+        f"Mean total height of the {compared} most counted species"
+        if compared < len(rows)
+        else "Mean total height by species",
+        "Bar chart of mean total heights of living trees with error bars of one standard "
+        f"deviation between trees, the most counted species first: {said or 'no height yet'}.",
+        "Species",
+        f"Mean total height, living trees ({unit}); line: ± 1 SD",
+        (
+            Series(
+                "Mean total height",
+                Span("by_species", "species", 0, compared),
+                Span("by_species", "height_mean", 0, compared),
+                spread=Span("by_species", "height_sd", 0, compared),
+            ),
+        ),
+        greatest=_axis_end(rows.head(compared), factor),
+    )
+
+
+def _axis_end(rows: pd.DataFrame, factor: float) -> float | None:
+    """Return an end of the axis beyond the error bars, which no program sees to by itself."""
+    ends = (rows["height_mean"] + rows["height_sd"].fillna(0)).to_numpy(float) / factor
+    return None if np.isnan(ends).all() else float(np.ceil(np.nanmax(ends) / 5) * 5)

@@ -1,0 +1,46 @@
+"""The tab Log: what left To check, with its decision; it only grows."""
+
+import pandas as pd
+
+from xlhelpers.pages.decision_columns import LABELS
+from xlhelpers.pages.finding_rows import LOG_COLUMNS, decision_columns
+from xlhelpers.pages.plan import Block, FillFacts, TabPlan
+from xlhelpers.survey.outcome import Outcome
+
+
+def plan_log(outcome: Outcome, facts: FillFacts) -> TabPlan:
+    """Return the plan of the tab, in the order in which findings left the list."""
+    rows = _rows(outcome, facts)
+    return TabPlan(
+        "log",
+        "Log",
+        "What left To check, with its decision, the oldest first. Nothing is ever taken out.",
+        (
+            Block(
+                "log",
+                LOG_COLUMNS,
+                rows,
+                if_empty="Nothing has left To check yet.",
+                filtered=True,
+                named=tuple(LABELS["log"]),
+            ),
+        ),
+    )
+
+
+def _rows(outcome: Outcome, facts: FillFacts) -> pd.DataFrame:
+    log = outcome.ledger.log
+    told = [
+        {
+            "id": entry.decision.finding,
+            **{k: getattr(entry.decision.told, k) for k in ("severity", "plot", "tree", "setup")},
+            "about": entry.decision.told.about,
+            "found": entry.decision.told.found,
+            "became": entry.became,
+            "left_on": entry.left_on,
+        }
+        for entry in log
+    ]
+    decided = decision_columns([entry.decision for entry in log], facts.from_1904)
+    columns = [key for key in LABELS["log"] if key not in decided]
+    return pd.concat([pd.DataFrame(told, columns=columns, dtype=object), decided], axis=1)

@@ -1,0 +1,111 @@
+"""The tab To check, where the office works: findings in blocks, with links, and its decisions."""
+
+from collections import Counter
+
+import pandas as pd
+
+from xlhelpers.jobs.fill.tabs.places import place_column, places_of_findings
+from xlhelpers.pages.decision_columns import EARLIER_LABEL, KEY_LABEL, LABELS, OFFICE_LABELS
+from xlhelpers.pages.finding_rows import BLOCKS, SETTLED, with_standings
+from xlhelpers.pages.plan import Block, Column, FillFacts, TabPlan
+from xlhelpers.pages.values import natural_order
+from xlhelpers.survey.decisions.decisions import WORDS
+from xlhelpers.survey.outcome import Outcome
+
+_FOUND, _TYPED, _KEPT = "The finding", "Your decision: type here", "Kept by the program"
+OFFICE_COLUMNS: tuple[Column, ...] = (
+    Column("decision", OFFICE_LABELS["decision"], "entry", width=14, band=_TYPED, choices=WORDS),
+    Column("initials", OFFICE_LABELS["initials"], "entry", width=9, band=_TYPED),
+    Column("date", OFFICE_LABELS["date"], "entry date", width=11, band=_TYPED),
+    Column("note", OFFICE_LABELS["note"], "entry", width=24, band=_TYPED),
+)
+KEPT_COLUMNS: tuple[Column, ...] = (
+    Column("earlier", EARLIER_LABEL["earlier"], "wrapped", width=20, band=_KEPT),
+    Column("rests_on", KEY_LABEL["rests_on"], "text", width=4, band=_KEPT, hidden=True),
+    place_column("place_by_plot", "Place by plot"),
+)
+COLUMNS: tuple[Column, ...] = (
+    Column("first", "Start with", "text", width=12, band=_FOUND),
+    Column("id", "Finding", "text", width=10, band=_FOUND),
+    Column("severity", "Severity", "severity", width=8, band=_FOUND),
+    Column("plot", "Plot", "identifier", width=6.5, band=_FOUND),
+    Column("tree", "Tree", "identifier", width=5, band=_FOUND),
+    Column("setup", "Set-up", "identifier", width=6, band=_FOUND),
+    Column("about", "About", "wrapped", width=13, band=_FOUND),
+    Column("where", "Where", "link", width=16, band=_FOUND),
+    Column("found", "What was found", "wrapped", width=42, band=_FOUND),
+    Column("action", "What to do", "wrapped", width=28, band=_FOUND),
+    Column("state", "State", "wrapped", width=17, band=_FOUND),
+    *OFFICE_COLUMNS,
+    *KEPT_COLUMNS,
+)
+
+
+def plan_to_check(outcome: Outcome, facts: FillFacts) -> TabPlan:
+    """Return the plan of the tab; notes are counted here and listed in the last tab."""
+    shown = [i for i, stands in enumerate(outcome.standings) if stands.state != "note"]
+    rows = with_standings(outcome.findings, outcome.standings, facts.from_1904)
+    rows = rows.assign(place_by_plot=places_of_findings(outcome)).iloc[shown]
+    order = natural_order(
+        rows["place"].tolist(), *(rows[c].tolist() for c in ("plot", "tree", "setup"))
+    )
+    rows = rows.iloc[order].reset_index(drop=True)
+    return TabPlan(
+        "to_check",
+        "To check",
+        "Everything that does not fit, while it can still be mended: first what the paper may "
+        "settle, then what the crew may know, then what must be measured again.",
+        (
+            Block(
+                "to_check",
+                COLUMNS,
+                rows,
+                sections=_sections(rows),
+                if_empty="Nothing is open.",
+                filtered=True,
+                named=tuple(LABELS["to_check"]),
+            ),
+        ),
+        remarks=(*_counted(outcome), *_HOW),
+        printed_columns=[column.key for column in COLUMNS].index("action") + 1,
+    )
+
+
+_HOW = (
+    "In the cells with dashed edges: choose a decision, with your initials, the date and a note; "
+    "sort and filter as you like. “accepted” settles a finding as it stands; “ask crew” and "
+    "“measure again” move it to that list; NOT SAFE closes it.",
+    "A decision stays at the next fill while the readings it rests on are as they were. If they "
+    "change, the finding is open again and Earlier decisions tells of it; what is gone is in Log.",
+    "Never go back for a reading that is not safe to take: write NOT SAFE instead.",
+)
+
+
+def _counted(outcome: Outcome) -> tuple[str, ...]:
+    counts = Counter(finding.severity for finding in outcome.open_findings)
+    states = Counter(stands.state for stands in outcome.standings)
+    settled = ""
+    if states["accepted"] or states["not safe"]:
+        settled = f" Settled: {states['accepted']:,} accepted, {states['not safe']:,} NOT SAFE."
+    again = f", {states['reopened']:,} of them reopened" if states["reopened"] else ""
+    return (
+        f"Open: {_many(counts['error'], 'error')}, {_many(counts['warning'], 'warning')}{again}; "
+        f"{_many(states['note'], 'note')} stated in About this fill.{settled} Correct the field "
+        "sheet, then fill again: what is mended goes from this list.",
+    )
+
+
+def _sections(rows: pd.DataFrame) -> tuple[tuple[int, str], ...]:
+    places = rows["place"].tolist()
+    sections, start = [], 0
+    for title, _ in (*BLOCKS.values(), SETTLED):
+        count = places.count(title)
+        said = _many(count, "finding") if count else "nothing"
+        if count or title != SETTLED[0]:
+            sections.append((start, f"{title}: {said}"))
+        start += count
+    return tuple(sections)
+
+
+def _many(count: int, word: str) -> str:
+    return f"{count:,} {word}" if count == 1 else f"{count:,} {word}s"

@@ -1,0 +1,192 @@
+"""The tab Trees: one row a tree, with its findings."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from xlhelpers.jobs.fill.tabs.places import place_column, places_by_plot
+from xlhelpers.pages.plan import DOUBTFUL, Block, Column, FillFacts, TabPlan
+from xlhelpers.pages.values import natural_order
+from xlhelpers.survey.decisions.identity import finding_ids
+from xlhelpers.survey.outcome import Outcome
+from xlhelpers.survey.trees.crowns import MEASURED_ERROR
+
+_GRAVITY = {"warning": 1, "error": 2}
+_WORDS = np.array(["", "warning", "error"], dtype=object)
+BETWEEN = "  |  "
+
+
+@dataclass(frozen=True)
+class FindingsOfTrees:
+    """One entry a tree, in the order of the trees table.
+
+    `gravest` is "error", "warning" or "" where nothing is open; `open`, `settled` (accepted or
+    closed, with the decision) and `notes` are texts.
+    """
+
+    gravest: np.ndarray
+    open: np.ndarray
+    settled: np.ndarray
+    notes: np.ndarray
+
+
+def findings_of_trees(outcome: Outcome) -> FindingsOfTrees:
+    """Gather the findings by tree through the lines of the field sheet that they touch."""
+    count = len(outcome.trees)
+    of_line = outcome.setups["tree_position"].to_numpy(int)
+    gravity = np.zeros(count, dtype=int)
+    said: dict[str, dict[int, list[str]]] = {"open": {}, "settled": {}, "note": {}}
+    identities = finding_ids(outcome.findings)
+    every = zip(identities, outcome.findings, outcome.standings, strict=True)
+    for identity, finding, stands in every:
+        kind, text = "note", finding.message
+        if stands.state != "note":
+            kind = "open" if stands.is_open else "settled"
+            text = f"{finding.severity} {identity}: {text}"
+            text = text if stands.is_open else f"{stands.decision.said} — {text}"
+        touched = {int(of_line[line]) for line in finding.lines if 0 <= line < len(of_line)}
+        for tree in touched - {-1}:
+            if stands.is_open:
+                gravity[tree] = max(gravity[tree], _GRAVITY[finding.severity])
+            said[kind].setdefault(tree, []).append(text)
+    texts = (_joined(said[kind], count) for kind in ("open", "settled", "note"))
+    return FindingsOfTrees(_WORDS[gravity], *texts)
+
+
+def _joined(texts: dict[int, list[str]], count: int) -> np.ndarray:
+    joined = np.full(count, "", dtype=object)
+    for tree, several in texts.items():
+        joined[tree] = BETWEEN.join(dict.fromkeys(several))
+    return joined
+
+
+CONDITIONS = {"": "living", "T": "dead top", "D": "dead"}
+_TREE, _HEIGHT, _REACHED = "The tree", "Heights above the foot", "How they were reached"
+_INSTRUMENT, _OBSERVER = "± instrument's part (standard)", "± observer"
+_CROWN, _STEM, _FOUND = "Crown", "Stem", "What does not fit"
+
+
+def _height(key: str, label: str) -> Column:
+    return Column(key, label, quantity="length", band=_HEIGHT, width=8)
+
+
+def _part(key: str, label: str, quantity: str = "length") -> Column:
+    return Column(key, label, quantity=quantity, band=_INSTRUMENT, width=9, more_decimals=1)
+
+
+COLUMNS: tuple[Column, ...] = (
+    Column("plot", "Plot", "identifier", width=8, band=_TREE),
+    Column("tree", "Tree", "identifier", width=8, band=_TREE),
+    Column("stratum", "Stratum", "identifier", width=13, band=_TREE),
+    Column("species", "Species, as keyed", "text", width=23, band=_TREE),
+    Column("botanical", "Botanical name", "text", width=23, band=_TREE),
+    Column("common", "Common name", "text", width=20, band=_TREE),
+    Column("kind", "Kind", "text", width=10, band=_TREE),
+    Column("condition", "Condition", "text", width=10, band=_TREE),
+    Column("gravest", "Open finding", "severity", width=9, band=_TREE),
+    _height("total_height", "Total height"),
+    _height("crown_top", "Crown top"),
+    _height("crown_base", "Crown base"),
+    _height("crown_depth", "Crown depth"),
+    Column("live_crown_ratio", "Live crown ratio", quantity="percent", band=_HEIGHT, width=8),
+    _height("dead_top_length", "Dead top, length"),
+    Column("instruments", "Instrument", "identifier", width=12, band=_REACHED),
+    Column("way_total", "Total height reached by", "text", width=25, band=_REACHED),
+    Column("way_top", "Crown top reached by", "text", width=25, band=_REACHED),
+    Column("way_base", "Crown base reached by", "text", width=25, band=_REACHED),
+    Column("no_height_because", "No total height because", "text", width=28, band=_REACHED),
+    Column("n_total", "Set-ups, total height", quantity="count", width=8, band=_REACHED),
+    Column("n_top", "Set-ups, crown top", quantity="count", width=8, band=_REACHED),
+    Column("n_base", "Set-ups, crown base", quantity="count", width=8, band=_REACHED),
+    Column("scatter_total", "Set-ups apart, total height", quantity="length", band=_REACHED),
+    _part("u_total", "± total height, instrument"),
+    _part("u_top", "± crown top, instrument"),
+    _part("u_base", "± crown base, instrument"),
+    _part("u_depth", "± crown depth, instrument"),
+    _part("u_ratio", "± live crown ratio, instrument", "percent"),
+    Column(
+        "observer_u",
+        "± total height, observer",
+        quantity="length",
+        band=_OBSERVER,
+        width=10,
+        more_decimals=1,
+    ),
+    Column("width_widest", "Crown width, widest", quantity="length", band=_CROWN, width=8),
+    Column("width_across", "Crown width, across", quantity="length", band=_CROWN, width=8),
+    Column("mean_width", "Mean crown width", quantity="length", band=_CROWN, width=8),
+    Column("widths_used", "Widths used", "text", band=_CROWN, width=9),
+    Column("projection_area", "Crown area", quantity="crown area", band=_CROWN, width=9),
+    Column("outline", "Crown outline", "text", band=_CROWN, width=14),
+    Column("volume", "Crown volume", quantity="volume", band=_CROWN, width=9),
+    Column("leaf_area", "Leaf area (see above)", quantity="crown area", band=_CROWN, width=9),
+    Column("leaf_area_because", "Leaf area blank because", "text", band=_CROWN, width=24),
+    Column("diameter", "Diameter", quantity="diameter", band=_STEM, width=9),
+    Column("stem_count", "Stems", quantity="count", band=_STEM, width=7),
+    Column("largest_stem", "Largest stem", quantity="diameter", band=_STEM, width=8),
+    Column("basal_area", "Basal area", quantity="basal area", band=_STEM, width=9),
+    Column(
+        "height_to_diameter",
+        "Height to diameter",
+        quantity="number",
+        band=_STEM,
+        width=9,
+        unit="ratio",
+        more_decimals=-1,
+    ),
+    Column("group", "Group", "text", band=_STEM, width=13),
+    Column("open", "Open findings", "wrapped", band=_FOUND, width=80),
+    Column("settled", "Accepted or closed", "wrapped", band=_FOUND, width=40),
+    Column("notes", "Notes", "wrapped", band=_FOUND, width=40),
+    place_column("place", "Place by plot"),
+)
+_REMARKS = (
+    "± is one standard uncertainty. The instrument's part comes from its readings and distances; "
+    "the observer's part is the published difference between observers (Luoma et al. 2017).",
+    "Leaf area: a published regression for open-grown broadleaves (Nowak 1996), inside its range "
+    f"and for genera where it is borne out: {MEASURED_ERROR}. It is not summed anywhere.",
+    "Rows with an open finding have their numbers in slanted type; what was found stands at the "
+    "end.",
+)
+
+
+def plan_trees(outcome: Outcome, facts: FillFacts) -> TabPlan:
+    """Return the plan of the tab: trees by plot and number, in natural order."""
+    rows = tree_rows(outcome)
+    rows = rows.assign(place=places_by_plot(rows["plot"]))
+    return TabPlan(
+        "trees",
+        "Trees",
+        f"One row a tree, {len(rows):,} in all, by plot and tree: what was measured, how it was "
+        "reached, how sure it is, and what does not fit.",
+        (Block("trees", COLUMNS, rows, if_empty="No tree is keyed yet.", filtered=True),),
+        remarks=_REMARKS,
+        frozen_columns=2,
+        pages_wide=3,
+    )
+
+
+def tree_rows(outcome: Outcome) -> pd.DataFrame:
+    """Return the trees in plot and tree order with the columns that the tab adds."""
+    trees = outcome.trees
+    found = findings_of_trees(outcome)
+    added = pd.DataFrame(
+        {
+            "condition": trees["condition"].map(CONDITIONS).fillna(trees["condition"]),
+            "widths_used": _widths_used(trees),
+            "gravest": found.gravest,
+            "open": found.open,
+            "settled": found.settled,
+            "notes": found.notes,
+            DOUBTFUL: found.gravest != "",
+        },
+        index=trees.index,
+    )
+    rows = trees.drop(columns=["condition"]).join(added)
+    return rows.iloc[natural_order(trees["plot"].tolist(), trees["tree"].tolist())]
+
+
+def _widths_used(trees: pd.DataFrame) -> np.ndarray:
+    words = np.where(trees["one_width_only"].to_numpy(bool), "one only", "both")
+    return np.where(trees["mean_width"].isna(), "", words).astype(object)

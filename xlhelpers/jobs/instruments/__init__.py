@@ -1,0 +1,1 @@
+"""The job `instruments`: the error of each instrument at its checks."""

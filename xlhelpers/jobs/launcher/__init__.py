@@ -1,0 +1,1 @@
+"""The job `launcher`: an icon onto which workbooks are dropped."""

@@ -1,0 +1,1 @@
+"""The job `merge`: the workbooks of several crews in one."""

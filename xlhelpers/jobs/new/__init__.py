@@ -1,0 +1,1 @@
+"""The job `new`: a blank workbook."""

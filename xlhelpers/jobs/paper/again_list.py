@@ -1,0 +1,151 @@
+"""The list for the truck: each tree to measure again, where it stands, and boxes to write into."""
+
+from collections.abc import Sequence
+
+import numpy as np
+import pandas as pd
+from xlsxwriter import Workbook
+
+from xlhelpers.errors import WorkbookError
+from xlhelpers.fields.field_sheet import FIELD_SHEET
+from xlhelpers.fields.quantities import QUANTITIES, Units
+from xlhelpers.jobs.paper.field_page import CAUTIONS, Sizes
+from xlhelpers.pages.paper_page import (
+    ROW,
+    Box,
+    Line,
+    Page,
+    Shelf,
+    height_of_text,
+    points_down,
+    shared_out,
+    text_line,
+    units_across,
+    write_pages,
+)
+from xlhelpers.pages.values import natural_order
+from xlhelpers.survey.measure_again import measure_again
+from xlhelpers.survey.outcome import Outcome
+
+TAB = "Measure again"
+_WIDTHS = {
+    "Plot": 8,
+    "Tree": 6,
+    "Set-up": 5,
+    "Species": 20,
+    "Where it stands": 20,
+    "Stand away at least": 11,
+    "Code": 9,
+}
+_STRETCHED = "Where it stands"
+_SAY = (
+    "The tape once more, all readings once more, from a new place where you can. Write the "
+    "readings here, key them in the office as a further set-up or in place of the wrong line, and "
+    "fill again. A tree that cannot be reached safely: tick NOT SAFE, and write the code in the "
+    "tab To check as decided."
+)
+
+
+def write_again_list(book: Workbook, shelf: Shelf, outcome: Outcome, sizes: Sizes) -> None:
+    """Write the list on a tab of a book.
+
+    Raises
+    ------
+    WorkbookError
+        If there is nothing to measure again.
+    """
+    rows = measure_again(outcome)
+    if rows.empty:
+        raise WorkbookError("nothing is to be measured again, so there is no list to print")
+    rows = rows.iloc[natural_order(rows["plot"].tolist(), rows["tree"].tolist())]
+    across = units_across(sizes.paper, landscape=True)
+    entries = [_entry(outcome, row, across, sizes.units) for _, row in rows.iterrows()]
+    pages = _paginated(entries, sizes, across)
+    write_pages(book.add_worksheet(TAB), pages, sizes.paper, shelf, landscape=True)
+
+
+def _paginated(entries: Sequence[Page], sizes: Sizes, across: int) -> list[Page]:
+    """Share the entries out over pages; none is cut."""
+    frame = _frame(across, 1, 1, len(entries))
+    room = points_down(sizes.paper, landscape=True) - sum(line.height for line in frame)
+    shared: list[list[Line]] = []
+    left = 0.0
+    for entry in entries:
+        needed = sum(line.height for line in entry)
+        if not shared or needed > left:
+            shared.append([])
+            left = room
+        shared[-1] += entry
+        left -= needed
+    return [
+        (*frame_top, *lines, frame_foot)
+        for number, lines in enumerate(shared, start=1)
+        for *frame_top, frame_foot in [_frame(across, number, len(shared), len(entries))]
+    ]
+
+
+def _frame(across: int, page: int, pages: int, count: int) -> Page:
+    title = f"Measure again: {count} " + ("entry" if count == 1 else "entries")
+    head = (
+        Box(across - 34, title, look="title"),
+        Box(24, "Date, crew"),
+        Box(10, "Page", f"{page} of {pages}"),
+    )
+    headings = tuple(
+        Box(width, label, look="heading")
+        for label, width in zip(_WIDTHS, _widths(across), strict=True)
+    )
+    return (
+        Line(ROW * 1.2, head),
+        text_line(_SAY, across, "hint"),
+        Line(ROW, headings),
+        text_line(CAUTIONS, across, "caution"),
+    )
+
+
+def _widths(across: int) -> tuple[int, ...]:
+    return shared_out(list(_WIDTHS.values()), across, list(_WIDTHS).index(_STRETCHED))
+
+
+def _entry(outcome: Outcome, row: pd.Series, across: int, units: Units) -> Page:
+    texts = (
+        str(row["plot"]),
+        str(row["tree"]),
+        str(row["setup"]),
+        str(row["species"] or row["about"]),
+        str(row["place"]),
+        _away(float(row["stand_away"]), units),
+        str(row["id"]),
+    )
+    widths = _widths(across)
+    boxes = tuple(
+        Box(width, text, look="strong_wrapped") for width, text in zip(widths, texts, strict=True)
+    )
+    needed = max(height_of_text(text, width, 11) for width, text in zip(widths, texts, strict=True))
+    found = text_line(outcome.findings[int(row["position"])].message, across, "box_wrapped")
+    return Line(max(ROW, needed), boxes), found, _writing_line(across)
+
+
+def _away(metres: float, units: Units) -> str:
+    if not np.isfinite(metres):
+        return ""
+    length = QUANTITIES["length"]
+    return f"{np.ceil(metres / length.factor(units) - 1e-9):.0f} {length.unit(units)}"
+
+
+def _writing_line(across: int) -> Line:
+    names = ("distance", "foot_reading", "base_reading", "top_reading", "tip_reading")
+    labels = [FIELD_SHEET[name].label.removesuffix(" reading") for name in names]
+    labels[1] += " −        ☐+"
+    boxes = [Box(8, "Scale", look="box")]
+    boxes += [Box(11 if label.startswith("Foot") else 12, label) for label in labels]
+    boxes.append(Box(8, "", "☐ done", value_look="small_ticks"))
+    boxes.append(Box(10, "", "☐ NOT SAFE", value_look="small_ticks"))
+    widths = shared_out([box.width for box in boxes], across, 1)
+    return Line(
+        ROW * 1.1,
+        tuple(
+            Box(w, b.label, b.value, b.look, b.value_look)
+            for w, b in zip(widths, boxes, strict=True)
+        ),
+    )

@@ -1,0 +1,99 @@
+"""The workbooks to print: which pages, on what paper."""
+
+import io
+from collections.abc import Callable, Sequence
+from datetime import datetime
+
+from xlsxwriter import Workbook
+
+from xlhelpers.errors import WorkbookError
+from xlhelpers.jobs.paper.again_list import write_again_list
+from xlhelpers.jobs.paper.card_page import Cards
+from xlhelpers.jobs.paper.cards import CARDS, keys_in_use
+from xlhelpers.jobs.paper.field_page import Sizes, field_page, pages_wanted
+from xlhelpers.jobs.paper.plot_facts import PlotFacts, plot_facts
+from xlhelpers.pages.page_code import MOST_PAGES
+from xlhelpers.pages.paper_page import Shelf, write_pages
+from xlhelpers.survey.model import Survey
+from xlhelpers.survey.outcome import Outcome
+
+_FIXED_DAY = datetime(2000, 1, 1)
+# widths count in digits of this type, which every system has or has the like of
+BOOK_OPTIONS = {
+    "in_memory": True,
+    "strings_to_urls": False,
+    "default_format_properties": {"font_name": "Arial", "font_size": 10},
+}
+_LONGEST_TAB = 31
+
+
+def field_sheets_book(survey: Survey, sizes: Sizes, plots: tuple[str, ...] = ()) -> bytes:
+    """Return field sheets, one tab a plot, and the cards of the ways of measuring in use.
+
+    Parameters
+    ----------
+    survey : Survey
+        The survey as keyed.
+    sizes : Sizes
+        Paper and units.
+    plots : tuple of str, optional
+        Numbers of plots; all of them unless stated.
+
+    Raises
+    ------
+    WorkbookError
+        If there is no such plot, or one needs more pages than a code can count.
+    """
+    every = plot_facts(survey, plots)
+    repeats = float(survey.rules["repeats_wanted"])
+
+    def write(book: Workbook, shelf: Shelf) -> None:
+        taken: set[str] = set()
+        for facts in every:
+            sheet = book.add_worksheet(_tab(f"Plot {facts.plot}", taken))
+            pages = _pages(facts, sizes, repeats)
+            write_pages(sheet, pages, sizes.paper, shelf, landscape=True)
+        Cards(book, shelf, sizes).write(keys_in_use(survey))
+
+    return _book("Field sheets", write)
+
+
+def cards_book(sizes: Sizes) -> bytes:
+    """Return all cards, one tab a way of measuring."""
+    return _book("Cards", lambda book, shelf: Cards(book, shelf, sizes).write(tuple(CARDS)))
+
+
+def again_book(outcome: Outcome, sizes: Sizes) -> bytes:
+    """Return the list of trees to measure again."""
+    return _book("Measure again", lambda book, shelf: write_again_list(book, shelf, outcome, sizes))
+
+
+def _pages(facts: PlotFacts, sizes: Sizes, repeats: float) -> Sequence[tuple]:
+    count = pages_wanted(facts, sizes, repeats)
+    if count > MOST_PAGES:
+        raise WorkbookError(
+            f"plot {facts.plot}: {facts.trees} trees need {count} pages, and {MOST_PAGES} is the "
+            "most; check Trees counted on Plots, or part the plot"
+        )
+    return [field_page(facts, sizes, page, count) for page in range(1, count + 1)]
+
+
+def _book(title: str, write: Callable[[Workbook, Shelf], None]) -> bytes:
+    target = io.BytesIO()
+    with Workbook(target, BOOK_OPTIONS) as book:
+        book.set_properties({"title": title, "author": "xlhelpers", "created": _FIXED_DAY})
+        write(book, Shelf(book))
+    return target.getvalue()
+
+
+def _tab(name: str, taken: set[str]) -> str:
+    """Return a name that a tab can have and that no other tab has."""
+    clean = "".join("-" if sign in "[]:*?/\\" or not sign.isprintable() else sign for sign in name)
+    clean = clean.strip("'").strip()
+    tab, number = clean[:_LONGEST_TAB], 1
+    while tab.casefold() in taken:
+        number += 1
+        ending = f" ({number})"
+        tab = clean[: _LONGEST_TAB - len(ending)] + ending
+    taken.add(tab.casefold())
+    return tab

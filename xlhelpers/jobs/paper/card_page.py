@@ -1,0 +1,106 @@
+"""The page of a card: drawing above, four steps below, the example as it is written on paper."""
+
+from collections.abc import Sequence
+
+from xlsxwriter import Workbook
+
+from xlhelpers.jobs.paper.card import Card
+from xlhelpers.jobs.paper.cards import CARDS
+from xlhelpers.jobs.paper.field_page import Sizes
+from xlhelpers.jobs.paper.scene import Points
+from xlhelpers.pages.paper_page import (
+    ROW,
+    UNIT_PIXELS,
+    Box,
+    Line,
+    Page,
+    Shelf,
+    height_of_text,
+    points_down,
+    text_line,
+    units_across,
+    write_pages,
+)
+from xlhelpers.template.guide import CAUTIONS
+
+_LEAST_DRAWING, _GREATEST_DRAWING = 220.0, 330.0
+_DRAWING_PLACE = 2
+_STEP_UNITS = 7
+_CAUTION_UNITS = 9
+
+
+class Cards:
+    """Writes the cards of one book; their drawings share one hidden sheet."""
+
+    def __init__(self, book: Workbook, shelf: Shelf, sizes: Sizes) -> None:
+        """Begin a set of cards."""
+        self._book, self._shelf, self._sizes = book, shelf, sizes
+
+    def write(self, keys: Sequence[str]) -> None:
+        """Write a tab for each of these cards, and last the points of the drawings."""
+        across = units_across(self._sizes.paper, landscape=False)
+        made = [(key, CARDS[key](self._sizes.units)) for key in keys]
+        sheets = [self._book.add_worksheet(f"Card {key}") for key, _ in made]
+        points = Points(self._book)
+        for sheet, (_, card) in zip(sheets, made, strict=True):
+            page = card_page(card, self._sizes)
+            write_pages(sheet, [page], self._sizes.paper, self._shelf, landscape=False)
+            width = across * UNIT_PIXELS
+            height = round(page[_DRAWING_PLACE].height * 96 / 72)
+            sheet.insert_chart(
+                _DRAWING_PLACE,
+                0,
+                points.chart(card.drawing, width - 4, height - 4),
+                {"x_offset": 2, "y_offset": 2, "description": card.drawing.description},
+            )
+
+
+def card_page(card: Card, sizes: Sizes) -> Page:
+    """Return the page of a card; the drawing takes the room that the words leave."""
+    across = units_across(sizes.paper, landscape=False)
+    above = (
+        Line(ROW * 1.4, (Box(across, card.title, look="title"),)),
+        text_line(card.when, across, "large_text"),
+    )
+    below = (
+        *(_step(word, text, across) for word, text in card.steps),
+        Line(ROW, (Box(across, "Written like this", look="section"),)),
+        *_example(card, across),
+        text_line(card.result, across, "result"),
+        Line(ROW, (Box(across, "Take care", look="section"),)),
+        *(_caution(what, text, across) for what, text in CAUTIONS),
+    )
+    room = points_down(sizes.paper, landscape=False)
+    room -= sum(line.height for line in (*above, *below))
+    # whole pixels, so that no program adds one
+    height = 0.75 * int(min(max(room, _LEAST_DRAWING), _GREATEST_DRAWING) / 0.75)
+    return *above, Line(height, (Box(across, look="box"),)), *below
+
+
+def _step(word: str, text: str, across: int) -> Line:
+    rest = across - _STEP_UNITS
+    return Line(
+        max(ROW, height_of_text(text, rest, 11)),
+        (Box(_STEP_UNITS, word, look="step"), Box(rest, text, look="large_text")),
+    )
+
+
+def _example(card: Card, across: int) -> Page:
+    width, rest = divmod(across, len(card.entries))
+    widths = [width + (place < rest) for place in range(len(card.entries))]
+    headings = tuple(
+        Box(w, label, look="heading") for w, (label, _) in zip(widths, card.entries, strict=True)
+    )
+    values = tuple(
+        Box(w, value, look="example") for w, (_, value) in zip(widths, card.entries, strict=True)
+    )
+    needed = max(height_of_text(box.label, box.width) for box in headings)
+    return Line(max(ROW, needed), headings), Line(ROW * 1.2, values)
+
+
+def _caution(what: str, text: str, across: int) -> Line:
+    rest = across - _CAUTION_UNITS
+    return Line(
+        max(ROW, height_of_text(text, rest)),
+        (Box(_CAUTION_UNITS, what, look="heading"), Box(rest, text, look="box_wrapped")),
+    )

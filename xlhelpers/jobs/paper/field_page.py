@@ -1,0 +1,302 @@
+"""One page of a field sheet: its head, the main run of the columns, and the rarer ones below.
+
+The columns and their order come from the records of the field sheet, so that paper and workbook
+cannot disagree; here stands only how wide each is on paper.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from math import ceil
+
+from xlhelpers.fields.choices import choice
+from xlhelpers.fields.field_sheet import FIELD_SHEET
+from xlhelpers.fields.places import PLOTS
+from xlhelpers.fields.quantities import Units
+from xlhelpers.jobs.paper.plot_facts import PlotFacts
+from xlhelpers.pages.page_code import page_code
+from xlhelpers.pages.paper_page import (
+    LEAST_TYPE,
+    LINE_OF_TEXT,
+    LOOKS,
+    ROW,
+    Box,
+    Line,
+    Page,
+    PaperSize,
+    height_of_text,
+    letters_beside,
+    points_down,
+    shared_out,
+    text_line,
+    units_across,
+)
+
+
+@dataclass(frozen=True)
+class Sizes:
+    """The paper that is printed on and the units that are written in."""
+
+    paper: PaperSize
+    units: Units
+
+
+# units of width on paper; the column that takes what is left over stands last
+MAIN_WIDTHS: dict[str, int] = {
+    "plot": 4,
+    "tree": 4,
+    "setup": 4,
+    "species": 10,
+    "condition": 6,
+    "diameter": 6,
+    "width_widest": 6,
+    "width_across": 6,
+    "distance": 6,
+    "foot_reading": 8,
+    "base_reading": 6,
+    "top_reading": 6,
+    "tip_reading": 6,
+}
+# on the minus of the foot box stands the tick of this column
+TICKED = "foot_above_eye"
+_TICK_UNITS = 3
+OTHERWISE_WIDTHS: dict[str, int] = {
+    "mark_above_foot": 6,
+    "instrument": 7,
+    "scale": 6,
+    "distance_kind": 7,
+    "slope_reading": 6,
+    "base_by_pole": 9,
+    "tip_offset": 5,
+    "base_straight": 8,
+    "top_straight": 8,
+    "tip_straight": 8,
+}
+FURTHER_WIDTHS: dict[str, int] = {
+    "other_stems": 9,
+    "diameter_at": 10,
+    "bearing": 7,
+    "centre_distance": 10,
+    "group": 7,
+    "missing_because": 11,
+    "note": 12,
+}
+_KEY_WIDTHS = (4, 4)  # tree and set-up, before each line of the second block
+_OTHERWISE_LINES, _FURTHER_LINES = 2, 2
+_SECOND_SET_UPS = 2
+_FEW_SCALES = 2
+_LONGEST_NUMBER = 7
+_NOTE_UNITS = 22
+NOTHING_KNOWN = PlotFacts("", "", "", "", "", (), "", "", 0)
+_HINT = (
+    "Above eye level +, below −. Tick ☐+ only for a foot above your eye. 0 is a reading. Not read: "
+    "blank, or NOT SAFE, NO ACCESS, NOT SEEN, NOT ASKED."
+)
+CAUTIONS = (
+    "TAKE CARE  One person watches the traffic; never step back while aiming; no tape across a "
+    "carriageway. Poles and tapes at least 3 m (10 ft) from wires unless local rules say more; "
+    "treat every wire as live. Nobody under a dead, split or hung top. No laser at people, "
+    "vehicles or the sun. Mind wind, slopes, private ground. No safe place: write NOT SAFE. No "
+    "risk of trees is rated here; local codes and licensed arborists decide."
+)
+
+
+def pages_wanted(facts: PlotFacts, sizes: Sizes, repeats: float) -> int:
+    """Return how many pages a plot needs; one where nobody has counted its trees yet.
+
+    Parameters
+    ----------
+    facts : PlotFacts
+        Looked at are the trees counted.
+    sizes : Sizes
+        Paper and units.
+    repeats : float
+        Share of the trees that are to be measured from a second place [fraction].
+    """
+    first, later = (
+        min(room - _SECOND_SET_UPS, int(room / (1 + repeats)))
+        for room in (lines_on(sizes, page, facts) for page in (1, 2))
+    )
+    return 1 if facts.trees <= first else 1 + ceil((facts.trees - first) / later)
+
+
+def lines_on(sizes: Sizes, page: int, facts: PlotFacts = NOTHING_KNOWN) -> int:
+    """Return how many lines for set-ups a page has room for; a long note takes of it."""
+    around = (*_head(facts, sizes, page, page), *_middle(sizes), *_foot(sizes))
+    fixed = sum(line.height for line in around)
+    return int((points_down(sizes.paper, landscape=True) - fixed) / ROW)
+
+
+def field_page(facts: PlotFacts, sizes: Sizes, page: int, pages: int) -> Page:
+    """Return one page of the field sheet of a plot."""
+    across = units_across(sizes.paper, landscape=True)
+    count = lines_on(sizes, page, facts)
+    run = tuple(
+        _run_line(facts, across, second=place >= count - _SECOND_SET_UPS) for place in range(count)
+    )
+    return (*_head(facts, sizes, page, pages), *_middle(sizes), *run, *_foot(sizes))
+
+
+def column_number(name: str) -> int:
+    """Return the number of a column of the field sheet, as it is printed."""
+    return list(FIELD_SHEET.index).index(name) + 1
+
+
+def _head(facts: PlotFacts, sizes: Sizes, page: int, pages: int) -> Page:
+    across = units_across(sizes.paper, landscape=True)
+    first = _filled(
+        across,
+        1,
+        _plot_box(facts.plot),
+        Box(14, "Stratum", facts.stratum),
+        Box(11, "Date", facts.date),
+        Box(16, "Crew, reader first", facts.crew),
+        Box(10, "Page", f"{page} of {pages}"),
+        Box(12, "Code", page_code(facts.plot, page), "strong_box"),
+    )
+    few = len(facts.scales) <= _FEW_SCALES
+    boxes = ("    " if few else " ").join(f"☐ {scale}" for scale in facts.scales)
+    second = _filled(
+        across,
+        1,
+        Box(14 if few else 12, "Instrument", facts.instrument),
+        Box(27, "Scale read" if few else "Scale", boxes, "strong_box", "ticks" if few else "label"),
+        Box(31, "Distance", _ticks("distance kind"), "box", "label"),
+    )
+    lines = (Line(ROW * 1.2, first), Line(ROW, second))
+    return lines if page > 1 else (*lines, *_rest_of_head(facts, across, sizes.units))
+
+
+def _plot_box(plot: str) -> Box:
+    """Return the box of the plot's number, large where it is short; it is never cut if it fits."""
+    sizes = ((14, "large"), (14, "value"), (20, "label"), (23, "label"))
+    for width, look in sizes:
+        if len(plot) <= letters_beside("PLOT", width, float(LOOKS[look]["font_size"])):
+            break
+    return Box(width, "PLOT", plot, "strong_box", look)
+
+
+def _rest_of_head(facts: PlotFacts, across: int, units: Units) -> Page:
+    first = (
+        Box(14, "Eye height", facts.eye_height),
+        Box(12, "Level check: there"),
+        Box(8, "back"),
+        *_tip_boxes(facts.scales),
+        Box(8, PLOTS["slope"].heading(units)),
+    )
+    second = (
+        Box(44, "Status", _ticks("plot status"), "box", "small_ticks"),
+        Box(13, "Trees on this plot"),
+        Box(9, "Sheets"),
+        Box(10, "Keyed by"),
+    )
+    # a note may be a warning: one that its box cannot show whole gets lines of its own
+    fits = len(facts.note) <= letters_beside("Note", _NOTE_UNITS, LEAST_TYPE)
+    third = (
+        Box(25, "Leaves", _ticks("leaf state"), "box", "small_ticks"),
+        Box(14, PLOTS["area_inside"].heading(units).replace("the ", "")),
+        Box(12, PLOTS["area_reached"].heading(units)),
+        Box(_NOTE_UNITS, "Note", facts.note if fits else "below", value_look="label"),
+    )
+    stretched = ((first, 5), (second, 0), (third, 3))
+    said = () if fits else (text_line(f"Note: {facts.note}", across, "large_text"),)
+    return (*(Line(ROW, _filled(across, at, *boxes)) for boxes, at in stretched), *said)
+
+
+def _tip_boxes(scales: Sequence[str]) -> tuple[Box, Box]:
+    """Return the boxes for the first tip on both scales; one scale has nothing to compare."""
+    if len(scales) == 1:
+        return Box(20, f"First tip on {scales[0]}"), Box(8, "only scale")
+    first, second = scales if len(scales) == _FEW_SCALES else ("one scale", "other scale")
+    return Box(15, f"First tip on {first}"), Box(12, f"on {second}")
+
+
+def _filled(across: int, stretched: int, *boxes: Box) -> tuple[Box, ...]:
+    widths = shared_out([box.width for box in boxes], across, stretched)
+    fitting = [_fitting(box, width) for box, width in zip(boxes, widths, strict=True)]
+    return tuple(
+        Box(width, box.label, _shortened(box, width), box.look, box.value_look)
+        for box, width in zip(fitting, widths, strict=True)
+    )
+
+
+def _fitting(box: Box, width: int) -> Box:
+    """Return the box with its value in the smaller type where the usual one would be cut."""
+    room = letters_beside(box.label, width, float(LOOKS[box.value_look]["font_size"]))
+    if "☐" in box.value or len(box.value) <= room:
+        return box
+    return replace(box, value_look="label")
+
+
+def _shortened(box: Box, width: int) -> str:
+    """Return the value of a box, cut with a sign where the box cannot show it whole."""
+    if "☐" in box.value:
+        return box.value
+    room = letters_beside(box.label, width, float(LOOKS[box.value_look]["font_size"]))
+    return box.value if len(box.value) <= room else box.value[: max(room - 1, 1)] + "…"
+
+
+def _ticks(list_name: str) -> str:
+    return "  ".join(f"☐ {word}" for word in choice(list_name))
+
+
+def _middle(sizes: Sizes) -> Page:
+    across = units_across(sizes.paper, landscape=True)
+    boxes = []
+    for name, width in zip(MAIN_WIDTHS, _main_widths(across), strict=True):
+        text = _heading(name, sizes.units)
+        if name == "foot_reading":
+            text += f"\n{column_number(TICKED)} ☐+ {FIELD_SHEET[TICKED].label.lower()}"
+        always = FIELD_SHEET[name].required == "always"
+        boxes.append(Box(width, text, look="heading" if always else "heading_sometimes"))
+    return text_line(_HINT, across, "hint"), _heading_line(boxes)
+
+
+def _run_line(facts: PlotFacts, across: int, *, second: bool) -> Line:
+    short = len(facts.plot) <= _LONGEST_NUMBER
+    number = facts.plot if short else facts.plot[: _LONGEST_NUMBER - 1] + "…"
+    printed = {"plot": number, "setup": "2" if second else ""}
+    boxes: list[Box] = []
+    for name, width in zip(MAIN_WIDTHS, _main_widths(across), strict=True):
+        if name == "foot_reading":
+            boxes.append(Box(width - _TICK_UNITS, "−", look="minus"))
+            boxes.append(Box(_TICK_UNITS, "☐+", look="tick"))
+        else:
+            shaded = second and name in {"species", "diameter", "width_widest", "width_across"}
+            look = "write_shaded" if shaded else "write_small" if name == "plot" else "write"
+            boxes.append(Box(width, printed.get(name, ""), look=look))
+    return Line(ROW, tuple(boxes))
+
+
+def _foot(sizes: Sizes) -> Page:
+    across = units_across(sizes.paper, landscape=True)
+    return (
+        *_further_block(OTHERWISE_WIDTHS, across, sizes.units, _OTHERWISE_LINES),
+        *_further_block(FURTHER_WIDTHS, across, sizes.units, _FURTHER_LINES),
+        Line(height_of_text(CAUTIONS, across), (Box(across, CAUTIONS, look="caution"),)),
+    )
+
+
+def _further_block(widths: dict[str, int], across: int, units: Units, count: int) -> Page:
+    every = (*_KEY_WIDTHS, *widths.values())
+    shared = shared_out(every, across, len(every) - 1)
+    texts = [FIELD_SHEET[name].label for name in ("tree", "setup")]
+    texts += [_heading(name, units) for name in widths]
+    headings = [
+        Box(width, text, look="heading_plain") for width, text in zip(shared, texts, strict=True)
+    ]
+    blank = tuple(Box(width, look="write") for width in shared)
+    return _heading_line(headings), *(Line(ROW, blank) for _ in range(count))
+
+
+def _heading_line(boxes: Sequence[Box]) -> Line:
+    lines = max(height_of_text(box.label, box.width) for box in boxes)
+    return Line(max(lines, 2 * LINE_OF_TEXT), tuple(boxes))
+
+
+def _heading(name: str, units: Units) -> str:
+    return f"{column_number(name)} {FIELD_SHEET[name].heading(units)}"
+
+
+def _main_widths(across: int) -> tuple[int, ...]:
+    place = list(MAIN_WIDTHS).index("species")
+    return shared_out(list(MAIN_WIDTHS.values()), across, place)

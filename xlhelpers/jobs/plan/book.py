@@ -1,0 +1,373 @@
+"""The workbook of a plan: the answer in words, plots by stratum, a curve, and the draw."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from xlhelpers.fields.quantities import ACRE_M2, Units
+from xlhelpers.jobs.plan.allocation import WAY_WORDS, WAYS, Way
+from xlhelpers.jobs.plan.draw import Corrected, on_slope
+from xlhelpers.jobs.plan.make_plan import Plan, Wanted
+from xlhelpers.jobs.plan.tables import Places
+from xlhelpers.jobs.plan.words import HOW, is_costed, percent, sentences
+from xlhelpers.pages.crew_tabs import CrewTab, PointChart, Points, how_tab, render_crew_tabs
+from xlhelpers.pages.plan import Block, Column, Look, TabPlan
+
+_PLAIN = re.compile(r"-?[0-9]{1,12}(?:\.[0-9]+)?")
+_SLOPES = np.arange(0, 1.01, 0.1)
+_WAY_LABELS: dict[Way, str] = {
+    "proportional": "By size",
+    "optimal": "By size and variation",
+    "costs": "By size, variation and cost",
+}
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """The draw: where from, the seed, and which places (rows as `draw_places` gives them)."""
+
+    places: Places
+    seed: int
+    rows: pd.DataFrame
+    kept: int = 0
+
+
+@dataclass(frozen=True)
+class PlanBook:
+    """All that the workbook of a plan shows.
+
+    `subject` is what was planned for; `unit` and `factor` those of its means, "" where only a
+    variation was stated. `measures` has a row a measure of the pilot: `label`, `unit`, `mean`,
+    `variation`, `now` (margin of the pilot), `plots` (NaN where none), `said`. `radius` is the
+    area (m2) of a round plot and what is corrected on slopes.
+    """
+
+    plan: Plan
+    source: str
+    subject: str
+    units: Units
+    unit: str = ""
+    factor: float = 1.0
+    remarks: tuple[str, ...] = ()
+    looks: tuple[str, ...] = ()
+    measures: pd.DataFrame | None = None
+    drawn: Drawn | None = None
+    radius: tuple[float, Corrected] | None = None
+
+
+def render_plan(book: PlanBook) -> bytes:
+    """Return the plan as a workbook of its own."""
+    tabs = [_plan_tab(book), _curve_tab(book)]
+    if book.measures is not None:
+        tabs.append(_measures_tab(book.measures, book.plan.wanted))
+    if book.drawn is not None:
+        tabs.append(_drawn_tab(book.drawn))
+    if book.radius is not None:
+        tabs.append(_radius_tab(*book.radius, book.units))
+    return render_crew_tabs([*tabs, how_tab("plan_how", HOW), _chart_data(book)], book.units)
+
+
+def _plan_tab(book: PlanBook) -> CrewTab:
+    looks = (f"To look at: {look}" for look in book.looks)
+    answer, *more = sentences(book.plan, book.subject)
+    plan = TabPlan(
+        "plan",
+        "What to sample",
+        answer,
+        (_strata_block(book),),
+        (
+            *more,
+            f"From {book.source}. The margin is half the width of the confidence interval of "
+            "the mean, in per cent of the mean.",
+            *book.remarks,
+            *looks,
+        ),
+        frozen_headings=False,
+    )
+    return CrewTab("Plan", plan, (_chart(book),))
+
+
+def _strata_block(book: PlanBook) -> Block:
+    columns = _strata_columns(book)
+    return Block(
+        "strata",
+        columns,
+        _strata_rows(book)[[column.key for column in columns]],
+        title=f"Plots needed for ±{percent(book.plan.wanted.margin)}",
+        sentence=""
+        if len(book.plan.figures.names) == 1
+        else "Each column of plots keeps the "
+        "margin; they differ in how plots are allocated to strata. Planned: "
+        f"{WAY_WORDS[book.plan.wanted.way]}.",
+    )
+
+
+def _strata_rows(book: PlanBook) -> pd.DataFrame:
+    """Return a row a stratum, and one of all where there are several."""
+    plan, figures = book.plan, book.plan.figures
+    count = len(figures.names)
+    with np.errstate(all="ignore"):
+        columns: dict[str, Any] = {
+            "stratum": list(figures.names),
+            "share": figures.weights,
+            "possible": np.where(np.isinf(figures.possible), np.nan, figures.possible),
+            "measured": _floats(plan.measured, count),
+            "mean": figures.means / book.factor,
+            "sd": figures.deviations / book.factor,
+            "variation": figures.deviations / figures.means,
+            "cost": figures.costs,
+            **{way: _floats(plan.needed[way], count) for way in WAYS},
+        }
+    columns["more"] = np.maximum(columns[plan.wanted.way] - columns["measured"], 0.0)
+    rows = pd.DataFrame(columns)
+    if count == 1:
+        return rows
+    summed = ("share", "possible", "measured", "more", *WAYS)
+    whole: dict[str, Any] = {key: rows[key].sum(min_count=count) for key in summed}
+    whole |= {
+        "stratum": "all strata",
+        "mean": figures.mean / book.factor,
+        "variation": plan.variation,
+    }
+    return pd.concat([rows, pd.DataFrame([whole])], ignore_index=True)
+
+
+def _strata_columns(book: PlanBook) -> tuple[Column, ...]:
+    plan = book.plan
+    costed = is_costed(plan)
+    unit = book.unit
+    shown = {
+        "stratum": Column("stratum", "Stratum", "text", width=24),
+        "share": Column("share", "Share of the town", "number", "percent", width=10),
+        "possible": Column("possible", "Plots possible", "number", "count", width=10),
+        "measured": Column("measured", "Plots of the pilot", "number", "count", width=10),
+        "mean": Column("mean", "Mean", unit=unit, width=12, more_decimals=1),
+        "sd": Column("sd", "Standard deviation of plots", unit=unit, width=12, more_decimals=1),
+        "variation": Column("variation", "Variation of plots", "number", "percent", width=11),
+        "cost": Column("cost", "Cost of a plot", width=9, more_decimals=2),
+    }
+    alone = len(plan.figures.names) == 1
+    for way in WAYS:
+        label = _WAY_LABELS[way] + (", planned" if way == plan.wanted.way else "")
+        label = "Plots needed" if alone else label
+        shown[way] = Column(way, label, "number", "count", width=13)
+    shown["more"] = Column("more", "Still to measure", "number", "count", width=10)
+    left_out = set() if plan.measured is not None else {"measured", "more"}
+    left_out |= set() if unit else {"mean", "sd"}
+    left_out |= set() if costed else {"cost"}
+    if not costed and plan.wanted.way != "costs":
+        left_out.add("costs")
+    if alone:  # nothing is to be allocated
+        left_out |= set(WAYS) - {plan.wanted.way}
+    return tuple(column for key, column in shown.items() if key not in left_out)
+
+
+def _floats(counts: np.ndarray | None, count: int) -> np.ndarray:
+    return np.full(count, np.nan) if counts is None else counts.astype(float)
+
+
+def _measures_tab(measures: pd.DataFrame, wanted: Wanted) -> CrewTab:
+    columns = (
+        Column("label", "What", "text", width=18),
+        Column("mean", "Mean", "number", width=10, more_decimals=1),
+        Column("unit", "Unit", "text", width=12),
+        Column("variation", "Variation of plots", "number", "percent", width=11),
+        Column("now", "Margin of the pilot ±", "number", "percent", width=11, more_decimals=1),
+        Column("plots", "Plots needed", "number", "count", width=10),
+        Column("said", "Remark", "wrapped", width=60),
+    )
+    plan = TabPlan(
+        "plan_values",
+        "The same margin for other values of the town",
+        f"Plots needed for ±{percent(wanted.margin)} of each, {WAY_WORDS[wanted.way]}. One survey "
+        "serves them all: the one that needs most decides.",
+        (Block("measures", columns, measures),),
+        (
+            "Living trees only. Crown area is the sum of the crowns; where they overlap it counts "
+            "twice.",
+        ),
+    )
+    return CrewTab("Other values", plan)
+
+
+def _curve_tab(book: PlanBook) -> CrewTab:
+    plan = book.plan
+    per_day = plan.wanted.plots_a_day
+    step = f"One more day ({per_day} plots) takes off" if per_day else "One more plot takes off"
+    columns = [Column("plots", "Plots", "number", "count", width=20)]
+    if per_day:
+        columns.append(Column("days", "Days", "number", width=20, more_decimals=1))
+    columns += [
+        Column("margin", "Margin ±", "number", "percent", width=20, more_decimals=1),
+        Column("gain", step, "number", "percent", width=30, more_decimals=2),
+    ]
+    curve = plan.curve[[column.key for column in columns]]
+    tab = TabPlan(
+        "plan_margins",
+        "The margin over the number of plots",
+        "" if len(plan.figures.names) == 1 else f"Plots allocated {WAY_WORDS[plan.wanted.way]}.",
+        (Block("curve", tuple(columns), curve),),
+    )
+    return CrewTab("Margin by plots", tab)
+
+
+def _chart_data(book: PlanBook) -> CrewTab:
+    plan, curve = book.plan, book.plan.curve
+    ends = [curve["plots"].min(), curve["plots"].max()] if len(curve) else [0.0, 1.0]
+    points = [("wanted", "The wanted margin", ends, [plan.wanted.margin] * 2)]
+    if plan.chosen is not None:
+        at = [float(plan.chosen.sum())]
+        points.append(("planned", "The plan", at, [plan.margin(plan.chosen)]))
+    if plan.measured is not None and math.isfinite(plan.after_pilot[0]):
+        at = [float(plan.measured.sum())]
+        points.append(("pilot", "The pilot", at, [plan.after_pilot[0]]))
+    two = (
+        Column("plots", "Plots", "number", "count"),
+        Column("margin", "Margin ±", "number", "percent", more_decimals=1),
+    )
+    blocks = [
+        Block(key, two, pd.DataFrame({"plots": at, "margin": margins}), title=title)
+        for key, title, at, margins in points
+    ]
+    tab = TabPlan("plan_charts", "Chart data", "", tuple(blocks), frozen_headings=False)
+    return CrewTab("Chart data", tab, hidden=True)
+
+
+def _chart(book: PlanBook) -> PointChart:
+    plan = book.plan
+    series = [
+        Points("Margin", "curve", "plots", "margin", as_line=True),
+        Points("Wanted", "wanted", "plots", "margin", as_line=True, dashed=True),
+    ]
+    if plan.chosen is not None:
+        series.append(Points("The plan", "planned", "plots", "margin", marker="diamond"))
+    if plan.measured is not None and math.isfinite(plan.after_pilot[0]):
+        series.append(Points("The pilot", "pilot", "plots", "margin", marker="square"))
+    return PointChart(
+        "xlh_chart_plan_margin",
+        f"{book.subject}: the margin over the number of plots",
+        f"A falling line: the margin in per cent of the mean over the number of plots, with the "
+        f"wanted margin of {percent(plan.wanted.margin)} as a dashed line. "
+        + " ".join(sentences(plan, book.subject)[:1]),
+        "Plots",
+        "Margin ±",
+        tuple(series),
+        across_format="0",
+        up_format="0%",
+    )
+
+
+def _drawn_tab(drawn: Drawn) -> CrewTab:
+    table = drawn.places.table
+    columns = [Column("drawn", "Drawn as no.", "number", "count", width=9)]
+    rows = pd.DataFrame({"drawn": drawn.rows["drawn"].to_numpy(float)})
+    for at, heading in enumerate(table.headings):
+        texts = [table.rows[place][at] for place in drawn.rows["place"]]
+        decimals = _decimals(texts)
+        look: Look = "identifier" if decimals < 1 else "number"
+        width = min(max([len(heading), *map(len, texts)]) + 3, 40)
+        rows[f"c{at}"] = pd.Series(texts, dtype=object if decimals < 1 else float)
+        columns.append(
+            Column(
+                f"c{at}",
+                heading or f"column {at + 1}",
+                look,
+                width=max(width, 12),
+                more_decimals=max(decimals, 0),
+            )
+        )
+    kept = f" {drawn.kept} plots of the pilot are kept and not listed." if drawn.kept else ""
+    tab = TabPlan(
+        "plan_drawn",
+        "The plots drawn",
+        f"{len(rows)} of {len(table.rows)} places of {table.name}, seed {drawn.seed}.{kept}",
+        (
+            Block(
+                "drawn",
+                tuple(columns),
+                rows,
+                filtered=True,
+                if_empty="No plot is left to be drawn.",
+            ),
+        ),
+        (
+            "The same seed and list draw the same places, whatever the order of the rows; a larger "
+            "sample holds the smaller one. All are to be visited: leaving out those that are hard "
+            "to reach would bend the result. A place that lies outside the town is keyed as "
+            "outside, and not replaced by one nearby.",
+            "Before anyone sets out: see which places lie beside traffic, under wires or on "
+            "private ground. Where there is no safe place to work, the crew writes NOT SAFE.",
+        ),
+    )
+    return CrewTab("Plots drawn", tab)
+
+
+def _decimals(texts: Sequence[str]) -> int:
+    """Return the decimals of plain numbers, 0 where all are whole, -1 where one is no number."""
+    if not all(_PLAIN.fullmatch(text) for text in texts if text):
+        return -1
+    return min(max((len(text.partition(".")[2]) for text in texts), default=0), 9)
+
+
+def _radius_tab(area: float, corrected: Corrected, units: Units) -> CrewTab:
+    table = on_slope(area, _SLOPES, corrected)
+    rows = pd.DataFrame({"slope": table.slope, "radius": table.radius, "factor": table.factor})
+    columns = [
+        Column("slope", "Slope", "number", "percent", width=40),
+        Column(
+            "radius",
+            "Radius to lay along the ground",
+            "number",
+            "length",
+            width=40,
+            more_decimals=1,
+        ),
+    ]
+    if corrected == "radius":
+        words = (
+            "Corrected in the radius, once: lay the longer radius along the ground, all "
+            "around, and leave every result as it is."
+        )
+    else:
+        words = (
+            "Corrected in the result, once: lay the radius of level ground, all around, and "
+            "multiply every value per unit of area of that plot."
+        )
+        columns.append(
+            Column(
+                "factor", "Multiply values per unit of area by", "number", width=40, more_decimals=3
+            )
+        )
+    size = f"{area:,.0f} m²" if units == "metric" else f"{area / ACRE_M2:.4g} acres"
+    tab = TabPlan(
+        "plan_radius",
+        f"Radius of a round plot of {size}",
+        words,
+        (Block("radius", tuple(columns), rows[[column.key for column in columns]]),),
+        (
+            "Never both, and neither where the tape is held level in every direction.",
+            "Slope is the steepest slope of the plot. A round plot laid along a slope is an "
+            "ellipse seen from above: radius times (1 + slope²)^¼ gives it the area of the level plot.",
+        ),
+    )
+    return CrewTab("Plot radius", tab)
+
+
+def not_drawn(drawn: Drawn, counts: Sequence[int], names: Sequence[str]) -> list[str]:
+    """Return a sentence for each stratum of which the list holds too few places."""
+    said = []
+    for name, count in zip(names, counts, strict=True):
+        found = int((drawn.rows["stratum"] == name).sum())
+        if found < count:
+            said.append(
+                f"{drawn.places.table.name} holds {found} places to draw of the {count} "
+                f"planned for {name}."
+            )
+    return said

@@ -1,0 +1,135 @@
+"""The plan of a survey by plots: how many for a margin, where, and what more of them buy."""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+import pandas as pd
+
+from xlhelpers.jobs.plan.allocation import (
+    LEAST,
+    WAYS,
+    Counts,
+    StrataFigures,
+    Way,
+    margin_of,
+    plots_needed,
+    whole_plots,
+)
+
+_MOST_POINTS, _DAYS_BEYOND = 60, 4
+_STEEP = 4.0
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What is wanted: the margin (fraction of the mean) at a confidence, and how to get there.
+
+    `plots_a_day` is how many plots a crew measures on one day, None where it is not stated.
+    """
+
+    margin: float
+    confidence: float = 0.95
+    way: Way = "optimal"
+    plots_a_day: int | None = None
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A plan and what it rests on.
+
+    `needed` holds the plots by stratum for each way, None where no number is enough. `measured`
+    are the pilot's plots by stratum, None without a pilot. `curve` has one row a number of plots:
+    `plots`, `days` (NaN where not stated), `margin`, and `gain`, what one more day (or plot) takes
+    off it. `after_pilot` is the margin of the pilot's plots, and that with one more day's.
+    """
+
+    wanted: Wanted
+    figures: StrataFigures
+    needed: Mapping[Way, Counts | None]
+    measured: Counts | None
+    curve: pd.DataFrame
+    after_pilot: tuple[float, float] = field(default=(math.nan, math.nan))
+
+    @property
+    def chosen(self) -> Counts | None:
+        """Return the plots by stratum in the way that is wanted."""
+        return self.needed[self.wanted.way]
+
+    @property
+    def variation(self) -> float:
+        """Return the variation that the plots of the whole have, strata weighed by size."""
+        within = self.figures.weights @ self.figures.deviations
+        return float(within / self.figures.mean)
+
+    def margin(self, counts: Counts) -> float:
+        """Return the margin of so many plots by stratum."""
+        return margin_of(self.figures, counts, self.wanted.confidence)
+
+
+def make_plan(figures: StrataFigures, wanted: Wanted, measured: Counts | None = None) -> Plan:
+    """Return the plan for a wanted margin.
+
+    Parameters
+    ----------
+    figures : StrataFigures
+        From a pilot or as stated.
+    wanted : Wanted
+        The margin, and how to get there.
+    measured : array of int, optional
+        The pilot's plots by stratum.
+    """
+    needed = {way: plots_needed(figures, wanted.margin, wanted.confidence, way) for way in WAYS}
+    after = (math.nan, math.nan)
+    if measured is not None:
+        more = measured
+        if wanted.plots_a_day:
+            more = whole_plots(
+                int(measured.sum()) + wanted.plots_a_day,
+                figures.shares(wanted.way),
+                figures.possible,
+                measured,
+            )
+        after = (
+            margin_of(figures, measured, wanted.confidence),
+            margin_of(figures, more, wanted.confidence),
+        )
+    curve = _curve(figures, wanted, needed[wanted.way])
+    # the first steps of the curve fall so steeply that nothing could be read from the rest
+    near = (curve["margin"] <= _STEEP * wanted.margin).to_numpy()
+    if near.sum() > 1:
+        curve = curve[near].reset_index(drop=True)
+    return Plan(wanted, figures, needed, measured, curve, after)
+
+
+def _curve(figures: StrataFigures, wanted: Wanted, chosen: Counts | None) -> pd.DataFrame:
+    """Return the margin over the number of plots: day by day where the plots of a day are stated.
+
+    The planned number itself is always among them.
+    """
+    lowest = len(figures.names) * LEAST
+    highest = float(np.floor(figures.possible).sum())
+    planned = int(chosen.sum()) if chosen is not None else 1000
+    step = wanted.plots_a_day or 1
+    last = planned + _DAYS_BEYOND * step if wanted.plots_a_day else max(2 * planned, 30)
+    count = max(math.ceil(last / step), 2)
+    stride = math.ceil(count / _MOST_POINTS)
+    steps = np.arange(1, count + 1, stride) * step
+    totals = np.unique(np.append(steps, planned if chosen is not None else steps[:1]))
+    totals = totals[(totals >= min(lowest, highest)) & (totals <= highest)].astype(int)
+
+    def margin(total: int) -> float:
+        return margin_of(figures, figures.whole_plots(total, wanted.way), wanted.confidence)
+
+    margins = np.array([margin(int(n)) for n in totals], dtype=float)
+    further = np.array([margin(int(n) + step) for n in totals], dtype=float)
+    days = totals / wanted.plots_a_day if wanted.plots_a_day else np.full(len(totals), np.nan)
+    return pd.DataFrame(
+        {
+            "plots": totals.astype(float),
+            "days": days,
+            "margin": margins,
+            "gain": margins - further,
+        }
+    )

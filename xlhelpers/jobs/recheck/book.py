@@ -1,0 +1,214 @@
+"""The workbook for a blind second measurement: the sheet without first values, and the objectives.
+
+Nothing that was measured the first time is in the file, not even hidden: it is made anew from a
+blank workbook and gets only what it takes to find the trees and to read the instruments.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from xlhelpers.estimates.remeasured import DEFAULTS, Objective
+from xlhelpers.fields.field_sheet import FIELD_SHEET
+from xlhelpers.fields.instruments import INSTRUMENTS
+from xlhelpers.fields.places import PEOPLE, PLOTS, STRATA
+from xlhelpers.fields.quantities import QUANTITIES, Units
+from xlhelpers.fields.rules import RULES
+from xlhelpers.fields.species import SPECIES
+from xlhelpers.package.graft.graft import graft_sheets
+from xlhelpers.package.zip.container import Package
+from xlhelpers.pages.crew_tabs import CrewTab, render_crew_tabs
+from xlhelpers.pages.our_tabs import names_of
+from xlhelpers.pages.plan import Block, Column, TabPlan
+from xlhelpers.reading.crew_book import CrewBook
+from xlhelpers.reading.objectives import OBJECTIVE_KEYS
+from xlhelpers.survey.merging.values import keyed_frame, target_of
+from xlhelpers.template.keyed_rows import clear_species, key_rows
+from xlhelpers.template.make import make_template
+
+OBJECTIVES_TAB, PLAN_TAB = "Quality objectives", "Recheck plan"
+_PLACES = ("bearing", "centre_distance")
+
+
+@dataclass(frozen=True)
+class PlanFacts:
+    """What is said of the draw: share, seed, and of how many trees by how many crews."""
+
+    share: float
+    seed: int
+    drawn: int
+    of: int
+    crews: int
+    with_places: bool
+
+
+def plan_book(book: CrewBook, trees: pd.DataFrame, facts: PlanFacts) -> Package:
+    """Return the workbook for the second measurement.
+
+    Parameters
+    ----------
+    book
+        The survey; only names, rules, people, instruments and species are taken from it.
+    trees
+        The drawn trees.
+    facts
+        What is said of the draw.
+    """
+    target = target_of([book])
+    plots = list(dict.fromkeys(trees["plot_position"].tolist()))
+    paper: Any = "a4" if target.units == "metric" else "letter"
+    package = Package.from_bytes(
+        make_template(target.units, paper, max(len(plots), 1), max(len(trees) + 20, 40)),
+        "recheck.xlsx",
+    )
+    clear_species(package)
+    rules = {**_rules(book, target.units), "diameter_typed_as": "diameter"}
+    rules["tape_reads_in"] = target.tape
+    key_rows(package, RULES, [rules])
+    for sheet, table in (
+        (STRATA, "strata"),
+        (PEOPLE, "people"),
+        (INSTRUMENTS, "instruments"),
+        (SPECIES, "species"),
+    ):
+        frame = keyed_frame(book, table, sheet, target)
+        rows: Any = frame.drop(columns=["note"], errors="ignore").to_dict("records")
+        key_rows(package, sheet, rows, after_existing=False)
+    own = book.survey.plots.iloc[[at for at in plots if at >= 0]]
+    key_rows(
+        package,
+        PLOTS,
+        [
+            {"plot": _as_number(plot), "stratum": stratum, "status": "later"}
+            for plot, stratum in zip(own["plot"], own["stratum"], strict=True)
+        ],
+    )
+    key_rows(package, FIELD_SHEET, _lines(book, trees, target, facts.with_places))
+    _add_tabs(package, target.units, facts)
+    return package
+
+
+def _as_number(text: Any) -> Any:
+    """Return a plain number as such, so that it sorts; other names as they are."""
+    return float(text) if text.isdecimal() and str(int(text)) == text else text
+
+
+def _rules(book: CrewBook, units: Units) -> dict[str, Any]:
+    rules: dict[str, Any] = {}
+    for item in RULES.fields:
+        value, quantity = book.survey.rules[item.name], item.measured_in
+        if isinstance(value, float) and quantity is not None and np.isfinite(value):
+            value = float(f"{value / quantity.factor(units):.10g}")
+        rules[item.name] = value
+    return rules
+
+
+def _lines(
+    book: CrewBook, trees: pd.DataFrame, target: Any, with_places: bool
+) -> list[dict[str, Any]]:
+    keyed = keyed_frame(book, "lines", FIELD_SHEET, target)
+    rows = []
+    for row in trees[["plot", "tree", "first_line"]].to_dict("records"):
+        line: dict[str, Any] = {name: _as_number(row[name]) for name in ("plot", "tree")}
+        if with_places:
+            line |= {name: keyed[name].iloc[int(row["first_line"])] for name in _PLACES}
+        rows.append(line)
+    return rows
+
+
+_OBJECTIVE_COLUMNS = (
+    Column("key", "Quantity", "text", width=18),
+    Column("tolerance", "Tolerance", "number", "number", width=11),
+    Column("unit", "Unit", "text", width=12),
+    Column("share", "Share wanted", "number", "percent", width=11),
+    Column("source", "Where both numbers come from", "entry", width=80),
+)
+
+
+def objectives_tab(objectives: Sequence[Objective], units: Units) -> CrewTab:
+    """Return the tab on which the office edits the objectives."""
+    rows = pd.DataFrame(
+        [
+            {
+                "key": objective.label,
+                "tolerance": objective.tolerance / QUANTITIES[objective.quantity].factor(units),
+                "unit": "same word"
+                if objective.words
+                else QUANTITIES[objective.quantity].unit(units),
+                "share": objective.share,
+                "source": objective.source,
+            }
+            for objective in objectives
+        ]
+    )
+    block = Block("objectives", _OBJECTIVE_COLUMNS, rows, named=OBJECTIVE_KEYS)
+    plan = TabPlan(
+        "objectives",
+        "Quality objectives",
+        "How near the two measurements must come, and in what share of the trees. Edit the "
+        "numbers as your survey agreed and say where yours come from; a blank leaves a quantity "
+        "without an objective.",
+        (block,),
+        ("The report reads this tab.",),
+    )
+    return CrewTab(OBJECTIVES_TAB, plan)
+
+
+_CAUTIONS = (
+    "Before you set up: one person watches the traffic; never step back while aiming; no tape "
+    "across a carriageway. Keep poles and tapes at least 3 m (10 ft) from wires unless local "
+    "rules say more, and treat every wire as live.",
+    "Nobody walks under a dead, split or hung top for a diameter or a width; no laser at people, "
+    "vehicles or the sun; mind wind, slopes and private ground. No safe place to stand: write NOT "
+    "SAFE, the office accepts it.",
+)
+
+
+def _plan_tab(facts: PlanFacts) -> CrewTab:
+    columns = (
+        Column("what", "What", "text", width=30),
+        Column("said", "Said", "wrapped", width=90),
+    )
+    found = (
+        "bearing and distance from the plot centre are given"
+        if facts.with_places
+        else ("by plot and tree number alone (take the plot map along)")
+    )
+    rows = pd.DataFrame(
+        [
+            (
+                "Drawn",
+                f"{facts.drawn} of {facts.of} trees, at least one of each of the "
+                f"{facts.crews} crews",
+            ),
+            ("Share of each crew's trees", f"{facts.share:.1%}"),
+            ("Seed", f"{facts.seed}: the same seed and share draw the same trees again"),
+            ("How to find the trees", found),
+            (
+                "How to measure",
+                "As the survey rules say, with no look at the first values. Fill in "
+                "the plot's crew, instrument and scale, then one line a tree; a second set-up "
+                "where the first crew would make one.",
+            ),
+            ("Then", "xlhelpers recheck report SURVEY.xlsx THIS.xlsx --out REPORT.xlsx"),
+        ],
+        columns=["what", "said"],
+    )
+    plan = TabPlan(
+        "recheck",
+        "Trees to measure again, blind",
+        "This workbook holds none of the first values. Key the second measurement here.",
+        (Block("plan", columns, rows, headed=False),),
+        _CAUTIONS,
+        frozen_headings=False,
+    )
+    return CrewTab(PLAN_TAB, plan)
+
+
+def _add_tabs(package: Package, units: Units, facts: PlanFacts) -> None:
+    scratch = render_crew_tabs([_plan_tab(facts), objectives_tab(DEFAULTS, units)], units)
+    names = names_of(Package.from_bytes(scratch, "recheck.xlsx"))
+    graft_sheets(package, scratch, replacing={}, defined=names)

@@ -1,0 +1,165 @@
+"""What the council's report is made from: the estimates, or the bare figures of what was measured.
+
+Where the town can be spoken of, the numbers are estimates with margins, or in a census counts.
+Where it cannot, because an area is missing or the plots are too few, the report falls back on the
+trees measured, and says that nothing is said of the town.
+"""
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Literal
+
+import numpy as np
+import pandas as pd
+
+from xlhelpers.estimates.domains import GROUP, NOT_STATED
+from xlhelpers.estimates.estimates import Estimates, estimate
+from xlhelpers.estimates.intervals import t_multiplier
+from xlhelpers.estimates.rows import ONE_PLOT
+from xlhelpers.fields.quantities import Units
+from xlhelpers.survey.outcome import Outcome
+from xlhelpers.survey.plot_roles import CENSUS_KIND
+from xlhelpers.survey.summaries import open_trees
+
+Mode = Literal["sample", "census", "measured", "nothing"]
+# what the figures of a tree's size are made from
+_SIZES = ("total_height", "crown_depth", "mean_width", "basal_area")
+ON_ONE_PLOT = "groups found on one plot only"
+
+
+@dataclass(frozen=True)
+class Facts:
+    """What the report says, before it is put into words.
+
+    `mode` tells whom the figures speak of: "sample" the town, with margins; "census" the town,
+    counted; "measured" the trees measured alone, and `because` says why; "nothing" that no tree
+    is there to be spoken of. `outcome` is the survey as keyed, `plots` what each of its plots
+    was counted as.
+    """
+
+    outcome: Outcome
+    estimates: Estimates
+    mode: Mode
+    confidence: float
+    plots: pd.DataFrame
+    because: str = ""
+
+    @property
+    def units(self) -> Units:
+        """Return the units of the survey, in which everything is shown."""
+        return "us" if self.outcome.survey.units == "us" else "metric"
+
+    @property
+    def has_margins(self) -> bool:
+        """Return whether the figures carry a sampling margin."""
+        return self.mode == "sample"
+
+    @cached_property
+    def _of_the_town(self) -> dict[tuple[str, str, str], pd.DataFrame]:
+        """Rows of the town by quantity, kind and domain kind, with their margins."""
+        table = self.estimates.table
+        whole = self._with_margin(table[table["scope"] == ""])
+        groups = whole.groupby(["quantity", "kind", "domain_kind"], sort=False)
+        return {
+            (str(quantity), str(kind), str(domain)): rows.reset_index(drop=True)
+            for (quantity, kind, domain), rows in groups
+        }
+
+    def rows(self, quantity: str, kind: str, domain_kind: str = "") -> pd.DataFrame:
+        """Return rows of the town with `margin`, the half width before any end is cut off."""
+        found = self._of_the_town.get((quantity, kind, domain_kind))
+        return self.estimates.table.iloc[0:0].assign(margin=np.nan) if found is None else found
+
+    def by_stratum(self, quantity: str, kind: str) -> pd.DataFrame:
+        """Return one row a stratum, none where there is one stratum alone."""
+        table = self.estimates.table
+        chosen = (table["quantity"] == quantity) & (table["kind"] == kind)
+        chosen &= table["scope_kind"] == "stratum"
+        rows = table[chosen].reset_index(drop=True)
+        return self._with_margin(rows.assign(domain=rows["scope"]))
+
+    def town(self, quantity: str, kind: str) -> pd.Series:
+        """Return the row of the whole town."""
+        return self.rows(quantity, kind).iloc[0]
+
+    @cached_property
+    def _settled(self) -> Estimates:
+        trees = self.outcome.trees
+        doubtful = np.isin(np.arange(len(trees)), list(open_trees(self.outcome)))
+        sizes = {name: trees[name].mask(doubtful) for name in _SIZES}
+        settled = replace(self.outcome, trees=trees.assign(**sizes))
+        settled = _of_the_trees(settled) if self.mode == "measured" else settled
+        return estimate(settled, self.confidence)
+
+    def settled(self, quantity: str, kind: str) -> float:
+        """Return what a figure would be if trees on open findings had no size, NaN unknown.
+
+        The plots and what each stands for stay as they are: a tree without a size is taken to be
+        like the others.
+        """
+        return float(self._settled.select(quantity, kind)["value"].iloc[0])
+
+    def groups(self, quantity: str, kind: str) -> pd.DataFrame:
+        """Return one row a group; those on one plot are pooled, since they may name somebody."""
+        rows = self.rows(quantity, kind, GROUP)
+        alone = (rows["plots_with"] <= 1) & (rows["domain"] != NOT_STATED)
+        if not alone.any():
+            return rows
+        pooled = rows[alone].iloc[[0]].copy()
+        for name in ("trees", "trees_without", "open_trees"):
+            pooled[name] = rows.loc[alone, name].sum()
+        known = np.nan if self.has_margins else rows.loc[alone, "value"].sum()
+        pooled["domain"], pooled["value"], pooled["margin"] = ON_ONE_PLOT, known, np.nan
+        pooled["words"] = ONE_PLOT if self.has_margins else ""
+        return pd.concat([rows[~alone], pooled], ignore_index=True)
+
+    def _with_margin(self, rows: pd.DataFrame) -> pd.DataFrame:
+        if not self.has_margins:
+            return rows.assign(margin=np.nan)
+        reach = t_multiplier(rows["degrees_of_freedom"].to_numpy(dtype=float), self.confidence)
+        return rows.assign(margin=reach * rows["standard_error"].to_numpy(dtype=float))
+
+
+def gather(outcome: Outcome, confidence: float) -> Facts:
+    """Estimate, and decide whom the figures can speak of.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        The computed survey.
+    confidence : float
+        Of the margins, above 0.5 and below 1.
+    """
+    found = estimate(outcome, confidence)
+    trees = found.select("trees", "total").iloc[0]
+    facts = Facts(
+        outcome, found, "census" if found.is_census else "sample", confidence, found.plots
+    )
+    if len(outcome.trees) == 0:
+        return replace(facts, mode="nothing", because="No tree is keyed.")
+    if np.isfinite(trees["value"]) and trees["trees"] > 0:
+        return facts
+    because = str(trees["words"]) or "No keyed tree stands on a plot that counts."
+    alone = estimate(_of_the_trees(outcome), confidence)
+    if alone.select("trees", "total").iloc[0]["trees"] == 0:
+        return replace(facts, mode="nothing", because="No keyed tree has a listed plot.")
+    return replace(facts, estimates=alone, mode="measured", because=because)
+
+
+def _of_the_trees(outcome: Outcome) -> Outcome:
+    """Return the survey as if its plots were all there is, so that trees are simply counted."""
+    survey = outcome.survey
+    count = len(survey.plots)
+    at = outcome.trees["plot_position"].to_numpy()
+    keyed = np.bincount(at[at >= 0], minlength=count) > 0
+    plots = survey.plots.assign(
+        plot=[str(number) for number in range(1, count + 1)],
+        stratum="",
+        status=np.where(keyed, "measured", "outside"),
+        area_inside=np.nan,
+        area_reached=np.nan,
+        trees_counted=np.nan,
+    )
+    rules = {**survey.rules, "survey_kind": CENSUS_KIND}
+    alone = replace(survey, rules=rules, plots=plots, strata=survey.strata.iloc[0:0])
+    return replace(outcome, survey=alone)

@@ -1,0 +1,161 @@
+"""What the native formulas of a workbook give: their values from its cells, in Python."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+
+from xlhelpers.fields.quantities import Units
+from xlhelpers.live.formulas import FORMULAS
+from xlhelpers.live.functions import Repeats, evaluate
+from xlhelpers.live.lookups import KEYED, LOOKUPS, POSITION, cells_name, figures, kinds_table
+from xlhelpers.live.syntax import cells_of, names_of
+from xlhelpers.live.values import Values, cell_values, numbers
+from xlhelpers.measure.instruments import KINDS
+from xlhelpers.package.parts.parts import DefinedName
+from xlhelpers.package.sheet.grid import Grid
+from xlhelpers.package.sheet.references import Area, parse_cell, parse_target
+
+Names = Mapping[str, Values]
+# cells of the field sheet and of the survey rules that the formulas read
+LINE_CELLS: frozenset[str] = frozenset().union(*map(cells_of, FORMULAS.values())) - set(FORMULAS)
+RULE_CELLS: frozenset[str] = frozenset(
+    name
+    for formula in (*figures("metric").values(), *FORMULAS.values())
+    for name in names_of(formula)
+    if name.startswith("xlh_rule_")
+)
+
+
+def lookup_values(keyed: Names, units: Units) -> dict[str, Values]:
+    """Return the values of every name that the live columns read.
+
+    Parameters
+    ----------
+    keyed : mapping
+        The cells of each column in `KEYED` under its name (`cells_name`), all columns of one
+        sheet of one length; and the cells of `RULE_CELLS`.
+    units : {"metric", "us"}
+        System of the workbook's template.
+
+    Returns
+    -------
+    dict
+        Name -> values: those given, the kinds of instruments, the figures, the tables.
+    """
+    names = dict(keyed)
+    names["xlh_list_instrument_kind"] = cell_values(list(KINDS))
+    names |= {name: cell_values(column) for name, column in kinds_table().items()}
+    for name, formula in figures(units).items():
+        names[name] = evaluate(f'IFERROR({formula},"")', {}, names)
+    # instruments first: the plots look them up
+    for lookup in reversed(LOOKUPS):
+        first = next(name for name in keyed if name.startswith(f"xlh_cells_{lookup.sheet.key}_"))
+        count = len(keyed[first])
+        table = {POSITION: numbers(np.arange(1.0, count + 1))}
+        for name, formula in lookup.columns.items():
+            table[name] = names[name] = evaluate(formula, table, names).spread(count)
+    return names
+
+
+def live_values(lines: Names, names: Names) -> dict[str, Values]:
+    """Return what each formula of the field sheet gives.
+
+    Parameters
+    ----------
+    lines : mapping
+        The cells of `LINE_CELLS`, one column a field, all of one length.
+    names : mapping
+        As `lookup_values` gives them.
+
+    Returns
+    -------
+    dict
+        Field -> values, in the order of `FORMULAS`.
+    """
+    cells, repeats = dict(lines), Repeats(FORMULAS.values())
+    for name, formula in FORMULAS.items():
+        cells[name] = evaluate(formula, cells, names, repeats)
+    return {name: cells[name] for name in FORMULAS}
+
+
+# the defined names of the cells that the tables read
+KEYED_NAMES = frozenset({*(cells_name(sheet, field) for sheet, field in KEYED), *RULE_CELLS})
+
+
+def keyed_cells(
+    names: Iterable[DefinedName], grids: Mapping[str, Grid]
+) -> dict[str, Values] | None:
+    """Return the cells that the tables behind the formulas read, under their defined names.
+
+    Parameters
+    ----------
+    names : iterable
+        The defined names of the workbook.
+    grids : mapping
+        The cells of its sheets by name.
+
+    Returns
+    -------
+    dict or None
+        None where the workbook lacks one of the names: it was made without formulas.
+    """
+    wanted = set(KEYED_NAMES)
+    folded = {name.casefold(): grid for name, grid in grids.items()}
+    found: dict[str, Values] = {}
+    for name in names:
+        if name.name not in wanted or name.local_sheet is not None:
+            continue
+        target = named_area(name.text)
+        if target is not None and target[0].casefold() in folded:
+            found[name.name] = cell_values(area_of(folded[target[0].casefold()], target[1]))
+    return found if set(found) == wanted else None
+
+
+def named_area(text: str) -> tuple[str, Area] | None:
+    """Return sheet and area that a defined name points at, None where it is anything else."""
+    target = parse_target(text)
+    if target is None:
+        return None
+    sheet, row, column = target
+    _, colon, last = text.rpartition(":")
+    end = parse_cell(last.strip()) if colon else (row, column)
+    return sheet, (row, column, *end)
+
+
+def area_of(grid: Grid, area: Area) -> NDArray[np.object_]:
+    """Return the cells of one column area from top to bottom; None beyond the cells in use."""
+    top, column, bottom, _ = area
+    cells = np.full(bottom - top + 1, None, dtype=object)
+    if column <= grid.shape[1] and top <= grid.shape[0]:
+        there = grid.values[top - 1 : bottom, column - 1]
+        cells[: len(there)] = there
+    return cells
+
+
+def line_cells(
+    grid: Grid, columns: Mapping[str, int], rows: NDArray[np.int64]
+) -> dict[str, Values] | None:
+    """Return the cells of some rows of a field sheet that the formulas read, None if any lacks.
+
+    Parameters
+    ----------
+    grid : Grid
+        The cells of the sheet.
+    columns : mapping
+        Field -> column, counted from 1.
+    rows : ndarray of int
+        Rows of the sheet.
+    """
+    if not set(columns) >= LINE_CELLS:
+        return None
+    inside = rows <= grid.shape[0]
+    cells: dict[str, Values] = {}
+    for name in LINE_CELLS:
+        column = np.full(len(rows), None, dtype=object)
+        if columns[name] <= grid.shape[1]:
+            column[inside] = grid.values[rows[inside] - 1, columns[name] - 1]
+        cells[name] = cell_values(column)
+    return cells

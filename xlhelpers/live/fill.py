@@ -1,0 +1,332 @@
+"""What a fill writes into the formula cells of a whole workbook.
+
+Three kinds of cells: the live columns of each field sheet, the tables behind them on the hidden
+sheet, and the words on each plot that say how far the keying has got.
+"""
+
+from __future__ import annotations
+
+import re
+from array import array
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from xlhelpers.fields.field_sheet import FIELD_SHEET
+from xlhelpers.fields.quantities import QUANTITIES, Units
+from xlhelpers.live.evaluate import KEYED_NAMES, keyed_cells, lookup_values, named_area
+from xlhelpers.live.lookups import LOOKUPS, figures
+from xlhelpers.live.plan import FieldSheet, FormulaColumn, FormulaPlan, Objects, plan_formulas
+from xlhelpers.live.progress import progress_text
+from xlhelpers.live.values import Values
+from xlhelpers.package.formulas.formula_edits import (
+    FormulaEdit,
+    FormulaEdits,
+    FormulaWrite,
+    StoredColumn,
+    StoredValue,
+)
+from xlhelpers.package.parts.parts import DefinedName
+from xlhelpers.package.sheet.cell_set import CellSet
+from xlhelpers.package.sheet.grid import Grid
+from xlhelpers.pages.live_differences import ToldCells
+from xlhelpers.survey.outcome import Outcome
+
+# what another program stored may be rounded to 15 digits
+ROUNDED = 1e-12
+_LINES = re.compile(r"COUNTIFS\((?:'((?:[^']|'')+)'|([^'!(]+))!\$?([A-Z]+)\$?([0-9]+):")
+
+
+@dataclass(frozen=True)
+class SheetFormulas:
+    """The edits of one sheet; `formulas` are all cells that hold a formula of ours afterwards.
+
+    `only_ours` says that no other formula stands on the sheet.
+    """
+
+    edits: FormulaEdits
+    formulas: CellSet
+    only_ours: bool = False
+
+
+@dataclass(frozen=True)
+class BookPlan:
+    """What a fill writes, by sheet, the field sheets with live formulas, and what it tells of."""
+
+    sheets: Mapping[str, SheetFormulas] = field(default_factory=dict)
+    live: frozenset[str] = frozenset()
+    told: tuple[ToldCells, ...] = ()
+    said: tuple[str, ...] = ()
+
+
+def tabs_of_plan(names: Sequence[DefinedName], outcome: Outcome) -> set[str]:
+    """Return the sheets that `plan_book` reads, of a workbook with these defined names."""
+    wanted = {*KEYED_NAMES, *_table_names()}
+    targets = (named_area(name.text) for name in names if name.name in wanted)
+    return {
+        *(target[0] for target in targets if target is not None),
+        *(str(tab) for tab in outcome.survey.lines["_sheet"].unique()),
+        *(tab for tab, name in outcome.survey.columns if name == "progress"),
+    }
+
+
+def plan_book(
+    names: Sequence[DefinedName],
+    grids: Mapping[str, Grid],
+    outcome: Outcome,
+    *,
+    restore: bool = False,
+) -> BookPlan:
+    """Plan the formula cells of a workbook.
+
+    Parameters
+    ----------
+    names : sequence
+        The defined names of the workbook.
+    grids : mapping
+        The cells of its sheets by name.
+    outcome : Outcome
+        The survey as read and computed.
+    restore : bool
+        Whether formulas take the place of what was typed over them.
+
+    Returns
+    -------
+    BookPlan
+        Empty for a workbook that was made without formulas.
+    """
+    keyed = keyed_cells(names, grids)
+    if keyed is None:
+        return BookPlan()
+    units: Units = "us" if outcome.survey.units == "us" else "metric"
+    values = lookup_values(keyed, units)
+    plans = _field_sheets(grids, outcome, values, restore)
+    if not plans:
+        return BookPlan()
+    edits = {name: _edits(plan, grids[name]) for name, (_, plan) in plans.items()}
+    edits |= _tables(names, grids, values)
+    edits |= _progress(grids, outcome, {name: plan for name, (_, plan) in plans.items()})
+    edits = {
+        name: replace(found, only_ours=grids[name].formulas.all_in(found.formulas))
+        for name, found in edits.items()
+    }
+    told = tuple(cells for _, plan in plans.values() for cells in plan.told)
+    said = tuple(sentence for _, plan in plans.values() for sentence in plan.said)
+    return BookPlan(edits, frozenset(plans), told, said)
+
+
+def _field_sheets(
+    grids: Mapping[str, Grid], outcome: Outcome, values: Mapping[str, Values], restore: bool
+) -> dict[str, tuple[FieldSheet, FormulaPlan]]:
+    lines = outcome.survey.lines
+    named = ((lines["plot"] != "") & (lines["tree"] != "")).to_numpy()
+    own = own_readings(outcome)
+    found = {}
+    for name in dict.fromkeys(lines["_sheet"]):
+        here = np.flatnonzero((lines["_sheet"] == name).to_numpy() & named)
+        here = here[np.argsort(lines["_row"].to_numpy()[here], kind="stable")]
+        columns = {f: at for (tab, f), at in outcome.survey.columns.items() if tab == name}
+        rows = lines["_row"].to_numpy(dtype=np.int64)[here]
+        heading = _heading_row(grids[name], columns)
+        sheet = FieldSheet(name, grids[name], columns, heading, rows)
+        plan = plan_formulas(
+            sheet, values, {f: column[here] for f, column in own.items()}, restore=restore
+        )
+        if plan is not None:
+            found[name] = (sheet, plan)
+    return found
+
+
+def _heading_row(grid: Grid, columns: Mapping[str, int]) -> int:
+    """Return the row above the first cell of the live columns that holds a formula."""
+    wanted = {columns[name] for name in columns if FIELD_SHEET[name].block == "helper"}
+    firsts = (int(grid.formulas.columns[at][0][0]) for at in wanted if at in grid.formulas.columns)
+    return min(firsts, default=1) - 1
+
+
+def own_readings(outcome: Outcome) -> dict[str, Objects]:
+    """Return the program's own reading of each line in the unit shown, None for none.
+
+    A crown base a little below the foot, which the program counts as at the foot, stands as
+    sighted: only the program knows its uncertainty.
+    """
+    setups = outcome.setups
+    as_sighted = setups["base_set_to_zero"].to_numpy(dtype=bool)
+    base = np.where(as_sighted, setups["base_sighted"], setups["crown_base"]).astype(float)
+    top = setups["crown_top"].to_numpy(dtype=float)
+    depth = np.where(as_sighted & (top > base), top - base, setups["crown_depth"]).astype(float)
+    inner = {
+        "live_distance": setups["level_distance"].to_numpy(dtype=float),
+        "live_base": base,
+        "live_top": top,
+        "live_total": setups["total_height"].to_numpy(dtype=float),
+        "live_depth": depth,
+    }
+    units: Units = "us" if outcome.survey.units == "us" else "metric"
+    factor = QUANTITIES["length"].factor(units)
+    shown = {}
+    for name, column in inner.items():
+        values = (column / factor).astype(object)
+        values[np.isnan(column)] = None
+        shown[name] = values
+    return shown
+
+
+def _edits(plan: FormulaPlan, grid: Grid) -> SheetFormulas:
+    columns = [_new_results(column, grid) for column in plan.stored]
+    edits: list[FormulaEdit] = []
+    for column in (*plan.added, *plan.restored):
+        like = (plan.first, column.column)
+        for (row, at, value), text in zip(_cells(column), column.texts, strict=True):
+            edits.append(FormulaWrite(row, at, text, value, like, like))
+    overwritten = frozenset((r, at) for c in plan.restored for r, at, _ in _cells(c))
+    standing = (*plan.stored, *plan.added, *plan.restored)
+    every = CellSet.together(
+        CellSet({column.column: array("q", column.rows.tobytes())}) for column in standing
+    )
+    kept = tuple(column for column in columns if len(column.rows))
+    return SheetFormulas(FormulaEdits(tuple(edits), kept, overwritten), every)
+
+
+def _new_results(column: FormulaColumn, grid: Grid) -> StoredColumn:
+    """Return the results of a column that are not stored yet."""
+    held = grid.values[column.rows - 1, column.column - 1]
+    new = np.array(column.values != None, dtype=bool)  # noqa: E711 (each by itself)
+    for at in np.flatnonzero(held != None).tolist():  # noqa: E711
+        new[at] = not _same(held[at], column.values[at])
+    never = np.asarray(grid.uncalculated.rows_of.get(column.column, ()), dtype=np.int64)
+    new |= np.isin(column.rows, never)
+    return StoredColumn(column.column, column.rows[new], column.values[new])
+
+
+def _cells(column: FormulaColumn) -> list[tuple[int, int, float | str | bool | None]]:
+    rows, values = column.rows.tolist(), column.values.tolist()
+    return [(row, column.column, value) for row, value in zip(rows, values, strict=True)]
+
+
+def _table_names() -> set[str]:
+    return {name for lookup in LOOKUPS for name in lookup.columns} | set(figures("metric"))
+
+
+def _tables(
+    names: Sequence[DefinedName], grids: Mapping[str, Grid], values: Mapping[str, Values]
+) -> dict[str, SheetFormulas]:
+    """Return the results of the tables on the hidden sheet."""
+    wanted = _table_names()
+    columns: dict[str, list[FormulaColumn]] = {}
+    for name in names:
+        target = named_area(name.text) if name.name in wanted else None
+        if target is None or target[0] not in grids:
+            continue
+        sheet, (top, column, bottom, _) = target
+        rows, _ = grids[sheet].formulas.columns.get(column, (np.empty(0, dtype=np.int64), None))
+        rows = rows[(rows >= top) & (rows <= bottom)].astype(np.int64)
+        if not len(rows):
+            continue
+        results = values[name.name].python(bottom - top + 1)[rows - top]
+        columns.setdefault(sheet, []).append(FormulaColumn(name.name, column, rows, results, ()))
+    return {sheet: _stored_columns(found, grids[sheet]) for sheet, found in columns.items()}
+
+
+def _stored_columns(columns: Sequence[FormulaColumn], grid: Grid) -> SheetFormulas:
+    """Keep the results of whole columns that are not stored yet."""
+    new = tuple(found for item in columns if len((found := _new_results(item, grid)).rows))
+    every = CellSet.together(CellSet({c.column: array("q", c.rows.tobytes())}) for c in columns)
+    return SheetFormulas(FormulaEdits((), new), every)
+
+
+def _stored(edits: Sequence[FormulaEdit], grid: Grid) -> SheetFormulas:
+    """Keep the results that are not stored yet."""
+    new = tuple(edit for edit in edits if not _is_stored(edit, grid))
+    return SheetFormulas(FormulaEdits(new), CellSet.of((e.row, e.column) for e in edits))
+
+
+def _is_stored(edit: FormulaEdit, grid: Grid) -> bool:
+    if (edit.row, edit.column) in grid.uncalculated:
+        return False
+    return _same(grid.value(edit.row, edit.column), edit.value)
+
+
+def _same(held: object, value: object) -> bool:
+    if isinstance(held, float) and isinstance(value, float):
+        return abs(held - value) <= ROUNDED * max(1.0, abs(value))
+    return type(held) is type(value) and held == value
+
+
+def _key(value: object) -> str:
+    """Return what a count of equal cells compares: a number and the same one as a text agree."""
+    if isinstance(value, float):
+        return f"{value:.15g}"
+    text = str(value).lower()
+    return f"{float(text):.15g}" if re.fullmatch(r"[+-]?[0-9]+(?:\.[0-9]+)?", text) else text
+
+
+def _progress(
+    grids: Mapping[str, Grid], outcome: Outcome, plans: Mapping[str, FormulaPlan]
+) -> dict[str, SheetFormulas]:
+    """Return the results of the formulas on Plots that say how far the keying has got."""
+    found = {}
+    for (tab, name), column in outcome.survey.columns.items():
+        if (
+            name != "progress"
+            or tab not in grids
+            or (tab, "trees_counted") not in (outcome.survey.columns)
+        ):
+            continue
+        grid = grids[tab]
+        plot_at = outcome.survey.columns[tab, "plot"]
+        counted_at = outcome.survey.columns[tab, "trees_counted"]
+        formulas = list(grid.formulas.of_column(column))
+        counts = _counts(grids, formulas[0][1], outcome, plans) if formulas else None
+        if counts is None:
+            continue
+        edits: list[FormulaEdit] = []
+        for row, _ in formulas:
+            plot, counted = grid.value(row, plot_at), grid.value(row, counted_at)
+            text = ""
+            if plot not in (None, ""):
+                keyed, look_at = (count[_key(plot)] for count in counts)
+                known = counted if isinstance(counted, float) else None
+                text = progress_text(keyed, known, look_at)
+            edits.append(StoredValue(row, column, text))
+        found[tab] = _stored(edits, grid)
+    return found
+
+
+def _counts(
+    grids: Mapping[str, Grid], formula: str, outcome: Outcome, plans: Mapping[str, FormulaPlan]
+) -> tuple[Counter[str], Counter[str]] | None:
+    """Return by plot the lines of set-up 1 and those with something to look at."""
+    target = _LINES.search(formula)
+    if target is None:
+        return None
+    sheet = str(target[1] or target[2]).replace("''", "'")
+    if sheet not in plans:
+        return None
+    columns, first = outcome.survey.columns, int(target[4])
+
+    def cells(name: str) -> list[object]:
+        grid, at = grids[sheet], columns[sheet, name] - 1
+        rows = grid.values[first - 1 :]
+        found: list[object] = rows[:, at].tolist() if at < grid.shape[1] else [None] * len(rows)
+        return found
+
+    plots, setups, said = cells("plot"), cells("setup"), cells("live_warning")
+    plan = plans[sheet]
+    for column in (*plan.stored, *plan.added, *plan.restored):
+        if column.name == "live_warning":
+            for row, _, value in _cells(column):
+                if 0 <= row - first < len(said):
+                    said[row - first] = value
+    keyed: Counter[str] = Counter()
+    look_at: Counter[str] = Counter()
+    # with their types, because TRUE equals 1 here and not in a count
+    keys = {(type(cell), cell): _key(cell) for cell in (*plots, *setups)}
+    for plot, setup, words in zip(plots, setups, said, strict=True):
+        if plot not in (None, ""):
+            name = keys[type(plot), plot]
+            keyed[name] += setup in (None, "") or keys[type(setup), setup] == "1"
+            look_at[name] += isinstance(words, str) and words != ""
+    return keyed, look_at

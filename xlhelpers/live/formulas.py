@@ -1,0 +1,221 @@
+"""The live columns of the field sheet as native formulas, and the folded columns they rest on.
+
+Every formula reads the cells of its own row, the tables that `native_formulas_lookups` keeps on a
+hidden sheet, and whole columns in which it finds the diameter of its tree; nothing else, so rows
+may be sorted, copied, added and deleted. Only functions are used
+that Excel 2010 and LibreOffice 7.4 know. A blank, a text or an error gives no number.
+"""
+
+from __future__ import annotations
+
+from xlhelpers.fields.choices import EYE_HEIGHT_WORDS, choice
+from xlhelpers.fields.field_sheet import FIELD_SHEET
+from xlhelpers.live.parts import NOT_UNDERSTOOD, first_that_holds, position, when_number, word
+from xlhelpers.live.warnings import MISSING, ODD_CELLS, WARNING
+from xlhelpers.measure.instruments import HEIGHT_SCALE
+from xlhelpers.measure.slopes import PERCENT_BASE, TOPOGRAPHIC_BASE
+
+WITH_FILL = "comes with fill"
+"""Stands for a height that the program computes, but no formula; the tab Trees then holds it."""
+_SLOPES = {
+    "helper_foot": "foot_reading",
+    "helper_base": "base_reading",
+    "helper_top": "top_reading",
+    "helper_tip": "tip_reading",
+    "helper_along": "slope_reading",
+}
+_NAME_OF_TREE = 'TRIM({plot})&"/"&TRIM({tree})'
+
+
+def _of_plot(table: str) -> str:
+    return f'IF({{helper_plot}}="","",INDEX({table},{{helper_plot}}))'
+
+
+def _of_instrument(table: str, otherwise: str = '""') -> str:
+    return f'IF({{helper_instrument}}="",{otherwise},INDEX({table},{{helper_instrument}}))'
+
+
+def _instrument() -> str:
+    own = position("{instrument}", "xlh_cells_instrument_instrument")
+    return f'IF(TRIM({{instrument}})<>"",{own},{_of_plot("xlh_of_plot_instrument")})'
+
+
+def _scale() -> str:
+    """Return the line's own scale, the plot's, or the only one that the instrument has."""
+    plots, only = _of_plot("xlh_of_plot_scale"), _of_instrument("xlh_of_instrument_only")
+    scales = _of_instrument("xlh_of_instrument_scales")
+    # the plot's scale does not count for another instrument that has no such scale
+    foreign = f'AND(TRIM({{instrument}})<>"",{scales}<>"",ISERROR(FIND("|"&{plots}&"|",{scales})))'
+    of_plot = first_that_holds(
+        [(f'{plots}="{NOT_UNDERSTOOD}"', '""'), (f'OR({plots}="",{foreign})', only)], plots
+    )
+    own = word("{scale}", choice("scale"))
+    return f'IF(TRIM({{scale}})<>"",{own},{of_plot})'
+
+
+def _distance_kind() -> str:
+    plots = _of_plot("xlh_of_plot_distance_kind")
+    of_plot = first_that_holds(
+        [
+            (f'{plots}="{NOT_UNDERSTOOD}"', '""'),
+            (f'{{helper_scale}}="{HEIGHT_SCALE}"', '"none"'),
+            (f'{plots}=""', '"level"'),
+        ],
+        plots,
+    )
+    own = word("{distance_kind}", choice("distance kind"))
+    return f'IF(TRIM({{distance_kind}})<>"",{own},{of_plot})'
+
+
+def _condition() -> str:
+    """Return the condition; a further set-up with a blank and a crown top reading is a T."""
+    further = "AND(N({setup})>1,ISNUMBER({top_reading}))"
+    return f'IF(TRIM({{condition}})<>"",UPPER(TRIM({{condition}})),IF({further},"T",""))'
+
+
+def _divisor() -> str:
+    return first_that_holds(
+        [
+            ('{helper_scale}="percent"', f"{PERCENT_BASE:g}"),
+            ('{helper_scale}="topographic"', f"{TOPOGRAPHIC_BASE:g}"),
+            ('{helper_scale}="fixed distance"', _of_instrument("xlh_of_instrument_base")),
+        ]
+    )
+
+
+def _slope(name: str) -> str:
+    """Return the tangent of a reading."""
+    cell = f"{{{name}}}"
+    ratio = f'IF(ISNUMBER({{helper_divisor}}),{cell}/{{helper_divisor}},"")'
+    tangent = f'IF(ABS({cell})<90,TAN(RADIANS({cell})),"")'
+    turned = f'IF({{helper_scale}}="degrees",{tangent},{ratio})'
+    return when_number(cell, FIELD_SHEET[name], turned)
+
+
+def _measured() -> str:
+    """Return plot and tree of a line that holds a diameter, in one text; "" for any other line."""
+    named = 'NOT(OR(TRIM({plot})="",TRIM({tree})=""))'
+    return f'IF(AND(ISNUMBER({{diameter}}),{named}),{_NAME_OF_TREE},"")'
+
+
+def _stem() -> str:
+    """Return the diameter of the tree where distances end at the bark.
+
+    A further set-up may leave it to another line of its tree, wherever that stands.
+    """
+    wild = ",".join(f'ISNUMBER(FIND("{sign}",{_NAME_OF_TREE}))' for sign in "*?~")
+    found = f"MATCH({_NAME_OF_TREE},[helper_measured],0)"
+    same = f"TRIM({{species}})=TRIM(INDEX([species],{found}))"
+    agrees = f'IF(COUNTA({{setup}})>0,FALSE,IF(TRIM({{species}})="",TRUE,{same}))'
+    cases = [
+        (f"{_of_instrument('xlh_of_instrument_to_bark', '0')}<>1", '""'),
+        ("ISNUMBER({diameter})", "{diameter}"),
+        (f"OR({wild})", '""'),
+        (f"OR(N({{setup}})>1,{agrees})", f"INDEX([diameter],{found})"),
+    ]
+    return first_that_holds(cases)
+
+
+def _half() -> str:
+    """Return half the stem, where distances end at the bark, in the unit of the distance."""
+    half = "{helper_stem}*xlh_diameter_unit/xlh_unit/2"
+    return when_number("{helper_stem}", FIELD_SHEET["diameter"], half, "0")
+
+
+def _level_distance() -> str:
+    def over(slope: str) -> str:
+        level = f"{{distance}}/SQRT(1+{slope}*{slope})+{{helper_half}}"
+        return f'IF(ISNUMBER({slope}),{level},"")'
+
+    level = first_that_holds(
+        [
+            ('{helper_kind}="level"', "{distance}+{helper_half}"),
+            ('{helper_kind}="along slope"', over("{helper_along}")),
+            ('{helper_kind}="straight to the foot"', over("{helper_foot}")),
+        ]
+    )
+    return when_number("{distance}", FIELD_SHEET["distance"], level)
+
+
+def _eye() -> str:
+    """Return the height of the eye above the foot."""
+    words = f'ISNUMBER(SEARCH("{EYE_HEIGHT_WORDS.lower()}",TRIM({{missing_because}})))'
+    not_read = when_number("{foot_reading}", FIELD_SHEET["foot_reading"], "FALSE", "TRUE")
+    declared = f"AND({words},{not_read})"
+    mark = when_number(
+        "{mark_above_foot}", FIELD_SHEET["mark_above_foot"], "{mark_above_foot}", "0"
+    )
+    seen = f"{mark}-{{live_distance}}*{{helper_foot}}"
+    seen = f'IF(AND(ISNUMBER({{live_distance}}),ISNUMBER({{helper_foot}})),{seen},"")'
+    return f"IF({declared},{_of_plot('xlh_of_plot_eye')},{seen})"
+
+
+def _height(point: str) -> str:
+    """Return the height of a point above the foot, as sighted or shown."""
+    reading, slope = f"{point}_reading", f"{{helper_{point}}}"
+    shown = when_number(f"{{{reading}}}", FIELD_SHEET[reading], f"{{{reading}}}")
+    lean = "IF(ISNUMBER({tip_offset}),{tip_offset}<>0,FALSE)"
+    with_fill = f'"{WITH_FILL}"'
+    sighted = first_that_holds(
+        [
+            (f"NOT(AND(ISNUMBER({slope}),ISNUMBER({{helper_eye}})))", '""'),
+            (f"ISNUMBER({{{point}_straight}})", with_fill),
+            ("NOT(ISNUMBER({live_distance}))", '""'),
+            (lean, with_fill),
+        ],
+        f"{{live_distance}}*{slope}+{{helper_eye}}",
+    )
+    return f'IF({{helper_scale}}="{HEIGHT_SCALE}",{shown},{sighted})'
+
+
+def _crown_base() -> str:
+    pole = when_number(
+        "{base_by_pole}", FIELD_SHEET["base_by_pole"], "{base_by_pole}", _height("base")
+    )
+    return f'IF(OR({{helper_condition}}="",{{helper_condition}}="T"),{pole},"")'
+
+
+def _crown_top() -> str:
+    return first_that_holds(
+        [('{helper_condition}=""', "{live_total}"), ('{helper_condition}="T"', _height("top"))]
+    )
+
+
+def _depth() -> str:
+    top, base = "{live_top}", "{live_base}"
+    return first_that_holds(
+        [
+            (f"AND(ISNUMBER({top}),ISNUMBER({base}))", f'IF({top}>{base},{top}-{base},"")'),
+            (f'OR({top}="",{base}="")', '""'),
+        ],
+        f'"{WITH_FILL}"',
+    )
+
+
+def _formulas() -> dict[str, str]:
+    found = {
+        "helper_plot": position("{plot}", "xlh_cells_plot_plot"),
+        "helper_instrument": _instrument(),
+        "helper_scale": _scale(),
+        "helper_kind": _distance_kind(),
+        "helper_condition": _condition(),
+        "helper_divisor": _divisor(),
+        **{name: _slope(reading) for name, reading in _SLOPES.items()},
+        "helper_measured": _measured(),
+        "helper_stem": _stem(),
+        "helper_half": _half(),
+        "live_distance": _level_distance(),
+        "helper_eye": _eye(),
+        "live_total": _height("tip"),
+        "live_base": _crown_base(),
+        "live_top": _crown_top(),
+        "live_depth": _depth(),
+        "helper_odd": ODD_CELLS,
+        "helper_missing": MISSING,
+        "live_warning": WARNING,
+    }
+    return {name: f'IFERROR({formula},"")' for name, formula in found.items()}
+
+
+FORMULAS: dict[str, str] = _formulas()
+"""Field of the field sheet -> its formula with named cells, each after those that it reads."""

@@ -1,0 +1,398 @@
+"""What native formulas give, for all rows of a column at once.
+
+The rules of how blanks, numbers, texts and errors go together are those of Excel and LibreOffice
+for the functions that are used here.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections import Counter
+from collections.abc import Callable, Iterable, Mapping
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from xlhelpers.errors import SpecificationError
+from xlhelpers.live.syntax import Node, parse
+from xlhelpers.live.values import (
+    BLANK,
+    BOOL,
+    ERROR,
+    NUMBER,
+    TEXT,
+    Values,
+    bools,
+    either,
+    numbers,
+    texts,
+    with_errors,
+)
+
+
+def each(function: Callable[..., Any], *columns: NDArray[Any]) -> NDArray[np.object_]:
+    """Return what a function gives in each row; it is called once for rows that are alike."""
+    varied = [column for column in columns if len(column) > 1]
+    if len(varied) == 1:
+        # mostly the others are the same in all rows, which needs no pairs
+        fixed = [None if len(column) > 1 else column[0] for column in columns]
+        at = fixed.index(None)
+        items = varied[0].tolist()
+        known = {item: function(*fixed[:at], item, *fixed[at + 1 :]) for item in set(items)}
+    else:
+        items = list(zip(*(c.tolist() for c in np.broadcast_arrays(*columns)), strict=True))
+        known = {row: function(*row) for row in set(items)}
+    found = np.empty(len(items), dtype=object)
+    found[:] = [known[item] for item in items]
+    return found
+
+
+def as_text(value: Values) -> NDArray[np.object_]:
+    """Return the text of each cell, as a function of texts takes it; "" for blanks and errors."""
+    if (value.kind == TEXT).all():
+        return value.text
+    whole = value.spread(len(value))
+    found = np.full(len(whole.kind), "", dtype=object)
+    for kind, shown in ((NUMBER, "{:.15g}".format), (BOOL, lambda n: "TRUE" if n else "FALSE")):
+        of_kind = whole.kind == kind
+        if of_kind.any():
+            found[of_kind] = each(shown, whole.number[of_kind])
+    is_text = whole.kind == TEXT
+    found[is_text] = whole.text[is_text]
+    return found
+
+
+def of_text(function: Callable[..., Any]) -> Callable[..., Values]:
+    """Make a function of the texts of its arguments, each a single Python call."""
+
+    def found(*parts: Values) -> Values:
+        made = each(function, *map(as_text, parts))
+        return with_errors(texts(made), *parts)
+
+    return found
+
+
+def place_of_text(sought: Callable[[str, str], int]) -> Callable[[Values, Values], Values]:
+    """Make a function of where one text stands in another, from 1."""
+
+    def found(part: Values, whole: Values) -> Values:
+        at = each(sought, as_text(part), as_text(whole)).astype(float)
+        return with_errors(numbers(np.where(at < 0, np.nan, at + 1)), part, whole)
+
+    return found
+
+
+def left(value: Values, count: Values) -> Values:
+    """Return the first letters of each text."""
+    cut = np.frompyfunc(lambda text, length: text[: int(length)], 2, 1)
+    return with_errors(texts(cut(as_text(value), count.number)), value, count)
+
+
+# Numbers closer than this share count as equal in a comparison, as spreadsheets do
+SAME_SHARE = 2.0**-48
+_PLAIN_NUMBER = re.compile(r"[+-]?[0-9]+(?:\.[0-9]+)?")
+Names = Mapping[str, Values]
+
+
+class Repeats:
+    """Parts that occur several times among some formulas, so that each is worked out once."""
+
+    def __init__(self, templates: Iterable[str]) -> None:
+        """Count the parts of all formulas that are going to be worked out, each of them once."""
+        self._left: Counter[Node] = Counter()
+        self._found: dict[Node, Values] = {}
+        for template in templates:
+            self._count(parse(template))
+
+    def _count(self, node: Node) -> None:
+        if node.parts:
+            self._left[node] += 1
+            if self._left[node] == 1:
+                for part in node.parts:
+                    self._count(part)
+
+    def take(self, node: Node) -> Values | None:
+        """Return what a part gave before, None where it is to be worked out."""
+        self._left[node] -= 1
+        if self._left[node] <= 0:
+            return self._found.pop(node, None)
+        return self._found.get(node)
+
+    def keep(self, node: Node, found: Values) -> None:
+        """Keep what a part gives as long as it is going to be asked for."""
+        if self._left[node] > 0:
+            self._found[node] = found
+
+
+def evaluate(template: str, cells: Names, names: Names, repeats: Repeats | None = None) -> Values:
+    """Return what a formula gives in each row.
+
+    Parameters
+    ----------
+    template : str
+        Formula with named cells.
+    cells : mapping
+        Values of each field's column, all of one length.
+    names : mapping
+        Values of each defined name: one for a single cell, several for a range.
+    repeats : Repeats, optional
+        Of formulas, this one among them, that are worked out over the same cells and names.
+
+    Raises
+    ------
+    SpecificationError
+        The formula reads a cell or a name that is not given.
+    """
+    return _value(parse(template), cells, names, repeats)
+
+
+def _value(node: Node, cells: Names, names: Names, repeats: Repeats | None) -> Values:
+    if node.kind == "number":
+        return bools(node.value) if isinstance(node.value, bool) else numbers(node.value)
+    if node.kind == "text":
+        return texts(node.value)
+    if node.kind in ("cell", "column", "name"):
+        # in place of a whole column stand its cells in the rows at hand, first to last
+        known = names if node.kind == "name" else cells
+        if node.value not in known:
+            raise SpecificationError(f"a formula reads {node.value}, which is not there")
+        return known[str(node.value)]
+    known_before = None if repeats is None else repeats.take(node)
+    if known_before is not None:
+        return known_before
+    found = _worked_out(node, [_value(part, cells, names, repeats) for part in node.parts])
+    if repeats is not None:
+        repeats.keep(node, found)
+    return found
+
+
+def _worked_out(node: Node, parts: list[Values]) -> Values:
+    if node.kind == "minus":
+        return _arithmetic("-", numbers(0.0), parts[0])
+    if node.kind == "sign":
+        return _sign(str(node.value), *parts)
+    return _FUNCTIONS[str(node.value)](*parts)
+
+
+def _as_number(value: Values) -> Values:
+    """Return the number of each cell, as arithmetic takes it; texts only where they are plain."""
+    is_text = value.kind == TEXT
+    kind = np.where(value.kind == ERROR, ERROR, NUMBER).astype(np.int8)
+    if not is_text.any():
+        return Values(kind, value.number)
+    count = len(value)
+    whole, is_text = value.spread(count), np.broadcast_to(is_text, (count,))
+    held: list[str] = whole.text[is_text].tolist()
+    known = {text: _plain_number(text) for text in set(held)}
+    read = numbers([known[text] for text in held])
+    kind, number = np.broadcast_to(kind, (count,)).copy(), whole.number.copy()
+    kind[is_text], number[is_text] = read.kind, read.number
+    return Values(kind, number)
+
+
+def _plain_number(text: str) -> float:
+    return float(text) if _PLAIN_NUMBER.fullmatch(text) else math.nan
+
+
+def _arithmetic(sign: str, left: Values, right: Values) -> Values:
+    one, other = _as_number(left), _as_number(right)
+    with np.errstate(all="ignore"):
+        number = {"+": np.add, "-": np.subtract, "*": np.multiply, "/": np.divide, "^": np.power}[
+            sign
+        ](one.number, other.number)
+    return with_errors(numbers(number), one, other)
+
+
+def _compare(left: Values, right: Values) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Return where left and right are the same, and where left comes first.
+
+    Numbers come before texts, texts before FALSE and TRUE; a blank is 0 or "".
+    """
+    kinds = (
+        np.where(left.kind == BLANK, np.where(right.kind == BLANK, NUMBER, right.kind), left.kind),
+        np.where(right.kind == BLANK, np.where(left.kind == BLANK, NUMBER, left.kind), right.kind),
+    )
+    apart = np.abs(left.number - right.number)
+    least = np.minimum(np.abs(left.number), np.abs(right.number))
+    same = (left.number == right.number) | (apart < least * SAME_SHARE)
+    first = (left.number < right.number) & ~same
+    both_texts = (kinds[0] == TEXT) & (kinds[1] == TEXT)
+    if both_texts.any():
+        one, other = each(str.lower, left.text), each(str.lower, right.text)
+        same = np.where(both_texts, one == other, same)
+        first = np.where(both_texts, one < other, first)
+    one_kind = kinds[0] == kinds[1]
+    return one_kind & same, np.where(one_kind, first, kinds[0] < kinds[1])
+
+
+def _sign(sign: str, left: Values, right: Values) -> Values:
+    if sign == "&":
+        return with_errors(texts(as_text(left) + as_text(right)), left, right)
+    if sign in "+-*/^":
+        return _arithmetic(sign, left, right)
+    same, first = _compare(left, right)
+    holds = {
+        "=": same,
+        "<>": ~same,
+        "<": first,
+        "<=": first | same,
+        ">": ~(first | same),
+        ">=": ~first,
+    }[sign]
+    return with_errors(bools(holds), left, right)
+
+
+def _truth(value: Values) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Return which cells hold true, and which cannot say."""
+    return value.number != 0, (value.kind == TEXT) | (value.kind == ERROR)
+
+
+def _if(condition: Values, then: Values, other: Values) -> Values:
+    true, unclear = _truth(condition)
+    kind = np.where(unclear, ERROR, np.where(true, then.kind, other.kind))
+    number = np.where(true, then.number, other.number)
+    return Values(kind.astype(np.int8), number, np.where(true, then.text, other.text))
+
+
+def _iferror(value: Values, other: Values) -> Values:
+    return _if(bools(value.kind == ERROR), other, value)
+
+
+def _all_or_any(combine: Callable[..., Any]) -> Callable[..., Values]:
+    def found(*parts: Values) -> Values:
+        truths, unclear = zip(*map(_truth, parts), strict=True)
+        holds = truths[0]
+        for more in truths[1:]:
+            holds = combine(holds, more)
+        wrong = either(*unclear)
+        return with_errors(bools(holds), Values(np.where(wrong, ERROR, BOOL).astype(np.int8)))
+
+    return found
+
+
+def _not(value: Values) -> Values:
+    true, unclear = _truth(value)
+    return with_errors(bools(~true), Values(np.where(unclear, ERROR, BOOL).astype(np.int8)))
+
+
+def _of_number(function: Callable[..., Any]) -> Callable[..., Values]:
+    def found(*parts: Values) -> Values:
+        taken = [_as_number(part) for part in parts]
+        with np.errstate(all="ignore"):
+            number = function(*(part.number for part in taken))
+        return with_errors(numbers(number), *taken)
+
+    return found
+
+
+def _over_numbers(combine: Callable[..., Any], start: float) -> Callable[..., Values]:
+    """Make a function over cells, of which only numbers count and errors go through."""
+
+    def found(*parts: Values) -> Values:
+        there = [part.kind == NUMBER for part in parts]
+        total = np.full(1, start)
+        for part, known in zip(parts, there, strict=True):
+            total = combine(total, np.where(known, part.number, start))
+        none = ~either(*there)
+        return with_errors(numbers(np.where(none, 0.0, total)), *parts)
+
+    return found
+
+
+def _counted(*wanted: int) -> Callable[..., Values]:
+    def found(*parts: Values) -> Values:
+        return numbers(sum(np.isin(part.kind, wanted).astype(float) for part in parts))
+
+    return found
+
+
+def _is(wanted: int) -> Callable[[Values], Values]:
+    return lambda value: bools(value.kind == wanted)
+
+
+def _n(value: Values) -> Values:
+    return with_errors(numbers(np.where(value.kind == TEXT, 0.0, value.number)), value)
+
+
+def _t(value: Values) -> Values:
+    return with_errors(texts(np.where(value.kind == TEXT, value.text, "")), value)
+
+
+def _index(cells: Values, at: Values) -> Values:
+    place = _as_number(at)
+    position = np.floor(np.where(place.kind == ERROR, 0.0, place.number)).astype(np.int64)
+    inside = (position >= 1) & (position <= len(cells))
+    chosen = np.where(inside, position - 1, 0)
+    whole = cells.spread(len(cells))
+    kind = np.where(inside, whole.kind[chosen], ERROR).astype(np.int8)
+    return Values(kind, whole.number[chosen], whole.text[chosen])
+
+
+def _match(sought: Values, cells: Values, _: Values) -> Values:
+    """Return the first cell of the same kind that holds the same; texts without capitals."""
+    first: dict[object, int] = {}
+    whole = cells.spread(len(cells))
+    rows = zip(whole.kind.tolist(), whole.number.tolist(), whole.text.tolist(), strict=True)
+    for at, (kind, number, text) in enumerate(rows, 1):
+        if kind in (NUMBER, TEXT):
+            first.setdefault(text.lower() if kind == TEXT else number, at)
+
+    def place(kind: int, number: float, text: str) -> float:
+        key: object = text.lower() if kind == TEXT else number if kind in (NUMBER, BLANK) else None
+        return first.get(key, math.nan)
+
+    found = np.frompyfunc(place, 3, 1)(sought.kind, sought.number, sought.text)
+    return with_errors(numbers(np.asarray(found, dtype=float)), sought)
+
+
+def _half_up(number: NDArray[np.float64], places: NDArray[np.float64]) -> NDArray[np.float64]:
+    scale = 10.0**places
+    return np.sign(number) * np.floor(np.abs(number) * scale * (1 + SAME_SHARE) + 0.5) / scale
+
+
+def _fixed(number: Values, places: Values, _: Values) -> Values:
+    rounded = _half_up(_as_number(number).number, places.number)
+    made = np.frompyfunc(lambda value, digits: f"{value:.{int(digits)}f}", 2, 1)
+    return with_errors(texts(made(rounded, places.number)), number)
+
+
+def _pi() -> Values:
+    return numbers(math.pi)
+
+
+_FUNCTIONS: dict[str, Callable[..., Values]] = {
+    "ABS": _of_number(np.abs),
+    "AND": _all_or_any(np.logical_and),
+    "COUNT": _counted(NUMBER),
+    "COUNTA": _counted(NUMBER, TEXT, BOOL, ERROR),
+    "FIND": place_of_text(lambda part, whole: whole.find(part)),
+    "FIXED": _fixed,
+    "IF": _if,
+    "IFERROR": _iferror,
+    "INDEX": _index,
+    "INT": _of_number(np.floor),
+    "ISERROR": _is(ERROR),
+    "ISNUMBER": _is(NUMBER),
+    "LEFT": left,
+    "LEN": lambda value: with_errors(numbers([len(t) for t in as_text(value)]), value),
+    "LOWER": of_text(str.lower),
+    "MATCH": _match,
+    "MAX": _over_numbers(np.maximum, -math.inf),
+    "MIN": _over_numbers(np.minimum, math.inf),
+    "N": _n,
+    "NOT": _not,
+    "OR": _all_or_any(np.logical_or),
+    "PI": _pi,
+    "RADIANS": _of_number(np.radians),
+    "ROUND": _of_number(_half_up),
+    "SEARCH": place_of_text(lambda part, whole: whole.lower().find(part.lower())),
+    "SQRT": _of_number(np.sqrt),
+    "SUBSTITUTE": of_text(lambda text, old, new: text.replace(old, new) if old else text),
+    "SUM": _over_numbers(np.add, 0.0),
+    "T": _t,
+    "TAN": _of_number(np.tan),
+    "TRIM": of_text(lambda text: " ".join(part for part in text.split(" ") if part)),
+    "UPPER": of_text(str.upper),
+}

@@ -1,0 +1,240 @@
+"""What a line of the field sheet says while it is typed: the first thing that does not fit."""
+
+from __future__ import annotations
+
+from xlhelpers.fields.choices import EYE_HEIGHT_WORDS
+from xlhelpers.fields.field_sheet import FIELD_SHEET, MAIN_READINGS
+from xlhelpers.live.parts import (
+    NOT_UNDERSTOOD,
+    UNIT,
+    closes,
+    first_that_holds,
+    is_blank,
+    text,
+    without_closing_words,
+)
+from xlhelpers.measure.instruments import HEIGHT_SCALE
+
+ERROR_VALUE = "error value in a cell"
+NOT_A_NUMBER = "text, not a number"
+IMPOSSIBLE = "outside every possible range"
+NO_NUMBER = "no plot or tree number"
+NO_PLOT = "plot is not on the sheet Plots"
+NO_READINGS = "no readings"
+NO_SCALE, UNKNOWN_SCALE = "no scale", "scale not understood"
+NO_SCALE_DISTANCE = "no distance for the fixed scale"
+NO_TIP, NO_FOOT, NO_DISTANCE = "no tip reading", "no foot reading", "no distance"
+NO_EYE = "no eye height of the first of the crew"
+NO_KIND = "distance kind not understood"
+NO_SLOPE = "no slope reading"
+NO_BASE, NO_TOP = "no crown base reading", "no crown top reading"
+UNKNOWN_CONDITION = "condition not understood"
+TOP_UNASKED = "crown top reading without condition T"
+TOO_STEEP = "an angle of 90° or more"
+PERCENT_TYPED = "typed with %?"
+SIGN = "sign of the foot?"
+TICK = "foot above eye is ticked, but its reading is not +"
+TIP_LOW = "tip not above the foot"
+TOP_HIGH = "crown top above the tip"
+BASE_HIGH = "crown base above crown top"
+NO_DEPTH = "crown base at the crown top"
+BASE_LOW = "crown base below the foot"
+STAND_BACK = "stand farther back"
+EYE = ("eye ", " above the foot?")
+TOO_TALL = "taller than the limit of the survey"
+# readings up to here may be shares of a percent scale; the base may lie below the foot by this
+# share of the distance, about two uncertainties of a clinometer: own choices, no source
+SHARE_AT_MOST = 3.0
+BELOW_FOOT_SHARE = 0.02
+_LENGTHS = ("distance", "base_straight", "top_straight", "tip_straight")
+_WIDTHS = ("width_widest", "width_across")
+_NUMBERS = (
+    "setup",
+    "diameter",
+    *_WIDTHS,
+    *_LENGTHS,
+    *MAIN_READINGS,
+    "mark_above_foot",
+    "slope_reading",
+    "base_by_pole",
+    "tip_offset",
+)
+_TEXTS = (
+    "plot",
+    "tree",
+    "species",
+    "condition",
+    "foot_above_eye",
+    "instrument",
+    "scale",
+    "distance_kind",
+    "missing_because",
+)
+_HEIGHT = f'{{helper_scale}}="{HEIGHT_SCALE}"'
+_SIGHTED = f'{{helper_scale}}<>"{HEIGHT_SCALE}"'
+_DEAD_TOP = '{helper_condition}="T"'
+# a further set-up may leave the condition of its tree blank: whether it lives is not known then
+_ALIVE = '{helper_condition}<>"D",NOT(AND(N({setup})>1,{helper_condition}=""))'
+_TICKED = (
+    'AND(TRIM({foot_above_eye})<>"",TRIM({foot_above_eye})<>"no",TRIM({foot_above_eye})<>"n",'
+    'TRIM({foot_above_eye})<>"0",TRIM({foot_above_eye})<>"FALSE")'
+)
+# rounded twice, because programs part at a tie that lies one bit below
+_EYE_SHOWN = 'FIXED(ROUND({helper_eye},6),1,TRUE)&IF(xlh_unit=1," m"," ft")'
+_BY_EYE = f'ISNUMBER(SEARCH("{EYE_HEIGHT_WORDS.lower()}",TRIM({{missing_because}})))'
+
+
+def _cells(names: tuple[str, ...]) -> str:
+    return ",".join(f"{{{name}}}" for name in names)
+
+
+def _beyond(name: str, measure: str) -> list[str]:
+    """Return the conditions that a cell lies outside its range; a blank never does."""
+    record, cell = FIELD_SHEET[name], f"{{{name}}}"
+    found = [f"N({cell})*{measure}>{record.high:.15g}"]
+    low = record.low or 0.0
+    if low < 0 or low == 0:
+        return [*found, f"N({cell})*{measure}<{low:.15g}"]
+    return [*found, f"AND(ISNUMBER({cell}),N({cell})*{measure}<{low:.15g})"]
+
+
+def _outside() -> str:
+    readings, most = _cells(MAIN_READINGS), FIELD_SHEET["tip_reading"].high
+    found = [f"MAX({readings})>{most:g}", f"MIN({readings})<-{most:g}"]
+    found += _beyond("slope_reading", "1")
+    found += _beyond("diameter", "100*xlh_diameter_unit")
+    for name in (*_LENGTHS, *_WIDTHS, "mark_above_foot", "base_by_pole", "tip_offset"):
+        found += _beyond(name, UNIT)
+    return f"OR({','.join(found)})"
+
+
+def _odd_cells() -> str:
+    numbers = _cells(_NUMBERS)
+    joined = '&"|"&'.join(f"T({{{name}}})" for name in _NUMBERS)
+    errors = f"ISERROR(SUM({numbers})&{'&'.join(f'{{{name}}}' for name in _TEXTS)})"
+    cases = [
+        (errors, text(ERROR_VALUE)),
+        (
+            f'IF(COUNTA({numbers})=COUNT({numbers}),FALSE,{without_closing_words(joined)}<>"")',
+            text(NOT_A_NUMBER),
+        ),
+        (_outside(), text(IMPOSSIBLE)),
+    ]
+    return first_that_holds(cases)
+
+
+def _missing() -> str:
+    """Return what a height or the crown lacks; a line that says why it lacks something is done."""
+    read = _cells(("distance", *MAIN_READINGS, "base_by_pole"))
+    some = 'xlh_rule_heights_on="some trees"'
+    of_plot = 'IF({helper_plot}="","",INDEX(xlh_of_plot_scale,{helper_plot}))'
+    typed = f'OR(TRIM({{scale}})<>"",{of_plot}="{NOT_UNDERSTOOD}")'
+    base = f"AND({is_blank('{base_reading}')},NOT(ISNUMBER({{base_by_pole}})))"
+    cases = [
+        (closes("{missing_because}"), '""'),
+        (f"COUNTA({read})=0", f'IF({some},"",{text(NO_READINGS)})'),
+        ('{helper_scale}=""', f"IF({typed},{text(UNKNOWN_SCALE)},{text(NO_SCALE)})"),
+        (
+            'AND({helper_scale}="fixed distance",NOT(ISNUMBER({helper_divisor})))',
+            text(NO_SCALE_DISTANCE),
+        ),
+        (is_blank("{tip_reading}"), text(NO_TIP)),
+        (
+            f"AND({_SIGHTED},{is_blank('{foot_reading}')},NOT({_BY_EYE}))",
+            text(NO_FOOT),
+        ),
+        (
+            f"AND({_SIGHTED},{is_blank('{foot_reading}')},NOT(ISNUMBER({{helper_eye}})))",
+            text(NO_EYE),
+        ),
+        (f'AND({_SIGHTED},{{helper_kind}}="")', text(NO_KIND)),
+        (
+            f'AND({_SIGHTED},OR({{helper_kind}}="none",{is_blank("{distance}")}))',
+            text(NO_DISTANCE),
+        ),
+        (
+            f'AND({_SIGHTED},{{helper_kind}}="along slope",{is_blank("{slope_reading}")})',
+            text(NO_SLOPE),
+        ),
+        (f"AND({_ALIVE},{base})", text(NO_BASE)),
+        (f"AND({_DEAD_TOP},{is_blank('{top_reading}')})", text(NO_TOP)),
+    ]
+    return first_that_holds(cases)
+
+
+def _eye_off() -> str:
+    """Return the condition that the foot reading puts the eye where the person has it not."""
+    usual = "INDEX(xlh_of_plot_eye,{helper_plot})"
+    apart = f"ABS({{helper_eye}}-{usual})"
+    allowed = "xlh_limit_eye+INDEX(xlh_of_plot_slope,{helper_plot})*N({live_distance})"
+    sighted = (
+        f"AND({_SIGHTED},ISNUMBER({{helper_foot}}),ISNUMBER({{helper_eye}}),NOT({_TICKED}),"
+        f'IF({{helper_plot}}="",FALSE,ISNUMBER({usual})))'
+    )
+    return f"IF({sighted},{apart}>{allowed},FALSE)"
+
+
+def _share() -> str:
+    """Return the condition that a reading in percent looks like a share, as 85% is kept as 0.85.
+
+    A tip does with any decimals. Other points may lie near eye level, and count with hundredths,
+    which no percent scale shows.
+    """
+    tip = "N({tip_reading})"
+    found = [f"AND({tip}<>INT({tip}),ABS({tip})<{SHARE_AT_MOST:g})"]
+    for name in ("foot_reading", "base_reading", "top_reading"):
+        tenths = f"ROUND(10*N({{{name}}}),6)"
+        found.append(f"AND({tenths}<>INT({tenths}),ABS({tenths})<{10 * SHARE_AT_MOST:g})")
+    return f'AND({{helper_scale}}="percent",OR({",".join(found)}))'
+
+
+def _warning() -> str:
+    total, base, top = "{live_total}", "{live_base}", "{live_top}"
+    both = f"ISNUMBER({top}),ISNUMBER({base})"
+    steep = f"MAX({_cells((*MAIN_READINGS, 'slope_reading'))})>=90"
+    deep = f"MIN({_cells((*MAIN_READINGS, 'slope_reading'))})<=-90"
+    near = (
+        f"OR({{live_distance}}<MAX({_cells(_WIDTHS)})/2,"
+        f"{{live_distance}}<xlh_limit_share*N({total}),"
+        "N({helper_tip})>TAN(RADIANS(xlh_limit_angle)))"
+    )
+    eye = f"{text(EYE[0])}&{_EYE_SHOWN}&{text(EYE[1])}"
+    known = 'OR({helper_condition}="",{helper_condition}="T",{helper_condition}="D")'
+    plain_foot = f"AND({_SIGHTED},ISNUMBER({{foot_reading}}),NOT(ISNUMBER({{mark_above_foot}})))"
+    cases = [
+        (
+            "COUNTA({plot},{tree},{diameter},{distance},{foot_reading},{base_reading},"
+            "{top_reading},{tip_reading})=0",
+            '""',
+        ),
+        ('{helper_odd}<>""', "{helper_odd}"),
+        ('OR(TRIM({plot})="",TRIM({tree})="")', text(NO_NUMBER)),
+        ('{helper_plot}=""', text(NO_PLOT)),
+        (f"NOT({known})", text(UNKNOWN_CONDITION)),
+        ('{helper_missing}<>""', "{helper_missing}"),
+        (f"AND(ISNUMBER({{top_reading}}),NOT({_DEAD_TOP}))", text(TOP_UNASKED)),
+        (f'AND({{helper_scale}}="degrees",OR({steep},{deep}))', text(TOO_STEEP)),
+        (_share(), text(PERCENT_TYPED)),
+        (f"AND({plain_foot},N({{foot_reading}})>0,NOT({_TICKED}))", text(SIGN)),
+        (f"AND({plain_foot},N({{foot_reading}})<=0,{_TICKED})", text(TICK)),
+        (f"AND(ISNUMBER({total}),N({total})<=0)", text(TIP_LOW)),
+        (f"AND(ISNUMBER({total}),ISNUMBER({top}),N({top})>N({total}))", text(TOP_HIGH)),
+        (f"AND({both},N({base})>N({top}))", text(BASE_HIGH)),
+        (f"AND({both},N({base})=N({top}))", text(NO_DEPTH)),
+        (
+            f"AND(ISNUMBER({base}),N({base})<-{BELOW_FOOT_SHARE:g}*N({{live_distance}}))",
+            text(BASE_LOW),
+        ),
+        (
+            f"IF(AND(ISNUMBER({{live_distance}}),ISNUMBER({{helper_tip}})),{near},FALSE)",
+            text(STAND_BACK),
+        ),
+        (_eye_off(), eye),
+        (f"N({total})>xlh_limit_height", text(TOO_TALL)),
+    ]
+    return first_that_holds(cases)
+
+
+ODD_CELLS = _odd_cells()
+MISSING = _missing()
+WARNING = _warning()

@@ -1,0 +1,1 @@
+"""Formulas of a workbook: understood, written, and stale results dropped."""

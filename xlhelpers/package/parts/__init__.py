@@ -1,0 +1,1 @@
+"""The parts of a workbook, their relations, XML and styles."""

@@ -1,0 +1,222 @@
+"""Every cell of one worksheet: its value, format, formula, and whether it was ever calculated."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from lxml import etree
+from numpy.typing import NDArray
+
+from xlhelpers.errors import WorkbookError
+from xlhelpers.package.formulas.formula_map import FormulaMap
+from xlhelpers.package.parts import styles as number_formats
+from xlhelpers.package.parts.parts import SheetPart, date1904
+from xlhelpers.package.parts.styles import number_format_codes
+from xlhelpers.package.parts.xml_text import Element, damaged, is_true, local
+from xlhelpers.package.sheet.cell_set import CellSet
+from xlhelpers.package.sheet.cell_text import shared_strings
+from xlhelpers.package.sheet.grid_scan import CellCollector, CellError, Portion, Value, scan
+from xlhelpers.package.sheet.references import MAX_COLUMN, MAX_ROW, Area, parse_areas
+from xlhelpers.package.zip.container import Package
+
+__all__ = [
+    "CellError",
+    "Grid",
+    "Value",
+    "read_grid",
+]
+MAX_CELLS = 40_000_000
+
+
+@dataclass(frozen=True)
+class Grid:
+    """The cells of one worksheet from A1 to the last cell in use; index [row - 1, column - 1].
+
+    `values` holds float, str, bool, CellError or None (dates are day numbers, as stored);
+    `styles` the format index of each cell, -1 where there is no cell; `formulas` the text of
+    each formula without its equals sign ("" for the further cells of a shared formula);
+    `iso_dates` the cells that store a date as text of ISO 8601, given here as day numbers;
+    `protected` whether the sheet is protected against typing.
+    """
+
+    values: NDArray[np.object_]
+    styles: NDArray[np.int32]
+    formulas: FormulaMap
+    uncalculated: CellSet
+    hidden_rows: frozenset[int]
+    filtered: bool
+    merges: tuple[Area, ...]
+    number_formats: tuple[str, ...]
+    iso_dates: frozenset[tuple[int, int]] = frozenset()
+    protected: bool = False
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Number of rows and of columns."""
+        return self.values.shape[0], self.values.shape[1]
+
+    def value(self, row: int, column: int) -> Value:
+        """Value of a cell; None outside the grid."""
+        if 1 <= row <= self.shape[0] and 1 <= column <= self.shape[1]:
+            found: Value = self.values[row - 1, column - 1]
+            return found
+        return None
+
+    def number_format(self, row: int, column: int) -> str:
+        """Number format code of a cell; General where there is no cell."""
+        if not (1 <= row <= self.shape[0] and 1 <= column <= self.shape[1]):
+            return number_formats.GENERAL
+        style = int(self.styles[row - 1, column - 1])
+        if not 0 <= style < len(self.number_formats):
+            return number_formats.GENERAL
+        return self.number_formats[style]
+
+    def is_percent(self, row: int, column: int) -> bool:
+        """Whether the cell shows its number as a percentage (0.85 as 85%)."""
+        return number_formats.is_percent(self.number_format(row, column))
+
+    def is_date(self, row: int, column: int) -> bool:
+        """Whether the cell shows its number as a date or a time."""
+        return (row, column) in self.iso_dates or number_formats.is_date(
+            self.number_format(row, column)
+        )
+
+
+def _stream(data: bytes) -> Iterator[Element]:
+    names = ("row", "mergeCell", "filterColumn", "sheetPr", "sheetProtection")
+    wanted = [f"{{*}}{name}" for name in names]
+    for _, element in etree.iterparse(
+        io.BytesIO(data),
+        events=("end",),
+        tag=wanted,
+        resolve_entities=False,
+        no_network=True,
+        load_dtd=False,
+        huge_tree=False,
+    ):
+        yield element
+        # What was read is let go at once: a tall sheet would fill the memory otherwise.
+        element.clear()
+        while (before := element.getprevious()) is not None and local(before) == "row":
+            parent = element.getparent()
+            if parent is None:
+                break
+            parent.remove(before)
+
+
+def _collect(data: bytes, collector: CellCollector) -> None:
+    for element in _stream(data):
+        kind = local(element)
+        if kind == "row":
+            collector.take_row(element)
+        elif kind == "mergeCell":
+            collector.merges.append(element.get("ref"))
+        elif kind == "sheetProtection":
+            collector.protected |= is_true(element.get("sheet"))
+        elif kind == "filterColumn" or is_true(element.get("filterMode")):
+            collector.filtered = True
+
+
+def read_grid(
+    package: Package, sheet: SheetPart, *, careful: bool = False, keep: bool = False
+) -> Grid:
+    """Read all cells of a worksheet.
+
+    Parameters
+    ----------
+    package
+        The opened workbook.
+    sheet
+        One of its worksheets.
+    careful
+        Read by the XML parser even where the quick way would do; both give the same.
+    keep
+        Keep what was read until the sheet changes, for those who ask next; not to be changed.
+
+    Raises
+    ------
+    WorkbookError
+        Not a worksheet, a damaged part, or a stray cell so far out that the cells between
+        would fill the memory.
+    """
+    if sheet.kind != "worksheet" or not sheet.part:
+        raise WorkbookError(f"{sheet.name} holds no cells; it is not a worksheet.")
+    known = None if careful else package.known(sheet.part, "grid")
+    if isinstance(known, Grid):
+        return known
+    if keep:
+        return package.remembered(sheet.part, "grid", lambda data: _read(package, sheet, data))
+    return _read(package, sheet, package.read(sheet.part), careful=careful)
+
+
+def _read(package: Package, sheet: SheetPart, content: bytes, *, careful: bool = False) -> Grid:
+    strings, from_1904 = shared_strings(package), date1904(package)
+    collector = CellCollector(strings, from_1904)
+    try:
+        if not careful and scan(content, collector):
+            package.note_sound(sheet.part)
+        else:
+            collector = CellCollector(strings, from_1904)
+            _collect(content, collector)
+        return _grid(collector, sheet.name, number_format_codes(package))
+    except (etree.XMLSyntaxError, ValueError, IndexError, OverflowError) as error:
+        raise damaged(sheet.part) from error
+
+
+def _grid(found: CellCollector, sheet_name: str, codes: tuple[str, ...]) -> Grid:
+    portions = found.portions()
+    if not all(map(_is_inside, portions)):
+        raise WorkbookError(f"{sheet_name} names a cell outside the sheet; the file is damaged.")
+    shape = _shape(portions)
+    if shape[0] * shape[1] > MAX_CELLS:
+        # Formats reach far beyond the data in many workbooks; they alone are no reason to stop.
+        portions = [_valued(item) for item in portions]
+        shape = _shape(portions)
+    if shape[0] * shape[1] > MAX_CELLS:
+        raise WorkbookError(
+            f"{sheet_name} reaches from A1 to row {shape[0]:,} and column {shape[1]:,}, too "
+            "far to read; delete the stray cells beyond the data and save the workbook."
+        )
+    values = np.full(shape, None, dtype=object)
+    styles = np.full(shape, -1, dtype=np.int32)
+    for item in portions:
+        styles[item.rows - 1, item.columns - 1] = item.styles
+        values[item.rows[item.valued] - 1, item.columns[item.valued] - 1] = item.values
+    # A grid may be kept and given to several.
+    values.flags.writeable = styles.flags.writeable = False
+    return Grid(
+        values=values,
+        styles=styles,
+        formulas=found.formulas.found(),
+        uncalculated=found.uncalculated(),
+        hidden_rows=frozenset(found.hidden),
+        filtered=found.filtered,
+        merges=parse_areas(found.merges),
+        number_formats=codes,
+        iso_dates=frozenset(found.iso_dates),
+        protected=found.protected,
+    )
+
+
+def _is_inside(item: Portion) -> bool:
+    return item.rows.size == 0 or bool(
+        item.rows.min() >= 1
+        and item.rows.max() <= MAX_ROW
+        and item.columns.min() >= 1
+        and item.columns.max() <= MAX_COLUMN
+    )
+
+
+def _shape(portions: Sequence[Portion]) -> tuple[int, int]:
+    rows = max((int(item.rows.max(initial=0)) for item in portions), default=0)
+    return rows, max((int(item.columns.max(initial=0)) for item in portions), default=0)
+
+
+def _valued(item: Portion) -> Portion:
+    """The cells with a value alone."""
+    at = item.valued
+    positions = np.arange(len(at), dtype=np.int32)
+    return Portion(item.rows[at], item.columns[at], item.styles[at], positions, item.values)

@@ -1,0 +1,1 @@
+"""The file as a whole: its entries, refusals, and safe writing."""

@@ -1,0 +1,1 @@
+"""Records of sentences, tables and charts, and what turns them into sheets."""

@@ -1,0 +1,118 @@
+"""Whether anything keyed has changed since the last fill, said on each tab by formulas.
+
+One table holds the numbers of every keyed column as they were, and formulas of what they are now;
+one cell says what follows from them, and the line on each tab repeats that cell.
+"""
+
+from typing import Any
+
+from xlsxwriter import Workbook
+from xlsxwriter.format import Format
+
+from xlhelpers.package.sheet.references import column_letters, quote_sheet
+from xlhelpers.pages.change_watch import KeyedColumn, count_formula, total_formula, weighted_formula
+from xlhelpers.pages.columns import Pen
+from xlhelpers.pages.plan import ChangeTable
+from xlhelpers.pages.values import clean_text
+
+# the cell that says it
+STATE_NAME = "xlh_keyed_state"
+NO_CHANGE = "No change seen in what is keyed since the last fill."
+_CHANGED = "Changed"
+_UNKNOWN = "Changed: what was keyed at the last fill is not in this workbook. Run fill again."
+_SAME, _DIFFERS = "as it was", "changed"
+_TITLE = "What is keyed now, against the last fill"
+_SENTENCE = (
+    "The third line of each tab follows from these numbers. By place: each number, or the letters "
+    "of a text, times its row. Texts and errors are not in the plain sums. Not printed."
+)
+_HEADINGS = (
+    "Keyed column",
+    "Filled cells now",
+    "Sum now",
+    "Sum by place now",
+    "Seen",
+    "Filled cells then",
+    "Sum then",
+    "Sum by place then",
+    "Sum may differ by",
+    "Sum by place may differ by",
+)
+_WIDTH_BESIDE = 22.0
+
+
+def write_banner(pen: Pen, row: int, columns: tuple[int, int]) -> None:
+    """Write the line that says whether anything keyed has changed.
+
+    Parameters
+    ----------
+    pen : Pen
+        The sheet and the formats.
+    row : int
+        Its row, from 0.
+    columns : tuple of int
+        The column that it begins in, and the last one that stands out when something has changed.
+    """
+    formula = f'=IFERROR({STATE_NAME},"{_UNKNOWN}")'
+    first, last = columns
+    pen.sheet.write_formula(row, first, formula, pen.shelf.role("hint"), NO_CHANGE)
+    rule = {
+        "type": "formula",
+        "criteria": f'=LEFT(${column_letters(first + 1)}${row + 1},{len(_CHANGED)})="{_CHANGED}"',
+        "format": pen.shelf.conditional("changed"),
+    }
+    pen.sheet.conditional_format(row, first, row, last, rule)
+
+
+def write_changes(book: Workbook, pen: Pen, row: int, table: ChangeTable) -> int:
+    """Write the table, and the cell that all banners repeat; return the row below.
+
+    Parameters
+    ----------
+    book : Workbook
+        Gets the name of the cell.
+    pen : Pen
+        The sheet and the formats.
+    row : int
+        The first row, from 0.
+    table : ChangeTable
+        The watched columns; none writes nothing.
+    """
+    if not table.columns:
+        return row
+    sheet, role = pen.sheet, pen.shelf.role
+    sheet.write_string(row, 0, _TITLE, role("section"))
+    sheet.write_string(row + 1, 0, _SENTENCE, role("hint"))
+    first, last = row + 5, row + 4 + len(table.columns)
+    seen, names = f"$E${first}:$E${last}", f"$A${first}:$A${last}"
+    verdict = (
+        f'=IF(COUNTIF({seen},"{_DIFFERS}")=0,"{NO_CHANGE}","{_CHANGED} since the last fill, first '
+        f'seen at “"&INDEX({names},MATCH("{_DIFFERS}",{seen},0))&"”: run fill again.")'
+    )
+    sheet.write_formula(row + 2, 0, verdict, role("text_bold_line"), NO_CHANGE)
+    book.define_name(STATE_NAME, f"={quote_sheet(sheet.get_name())}!$A${row + 3}")
+    for at, heading in enumerate(_HEADINGS):
+        sheet.write_string(row + 3, at, heading, role("heading"))
+    sheet.set_column(6, len(_HEADINGS) - 1, _WIDTH_BESIDE)
+    looks = {"text": role("cell", align="left"), "number": role("cell", align="right")}
+    for down, column in enumerate(table.columns, row + 4):
+        _write_column(sheet, down, column, looks)
+    return last
+
+
+def _write_column(sheet: Any, row: int, column: KeyedColumn, looks: dict[str, Format]) -> None:
+    now = (count_formula, total_formula, weighted_formula)
+    then = (column.cells, column.total, column.weighted)
+    within = (column.total_within, column.weighted_within)
+    sheet.write_string(row, 0, clean_text(f"{column.sheet}: {column.label}"), looks["text"])
+    for at, (formula, number) in enumerate(zip(now, then, strict=True), 1):
+        sheet.write_formula(row, at, f"={formula(column.area)}", looks["number"], number)
+    cell = {name: f"{column_letters(at)}{row + 1}" for at, name in enumerate("abcdefghij", 1)}
+    # the weighted sums of columns with an error are words
+    by_place = f"IFERROR(ABS({cell['d']}-{cell['h']})<={cell['j']},{cell['d']}={cell['h']})"
+    same = f"AND({cell['b']}={cell['f']},ABS({cell['c']}-{cell['g']})<={cell['i']},{by_place})"
+    seen = f'=IF(IFERROR({same},FALSE),"{_SAME}","{_DIFFERS}")'
+    sheet.write_formula(row, 4, seen, looks["text"], _SAME)
+    for at, number in enumerate((*then, *within), 5):
+        write = sheet.write_string if isinstance(number, str) else sheet.write_number
+        write(row, at, number, looks["number"])

@@ -1,0 +1,118 @@
+"""How the numbers were reached, with the sources, and the cautions: the fixed texts of the tabs."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from xlhelpers.fields.record import Field
+from xlhelpers.sources import SOURCES
+from xlhelpers.survey.model import Survey
+from xlhelpers.survey.trees.crowns import MEASURED_ERROR
+
+
+@dataclass(frozen=True)
+class Method:
+    """One way of reaching a number, and the keys of the sources that it rests on."""
+
+    what: str
+    how: str
+    sources: tuple[str, ...] = ()
+
+    @property
+    def text(self) -> str:
+        """Return the method followed by its sources, and how far each source was read."""
+        cited = [f"{SOURCES[key].citation} [{SOURCES[key].seen}]" for key in self.sources]
+        return "\n".join([self.how, *cited])
+
+
+METHODS: tuple[Method, ...] = (
+    Method(
+        "Heights from readings",
+        "Level distance times the difference of the tangents of two readings, on percent, degree, "
+        "topographic and fixed-distance scales. All heights stand above the foot, the highest "
+        "ground that touches the stem.",
+        ("DeYoungUndated", "BrackWood1998", "IdahoUndated"),
+    ),
+    Method(
+        "Distance along the slope",
+        "Shortened by the angle read to a mark on the stem at eye height. Without that reading "
+        "there is no height.",
+        ("ClinometerLeafletUndated", "AwfWikiUndated"),
+    ),
+    Method(
+        "Straight distances",
+        "Distance times the sine of its angle, for the foot and for each upper point.",
+        ("LeverettUndated", "Edi1559Undated", "Bragg2007"),
+    ),
+    Method(
+        "Leaning trees",
+        "A tip offset acts on each upper point in proportion to its height, never on the foot.",
+        ("BrackWood1998",),
+    ),
+    Method(
+        "Several set-ups",
+        "Plain means for each point; depth is mean crown top minus mean crown base. A pole or "
+        "tape beats a sighting. Set-ups further apart than two positions should be are a finding.",
+        ("BrackWood1998",),
+    ),
+    Method(
+        "Crown depth, live crown ratio",
+        "Crown top minus crown base; depth over total height.",
+        ("DeYoungUndated",),
+    ),
+    Method(
+        "Crown width and area",
+        "Arithmetic mean of the widest width and the one across; area of the ellipse of both.",
+        ("AnuCodeUndated", "ZhangEtAl2024"),
+    ),
+    Method(
+        "Crown volume",
+        "Shape factor of the species' outline times crown area times crown depth.",
+        ("ZhuKleinnNolke2021",),
+    ),
+    Method(
+        "Leaf area",
+        "A regression for open-grown broadleaves, inside its range only, for genera and crowns "
+        f"where it is borne out; never summed: {MEASURED_ERROR}.",
+        ("Nowak1996", "McPhersonEtAl2016"),
+    ),
+    Method(
+        "Several stems",
+        "Root of the sum of squares of the stems; height to diameter takes the largest stem.",
+        ("MultiStemUndated",),
+    ),
+    Method(
+        "Uncertainty, the instrument's part",
+        "Propagated from aim, graduation, zero and distance; what all set-ups share is not "
+        "divided by their number.",
+        ("JCGM2008",),
+    ),
+    Method(
+        "Uncertainty, the observer's part",
+        "The published difference between observers, shown beside the instrument's part.",
+        ("LuomaEtAl2017",),
+    ),
+)
+CAUTIONS: tuple[str, ...] = (
+    "This workbook does not rate the risk of any tree. Local codes and licensed arborists decide.",
+    "Traffic: one person watches it. Never step back while aiming; no tape across a carriageway.",
+    "Wires: keep poles and tapes at least 3 m (10 ft) away unless local rules say more. Treat "
+    "every wire as live and use the instrument instead.",
+    "Nobody walks under a dead, split or hung top for a diameter or a width.",
+    "No laser at people, vehicles or the sun. Mind wind, slopes and private ground.",
+    "Where there is no safe place to stand, write NOT SAFE; the office accepts it.",
+)
+
+
+def rule_value(record: Field, survey: Survey) -> str:
+    """Return a survey rule as it is shown, with its unit."""
+    value: Any = survey.rules.get(record.name)
+    quantity = record.measured_in
+    if value is None or value == "" or value != value:
+        return "—"
+    if quantity is None or isinstance(value, str):
+        return str(value)
+    units: Any = survey.units
+    # two decimals more than a result shows: a rule is stated exactly
+    shown = f"{float(value) / quantity.factor(units):.{quantity.decimals(units) + 2}f}"
+    shown = shown.rstrip("0").rstrip(".")
+    return f"{shown} {quantity.unit(units)}".strip()

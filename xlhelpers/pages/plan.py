@@ -1,0 +1,258 @@
+"""What a result tab holds, as records: blocks of columns, links into the workbook, charts.
+
+A plan knows no file format and no program: the modules that make pages write the
+plans, one renderer writes them. Tables of a plan are in the inner units; the renderer converts.
+"""
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import pandas as pd
+
+from xlhelpers.fields.quantities import QUANTITIES, Units
+from xlhelpers.package.sheet.references import cell_name, quote_sheet
+from xlhelpers.pages.change_watch import KeyedColumn
+from xlhelpers.pages.live_differences import ToldCells
+
+_CALL = re.compile(r"(?<=\w)\(")
+# how the cells of a column are written and formatted
+Look = Literal[
+    "number", "identifier", "text", "wrapped", "severity", "link", "date", "entry", "entry date"
+]
+ChartKind = Literal["bars", "columns", "stacked columns"]
+# a block's rows may carry this column: True where the numbers rest on an open finding
+DOUBTFUL = "_doubtful"
+# how the bars of one series are drawn, told apart without colour
+SeriesLook = Literal["plain", "stem", "crown", "dead top", "dead tree", "height only"]
+
+
+@dataclass(frozen=True)
+class Chosen:
+    """What was chosen on the tab Plot at a glance: a plot as its cell holds it, a first tree.
+
+    A plot of None stands for no choice yet.
+    """
+
+    plot: float | str | None = None
+    first_tree: float | str | None = None
+
+
+@dataclass(frozen=True)
+class Link:
+    """A cell of the workbook to go to; rows and columns count from 1."""
+
+    sheet: str
+    row: int
+    column: int
+
+    @property
+    def cell(self) -> str:
+        """Return the address, such as "J12"."""
+        return cell_name(self.row, self.column)
+
+    @property
+    def text(self) -> str:
+        """Return what the link shows, such as "Field sheet J12"."""
+        return f"{self.sheet} {self.cell}"
+
+    @property
+    def formula(self) -> str:
+        """Return the link as a formula; quotes in the name of the sheet are made harmless."""
+        target = f"#{quote_sheet(self.sheet)}!{self.cell}"
+        return f"=HYPERLINK({_formula_text(target)},{_formula_text(self.text)})"
+
+
+def _formula_text(text: str) -> str:
+    # a name such as "DROP(1)" is parted, or XlsxWriter would take it for a function to rename
+    return _CALL.sub('"&"(', '"' + text.replace('"', '""') + '"')
+
+
+@dataclass(frozen=True)
+class TypedOver:
+    """A result that somebody had typed over before a fill put its own there.
+
+    `on` is the day of that fill, `what` says both values.
+    """
+
+    where: Link
+    plot: str
+    tree: str
+    label: str
+    on: str
+    what: str
+
+
+@dataclass(frozen=True)
+class FillFacts:
+    """What is said about the fill itself.
+
+    `filled_at` is a date as it is to be shown; `written` says what was written, where known;
+    `from_1904` whether the workbook counts its days from 1904. `keyed` are the watched columns
+    (none: no banner), `chosen` what was chosen on the tab Plot at a glance. `told` are live cells
+    that differ, `typed_over` what had been typed over results.
+    """
+
+    version: str
+    template_version: int
+    filled_at: str
+    book_name: str
+    written: str = ""
+    from_1904: bool = False
+    keyed: tuple[KeyedColumn, ...] = ()
+    chosen: Chosen = Chosen()
+    told: tuple[ToldCells, ...] = ()
+    typed_over: tuple[TypedOver, ...] = ()
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column of a block.
+
+    `quantity` names an entry of `xlhelpers.fields.quantities.QUANTITIES`; `more_decimals` are
+    added to those that the quantity shows; `unit` replaces its unit in the heading. `choices` are
+    the words of its drop-down list. A hidden column keeps what only the program reads.
+    """
+
+    key: str
+    label: str
+    look: Look = "number"
+    quantity: str | None = None
+    width: float = 9.0
+    band: str = ""
+    unit: str | None = None
+    more_decimals: int = 0
+    choices: tuple[str, ...] = ()
+    hidden: bool = False
+
+    def heading(self, units: Units) -> str:
+        """Return the heading: label and unit."""
+        unit = self.unit
+        if unit is None:
+            unit = QUANTITIES[self.quantity].unit(units) if self.quantity else ""
+        return f"{self.label} ({unit})" if unit else self.label
+
+    def decimals(self, units: Units) -> int:
+        """Return the decimals that are shown; the full value stays in the cell."""
+        shown = QUANTITIES[self.quantity].decimals(units) if self.quantity else 0
+        return max(shown + self.more_decimals, 0)
+
+    def factor(self, units: Units) -> float:
+        """Return the factor from the number in the cell to the inner unit.
+
+        A share stays a fraction in the cell: its format shows it as a percentage.
+        """
+        if self.quantity is None or self.quantity == "percent":
+            return 1.0
+        return QUANTITIES[self.quantity].factor(units)
+
+
+@dataclass(frozen=True)
+class Block:
+    """One table of a tab: a row a thing, under headings with units.
+
+    `rows` has the columns' keys as its columns. `sections` are (first row, title): a band with
+    this title is written above that row. `total` is a further row below, outside the filter.
+    With `stretched` the last column reaches to the right edge of the tab. An unprinted block
+    feeds charts and stays off the paper. `named` are the keys of the columns whose headings carry
+    a defined name, by which they are found again.
+    """
+
+    key: str
+    columns: tuple[Column, ...]
+    rows: pd.DataFrame
+    title: str = ""
+    sentence: str = ""
+    sections: tuple[tuple[int, str], ...] = ()
+    total: Mapping[str, Any] | None = None
+    if_empty: str = "Nothing to show."
+    filtered: bool = False
+    headed: bool = True
+    stretched: bool = False
+    printed: bool = True
+    named: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Span:
+    """The cells of one column of a block, from the row `first` (0 is the first of its rows)."""
+
+    block: str
+    column: str
+    first: int
+    count: int
+
+
+@dataclass(frozen=True)
+class Series:
+    """One series of a chart; `spread` are the lengths of its error bars, both ways."""
+
+    name: str
+    categories: Span
+    values: Span
+    look: SeriesLook = "plain"
+    spread: Span | None = None
+
+
+@dataclass(frozen=True)
+class ChartPlan:
+    """A native chart. `description` is what is said to those who cannot see it.
+
+    `least` and `greatest` are the ends of the axis of values, in the unit shown; None leaves one
+    open.
+    """
+
+    name: str
+    kind: ChartKind
+    title: str
+    description: str
+    category_title: str
+    value_title: str
+    series: tuple[Series, ...]
+    value_format: str = "0"
+    greatest: float | None = None
+    least: float | None = 0.0
+
+
+@dataclass(frozen=True)
+class ChartGrid:
+    """Charts side by side, `across` in a row over the width of the tab, each `height` pixels."""
+
+    charts: tuple[ChartPlan, ...]
+    across: int
+    title: str
+    sentence: str = ""
+    height: int = 300
+
+
+@dataclass(frozen=True)
+class ChangeTable:
+    """What was keyed at the time of a fill, against what is keyed now; stays off the paper."""
+
+    columns: tuple[KeyedColumn, ...]
+
+
+@dataclass(frozen=True)
+class TabPlan:
+    """A whole tab: its title, one sentence, remarks, then blocks and charts from top to bottom.
+
+    The headings of the first block are frozen and printed on each page, with `frozen_columns`
+    columns at the left; the tab is printed `pages_wide` pages wide, of its columns the first
+    `printed_columns` (0: all).
+    """
+
+    key: str
+    title: str
+    sentence: str
+    parts: tuple[Block | ChartGrid | ChangeTable, ...]
+    remarks: tuple[str, ...] = ()
+    frozen_columns: int = 0
+    pages_wide: int = 1
+    printed_columns: int = 0
+    frozen_headings: bool = True
+
+    @property
+    def repeated_columns(self) -> int:
+        """Return how many columns at the left are printed again on each page."""
+        return self.frozen_columns if self.pages_wide > 1 else 0

@@ -1,0 +1,1 @@
+"""A workbook into a survey: sheets and columns found, cells turned into values."""

@@ -1,0 +1,394 @@
+"""One column of cells into values of its field's kind; what is odd is said or refused.
+
+Clean columns never leave numpy; different texts are looked at once each.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from xlhelpers.errors import SpecificationError
+from xlhelpers.fields.quantities import FOOT_M, Units
+from xlhelpers.fields.record import Field
+from xlhelpers.package.sheet.grid_scan import CellError
+from xlhelpers.reading.findings import as_typed
+from xlhelpers.survey.model import BLANK, CLOSED, REFUSED, VALUE
+from xlhelpers.survey.typed import dates, numbers
+from xlhelpers.survey.typed.stem_lists import understand_stems
+from xlhelpers.survey.typed.words import (
+    choose,
+    closing_word,
+    fold_word,
+    identifier_key,
+    number_as_text,
+    tick,
+    tidy,
+)
+
+Bools = NDArray[np.bool_]
+Objects = NDArray[np.object_]
+# kind of refusal of the numbers -> check of the reading
+_CHECK_OF = {
+    numbers.NOT_A_NUMBER: "number-unread",
+    numbers.AMBIGUOUS: "number-ambiguous",
+    numbers.MADE_A_DATE: "number-is-date",
+    numbers.ERROR_VALUE: "cell-error",
+}
+ERROR_BECAUSE = "the error value of a formula"
+OTHER_SPELLING = "another spelling of a name that stands elsewhere"
+DECIMAL_FEET = "decimal feet, though the tape reads in feet and inches"
+DAY_NUMBER = "day number without a date format"
+DATE_AS_TEXT = "date stored as text"
+GIRTH = "girth turned into diameter"
+FEET_TAPE = "feet and inches"
+# identifiers that name the same things, so that one spelling serves all sheets
+_DOMAINS = {"initials": "person", "keyed_by": "person", "person": "person"}
+
+
+@dataclass(frozen=True)
+class Settings:
+    """What the reading of a cell depends on beside its field.
+
+    `spellings` keeps, for each kind of name, the first spelling met of each identifier.
+    """
+
+    units: Units = "metric"
+    tape: str = ""
+    girth: bool = False
+    from_1904: bool = False
+    spellings: dict[str, dict[str, str]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Cells:
+    """The cells of one column in the rows of data, and which are shown as % or as a date."""
+
+    values: Objects
+    percent: Bools | None = None
+    date: Bools | None = None
+
+
+@dataclass(frozen=True)
+class Refusal:
+    """A cell that was not read: its position, the check, and why, as a clause."""
+
+    position: int
+    check: str
+    because: str
+
+
+@dataclass
+class ColumnRead:
+    """One column as read: values, state of each cell, and everything that is to be said."""
+
+    values: NDArray[Any]
+    states: NDArray[np.int8]
+    kinds: dict[str, list[int]] = field(default_factory=dict)
+    refusals: list[Refusal] = field(default_factory=list)
+    closed: dict[str, int] = field(default_factory=dict)
+    scales: dict[int, str] = field(default_factory=dict)
+
+    def say(self, kind: str, positions: Any) -> None:
+        """Note that cells were understood in one way."""
+        listed = [int(position) for position in positions]
+        if listed:
+            self.kinds.setdefault(kind, []).extend(listed)
+
+    def refuse(self, position: int, check: str, because: str, nothing: Any) -> None:
+        """Refuse a cell; `nothing` takes the place of its value."""
+        self.values[position] = nothing
+        self.states[position] = REFUSED
+        self.refusals.append(Refusal(int(position), check, because))
+
+    def close(self, position: int, word: str) -> None:
+        """Note that a closing word stands in a cell."""
+        self.states[position] = CLOSED
+        self.closed[word] = self.closed.get(word, 0) + 1
+
+
+def read_column(record: Field, cells: Cells, settings: Settings) -> ColumnRead:
+    """Read one column of cells as its field asks.
+
+    Parameters
+    ----------
+    record
+        Field of the column; not a computed one.
+    cells
+        The cells, one a row of data.
+    settings
+        Units and rules of the survey.
+
+    Returns
+    -------
+    ColumnRead
+        Values: float64 in the inner unit (NaN for none), text ("" for none), datetime64 (NaT)
+        or bool.
+
+    Raises
+    ------
+    SpecificationError
+        The field is a computed one.
+    """
+    readers: dict[str, Callable[[Field, Cells, Settings], ColumnRead]] = {
+        "number": _numbers,
+        "identifier": _identifiers,
+        "text": _texts,
+        "choice": _choices,
+        "tick": _ticks,
+        "date": _dates,
+        "stems": _stems,
+    }
+    if record.kind not in readers:
+        raise SpecificationError(f"field {record.name} is not keyed")
+    return readers[record.kind](record, cells, settings)
+
+
+def _numbers(record: Field, cells: Cells, settings: Settings) -> ColumnRead:
+    quantity = numbers.quantity_named(record.quantity or "number")
+    found = numbers.column(
+        cells.values,
+        quantity,
+        settings.units,
+        percent=cells.percent,
+        date=cells.date,
+        from_1904=settings.from_1904,
+    )
+    read = ColumnRead(found.values, found.states)
+    for position, odd in found.odd.items():
+        if odd.refused:
+            because = ERROR_BECAUSE if odd.refused == numbers.ERROR_VALUE else odd.because
+            read.refuse(position, _CHECK_OF[odd.refused], because, np.nan)
+        elif odd.closed:
+            read.close(position, odd.closed)
+        for kind in odd.kinds:
+            read.say(kind, [position])
+        if odd.scale:
+            read.scales[position] = odd.scale
+    if quantity.name == "diameter" and settings.girth and record.name == "diameter":
+        read.say(GIRTH, np.flatnonzero(read.states == VALUE))
+        read.values /= np.pi
+    if record.quantity == "length" and settings.tape == FEET_TAPE:
+        _say_decimal_feet(read, cells)
+    _refuse_impossible(record, read, cells, settings)
+    return read
+
+
+def _say_decimal_feet(read: ColumnRead, cells: Cells) -> None:
+    feet = read.values / FOOT_M
+    broken = np.abs(feet - np.round(feet)) > 1e-9
+    typed = [p for p in np.flatnonzero(broken) if not isinstance(cells.values[p], str)]
+    read.say(DECIMAL_FEET, typed)
+
+
+def _refuse_impossible(record: Field, read: ColumnRead, cells: Cells, settings: Settings) -> None:
+    for position in np.flatnonzero(
+        numbers.impossible(read.values, record.low, record.high)
+    ).tolist():
+        because = "outside every possible range"
+        if perhaps := _perhaps_typed(cells.values[position], settings):
+            because += f" ({perhaps})"
+        read.refuse(position, "value-impossible", because, np.nan)
+    if record.quantity == "count":
+        broken = np.abs(read.values - np.round(read.values)) > 1e-9
+        for position in np.flatnonzero(broken).tolist():
+            read.refuse(position, "number-not-whole", "not a whole number", np.nan)
+
+
+def _perhaps_typed(value: object, settings: Settings) -> str:
+    """Return what a number too large may have been before it was made a date; "" if nothing."""
+    if not isinstance(value, int | float) or not float(value).is_integer() or value <= 10_000:
+        return ""
+    day = dates.from_day_number(value, settings.from_1904)
+    if day is None:
+        return ""
+    return (
+        f"as a date it would be {dates.in_words(day)}: perhaps {dates.likely_typed(day)} was "
+        "typed and turned into a date"
+    )
+
+
+def _as_texts(cells: Cells) -> tuple[Objects, list[int]]:
+    """Return the cells as tidy texts ("" for a blank) and the positions of error values."""
+    is_number, is_text, is_other = numbers.kinds_of_cells(cells.values)
+    texts = np.full(len(cells.values), "", dtype=object)
+    texts[is_text] = by_unique(cells.values[is_text], tidy)
+    texts[is_number] = by_unique(cells.values[is_number].astype(float), number_as_text)
+    errors = []
+    for position in np.flatnonzero(is_other).tolist():
+        value = cells.values[position]
+        if isinstance(value, bool):
+            texts[position] = "TRUE" if value else "FALSE"
+        elif isinstance(value, CellError):
+            errors.append(int(position))
+        else:
+            texts[position] = str(value)
+    return texts, errors
+
+
+def by_unique(values: NDArray[Any], function: Callable[[Any], Any]) -> Objects:
+    """Return the function of each value; each different value is looked at once."""
+    codes, different = pd.factorize(values)
+    results = np.empty(len(different), dtype=object)
+    results[:] = [function(value) for value in different]
+    return results[codes] if len(codes) else np.empty(0, dtype=object)
+
+
+def _text_read(cells: Cells, *, closes: bool) -> ColumnRead:
+    """Return the column as texts with errors refused and, where asked for, closing words."""
+    texts, errors = _as_texts(cells)
+    read = ColumnRead(texts, np.where(texts != "", VALUE, BLANK).astype(np.int8))
+    for position in errors:
+        read.refuse(position, "cell-error", ERROR_BECAUSE, "")
+    if closes:
+        words = by_unique(texts, closing_word)
+        for position in np.flatnonzero(words != "").tolist():
+            read.close(position, str(words[position]))
+            texts[position] = ""
+    return read
+
+
+def _texts(record: Field, cells: Cells, settings: Settings) -> ColumnRead:
+    read = _text_read(cells, closes=record.required == "always")
+    if cells.date is not None:
+        for position in np.flatnonzero(cells.date & (read.states == VALUE)).tolist():
+            value = cells.values[position]
+            day = dates.from_day_number(value, settings.from_1904) if _is_number(value) else None
+            if day is not None:
+                read.values[position] = day.isoformat()
+    return read
+
+
+def _identifiers(record: Field, cells: Cells, settings: Settings) -> ColumnRead:
+    read = _text_read(cells, closes=True)
+    _refuse_dates(read, cells, settings)
+    spellings = settings.spellings.setdefault(_DOMAINS.get(record.name, record.name), {})
+
+    def shown(text: str) -> str:
+        return spellings.setdefault(identifier_key(text), text) if text else ""
+
+    texts = read.values.copy()
+    read.values[:] = by_unique(texts, shown)
+    read.say(OTHER_SPELLING, np.flatnonzero(read.values != texts))
+    return read
+
+
+def _refuse_dates(read: ColumnRead, cells: Cells, settings: Settings) -> None:
+    if cells.date is None:
+        return
+    for position in np.flatnonzero(cells.date & (read.states == VALUE)).tolist():
+        if _is_number(cells.values[position]):
+            found = numbers.refuse_date(cells.values[position], settings.from_1904)
+            read.refuse(position, "number-is-date", found.because, "")
+
+
+def _is_number(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool)
+
+
+def _choices(record: Field, cells: Cells, settings: Settings) -> ColumnRead:
+    read = _text_read(cells, closes=False)
+    name = record.choices or ""
+    chosen = by_unique(read.values, lambda text: choose(text, name) if text else None)
+    for position in np.flatnonzero(read.values != "").tolist():
+        meant, text = chosen[position], read.values[position]
+        if meant is None:
+            word = closing_word(text)
+            if word:
+                read.values[position] = ""
+                read.close(position, word)
+            else:
+                read.refuse(position, "word-unknown", "not one of the words of this column", "")
+            continue
+        read.values[position] = meant.word
+        if meant.kind:
+            read.say(meant.kind, [position])
+    return read
+
+
+def _ticks(record: Field, cells: Cells, settings: Settings) -> ColumnRead:
+    size = len(cells.values)
+    read = ColumnRead(np.zeros(size, dtype=bool), np.zeros(size, dtype=np.int8))
+    for position in np.flatnonzero(np.asarray(cells.values != None)).tolist():  # noqa: E711
+        value = cells.values[position]
+        if isinstance(value, CellError):
+            read.refuse(position, "cell-error", ERROR_BECAUSE, False)
+            continue
+        if isinstance(value, str) and not tidy(value):
+            continue
+        ticked, word = tick(value), closing_word(str(value))
+        if ticked is not None:
+            read.values[position], read.states[position] = ticked, VALUE
+            if not (isinstance(value, str) and fold_word(value) == "x"):
+                meant = "ticked" if ticked else "not ticked"
+                read.say(f"“{as_typed(value)}” for {meant}", [position])
+        elif word:
+            read.close(position, word)
+        else:
+            read.refuse(position, "word-unknown", "neither a tick nor a blank", False)
+    return read
+
+
+def _dates(record: Field, cells: Cells, settings: Settings) -> ColumnRead:
+    size = len(cells.values)
+    days = np.full(size, np.datetime64("NaT"), dtype="datetime64[s]")
+    read = ColumnRead(days, np.zeros(size, dtype=np.int8))
+    shown = np.zeros(size, dtype=bool) if cells.date is None else cells.date
+    known: dict[object, tuple[Any, str]] = {}
+    for position in np.flatnonzero(np.asarray(cells.values != None)).tolist():  # noqa: E711
+        value = cells.values[position]
+        if isinstance(value, str) and not tidy(value):
+            continue
+        key = (type(value), value)
+        if key not in known:
+            known[key] = _date_of(value, settings)
+        day, because = known[key]
+        if day is not None:
+            read.values[position], read.states[position] = np.datetime64(day, "s"), VALUE
+            if isinstance(value, str):
+                read.say(DATE_AS_TEXT, [position])
+            elif not shown[position]:
+                read.say(DAY_NUMBER, [position])
+        elif isinstance(value, CellError):
+            read.refuse(position, "cell-error", because, np.datetime64("NaT"))
+        elif closing_word(str(value)):
+            read.close(position, closing_word(str(value)))
+        else:
+            read.refuse(position, "date-unread", because, np.datetime64("NaT"))
+    return read
+
+
+def _date_of(value: object, settings: Settings) -> tuple[Any, str]:
+    if isinstance(value, str):
+        return dates.understand_date(value)
+    if isinstance(value, CellError):
+        return None, ERROR_BECAUSE
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return None, "not a date"
+    return dates.from_day_number(value, settings.from_1904), "not a day from 1950 to 2100"
+
+
+def _stems(record: Field, cells: Cells, settings: Settings) -> ColumnRead:
+    read = _text_read(cells, closes=True)
+    _refuse_dates(read, cells, settings)
+    for position in np.flatnonzero(read.states == VALUE).tolist():
+        diameters, found = understand_stems(read.values[position], settings.units)
+        if found.refused:
+            read.refuse(position, _CHECK_OF[found.refused], found.because, "")
+            continue
+        stems = np.array(diameters) / (np.pi if settings.girth else 1.0)
+        if numbers.impossible(stems, record.low, record.high).any():
+            because = "a stem outside every possible range"
+            if perhaps := _perhaps_typed(cells.values[position], settings):
+                because += f" ({perhaps}; format the cell as text, then key it again)"
+            read.refuse(position, "value-impossible", because, "")
+            continue
+        read.values[position] = " ".join(number_as_text(stem) for stem in stems)
+        for kind in (*found.kinds, *((GIRTH,) if settings.girth else ())):
+            read.say(kind, [position])
+    return read

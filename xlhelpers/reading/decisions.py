@@ -1,0 +1,175 @@
+"""Reads back what the office typed into our tabs: decisions, answers of the crew, and the log.
+
+Rows are known by the id and the fingerprint that stand in them, so sorting, filtering, inserted
+rows and deleted columns lose nothing.
+"""
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+
+from xlhelpers.fields.workbook import RESULT_TABS
+from xlhelpers.package.parts.parts import SheetPart, date1904, sheet_named
+from xlhelpers.package.sheet.grid import Grid, read_grid
+from xlhelpers.package.sheet.grid_scan import CellError
+from xlhelpers.package.zip.container import Package
+from xlhelpers.pages.decision_columns import (
+    LABELS,
+    OFFICE_LABELS,
+    SUBJECT_LABELS,
+    Columns,
+    find_columns,
+)
+from xlhelpers.pages.our_tabs import find_tabs
+from xlhelpers.survey.decisions.decisions import NOT_SAFE, Decision, LogEntry, Told
+from xlhelpers.survey.decisions.identity import FINGERPRINT_LENGTH, ID_LENGTH, SIGNS
+from xlhelpers.survey.typed.words import closing_word, number_as_text
+
+_ID = re.compile(f"[{SIGNS}]{{{ID_LENGTH}}}")
+_KEY = re.compile(f"([{SIGNS}]{{{ID_LENGTH}}}) ([{SIGNS}]{{{FINGERPRINT_LENGTH}}})")
+_TOLD = ("severity", "plot", "tree", "setup", "about", "found")
+
+
+@dataclass(frozen=True)
+class Kept:
+    """What our tabs hold of the office: rows of To check, the log, and what is to be said."""
+
+    rows: tuple[Decision, ...] = ()
+    log: tuple[LogEntry, ...] = ()
+    remarks: tuple[str, ...] = ()
+
+
+def read_decisions(package: Package) -> Kept:
+    """Return the decisions, the answers and the log that the workbook holds.
+
+    Parameters
+    ----------
+    package : Package
+        The opened workbook; it may hold none of our tabs yet.
+    """
+    rows = tuple(_decision(row) for row in _rows(package, "to_check"))
+    answers = [(_decision(row), row["answer"]) for row in _rows(package, "again")]
+    log = tuple(
+        LogEntry(_decision(row), row["became"], row["left_on"]) for row in _rows(package, "log")
+    )
+    rows = _with_answers(rows, [(row, answer) for row, answer in answers if answer])
+    return Kept(rows, log, tuple(_missing_columns(package)))
+
+
+def _rows(package: Package, tab: str) -> Iterator[dict[str, str]]:
+    """Yield the rows of a tab as texts by key of the column; "" where a column is not there."""
+    found = _find(package, tab)
+    if found is None:
+        return
+    grid, columns = found
+    from_1904 = date1904(package)
+    said = [key for key in LABELS[tab] if key not in SUBJECT_LABELS] + ["id", "found"]
+    for number in range(columns.heading_row + 1, grid.shape[0] + 1):
+        row = dict.fromkeys(LABELS[tab], "")
+        for key, column in columns.at.items():
+            row[key] = _text(grid, number, column, from_1904)
+        # bands between the rows say nothing in these columns
+        if any(row[key] for key in said):
+            yield row
+
+
+def _sheet(package: Package, tab: str) -> SheetPart | None:
+    sheet = find_tabs(package).get(tab) or sheet_named(package, RESULT_TABS[tab])
+    if sheet is None or sheet.kind != "worksheet" or not sheet.part:
+        return None
+    return sheet
+
+
+def _find(package: Package, tab: str) -> tuple[Grid, Columns] | None:
+    sheet = _sheet(package, tab)
+    if sheet is None:
+        return None
+    grid = read_grid(package, sheet)
+    columns = find_columns(package, sheet, grid, tab)
+    return None if columns is None else (grid, columns)
+
+
+def _text(grid: Grid, row: int, column: int, from_1904: bool) -> str:
+    value = grid.value(row, column)
+    if value is None:
+        return ""
+    if isinstance(value, CellError):
+        return value.code
+    if isinstance(value, bool):
+        return "TRUE" if value else "FALSE"
+    if isinstance(value, float):
+        return _day(value, from_1904) if grid.is_date(row, column) else number_as_text(value)
+    return str(value).strip()
+
+
+def _day(number: float, from_1904: bool) -> str:
+    """Return the day of a date cell, with the time where it has one."""
+    try:
+        start = datetime(1904, 1, 1) if from_1904 else datetime(1899, 12, 30)
+        moment = start + timedelta(seconds=round(number * 86_400))
+    except OverflowError:
+        return number_as_text(number)
+    whole = moment.hour == moment.minute == moment.second == 0
+    return moment.strftime("%Y-%m-%d" if whole else "%Y-%m-%d %H:%M:%S")
+
+
+def _decision(row: dict[str, str]) -> Decision:
+    key = _KEY.fullmatch(row["rests_on"])
+    finding, rests_on = (key[1], key[2]) if key else ("", "")
+    if _ID.fullmatch(row["id"]) and row["id"] != finding:
+        # the two no longer belong together: what is seen counts, its readings are unknown
+        finding, rests_on = row["id"], ""
+    return Decision(
+        finding=finding,
+        rests_on=rests_on,
+        word=row.get("decision", ""),
+        initials=row.get("initials", ""),
+        date=row.get("date", ""),
+        note=row.get("note", ""),
+        earlier=row.get("earlier", ""),
+        told=Told(**{name: row[name] for name in _TOLD}),
+    )
+
+
+def _with_answers(
+    rows: tuple[Decision, ...], answers: list[tuple[Decision, str]]
+) -> tuple[Decision, ...]:
+    """Put the answers of the crew into the rows: NOT SAFE as decision, anything else as note."""
+    known = {row.finding: position for position, row in enumerate(rows) if row.finding}
+    result = list(rows)
+    for told, answer in answers:
+        position = known.get(told.finding)
+        if position is None:
+            result.append(_answered(told, answer))
+        else:
+            result[position] = _answered(result[position], answer)
+    return tuple(result)
+
+
+def _answered(row: Decision, answer: str) -> Decision:
+    said = f"crew: {answer}"
+    if closing_word(answer) == NOT_SAFE:
+        if row.word not in ("", NOT_SAFE):
+            said += f" (before: {row.word})"
+        row = replace(row, word=NOT_SAFE)
+    return replace(row, note="; ".join(text for text in (row.note, said) if text))
+
+
+def _missing_columns(package: Package) -> Iterator[str]:
+    """Yield what could not be read from To check."""
+    if _sheet(package, "to_check") is None:
+        return
+    found = _find(package, "to_check")
+    if found is None:
+        yield (
+            "To check has lost its row of headings, so no decision could be read from it; the tab "
+            "is kept, and a decision that is typed into the fresh one counts"
+        )
+        return
+    lost = [label for key, label in OFFICE_LABELS.items() if key not in found[1].at]
+    if lost:
+        yield (
+            f"To check has no column {', '.join(f'“{label}”' for label in lost)} any more (or "
+            "has it twice), so nothing could be read from there; it is there again now"
+        )

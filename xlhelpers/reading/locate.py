@@ -1,0 +1,266 @@
+"""Where everything stands in a workbook: sheets and columns, found by name, then by heading.
+
+A column is found by the defined name on its heading cell (of the workbook or of one sheet), then
+by its exact heading, then by a stated synonym; never by its position.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from xlhelpers.fields.record import Field, Sheet
+from xlhelpers.fields.workbook import KEYED_SHEETS, RESULT_TABS, tab_name
+from xlhelpers.package.parts.parts import DefinedName, SheetPart
+from xlhelpers.package.sheet.grid import Grid
+from xlhelpers.package.sheet.references import cell_name, column_letters, parse_target
+from xlhelpers.reading.findings import About, Spot, make_finding
+from xlhelpers.survey.model import Finding
+from xlhelpers.survey.typed.units import TypedUnit, unit_named
+from xlhelpers.survey.typed.words import fold_word, tidy
+
+Cell = tuple[int, int]
+Claims = dict[str, tuple[Cell, ...]]
+_BRACKET = re.compile(r"\s*[(\[]\s*([^()\[\]]*?)\s*[)\]]\s*$")
+_SEARCHED_ROWS, _SEARCHED_COLUMNS = 40, 400
+# the columns by whose headings a sheet without names is known
+_SIGNS: dict[str, frozenset[str]] = {
+    "stratum": frozenset(("stratum", "plots_possible")),
+    "person": frozenset(("initials", "eye_height")),
+    "instrument": frozenset(("instrument", "kind")),
+    "check": frozenset(("instrument", "date", "known_height")),
+    "plot": frozenset(("plot", "status")),
+    "species": frozenset(("botanical", "kind")),
+    "line": frozenset(("plot", "tree", "tip_reading")),
+}
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where one keyed sheet stands: the heading row and the column of each field found."""
+
+    record: Sheet
+    sheet: str
+    grid: Grid
+    heading_row: int
+    columns: Mapping[str, int]
+    by_headings: bool = False
+
+
+def anchors(
+    names: Iterable[DefinedName], parts: Iterable[SheetPart]
+) -> dict[str, dict[str, Claims]]:
+    """Return the cells that carry our names: sheet name, sheet key, field, cells.
+
+    Names whose cell was deleted, or that point at a sheet that is not there, are left out.
+    """
+    spelled = {part.name.casefold(): part.name for part in parts}
+    known = {
+        sheet.defined_name(field.name).casefold(): (sheet.key, field.name)
+        for sheet in KEYED_SHEETS
+        for field in sheet.fields
+    }
+    found: dict[str, dict[str, Claims]] = {}
+    for name in names:
+        meant = known.get(name.name.casefold())
+        target = parse_target(name.text) if meant else None
+        if meant is None or target is None or target[0].casefold() not in spelled:
+            continue
+        claims = found.setdefault(spelled[target[0].casefold()], {}).setdefault(meant[0], {})
+        cells = (*claims.get(meant[1], ()), (target[1], target[2]))
+        claims[meant[1]] = tuple(dict.fromkeys(cells))
+    return found
+
+
+def result_sheets(names: Iterable[DefinedName]) -> frozenset[str]:
+    """Return the names, folded, of the sheets that hold our results; these are never read."""
+    ours = {tab_name(key).casefold() for key in RESULT_TABS}
+    targets = [parse_target(name.text) for name in names if name.name.casefold() in ours]
+    return frozenset(target[0].casefold() for target in targets if target is not None)
+
+
+def heading_key(value: object) -> str:
+    """Return a heading in the form in which headings are compared: folded, without its unit."""
+    if not isinstance(value, str):
+        return ""
+    text = tidy(value)
+    bracket = _BRACKET.search(text)
+    if bracket and (not bracket[1] or unit_named(bracket[1])):
+        text = text[: bracket.start()]
+    return fold_word(text)
+
+
+def heading_unit(value: object) -> TypedUnit | None:
+    """Return the unit that a heading carries in brackets, None where it carries none."""
+    bracket = _BRACKET.search(tidy(value)) if isinstance(value, str) else None
+    return unit_named(bracket[1]) if bracket else None
+
+
+def known_headings(record: Sheet) -> tuple[dict[str, str], dict[str, str]]:
+    """Return the folded labels and the folded synonyms of a sheet, each with its field."""
+    labels = {fold_word(field.label): field.name for field in record.fields}
+    synonyms = {fold_word(word): field.name for field in record.fields for word in field.synonyms}
+    return labels, {word: name for word, name in synonyms.items() if word not in labels}
+
+
+def heading_texts(grid: Grid, row: int) -> dict[int, str]:
+    """Return the folded headings of one row by column; blanks are left out."""
+    if not 1 <= row <= grid.shape[0]:
+        return {}
+    cells = grid.values[row - 1, : min(grid.shape[1], 16_384)]
+    keys = {column: heading_key(value) for column, value in enumerate(cells, 1)}
+    return {column: key for column, key in keys.items() if key}
+
+
+def place_by_names(
+    record: Sheet, sheet: str, grid: Grid, claims: Claims
+) -> tuple[Place, list[Finding]]:
+    """Return the place of a sheet that carries names, and what does not fit.
+
+    Parameters
+    ----------
+    record
+        The kind of sheet.
+    sheet
+        Name of its tab.
+    grid
+        Its cells.
+    claims
+        The cells that carry the name of each field.
+    """
+    rows = Counter(row for cells in claims.values() for row, _ in cells)
+    heading_row = rows.most_common(1)[0][0]
+    return _place(record, sheet, grid, heading_row, claims)
+
+
+def place_by_headings(
+    records: Iterable[Sheet], sheet: str, grid: Grid
+) -> tuple[Place, list[Finding]] | None:
+    """Return the place of a sheet without names, None where its headings are not ours.
+
+    The row with the most known headings among the first forty counts. A sheet under its usual
+    tab name needs two of them, any other the signs of its kind.
+    """
+    best: tuple[int, Sheet, int] | None = None
+    known = [(record, *known_headings(record)) for record in records]
+    for row in range(1, min(grid.shape[0], _SEARCHED_ROWS) + 1):
+        keys = [heading_key(value) for value in grid.values[row - 1, :_SEARCHED_COLUMNS]]
+        for record, labels, synonyms in known:
+            matched = {labels.get(key) or synonyms.get(key, "") for key in keys if key}
+            matched = {name for name in matched if name and record[name].kind != "computed"}
+            is_named = fold_word(sheet) == fold_word(record.tab) and len(matched) >= 2
+            enough = is_named or _SIGNS.get(record.key, frozenset(("",))) <= matched
+            if enough and (best is None or len(matched) > best[0]):
+                best = (len(matched), record, row)
+    if best is None:
+        return None
+    place, findings = _place(best[1], sheet, grid, best[2], {})
+    message = (
+        f"The sheet “{sheet}” carries none of the program's names; it was read as "
+        f"“{place.record.tab}” by its headings in row {place.heading_row}."
+    )
+    note = make_finding(
+        "sheet-by-headings",
+        Spot(sheet, place.heading_row),
+        About((("sheet", sheet),)),
+        message,
+        "Nothing, if that is right; otherwise give its headings other words.",
+    )
+    return Place(place.record, sheet, grid, place.heading_row, place.columns, True), [
+        note,
+        *findings,
+    ]
+
+
+def _place(
+    record: Sheet, sheet: str, grid: Grid, heading_row: int, claims: Claims
+) -> tuple[Place, list[Finding]]:
+    headings = heading_texts(grid, heading_row)
+    named = {column for cells in claims.values() for _, column in cells}
+    columns: dict[str, int] = {}
+    findings: list[Finding] = []
+    for field in record.fields:
+        found = _claimed(field, claims.get(field.name, ()), grid)
+        if not found:
+            found = _headed(record, field, {c: k for c, k in headings.items() if c not in named})
+        if len(found) == 1:
+            columns[field.name] = found[0]
+        elif field.kind != "computed" and (found or field.required == "always"):
+            findings.append(_lost(record, field, Spot(sheet, heading_row), found))
+    place = Place(record, sheet, grid, heading_row, columns)
+    return place, [*findings, *_doubtful_headings(place, headings)]
+
+
+def _claimed(field: Field, cells: tuple[Cell, ...], grid: Grid) -> list[int]:
+    """Return the columns that carry the field's name; of several, the one headed as it should."""
+    columns = sorted({column for _, column in cells})
+    if len(columns) > 1:
+        label = fold_word(field.label)
+        right = {column for row, column in cells if heading_key(grid.value(row, column)) == label}
+        return list(right) if len(right) == 1 else columns
+    return columns
+
+
+def _headed(record: Sheet, field: Field, headings: Mapping[int, str]) -> list[int]:
+    """Return the columns with the field's exact heading, or else with one of its synonyms."""
+    exact = [column for column, key in headings.items() if key == fold_word(field.label)]
+    if exact:
+        return exact
+    synonyms = known_headings(record)[1]
+    return [column for column, key in headings.items() if synonyms.get(key) == field.name]
+
+
+def _lost(record: Sheet, field: Field, spot: Spot, found: list[int]) -> Finding:
+    about = About((("sheet", spot.sheet), ("column", field.label)), (field.name,))
+    if not found:
+        message = (
+            f"The sheet “{spot.sheet}” has no column “{field.label}”: neither a name of the "
+            f"program's nor a heading in row {spot.row} says which it is."
+        )
+        words = ", ".join(f"“{word}”" for word in (field.label, *field.synonyms))
+        action = f"Head the column {words.replace(', ', ' or ')} in row {spot.row}, and fill again."
+        return make_finding("column-missing", spot, about, message, action)
+    letters = " and ".join(column_letters(column) for column in found)
+    message = (
+        f"On the sheet “{spot.sheet}” the column “{field.label}” stands twice, in {letters}; "
+        f"neither was read."
+    )
+    action = f"Keep the heading “{field.label}” on one of {letters} only, and fill again."
+    spot = Spot(spot.sheet, spot.row, found[0])
+    return make_finding("column-twice", spot, about, message, action)
+
+
+def _doubtful_headings(place: Place, headings: Mapping[int, str]) -> list[Finding]:
+    """Return the findings on headings that say another field, and on columns headed alike."""
+    record = place.record
+    labels, _ = known_headings(record)
+    taken = {column: name for name, column in place.columns.items()}
+    findings = []
+    for column, key in headings.items():
+        meant, used = labels.get(key), taken.get(column)
+        if meant is None or meant == used or record[meant].kind == "computed":
+            continue
+        spot = Spot(place.sheet, place.heading_row, column)
+        subject = (("sheet", place.sheet), ("column", record[meant].label))
+        cell = cell_name(place.heading_row, column)
+        if used is not None and record[used].kind != "computed":
+            message = (
+                f"On the sheet “{place.sheet}” the column of “{record[used].label}” is headed "
+                f"“{record[meant].label}” ({cell}); it was read as “{record[used].label}”."
+            )
+            action = f"See what the column holds; if “{record[used].label}”, put its heading back."
+            about = About(subject, (used, meant))
+            findings.append(make_finding("heading-contradicts", spot, about, message, action))
+        elif used is None and meant in place.columns:
+            other = column_letters(place.columns[meant])
+            message = (
+                f"On the sheet “{place.sheet}” column {column_letters(column)} is headed "
+                f"“{record[meant].label}” as well; column {other} was read."
+            )
+            action = "Nothing, if that is right; otherwise give it another heading."
+            findings.append(
+                make_finding("column-twin", spot, About(subject, (meant,)), message, action)
+            )
+    return findings

@@ -1,0 +1,42 @@
+"""From an opened workbook to the outcome."""
+
+from dataclasses import replace
+from pathlib import Path
+
+from xlhelpers.package.time_stamp import now
+from xlhelpers.package.zip.container import Package
+from xlhelpers.reading.decisions import read_decisions
+from xlhelpers.reading.survey import read_survey
+from xlhelpers.survey.decisions.carry import merge
+from xlhelpers.survey.evaluate import evaluate
+from xlhelpers.survey.outcome import Outcome
+from xlhelpers.survey.typed.words import identifier_key
+
+
+def compute(package: Package) -> Outcome:
+    """Read the keyed sheets and the decisions of a workbook and compute everything.
+
+    Nothing is written.
+
+    Raises
+    ------
+    WorkbookError
+        If the workbook holds none of our sheets or was made by a later version.
+    """
+    outcome = evaluate(read_survey(package))
+    kept = read_decisions(package)
+    places = outcome.survey.lines[["plot", "tree"]].itertuples(index=False, name=None)
+    keyed = {(identifier_key(str(plot)), identifier_key(str(tree))) for plot, tree in places}
+    ledger = merge(outcome.findings, kept.rows, kept.log, keyed, now().strftime("%Y-%m-%d"))
+    return replace(outcome, ledger=replace(ledger, remarks=(*kept.remarks, *ledger.remarks)))
+
+
+def check(book: Path) -> Outcome:
+    """Read a workbook, compute everything and return it; the workbook stays as it is.
+
+    Raises
+    ------
+    WorkbookError
+        If the workbook cannot be read.
+    """
+    return compute(Package.open(book))

@@ -1,0 +1,1 @@
+"""Who a finding is, and what the office decided about it."""

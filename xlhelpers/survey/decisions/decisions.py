@@ -1,0 +1,178 @@
+"""What the office decided about findings: the words, the records, and where a finding stands."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from typing import Literal
+
+from xlhelpers.survey.model import Block, Finding
+from xlhelpers.survey.typed.words import closing_word, fold_word
+
+ACCEPTED, MENDED, ASK_CREW = "accepted", "mended", "ask crew"
+MEASURE_AGAIN, NOT_SAFE = "measure again", "NOT SAFE"
+# the words of the drop-down list, in its order
+WORDS: tuple[str, ...] = (ACCEPTED, MENDED, ASK_CREW, MEASURE_AGAIN, NOT_SAFE)
+State = Literal["note", "open", "reopened", "accepted", "not safe"]
+OPEN_STATES: frozenset[str] = frozenset(("open", "reopened"))
+_CLOSES: dict[str, State] = {ACCEPTED: "accepted", NOT_SAFE: "not safe"}
+_SAID_OF_CLOSED: dict[str, str] = {"accepted": "accepted", "not safe": "closed: NOT SAFE"}
+_STILL_TO_DO = {
+    MENDED: "said to be mended, still found",
+    ASK_CREW: "ask the crew",
+    MEASURE_AGAIN: "measure again",
+}
+_MOVES: dict[str, Block] = {ASK_CREW: "crew", MEASURE_AGAIN: "again"}
+
+
+@dataclass(frozen=True)
+class Told:
+    """What the row of a finding said of it, as it was shown."""
+
+    severity: str = ""
+    plot: str = ""
+    tree: str = ""
+    setup: str = ""
+    about: str = ""
+    found: str = ""
+
+
+@dataclass(frozen=True)
+class Decision:
+    """One row of the tab To check as the office left it; all texts as typed.
+
+    `finding` is the visible id, "" where it cannot be read; `rests_on` the fingerprint that the
+    finding had, "" unknown; `date` an ISO day where the cell held a date. `earlier` tells of
+    decisions that were taken on other readings.
+    """
+
+    finding: str = ""
+    rests_on: str = ""
+    word: str = ""
+    initials: str = ""
+    date: str = ""
+    note: str = ""
+    earlier: str = ""
+    told: Told = Told()
+
+    @property
+    def is_taken(self) -> bool:
+        """Return whether the office typed anything into the row."""
+        return any((self.word, self.initials, self.date, self.note))
+
+    @property
+    def said(self) -> str:
+        """Return the decision in one line, such as "accepted, AB, 2026-05-04: see photo"."""
+        line = ", ".join(text for text in (self.word, self.initials, self.date) if text)
+        return f"{line}: {self.note}".removeprefix(": ") if self.note else line
+
+
+@dataclass(frozen=True)
+class LogEntry:
+    """A decision, or a finding without one, that left the list: what became of it, and when."""
+
+    decision: Decision
+    became: str
+    left_on: str
+
+
+@dataclass(frozen=True)
+class Standing:
+    """Where one finding stands; `said` is what its row says of that."""
+
+    state: State
+    said: str
+    decision: Decision = Decision()
+
+    @property
+    def is_open(self) -> bool:
+        """Return whether it is an error or a warning that nobody has settled."""
+        return self.state in OPEN_STATES
+
+
+@dataclass(frozen=True)
+class Ledger:
+    """All decisions of a survey.
+
+    `standings` has one entry a finding of the outcome, in its order, or none at all where
+    nothing was decided. `log` is the whole log, new entries last. `remarks` are sentences about
+    decisions that could not be placed.
+    """
+
+    standings: tuple[Standing, ...] = ()
+    log: tuple[LogEntry, ...] = ()
+    remarks: tuple[str, ...] = field(default=())
+
+
+def decision_word(text: str) -> str:
+    """Return the word of the list that a typed decision stands for, "" where it is none.
+
+    Capitals and spaces make no difference; words of explanation may follow NOT SAFE.
+    """
+    folded = fold_word(text)
+    for word in WORDS:
+        if folded == fold_word(word):
+            return word
+    return NOT_SAFE if closing_word(text) == NOT_SAFE else ""
+
+
+def standing(finding: Finding, decision: Decision) -> Standing:
+    """Return where a finding stands with a decision that was taken on its present readings.
+
+    Accepted and NOT SAFE close it; every other word leaves it open. A note is never open.
+    """
+    if finding.severity == "note":
+        return Standing("note", "note", decision)
+    word = decision_word(decision.word)
+    if word in _CLOSES:
+        state = _CLOSES[word]
+        return Standing(state, _SAID_OF_CLOSED[state], decision)
+    reopened = bool(decision.earlier)
+    if word:
+        to_do = _STILL_TO_DO[word]
+    elif decision.word:
+        to_do = f"“{decision.word}” is none of the decisions"
+    else:
+        to_do = "readings changed since" if reopened else ""
+    state = "reopened" if reopened else "open"
+    return Standing(state, f"{state}: {to_do}" if to_do else state, decision)
+
+
+def with_parents(
+    findings: Sequence[Finding], ids: Sequence[str], standings: Sequence[Standing]
+) -> tuple[Standing, ...]:
+    """Return the standings with what a settled finding settles: those that stand under it.
+
+    A finding about which the office decided something of its own keeps that. What settles
+    nothing by itself, such as a note, is left alone.
+
+    Parameters
+    ----------
+    findings : sequence of Finding
+        All findings; `under` names the one of the same cause.
+    ids : sequence of str
+        Their visible ids.
+    standings : sequence of Standing
+        Where each stands by its own decision.
+    """
+    settled = {
+        identity: stands
+        for identity, stands in zip(ids, standings, strict=True)
+        if stands.state in _SAID_OF_CLOSED
+    }
+    return tuple(
+        replace(stands, state=parent.state, said=f"{parent.said} with {finding.under}")
+        if stands.is_open
+        and not stands.decision.word
+        and (parent := settled.get(finding.under)) is not None
+        else stands
+        for finding, stands in zip(findings, standings, strict=True)
+    )
+
+
+def without_decisions(findings: Sequence[Finding]) -> tuple[Standing, ...]:
+    """Return the standings of findings about which nothing was decided."""
+    return tuple(standing(finding, Decision()) for finding in findings)
+
+
+def block_now(finding: Finding, stands: Standing) -> Block:
+    """Return where to look next: where the decision sends it, else the finding's own block."""
+    return _MOVES.get(decision_word(stands.decision.word), finding.block)

@@ -1,0 +1,1 @@
+"""Several workbooks of one survey put together."""

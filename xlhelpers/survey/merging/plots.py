@@ -1,0 +1,143 @@
+"""The plots of several workbooks: planned rows give way, contradicting rows both stay."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import pandas as pd
+
+from xlhelpers.fields.places import PLOTS
+from xlhelpers.survey.merging.values import Book, as_text, is_blank, same_value
+from xlhelpers.survey.setups.ways import resolve_ways
+from xlhelpers.survey.typed.folding import fold
+from xlhelpers.survey.typed.words import identifier_key
+
+# kind, what, label, what stands, what the other says, file, sheet, row, what was done
+Said = tuple[str, str, str, str, str, str, str, int, str]
+# what a line takes from its plot unless it says so itself
+_FOR_THE_LINES = ("instrument", "scale", "distance_kind")
+_PLANNED = ("", "later")
+
+
+def merge_plots(
+    books: Sequence[Book], frames: Sequence[dict[str, pd.DataFrame]]
+) -> tuple[pd.DataFrame, list[Said]]:
+    """Return the rows of all plots and what was said about them.
+
+    A row of a workbook that has no lines on the plot is a plan: it completes the others and
+    gives way to them. Rows that agree become one. Rows that differ both stay; the lines of the
+    later workbook then get the plot's instrument, scale and distance kind of their own, so that
+    their heights stay as they were.
+
+    Parameters
+    ----------
+    books, frames
+        The workbooks, and the tables of each as they are to be keyed; the lines are changed.
+    """
+    rows: list[dict[Any, Any]] = []
+    standing: dict[str, tuple[int, dict[Any, Any], bool]] = {}
+    said: list[Said] = []
+    for number, frame in enumerate(frames):
+        with_lines = {_key(cell) for cell in frame["lines"]["plot"]}
+        for row in frame["plots"].to_dict("records"):
+            key = _key(row["plot"])
+            here = standing.get(key)
+            measured = key in with_lines
+            if not key or here is None or here[0] == number:
+                rows.append(row)
+                if key and here is None:
+                    standing[key] = (number, row, measured)
+                continue
+            stands = here[1]
+            different = _contradictions(stands, row)
+            if not different and (not measured or not here[2] or _alike(stands, row)):
+                said += _complete(stands, row)
+                standing[key] = (here[0], stands, here[2] or measured)
+                continue
+            said += [_differs(stands, row, name) for name in different or _unlike(stands, row)]
+            rows.append(row)
+            _say_on_lines(books[number], frame["lines"], key, stands, row)
+    columns = frames[0]["plots"].columns
+    return pd.DataFrame(rows, columns=columns, dtype=object), said
+
+
+def _key(cell: Any) -> str:
+    return "" if cell is None else identifier_key(as_text(cell))
+
+
+def _same(one: Any, other: Any) -> bool:
+    if isinstance(one, str) and isinstance(other, str):
+        return fold(one) == fold(other)
+    return same_value(one, other)
+
+
+def _names() -> list[str]:
+    return [item.name for item in PLOTS.fields if item.kind != "computed" and item.name != "plot"]
+
+
+def _unlike(one: Mapping[Any, Any], other: Mapping[Any, Any]) -> list[str]:
+    return [name for name in _names() if not _same(one[name], other[name])]
+
+
+def _alike(one: Mapping[Any, Any], other: Mapping[Any, Any]) -> bool:
+    return not _unlike(one, other)
+
+
+def _contradictions(one: Mapping[Any, Any], other: Mapping[Any, Any]) -> list[str]:
+    """Return the fields in which both rows say something, and not the same."""
+    return [
+        name
+        for name in _unlike(one, other)
+        if not is_blank(one[name])
+        and not is_blank(other[name])
+        and not (name == "status" and {str(one[name]), str(other[name])} & {"later"})
+    ]
+
+
+def _complete(stands: dict[Any, Any], row: Mapping[Any, Any]) -> list[Said]:
+    filled: list[Said] = []
+    for name in _unlike(stands, row):
+        planned = name == "status" and str(stands[name] or "") in _PLANNED
+        if is_blank(row[name]) or not (is_blank(stands[name]) or planned):
+            continue
+        before, stands[name] = as_text(stands[name]), row[name]
+        filled.append(_facts(row, name, before, f"plan and plot became one row: {name} filled"))
+    return filled
+
+
+def _differs(stands: Mapping[Any, Any], row: Mapping[Any, Any], name: str) -> Said:
+    done = "both rows of the plot were kept; its lines keep their own instrument and scale"
+    return _facts(row, name, as_text(stands[name]), done)
+
+
+def _facts(row: Mapping[Any, Any], name: str, before: str, done: str) -> Said:
+    what = f"plot {as_text(row['plot'])}"
+    return (
+        "plot",
+        what,
+        PLOTS[name].label,
+        before,
+        as_text(row[name]),
+        row["_file"],
+        row["_sheet"],
+        int(row["_row"]),
+        done,
+    )
+
+
+def _say_on_lines(
+    book: Book, lines: pd.DataFrame, key: str, stands: Mapping[Any, Any], row: Mapping[Any, Any]
+) -> None:
+    """Write on the lines of a plot what its own row said for them, where rows differ."""
+    if all(_same(stands[name], row[name]) for name in _FOR_THE_LINES):
+        return
+    ways = resolve_ways(book.survey)
+    on_plot = (lines["plot"].map(_key) == key).to_numpy()
+    resolved = {
+        "instrument": [row["instrument"]] * len(lines),
+        "scale": ways.scale.tolist(),
+        "distance_kind": ways.distance_kind.tolist(),
+    }
+    for name in _FOR_THE_LINES:
+        said = pd.Series(resolved[name], index=lines.index, dtype=object)
+        blank = lines[name].map(is_blank).to_numpy() & ~said.map(is_blank).to_numpy()
+        lines.loc[on_plot & blank, name] = said[on_plot & blank]

@@ -1,1 +1,0 @@
-"""How good the data are: agreement of two measurements, objectives, samples, statistics."""

@@ -1,0 +1,135 @@
+"""The strata with their sizes and their plots, and what does not add up in them."""
+
+from dataclasses import dataclass
+from typing import cast
+
+import numpy as np
+import pandas as pd
+
+from xlhelpers.fields.quantities import QUANTITIES, Units
+from xlhelpers.survey.model import Survey
+from xlhelpers.survey.plot_roles import COUNTED_AS, EMPTY, MEASURED, PlotRoles
+from xlhelpers.survey.setups.instruments import Texts, Values
+from xlhelpers.survey.typed.folding import Positions
+
+WHOLE = "the whole town"
+# plots cut by the edge let a grid hold somewhat more plots than fit into the area
+_FEWEST, _MOST = 0.8, 1.25
+_ROUNDING = 1.001
+
+
+@dataclass(frozen=True)
+class Strata:
+    """The strata of a survey.
+
+    `table` has one row a stratum: `stratum`, `area` (m2, as stated, NaN unknown),
+    `plots_possible` (NaN unknown), one count of plots for each word of COUNTED_AS, `used`,
+    `area_sampled` (m2), `not_reached` (m2 of the used plots that could not be walked),
+    `fraction` (sampled share, 0 unknown) and `problem` (words, "" none). `size` is what totals
+    are carried to: the area (m2), or the number of plots where plots have no areas; NaN unknown.
+    """
+
+    table: pd.DataFrame
+    size: Values
+    has_areas: bool
+
+
+def strata_used(survey: Survey, roles: PlotRoles) -> Strata:
+    """Gather the plots by stratum and look whether areas and numbers of plots agree."""
+    names = survey.strata["stratum"].to_numpy(dtype=object)
+    area, possible = (
+        _stated(survey.strata[c].to_numpy(dtype=float)) for c in ("area", "plots_possible")
+    )
+    if len(names) == 0:
+        names, area, possible = (
+            np.array([WHOLE], dtype=object),
+            np.full(1, np.nan),
+            np.full(1, np.nan),
+        )
+    names = np.where(names == "", WHOLE, names)
+    table = pd.DataFrame({"stratum": names, "area": area, "plots_possible": possible})
+    where, counted_as = roles.stratum_position, roles.table["counted_as"].to_numpy(dtype=object)
+    for word in COUNTED_AS:
+        at = where[(counted_as == word) & (where >= 0)]
+        table[word] = np.bincount(at, minlength=len(names))
+    table["used"] = table[MEASURED] + table[EMPTY]
+    _add_areas(table, roles)
+    size = _sizes(table, roles)
+    table["fraction"] = _fractions(table, roles)
+    table["problem"] = _problems(table, roles, survey.units)
+    return Strata(table, size, roles.has_areas)
+
+
+def area_words(area: float, units: str) -> str:
+    """Return an area of land in words: 12.50 ha, or acres."""
+    quantity, system = QUANTITIES["stratum area"], cast(Units, units)
+    return f"{area / quantity.factor(system):,.2f} {quantity.unit(system)}"
+
+
+def _stated(values: Values) -> Values:
+    """Return the values with NaN for what is not above zero."""
+    return np.where(values > 0, values, np.nan)
+
+
+def _add_areas(table: pd.DataFrame, roles: PlotRoles) -> None:
+    at, plots = roles.stratum_position[roles.used], roles.table.iloc[roles.used]
+    walked, inside = plots["area"].to_numpy(), plots["area_inside"].to_numpy()
+    rows = len(table)
+    table["area_sampled"] = np.bincount(at, np.nan_to_num(walked), minlength=rows)
+    lost = np.nan_to_num(np.maximum(inside - walked, 0.0))
+    table["not_reached"] = np.bincount(at, lost, minlength=rows)
+
+
+def _mean_inside(table: pd.DataFrame, roles: PlotRoles) -> Values:
+    """Return the mean area inside the town of the used plots of each stratum, NaN unknown."""
+    at = roles.stratum_position[roles.used]
+    plots = roles.table.iloc[roles.used]
+    inside = np.fmax(plots["area_inside"].to_numpy(), plots["area"].to_numpy())
+    sums = np.bincount(at, inside, minlength=len(table))
+    with np.errstate(all="ignore"):
+        return np.asarray(sums / table["used"].to_numpy())
+
+
+def _sizes(table: pd.DataFrame, roles: PlotRoles) -> Values:
+    area, possible = table["area"].to_numpy(), table["plots_possible"].to_numpy()
+    if not roles.has_areas:
+        return np.asarray(area if roles.is_census else possible)
+    return np.asarray(np.where(np.isnan(area), possible * _mean_inside(table, roles), area))
+
+
+def _fractions(table: pd.DataFrame, roles: PlotRoles) -> Values:
+    by_count = table["used"].to_numpy() / table["plots_possible"].to_numpy()
+    by_area = table["area_sampled"].to_numpy() / table["area"].to_numpy()
+    by_area = by_area if roles.has_areas else np.full(len(table), np.nan)
+    fraction = np.where(np.isnan(by_count), by_area, by_count)
+    return np.asarray(np.clip(np.nan_to_num(fraction), 0.0, 1.0))
+
+
+def _problems(table: pd.DataFrame, roles: PlotRoles, units: str) -> Texts:
+    problems = np.full(len(table), "", dtype=object)
+    if roles.is_census:
+        return problems
+    usual: Values | Positions = np.full(len(table), np.nan)
+    if roles.has_areas:
+        usual = _mean_inside(table, roles)
+    for at, row in enumerate(table.to_dict("records")):
+        area, possible = row["area"], row["plots_possible"]
+        share = possible * usual[at] / area
+        if row["used"] == 0:
+            problems[at] = "has no measured plot"
+        elif row["area_sampled"] > area * _ROUNDING and roles.has_areas:
+            problems[at] = (
+                f"is stated with {area_words(area, units)}, and its plots alone have "
+                f"{area_words(row['area_sampled'], units)}: the areas do not add up"
+            )
+        elif row["used"] > possible:
+            problems[at] = (
+                f"has {row['used']} plots measured and room for {possible:.0f} as stated: "
+                "the numbers do not add up"
+            )
+        elif share < _FEWEST or share > _MOST:
+            problems[at] = (
+                f"is stated with {area_words(area, units)}, and its {possible:,.0f} possible plots "
+                f"have {area_words(possible * usual[at], units)}: the areas do not add up"
+            )
+    return problems

@@ -1,0 +1,1 @@
+"""Trees: the means of their set-ups, their crowns and stems."""

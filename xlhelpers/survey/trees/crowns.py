@@ -1,0 +1,184 @@
+"""Crowns and stems of trees: depth, widths, area, volume and leaf area.
+
+The trial compares computed with recorded leaf areas of McPherson, van Doorn & Peper (2016), shading
+factor 0.83, crown depth as height minus crown base, mean of the two recorded widths. Kept are the
+genera with 30 or more trees in range whose median ratio lies within a factor of 2; the others,
+and crowns under 3 m, did worse and stay blank. The script and its figures stand with the tests.
+"""
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from xlhelpers.measure import crowns, solids, stems
+from xlhelpers.survey.model import Survey
+from xlhelpers.survey.setups.instruments import Texts, Values
+from xlhelpers.survey.typed.folding import Flags, Positions
+
+LEAF_AREA_GENERA: tuple[str, ...] = (
+    "Acer",
+    "Brachychiton",
+    "Catalpa",
+    "Celtis",
+    "Cinnamomum",
+    "Fraxinus",
+    "Ginkgo",
+    "Gleditsia",
+    "Jacaranda",
+    "Juglans",
+    "Liriodendron",
+    "Pistacia",
+    "Platanus",
+    "Pyrus",
+    "Schinus",
+    "Tilia",
+    "Ulmus",
+    "Zelkova",
+)
+SMALLEST_CROWN = 3.0
+"""Least crown depth and mean width [m]."""
+MEASURED_ERROR = (
+    "in a trial on 1,431 recorded trees of these genera the middle one came out at 1.7 times the "
+    "recorded leaf area, the middle 90 % at 0.84 to 4.5 times"
+)
+"""Said wherever a leaf area is shown."""
+BROADLEAF, CONIFER, PALM = "broadleaf", "conifer", "palm"
+Columns = dict[str, Any]
+
+
+def stem_columns(survey: Survey, diameter_line: Positions, stems_line: Positions) -> Columns:
+    """Return the combined diameter and what goes with it.
+
+    Stems under the survey's smallest diameter do not count, unless a tree has no other.
+
+    Parameters
+    ----------
+    survey : Survey
+        Looked at are the diameters, the other stems and the smallest diameter.
+    diameter_line, stems_line : arrays of int
+        For each tree the line that holds its diameter and its other stems; -1 none.
+
+    Returns
+    -------
+    dict of arrays
+        `diameter` (combined, cm), `largest_stem` (cm), `stem_count`, `basal_area` (m2); NaN and
+        0 where no diameter is known.
+    """
+    table = _stem_table(survey, diameter_line, stems_line)
+    known: Flags = np.asarray(table > 0, dtype=np.bool_)
+    largest = np.max(np.where(known, table, -np.inf), axis=1)
+    largest = np.where(np.isfinite(largest), largest, np.nan)
+    counts = known & (table >= float(survey.rules["smallest_diameter"]))
+    counts = np.where(
+        np.any(counts, axis=1, keepdims=True), counts, known & (table == largest[:, None])
+    )
+    diameter = np.asarray(stems.combined_diameter(np.where(counts, table, np.nan)))
+    return {
+        "diameter": diameter,
+        "largest_stem": largest,
+        "stem_count": counts.sum(axis=1),
+        "basal_area": np.asarray(stems.basal_area(diameter)),
+    }
+
+
+def width_columns(widest: Values, across: Values, living: Flags) -> Columns:
+    """Return mean width and projection area of living crowns; one width alone serves twice.
+
+    Parameters
+    ----------
+    widest, across : ndarray
+        The two crown widths of each tree (m), NaN unknown.
+    living : array of bool
+        Trees that have a crown.
+
+    Returns
+    -------
+    dict of arrays
+        `width_widest`, `width_across` as keyed, `mean_width` (m), `one_width_only`,
+        `projection_area` (m2).
+    """
+    one = np.where(np.isnan(widest), across, widest)
+    other = np.where(np.isnan(across), widest, across)
+    crown = np.where(living, 1.0, np.nan)
+    return {
+        "width_widest": widest,
+        "width_across": across,
+        "mean_width": crowns.mean_width(one, other) * crown,
+        "one_width_only": np.isnan(widest) != np.isnan(across),
+        "projection_area": crowns.projection_area(one, other) * crown,
+    }
+
+
+def crown_columns(survey: Survey, trees: pd.DataFrame) -> Columns:
+    """Return volume and leaf area of the crowns, and why there is no leaf area.
+
+    Parameters
+    ----------
+    survey : Survey
+        Looked at is the shading factor of the rules.
+    trees : DataFrame
+        With kind, outline, known_species, condition, widths and crown depth.
+
+    Returns
+    -------
+    dict of arrays
+        `volume` (m3; none for palms and without an outline), `leaf_area` (m2; living broadleaves
+        inside the range of the regression only), `leaf_area_because` ("" where there is one).
+    """
+    kind = trees["kind"].to_numpy(dtype=object)
+    depth, width = trees["crown_depth"].to_numpy(), trees["mean_width"].to_numpy()
+    area = trees["projection_area"].to_numpy()
+    outline = np.where(kind == PALM, "", trees["outline"].to_numpy(dtype=object))
+    leaf_area = np.asarray(crowns.leaf_area(depth, width, float(survey.rules["shading"])))
+    leaf_area = np.where((kind == BROADLEAF) & _borne_out(trees), leaf_area, np.nan)
+    return {
+        "volume": np.asarray(solids.volume_over_area(outline, area, depth)),
+        "leaf_area": leaf_area,
+        "leaf_area_because": _leaf_area_because(trees, leaf_area),
+    }
+
+
+def height_to_diameter(total: Values, largest_stem: Values, kind: Texts) -> Values:
+    """Return total height over the diameter of the largest stem (m per m); none for palms."""
+    ratio = stems.height_to_diameter(total, largest_stem)
+    return np.where(kind == PALM, np.nan, ratio)
+
+
+def _too_small(trees: pd.DataFrame) -> Flags:
+    least = np.minimum(trees["crown_depth"].to_numpy(), trees["mean_width"].to_numpy())
+    return np.asarray(least < SMALLEST_CROWN, dtype=np.bool_)
+
+
+def _borne_out(trees: pd.DataFrame) -> Flags:
+    """Trees for which the regression stood a trial against recorded leaf areas."""
+    return trees["genus"].isin(LEAF_AREA_GENERA).to_numpy() & ~_too_small(trees)
+
+
+def _leaf_area_because(trees: pd.DataFrame, leaf_area: Values) -> Texts:
+    kind = trees["kind"].to_numpy(dtype=object)
+    reasons: list[tuple[Any, str]] = [
+        (np.isfinite(leaf_area), ""),
+        (trees["condition"].to_numpy(dtype=object) == "D", "dead tree"),
+        (~trees["known_species"].to_numpy(dtype=bool), "species is not on the species sheet"),
+        (kind == "", "kind of the species is not given"),
+        (kind != BROADLEAF, "broadleaves only"),
+        (np.isnan(trees["mean_width"].to_numpy()), "no crown width"),
+        (np.isnan(trees["crown_depth"].to_numpy()), "no crown depth"),
+        (~trees["genus"].isin(LEAF_AREA_GENERA).to_numpy(), "not borne out for this genus"),
+        (_too_small(trees), "not borne out for a crown under 3 m"),
+    ]
+    flags, words = zip(*reasons, strict=True)
+    return np.asarray(np.select(flags, words, "outside the range of the regression"), dtype=object)
+
+
+def _stem_table(survey: Survey, diameter_line: Positions, stems_line: Positions) -> Values:
+    """Return the diameters of all stems, a row a tree, NaN where there are fewer."""
+    diameter = np.append(survey.lines["diameter"].to_numpy(dtype=float), np.nan)
+    texts = np.append(survey.lines["other_stems"].to_numpy(dtype=object), "")[stems_line]
+    codes, different = pd.factorize(texts)
+    parsed = [[float(stem) for stem in str(text).split()] for text in different]
+    others = np.full((len(parsed), max(map(len, parsed), default=0)), np.nan)
+    for row, stem_list in enumerate(parsed):
+        others[row, : len(stem_list)] = stem_list
+    return np.column_stack([diameter[diameter_line], others[codes]])

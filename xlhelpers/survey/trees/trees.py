@@ -1,0 +1,182 @@
+"""The trees: the set-ups of each gathered into one row, with crown, stem and species."""
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from xlhelpers.measure import crowns
+from xlhelpers.measure.uncertainty import observer_part
+from xlhelpers.survey.model import Survey
+from xlhelpers.survey.setups.instruments import Texts
+from xlhelpers.survey.trees.crowns import (
+    crown_columns,
+    height_to_diameter,
+    stem_columns,
+    width_columns,
+)
+from xlhelpers.survey.trees.groups import first_known, group_setups
+from xlhelpers.survey.trees.means import (
+    depth_uncertainty,
+    joined,
+    point_mean,
+    ratio_uncertainty,
+    scatter,
+    tree_count,
+)
+from xlhelpers.survey.typed.folding import Flags, Positions
+from xlhelpers.survey.typed.species_names import genus_of, match_species
+
+__all__ = [
+    "TREE_COLUMNS",
+    "build_trees",
+    "group_setups",
+]
+# The columns of the trees in the order in which they stand
+TREE_COLUMNS = (
+    *("plot", "tree", "first_line", "line_count", "duplicate", "unnumbered"),
+    *("species", "botanical", "common", "genus", "kind", "outline", "known_species", "condition"),
+    *("diameter", "largest_stem", "stem_count", "basal_area"),
+    *("width_widest", "width_across", "mean_width", "one_width_only", "projection_area"),
+    *("total_height", "crown_top", "crown_base", "crown_depth", "live_crown_ratio"),
+    *("dead_top_length", "volume", "leaf_area", "leaf_area_because", "height_to_diameter"),
+    *("n_total", "n_top", "n_base", "way_total", "way_top", "way_base", "instruments"),
+    *("u_total", "u_top", "u_base", "u_depth", "u_ratio", "observer_u", "scatter_total"),
+    *("base_set_to_zero", "no_height_because"),
+    *("group", "stratum", "sheet", "row", "plot_position", "species_position"),
+)
+
+
+def build_trees(survey: Survey, setups: pd.DataFrame) -> pd.DataFrame:
+    """Gather the set-ups into trees.
+
+    Parameters
+    ----------
+    survey : Survey
+        The keyed tables.
+    setups : DataFrame
+        As `compute_setups` gives it for this survey.
+
+    Returns
+    -------
+    DataFrame
+        One row a tree in the order of their first lines, with the columns TREE_COLUMNS: lengths
+        in metres, diameters in centimetres, areas m2, volume m3, shares as fractions; NaN where
+        there is none. `first_line` is a position in the lines; texts come from the first
+        set-up that has them; heights are means over set-ups, the depth is mean top minus mean
+        base. A dead tree has height and diameter and no crown. The `u_` columns are the
+        instrument's part of the standard uncertainty, `observer_u` the observers' part for the
+        total height. `no_height_because` is that of the first line.
+    """
+    columns = _naming_columns(survey, setups)
+    columns |= _species_columns(survey, columns["species"])
+    columns |= _keyed_columns(survey, setups, columns["condition"])
+    dead_top = np.asarray(columns["condition"] == "T", dtype=bool)
+    columns |= _height_columns(setups, dead_top)
+    columns["height_to_diameter"] = height_to_diameter(
+        columns["total_height"], columns["largest_stem"], columns["kind"]
+    )
+    trees = pd.DataFrame(columns)
+    extra = crown_columns(survey, trees)
+    length = trees["total_height"].to_numpy() - trees["crown_top"].to_numpy()
+    extra["dead_top_length"] = np.where(dead_top & (length >= 0), length, np.nan)
+    return trees.assign(**extra)[list(TREE_COLUMNS)]
+
+
+def _first_texts(survey: Survey, setups: pd.DataFrame, name: str) -> Any:
+    """Return for each tree the text of the first set-up that has one, "" where none has."""
+    values = survey.lines[name].to_numpy(dtype=object)
+    return np.append(values, "")[_known_lines(setups, values != "")]
+
+
+def _known_lines(setups: pd.DataFrame, known: Any) -> Positions:
+    tree, number = setups["tree_position"].to_numpy(), setups["setup_number"].to_numpy()
+    return first_known(tree, number, np.asarray(known, dtype=bool))
+
+
+def _naming_columns(survey: Survey, setups: pd.DataFrame) -> dict[str, Any]:
+    tree, trees = setups["tree_position"].to_numpy(), tree_count(setups)
+    first = np.flatnonzero(setups["first"].to_numpy())
+    head = survey.lines.iloc[first]
+    plot_position = setups["plot_position"].to_numpy()[first]
+    strata = np.append(survey.plots["stratum"].to_numpy(dtype=object), "")
+    everywhere = np.ones(len(setups), dtype=bool)
+    zero = setups["base_set_to_zero"].to_numpy()
+    return {
+        "plot": head["plot"].to_numpy(dtype=object),
+        "tree": head["tree"].to_numpy(dtype=object),
+        "first_line": first,
+        "line_count": np.bincount(tree, minlength=trees),
+        "duplicate": np.bincount(tree[setups["duplicate"]], minlength=trees) > 0,
+        "unnumbered": setups["unnumbered"].to_numpy()[first],
+        "species": _first_texts(survey, setups, "species"),
+        "condition": setups["condition"].to_numpy(dtype=object)[first],
+        "group": _first_texts(survey, setups, "group"),
+        "stratum": strata[plot_position],
+        "sheet": head["_sheet"].to_numpy(dtype=object),
+        "row": head["_row"].to_numpy(),
+        "plot_position": plot_position,
+        "instruments": joined(tree, everywhere, setups["instrument"].to_numpy(dtype=object), trees),
+        "base_set_to_zero": np.bincount(tree[zero], minlength=trees) > 0,
+        "no_height_because": setups["no_height_because"].to_numpy(dtype=object)[first],
+    }
+
+
+def _species_columns(survey: Survey, keyed: Texts) -> dict[str, Any]:
+    row = match_species(keyed, survey.species)
+    listed = {
+        name: np.append(survey.species[name].to_numpy(dtype=object), "")[row]
+        for name in ("botanical", "common", "kind", "outline")
+    }
+    return {
+        **listed,
+        "genus": genus_of(keyed, survey.species),
+        "known_species": row >= 0,
+        "species_position": row,
+    }
+
+
+def _keyed_columns(survey: Survey, setups: pd.DataFrame, condition: Texts) -> dict[str, Any]:
+    """Return what was measured of stem and crown width: the first set-up that has it counts."""
+    lines = survey.lines
+    widths = [
+        np.append(values, np.nan)[_known_lines(setups, np.isfinite(values))]
+        for values in (lines["width_widest"].to_numpy(), lines["width_across"].to_numpy())
+    ]
+    diameter_line = _known_lines(setups, np.isfinite(lines["diameter"].to_numpy()))
+    stems_line = _known_lines(setups, lines["other_stems"].to_numpy(dtype=object) != "")
+    return {
+        **stem_columns(survey, diameter_line, stems_line),
+        **width_columns(widths[0], widths[1], condition != "D"),
+    }
+
+
+def _height_columns(setups: pd.DataFrame, dead_top: Flags) -> dict[str, Any]:
+    total = point_mean(setups, "total_height", "tip")
+    top = point_mean(setups, "crown_top", "top")
+    base = point_mean(setups, "crown_base", "base")
+    depth = np.asarray(crowns.depth(top.mean, base.mean))
+    u_depth = np.where(np.isnan(depth), np.nan, depth_uncertainty(setups, top, base))
+    ratio = np.asarray(crowns.ratio(top.mean, base.mean, total.mean))
+    return {
+        "total_height": total.mean,
+        "crown_top": top.mean,
+        "crown_base": base.mean,
+        "crown_depth": depth,
+        "live_crown_ratio": ratio,
+        "u_total": total.u,
+        "u_top": top.u,
+        "u_base": base.u,
+        "u_depth": u_depth,
+        "u_ratio": ratio_uncertainty(ratio, u_depth, total, base, dead_top),
+        "observer_u": np.asarray(observer_part(total.mean)),
+        "scatter_total": scatter(
+            setups["tree_position"].to_numpy(), setups["total_height"].to_numpy(), len(total.mean)
+        ),
+        **{f"n_{name}": mean.n for name, mean in _named(total, top, base)},
+        **{f"way_{name}": mean.way for name, mean in _named(total, top, base)},
+    }
+
+
+def _named(*means: Any) -> Any:
+    return zip(("total", "top", "base"), means, strict=True)

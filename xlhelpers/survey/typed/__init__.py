@@ -1,0 +1,1 @@
+"""What people type: names, words, numbers, units and dates."""

@@ -1,0 +1,1 @@
+"""The blank workbook, written from the field records."""

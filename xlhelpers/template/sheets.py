@@ -1,0 +1,153 @@
+"""The other sheets of the template: plots, lists and survey rules.
+
+Words of a choice stand on a hidden sheet of their own; names that the office adds, such as
+instruments, are offered from the sheet on which they are kept.
+"""
+
+import math
+
+from xlsxwriter.utility import xl_rowcol_to_cell
+from xlsxwriter.worksheet import Worksheet
+
+from xlhelpers.fields.choices import choice
+from xlhelpers.fields.quantities import Units
+from xlhelpers.fields.record import Field
+from xlhelpers.fields.rules import RULES, US_DEFAULTS
+from xlhelpers.fields.workbook import TEMPLATE_VERSION, VERSION_NAME
+from xlhelpers.live.progress import progress_formula
+from xlhelpers.measure.instruments import KINDS
+from xlhelpers.template.book import Template, set_page, validation, write_table, write_titles
+from xlhelpers.template.field_sheet import write_lookups
+from xlhelpers.template.layout import (
+    BLOCK_ROW,
+    FIRST_ROW,
+    HEADING_ROW,
+    KIND_LIST,
+    LISTS_TAB,
+    RULE_HELP,
+    RULE_LABEL,
+    RULE_UNIT,
+    RULE_VALUE,
+    SHEET_LISTS,
+    cell_range,
+    list_name,
+    rule_rows,
+)
+
+
+def write_plots(template: Template, sheet: Worksheet) -> None:
+    """Write the Plots sheet with the formula on every prepared row."""
+    layout, lines = template.layouts["plot"], template.layouts["line"]
+    counted_in = tuple(map(lines.column_range, ("plot", "setup", "live_warning")))
+    write_table(template, sheet, layout)
+    look = template.looks["result_wrapped"]
+    for row in range(FIRST_ROW, layout.last_row + 1):
+        # the stored result is the true one: a row without a plot shows nothing
+        plot, counted = (
+            xl_rowcol_to_cell(row, layout.column(name), col_abs=True)
+            for name in ("plot", "trees_counted")
+        )
+        formula = progress_formula(plot, counted, counted_in)
+        sheet.write_formula(row, layout.column("progress"), formula, look, "")
+
+
+def closed_lists(template: Template) -> dict[str, tuple[str, ...]]:
+    """Return the words of each choice that some field of the template asks for."""
+    asked = {
+        field.choices: choice(field.choices)
+        for layout in template.layouts.values()
+        for field in layout.sheet.fields
+        if field.choices is not None
+    }
+    return {**dict(sorted(asked.items())), KIND_LIST: tuple(KINDS)}
+
+
+def write_lists(template: Template, sheet: Worksheet) -> None:
+    """Write each closed list in a column of its own and name its cells."""
+    sheet.write_string(0, 0, "Words of the drop-downs. Please leave as they are.")
+    lists = closed_lists(template)
+    for column, (name, words) in enumerate(lists.items()):
+        sheet.set_column(column, column, max(16, *(len(word) + 2 for word in words)))
+        sheet.write_string(1, column, name.replace("_", " "), template.looks["heading"])
+        sheet.write_column(2, column, words, template.looks["cell"])
+        words_range = cell_range(LISTS_TAB, (2, column), (1 + len(words), column))
+        template.book.define_name(list_name(name), f"={words_range}")
+    write_lookups(template, sheet, len(lists) + 1)
+
+
+def define_names(template: Template) -> None:
+    """Name the heading of every column, the value of every rule, the open lists, the version."""
+    for layout in template.layouts.values():
+        for field in layout.sheet.fields:
+            name = layout.sheet.defined_name(field.name)
+            template.book.define_name(name, f"={layout.address(field.name)}")
+    for name, (key, field_name) in SHEET_LISTS.items():
+        source = template.layouts[key].column_range(field_name)
+        template.book.define_name(list_name(name), f"={source}")
+    template.book.define_name(VERSION_NAME, f"={TEMPLATE_VERSION}")
+
+
+_WIDTHS = {RULE_LABEL: 38, RULE_VALUE: 24, RULE_UNIT: 8, RULE_HELP: 66}
+_HEADINGS = {
+    RULE_LABEL: "Rule",
+    RULE_VALUE: "Value",
+    RULE_UNIT: "Unit",
+    RULE_HELP: "What it means",
+}
+_BLOCKS = {
+    "main": "The survey",
+    "limits": "Limits of the checks",
+    "doubt": "Limits of the doubt: how unlikely a line must be",
+}
+_HINT = "The values are usual ones: look through them once, and change what was agreed otherwise."
+# signs of a help text that surely stand on one line, and the height of a line (points)
+_HELP_SIGNS, _LINE_HEIGHT = 75, 15
+_FIGURES = 3  # of a default that is a metric one converted
+
+
+def write_rules(template: Template, sheet: Worksheet) -> None:
+    """Write the survey rules with the defaults of the unit system as values."""
+    write_titles(template, sheet, RULES.title, RULES.purpose)
+    sheet.write_string(BLOCK_ROW, 0, _HINT, template.looks["hint"])
+    for column, width in _WIDTHS.items():
+        sheet.set_column(column, column, width)
+        sheet.write_string(HEADING_ROW, column, _HEADINGS[column], template.looks["heading"])
+    rows, before = rule_rows(), ""
+    for field in RULES.fields:
+        if field.block != before:
+            for column in _WIDTHS:
+                text = _BLOCKS[field.block] if column == RULE_LABEL else None
+                sheet.write(rows[field.name] - 1, column, text, template.looks["section"])
+            sheet.set_row(rows[field.name] - 1, 22)
+            before = field.block
+        _write_rule(template, sheet, rows[field.name], field)
+    set_page(template, sheet, landscape=False)
+    sheet.repeat_rows(HEADING_ROW)
+    sheet.freeze_panes(FIRST_ROW, 1)
+
+
+def default_value(field: Field, units: Units) -> float | str | None:
+    """Return a rule's default in the unit that is shown; what is shown is what is meant."""
+    own = units == "us" and field.name in US_DEFAULTS
+    inner = US_DEFAULTS[field.name] if own else field.default
+    if not isinstance(inner, float) or field.measured_in is None:
+        return inner
+    shown = inner / field.measured_in.factor(units)
+    converted = units == "us" and not own
+    return float(f"{shown:.{_FIGURES if converted else 10}g}")
+
+
+def _write_rule(template: Template, sheet: Worksheet, row: int, field: Field) -> None:
+    looks, units = template.looks, template.units
+    value = default_value(field, units)
+    label = looks["cell_bold" if field.required == "always" else "cell"]
+    sheet.write_string(row, RULE_LABEL, field.label, label)
+    look = looks["entry:reading" if isinstance(value, float) else "entry:text"]
+    sheet.write(row, RULE_VALUE, value, look)
+    unit = "" if field.measured_in is None else field.measured_in.unit(units)
+    sheet.write_string(row, RULE_UNIT, unit, looks["unit"])
+    sheet.write_string(row, RULE_HELP, field.help, looks["help"])
+    lines = math.ceil(len(field.help) / _HELP_SIGNS)
+    if lines > 1:
+        sheet.set_row(row, _LINE_HEIGHT * lines)
+    sheet.data_validation(row, RULE_VALUE, row, RULE_VALUE, validation(RULES, field, units))

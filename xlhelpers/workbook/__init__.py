@@ -1,1 +1,0 @@
-"""Sheets and tabs: where the file format and the survey meet."""
