@@ -36,8 +36,8 @@ HOW = (
         "Growth",
         "New less old, of trees alive both times; diameters only where the number of stems "
         "is the same. Means leave out trees that rest on an open finding in either survey. Trees "
-        "that seem to have shrunk stay in: leaving out errors to one side alone would make trees grow. "
-        "Means and shares are those of the town, from the plots that count for the totals.",
+        "that seem to have shrunk stay in: leaving out errors to one side alone would make trees "
+        "grow. Means and shares are those of the town, from the plots that count for the totals.",
     ),
     (
         "Uncertainty of a growth",
@@ -48,8 +48,8 @@ HOW = (
         "Shrunk",
         "Smaller by more than twice the uncertainty of both measurements, the observers' "
         "part of heights (2.9 %, Luoma et al. 2017) included. Which is likelier wrong: the one "
-        "whose height is further off what is usual for its diameter and species (McPherson, van Doorn & "
-        "Peper 2016, moved to the level of both surveys), three times as likely at the least.",
+        "whose height is further off what is usual for its diameter and species (McPherson, van Doorn "
+        "& Peper 2016, moved to the level of both surveys), three times as likely at the least.",
     ),
     (
         "Change of totals",

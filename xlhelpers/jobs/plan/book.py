@@ -354,7 +354,8 @@ def _radius_tab(area: float, corrected: Corrected, units: Units) -> CrewTab:
         (
             "Never both, and neither where the tape is held level in every direction.",
             "Slope is the steepest slope of the plot. A round plot laid along a slope is an "
-            "ellipse seen from above: radius times (1 + slope²)^¼ gives it the area of the level plot.",
+            "ellipse seen from above: radius times (1 + slope²)^¼ gives it the area of the level "
+            "plot.",
         ),
     )
     return CrewTab("Plot radius", tab)

@@ -171,7 +171,8 @@ def _summary_tab(
             f"{int((pairs['doubtful'] != '').sum())} of the trees rest on an open finding in one "
             "workbook or the other (tab Pairs); they are counted here, so settle those first.",
             "Pairs needed before anyone can be said to pass or fail, at the least: "
-            f"{needed or 'none'}. Certain: the exact one-sided 95 % limit of the share lies on that side.",
+            f"{needed or 'none'}. Certain: the exact one-sided 95 % limit of the share lies on "
+            "that side.",
             "Limits of agreement: 95 of 100 differences are expected between them (Bland & Altman "
             "1986). This is about measurements, not about people: ask first what was different on "
             "the day.",
