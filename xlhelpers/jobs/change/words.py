@@ -48,8 +48,9 @@ HOW = (
         "Shrunk",
         "Smaller by more than twice the uncertainty of both measurements, the observers' "
         "part of heights (2.9 %, Luoma et al. 2017) included. Which is likelier wrong: the one "
-        "whose height is further off what is usual for its diameter and species (McPherson, van Doorn "
-        "& Peper 2016, moved to the level of both surveys), three times as likely at the least.",
+        "whose height is further off what is usual for its diameter and species (McPherson, van "
+        "Doorn & Peper 2016, moved to the level of both surveys), three times as likely at the "
+        "least.",
     ),
     (
         "Change of totals",
