@@ -7,7 +7,7 @@ from xml.etree import ElementTree
 import openpyxl
 import pytest
 
-from tests.commands import estimates
+from tests.jobs import estimates
 from tests.jobs.crews import TOWN
 from tests.jobs.estimates import grown_town, growth_of, plot, run, survey, trees_of
 from xlhelpers.fields.rules import RULES
