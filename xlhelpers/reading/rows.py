@@ -243,11 +243,11 @@ def _only_plot(place: Place, rows: list[int]) -> list[Finding]:
     column = place.columns["plot"]
     typed = tuple(as_typed(place.grid.value(row, column)) for row in rows)
     names = first_few([f"“{text}”" for text in dict.fromkeys(typed)])
-    what = f"Row {rows[0]} has only a plot number ({names}), so it was skipped."
+    what = f"Row {rows[0]} has an entry only under Plot ({names}), so it was skipped."
     if len(rows) > 1:
         what = (
-            f"{len(rows)} rows have only a plot number ({names} in rows {first_few(rows)}), so "
-            "they were skipped."
+            f"{len(rows)} rows have an entry only under Plot ({names} in rows {first_few(rows)}), "
+            "so they were skipped."
         )
     return [
         make_finding(

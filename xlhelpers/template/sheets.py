@@ -99,12 +99,9 @@ _COLUMNS: dict[int, tuple[str, float]] = {
 _BLOCKS = {
     "main": "The survey",
     "limits": "Limits of the checks",
-    ADVANCED: "Advanced limits",
+    ADVANCED: "Advanced limits. Change them only with advice. Press + on the left to open them.",
 }
-_HINT = "The values are typical ones. Look through them once, and change what you agreed otherwise."
-_UNFOLD = (
-    "When to call a reading doubtful. Change only with advice. To open, press the + on the left."
-)
+_HINT = "The values are typical ones. Look through them once and change what you agreed on."
 # signs of a text that surely fit on one line, by column, and the height of a line (points)
 _SIGNS, _LINE_HEIGHT = {RULE_HELP: 70, RULE_SOURCE: 46}, 15
 _FIGURES = 3  # of a default that is a metric one converted
@@ -134,10 +131,7 @@ def _write_block(template: Template, sheet: Worksheet, row: int, block: str) -> 
     for column in _COLUMNS:
         sheet.write_blank(row, column, None, template.looks["section"])
     sheet.write_string(row, RULE_LABEL, _BLOCKS[block], template.looks["section"])
-    folded = block == ADVANCED
-    if folded:
-        sheet.write_string(row, RULE_VALUE, _UNFOLD, template.looks["hint"])
-    sheet.set_row(row, 22, None, {"collapsed": True} if folded else {})
+    sheet.set_row(row, 22, None, {"collapsed": True} if block == ADVANCED else {})
 
 
 def default_value(field: Field, units: Units) -> float | str | None:
