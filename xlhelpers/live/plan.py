@@ -8,8 +8,9 @@ and reported, unless the office asks for its formula back.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -115,18 +116,18 @@ def plan_formulas(
     stored, added, restored, differences = [], [], [], []
     for name, values in given.items():
         blank, covered = _rows_without_ours(sheet, name, ours[name])
-        shown = values[np.searchsorted(rows, ours[name])]
-        shown = _in_words_of_cells(sheet, name, ours[name], shown)
-        stored.append(FormulaColumn(name, sheet.columns[name], ours[name], shown))
-        added.append(_new_formulas(sheet, name, blank, values[np.searchsorted(rows, blank)]))
+        shown = dict(zip(rows.tolist(), values.tolist(), strict=True))
+        words = _in_words(shown, ours[name], _former(sheet, name, ours[name]))
+        stored.append(FormulaColumn(name, sheet.columns[name], ours[name], words))
+        # new formulas are filled down from the first one
+        added.append(_new_formulas(sheet, name, blank, shown, int(there[0])))
         if len(covered) and restore:
-            shown = values[np.searchsorted(rows, covered)]
-            restored.append(_new_formulas(sheet, name, covered, shown))
+            restored.append(_new_formulas(sheet, name, covered, shown, int(there[0])))
         if len(covered) and FIELD_SHEET[name].block == "live":
             differences += _covered(sheet, name, covered, restore)
         if name in own:
-            shown = values[np.searchsorted(rows, sheet.keyed)]
-            differences += _differing(sheet, name, shown, own[name])
+            at = np.searchsorted(rows, sheet.keyed)
+            differences += _differing(sheet, name, values[at], own[name])
     return FormulaPlan(
         tuple(stored),
         tuple(column for column in added if len(column.rows)),
@@ -182,21 +183,39 @@ def _rows_of(sheet: FieldSheet, name: str, formula: str) -> Rows:
     return np.sort(np.concatenate(found))
 
 
-def _in_words_of_cells(sheet: FieldSheet, name: str, rows: Rows, values: Objects) -> Objects:
-    """Return the values with the former words where the formula is one of before."""
-    before = _rows_of(sheet, name, FORMER_FORMULAS[name]) if name in FORMER_FORMULAS else rows[:0]
+def _former(sheet: FieldSheet, name: str, rows: Rows) -> list[bool]:
+    """Return which of our formulas have the words of before; one filled down has its head's."""
+    none = [False] * len(rows)
+    if name not in FORMER_FORMULAS:
+        return none
+    before = _rows_of(sheet, name, FORMER_FORMULAS[name])
     if not len(before):
-        return values
+        return none
     heads = np.union1d(before, _rows_of(sheet, name, FORMULAS[name]))
-    # a cell that is filled down has the words of the next formula above it
     head = heads[np.maximum(np.searchsorted(heads, rows, side="right") - 1, 0)]
-    words = [
-        FORMER.get(value, value) if former else value
-        for value, former in zip(values.tolist(), np.isin(head, before).tolist(), strict=True)
-    ]
-    found = np.empty(len(words), dtype=object)
-    found[:] = words
+    found: list[bool] = np.isin(head, before).tolist()
     return found
+
+
+def _in_words(shown: Mapping[int, Any], rows: Rows, former: Iterable[bool]) -> Objects:
+    """Return the values of some rows, in the words of before where the formula has them."""
+    values = np.empty(len(rows), dtype=object)
+    values[:] = [
+        FORMER.get(shown[row], shown[row]) if before else shown[row]
+        for row, before in zip(rows.tolist(), former, strict=True)
+    ]
+    return values
+
+
+def _new_formulas(
+    sheet: FieldSheet, name: str, rows: Rows, shown: Mapping[int, Any], first: int
+) -> FormulaColumn:
+    """Return our formula in some rows, in the words of the one in the first row."""
+    former = _former(sheet, name, np.array([first]))
+    formula, letters = (FORMER_FORMULAS if former[0] else FORMULAS)[name], letters_of(sheet.columns)
+    texts = [render(formula, letters, row) for row in rows.tolist()]
+    values = _in_words(shown, rows, former * len(rows))
+    return FormulaColumn(name, sheet.columns[name], rows, values, texts)
 
 
 def _rows_without_ours(sheet: FieldSheet, name: str, ours: Rows) -> tuple[Rows, Rows]:
@@ -209,12 +228,6 @@ def _rows_without_ours(sheet: FieldSheet, name: str, ours: Rows) -> tuple[Rows, 
     filled = [sheet.grid.value(row, column) is not None for row in rest.tolist()]
     there = np.isin(rest, formulas) | np.array(filled, dtype=bool)
     return rest[~there], rest[there]
-
-
-def _new_formulas(sheet: FieldSheet, name: str, rows: Rows, values: Objects) -> FormulaColumn:
-    letters = letters_of(sheet.columns)
-    texts = [render(FORMULAS[name], letters, row) for row in rows.tolist()]
-    return FormulaColumn(name, sheet.columns[name], rows, values, texts)
 
 
 def _remark_on_columns(sheet: FieldSheet, gone: Sequence[str]) -> str:

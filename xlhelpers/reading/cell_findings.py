@@ -162,7 +162,8 @@ def _action(field: Field, check: str, settings: Settings, typed: str) -> str:
     if check == "number-is-date":
         return "format the cell as text, then type it again."
     if field.kind == "stems":
-        return "type the diameters with spaces between: 24 18 9."
+        how = "type the diameters with spaces between: 24 18 9."
+        return f"format the cell as text, then {how}" if check == "value-impossible" else how
     if check == "number-ambiguous" and field.quantity == "length" and settings.tape == FEET_TAPE:
         return _action_on_feet(typed)
     if check == "number-ambiguous":

@@ -21,6 +21,7 @@ from xlhelpers.reading.findings import as_typed
 from xlhelpers.survey.model import BLANK, CLOSED, REFUSED, VALUE
 from xlhelpers.survey.typed import dates, numbers
 from xlhelpers.survey.typed.stem_lists import understand_stems
+from xlhelpers.survey.typed.units import in_words
 from xlhelpers.survey.typed.words import (
     choose,
     closing_word,
@@ -190,7 +191,7 @@ def range_in_words(record: Field, units: Units) -> str:
     """Return the possible values of a number, such as "from 0.5 to 300 m"; "" for any number."""
     quantity = record.measured_in
     factor = 1.0 if quantity is None else quantity.factor(units)
-    unit = "" if quantity is None else quantity.unit(units)
+    unit = "" if quantity is None else in_words(quantity.unit(units))
     low, high = (
         None if bound is None else number_as_text(round(bound / factor, 2)).replace("-", "−")
         for bound in (record.low, record.high)
@@ -209,7 +210,7 @@ def _refuse_impossible(record: Field, read: ColumnRead, cells: Cells, settings: 
         typed, meaning = cells.values[position], ""
         if isinstance(typed, str) and quantity is not None and quantity.unit(settings.units):
             value = number_as_text(float(f"{read.values[position] / factor:.6g}"))
-            meaning = f" (= {value} {quantity.unit(settings.units)})"
+            meaning = f" (= {value} {in_words(quantity.unit(settings.units))})"
         because = f"it must be {range_in_words(record, settings.units)}"
         because += _because_too_large(typed, settings)
         read.refuse(position, "value-impossible", because, np.nan, meaning)

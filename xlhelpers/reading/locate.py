@@ -29,6 +29,7 @@ _SEARCHED_ROWS, _SEARCHED_COLUMNS = 40, 400
 # what people put around the name of a column: "Tree_No.", "plot #"
 _SIGNS_AROUND = str.maketrans("._#", "   ")
 _WORDS_AROUND = {"no", "id"}
+_INITIAL = re.compile(r"\b([a-z])\.")  # of an abbreviation such as D.B.H.
 # the columns by whose headings a sheet without names is known
 _NEEDED: dict[str, frozenset[str]] = {
     "stratum": frozenset(("stratum", "plots_possible")),
@@ -104,7 +105,7 @@ def heading_unit(value: object) -> TypedUnit | None:
 
 def plain_heading(key: str) -> str:
     """Return a heading key without full stops, underscores, "no", "#" and "id" around the name."""
-    words = key.translate(_SIGNS_AROUND).split()
+    words = _INITIAL.sub(r"\1", key).translate(_SIGNS_AROUND).split()
     return " ".join(word for word in words if word not in _WORDS_AROUND)
 
 

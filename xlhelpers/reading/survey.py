@@ -1,4 +1,4 @@
-"""The whole survey out of a workbook: every sheet located and read, every odd cell said."""
+"""The whole survey out of a workbook: every sheet located and read, every odd cell reported."""
 
 from __future__ import annotations
 
@@ -26,6 +26,7 @@ from xlhelpers.reading import line_findings, locate
 from xlhelpers.reading import rules as read_rules
 from xlhelpers.reading import rules as read_units
 from xlhelpers.reading.cells import Settings
+from xlhelpers.reading.findings import first_few
 from xlhelpers.reading.locate import Claims, Place
 from xlhelpers.reading.table import TableRead, read_table
 from xlhelpers.survey.model import Finding, Survey
@@ -84,18 +85,18 @@ def refuse_newer_template(package: Package) -> None:
         stated = re.search(r"[0-9]+", name.text.rpartition("!")[2])
         if stated and "!" not in name.text and int(stated[0]) > TEMPLATE_VERSION:
             raise WorkbookError(
-                f"{package.path.name} was made from template version {stated[0]}, but this "
-                f"program knows versions up to {TEMPLATE_VERSION}; update the program, then fill "
-                "again."
+                f"{package.path.name} was made by a later version of this program (template "
+                f"version {stated[0]}; this one knows up to {TEMPLATE_VERSION}). Update the "
+                "program, then fill again."
             )
 
 
 def _no_field_sheet(package: Package, tabs: Sequence[str]) -> WorkbookError:
-    listed = ", ".join(f"“{tab}”" for tab in tabs[:8]) + (" …" if len(tabs) > 8 else "")
+    listed = first_few([f"“{tab}”" for tab in tabs], 8)
     return WorkbookError(
-        f"{package.path.name} has no field sheet (it has {listed}): a sheet named "
-        f"“{FIELD_SHEET.tab}” with the headings Plot, Tree and Tip reading is looked for; key "
-        "the readings into a blank template, which the command new writes."
+        f"{package.path.name} has no field sheet (its sheets: {listed}). A field sheet has the "
+        "headings Plot, Tree and Tip reading. Make a blank workbook with xlhelpers new and enter "
+        "the readings there."
     )
 
 

@@ -68,7 +68,7 @@ def key_rows(
     if refusals:
         first = refusals[0]
         raise WorkbookError(
-            f"{package.path.name}, {tab} {cell_name(first.row, first.column)} was not keyed: it "
+            f"{package.path.name}, {tab} {cell_name(first.row, first.column)} was not written: it "
             f"{first.reason}."
         )
 
@@ -90,7 +90,7 @@ def _place_of(package: Package, sheet: Sheet, grids: Mapping[str, Grid], claims:
         by_headings = locate.place_by_headings([sheet], tab, grid)
         if by_headings is not None:
             return by_headings[0]
-    raise WorkbookError(f"{package.path.name} has no sheet “{sheet.tab}” to key into.")
+    raise WorkbookError(f"{package.path.name} has no sheet “{sheet.tab}” to type into.")
 
 
 def _rule_writes(
@@ -102,7 +102,7 @@ def _rule_writes(
     named = {tab: kinds[RULES.key] for tab, kinds in claims.items() if RULES.key in kinds}
     place = read_rules.locate_rules(grids, named, [tab for tab in grids if tab not in claims])
     if place is None:
-        raise WorkbookError(f"{package.path.name} has no sheet “{RULES.tab}” to key into.")
+        raise WorkbookError(f"{package.path.name} has no sheet “{RULES.tab}” to type into.")
     values = {name: value for row in rows for name, value in row.items()}
     missing = [name for name in values if name not in place.cells]
     if missing:
