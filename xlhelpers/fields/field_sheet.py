@@ -58,7 +58,7 @@ MAIN = (
     Field("diameter", "Diameter", "number",
           "Stem diameter at breast height (DBH). Of several stems the thickest; the rest go into "
           "Other stems.",
-          quantity="diameter", required="always", low=0.1, high=1000.0, width=10,
+          quantity="diameter", required="always", low=0.1, high=1000.0, width=12.5,
           headed="Diameter, DBH",
           synonyms=("dbh", "diameter dbh", "diameter at breast height", "stem diameter")),
     _length("width_widest", "Crown width, widest", "Widest width of the living crown.", 0.0, 80.0,

@@ -17,7 +17,7 @@ from xlhelpers.errors import SpecificationError
 from xlhelpers.fields.quantities import FOOT_M, Units
 from xlhelpers.fields.record import Field
 from xlhelpers.package.sheet.grid_scan import CellError
-from xlhelpers.reading.findings import as_typed
+from xlhelpers.reading.findings import as_typed, shown_number
 from xlhelpers.survey.model import BLANK, CLOSED, REFUSED, VALUE
 from xlhelpers.survey.typed import dates, numbers
 from xlhelpers.survey.typed.stem_lists import understand_stems
@@ -193,7 +193,7 @@ def range_in_words(record: Field, units: Units) -> str:
     factor = 1.0 if quantity is None else quantity.factor(units)
     unit = "" if quantity is None else in_words(quantity.unit(units))
     low, high = (
-        None if bound is None else number_as_text(round(bound / factor, 2)).replace("-", "−")
+        None if bound is None else shown_number(round(bound / factor, 2))
         for bound in (record.low, record.high)
     )
     if low is None:
@@ -209,7 +209,7 @@ def _refuse_impossible(record: Field, read: ColumnRead, cells: Cells, settings: 
     for position in np.flatnonzero(outside).tolist():
         typed, meaning = cells.values[position], ""
         if isinstance(typed, str) and quantity is not None and quantity.unit(settings.units):
-            value = number_as_text(float(f"{read.values[position] / factor:.6g}"))
+            value = shown_number(float(f"{read.values[position] / factor:.6g}"))
             meaning = f" (= {value} {in_words(quantity.unit(settings.units))})"
         because = f"it must be {range_in_words(record, settings.units)}"
         because += _because_too_large(typed, settings)

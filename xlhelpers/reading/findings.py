@@ -119,6 +119,11 @@ def as_typed(value: object) -> str:
     return text if len(text) <= 60 else text[:59] + "…"
 
 
+def shown_number(number: float) -> str:
+    """Return a number as messages show it, with the minus sign of print."""
+    return number_as_text(number).replace("-", "−")
+
+
 def first_few(items: Sequence[object], most: int = 3) -> str:
     """Return the first items of a list with commas, and "…" where there are more."""
     return ", ".join(map(str, items[:most])) + (" …" if len(items) > most else "")

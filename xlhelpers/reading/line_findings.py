@@ -13,6 +13,7 @@ from xlhelpers.fields.choices import CLOSING_WORDS, EYE_HEIGHT_WORDS
 from xlhelpers.fields.field_sheet import FIELD_SHEET, MAIN_READINGS
 from xlhelpers.reading.cell_findings import RowSpot, value_at
 from xlhelpers.reading.cells import by_unique
+from xlhelpers.reading.findings import shown_number
 from xlhelpers.reading.locate import Place
 from xlhelpers.reading.table import TableRead
 from xlhelpers.survey.model import BLANK, CLOSED, VALUE, Finding
@@ -103,14 +104,15 @@ def hundredth_findings(lines: Lines, scales: NDArray[np.object_]) -> list[Findin
     for position in np.flatnonzero(suspect.astype(bool)):
         values = tuple(number_as_text(value) for value in readings[position][given[position]])
         largest = float(max(readings[position][given[position]], key=abs))
-        meant = number_as_text(round(100.0 * largest, 6))
+        typed, meant = shown_number(largest), shown_number(round(100.0 * largest, 6))
+        listed = ", ".join(values).replace("-", "−")
         message = (
-            f"The readings ({', '.join(values)}) are probably 100 times too small: "
-            f"{number_as_text(largest)} should be {meant}. The cells may be formatted as %."
+            f"The readings ({listed}) are probably 100 times too small: {typed} should be {meant}. "
+            "The cells may be formatted as %."
         )
         action = (
             "Check the paper sheet. Format the cells as numbers and type the readings again: "
-            f"{meant} for {number_as_text(largest)}."
+            f"{meant} for {typed}."
         )
         findings.append(
             lines.spot(int(position)).finding(
