@@ -29,14 +29,16 @@ def field_grid(*headings, lines=(), row=1, **marks):
 
 
 def by_headings(*headings, **marks):
-    return locate.place_by_headings(
+    place = locate.place_by_headings(
         [FIELD_SHEET, PLOTS, STRATA, SPECIES], "Week 2", field_grid(*headings, **marks)
     )
+    return None if place is None else (place, place.findings)
 
 
 def by_names(grid, sheet="Field sheet", **cells):
     claims = {name: cell if isinstance(cell[0], tuple) else (cell,) for name, cell in cells.items()}
-    return locate.place_by_names(FIELD_SHEET, sheet, grid, claims)
+    place = locate.place_by_names(FIELD_SHEET, sheet, grid, claims)
+    return place, place.findings
 
 
 @pytest.mark.parametrize(
@@ -243,7 +245,7 @@ def test_under_its_tab_name_a_sheet_needs_fewer_headings():
     grid = field_grid("Plot", "Tree")
     found = locate.place_by_headings([FIELD_SHEET], "field sheet", grid)
     assert found is not None
-    assert "column-missing" in [f.check for f in found[1]]
+    assert "column-missing" in [f.check for f in found.findings]
 
 
 def named(record, row=1):
@@ -256,7 +258,7 @@ def test_several_field_sheets_are_put_together_in_the_order_of_the_tabs():
         for tab, tree in (("North", 1.0), ("South", 2.0), ("Pasted", 3.0))
     }
     claims = {"North": {"line": named(FIELD_SHEET)}, "South": {"line": named(FIELD_SHEET)}}
-    survey = read_located(locate_sheets(grids, claims, ["Pasted"]))
+    survey = read_located(locate_sheets(grids, claims))
     assert survey.lines["_sheet"].tolist() == ["North", "South", "Pasted"]
     assert survey.lines["tree"].tolist() == ["1", "2", "3"]
     assert survey.lines["_row"].tolist() == [2, 2, 2]
@@ -274,7 +276,7 @@ def test_a_second_plots_sheet_without_names_is_not_read():
         "Field sheet": make_grid(sheet_rows(FIELD_SHEET, [LINE])),
     }
     claims = {"Plots": {"plot": named(PLOTS)}, "Field sheet": {"line": named(FIELD_SHEET)}}
-    survey = read_located(locate_sheets(grids, claims, ["Plots of last year"]))
+    survey = read_located(locate_sheets(grids, claims))
     assert survey.plots["plot"].tolist() == ["1"]
 
 

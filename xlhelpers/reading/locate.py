@@ -44,13 +44,14 @@ _NEEDED: dict[str, frozenset[str]] = {
 
 @dataclass(frozen=True)
 class Place:
-    """Where one keyed sheet is: the heading row and the column of each field found."""
+    """Where one keyed sheet is: the heading row, the column of each field, what does not fit."""
 
     record: Sheet
     sheet: str
     grid: Grid
     heading_row: int
     columns: Mapping[str, int]
+    findings: tuple[Finding, ...] = ()
     by_headings: bool = False
 
 
@@ -132,10 +133,8 @@ def heading_texts(grid: Grid, row: int) -> dict[int, str]:
     return {column: key for column, key in keys.items() if key}
 
 
-def place_by_names(
-    record: Sheet, sheet: str, grid: Grid, claims: Claims
-) -> tuple[Place, list[Finding]]:
-    """Return the place of a sheet that carries names, and what does not fit.
+def place_by_names(record: Sheet, sheet: str, grid: Grid, claims: Claims) -> Place:
+    """Return the place of a sheet that carries names.
 
     Parameters
     ----------
@@ -153,9 +152,7 @@ def place_by_names(
     return _place(record, sheet, grid, heading_row, claims)
 
 
-def place_by_headings(
-    records: Iterable[Sheet], sheet: str, grid: Grid
-) -> tuple[Place, list[Finding]] | None:
+def place_by_headings(records: Iterable[Sheet], sheet: str, grid: Grid) -> Place | None:
     """Return the place of a sheet without names, None where its headings are not ours.
 
     The row with the most known headings among the first forty counts. A sheet under its usual
@@ -174,7 +171,7 @@ def place_by_headings(
                 best = (len(matched), record, row)
     if best is None:
         return None
-    place, findings = _place(best[1], sheet, grid, best[2], {})
+    place = _place(best[1], sheet, grid, best[2], {})
     note = make_finding(
         "sheet-by-headings",
         f"“{sheet}” was recognized as “{place.record.tab}” by its headings in row "
@@ -184,12 +181,10 @@ def place_by_headings(
         sheet=sheet,
         row=place.heading_row,
     )
-    return replace(place, by_headings=True), [note, *findings]
+    return replace(place, by_headings=True, findings=(note, *place.findings))
 
 
-def _place(
-    record: Sheet, sheet: str, grid: Grid, heading_row: int, claims: Claims
-) -> tuple[Place, list[Finding]]:
+def _place(record: Sheet, sheet: str, grid: Grid, heading_row: int, claims: Claims) -> Place:
     headings = heading_texts(grid, heading_row)
     named = {column for cells in claims.values() for _, column in cells}
     nameless = {column: key for column, key in headings.items() if column not in named}
@@ -203,7 +198,7 @@ def _place(
         elif field.kind != "computed" and (found or field.required == "always"):
             findings.append(_lost(field, sheet, heading_row, found))
     place = Place(record, sheet, grid, heading_row, columns)
-    return place, [*findings, *_doubtful_headings(place, headings)]
+    return replace(place, findings=(*findings, *_doubtful_headings(place, headings)))
 
 
 def _claimed(field: Field, cells: tuple[Cell, ...], grid: Grid) -> list[int]:
