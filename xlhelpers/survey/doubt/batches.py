@@ -16,7 +16,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from xlhelpers.survey.checks.record import NOTHING, Hits
+from xlhelpers.survey.checks.record import NO_HITS, Hits
+from xlhelpers.survey.checks.wording import list_words
 from xlhelpers.survey.doubt.candidates import Mistake
 from xlhelpers.survey.doubt.evidence import PIECES
 from xlhelpers.survey.doubt.expected import HEIGHT, day_codes
@@ -52,7 +53,7 @@ class Batch:
     log_odds: float
 
 
-def batches(
+def find_batches(
     usual: Usual, limits: Mapping[str, float], apart: Flags
 ) -> tuple[tuple[Batch, ...], Weighed]:
     """Return the groups of lines on the wrong scale, whole days before single plots.
@@ -67,11 +68,11 @@ def batches(
         Lines that are explained already.
     """
     plot = usual.setups["plot_position"].to_numpy(dtype=np.int64)
-    lines = np.flatnonzero(shifted(usual, plot) & ~apart)
+    lines = np.flatnonzero(_lines_of_shifted_plots(usual, plot) & ~apart)
     weighed = weigh_mistakes(without_repeats(usual), lines, SCALES)
     prior = np.log([mistake.prior for mistake in SCALES])
     gain = np.full((len(plot), len(SCALES)), LEAST_GAIN)
-    gain[lines] = gains(weighed)
+    gain[lines] = _compute_gains(weighed)
     applies = np.zeros(len(plot), dtype=bool)
     applies[lines] = np.isfinite(weighed.weight).any(axis=1)
     found: list[Batch] = []
@@ -87,13 +88,13 @@ def batches(
     return tuple(found), weighed
 
 
-def gains(weighed: Weighed) -> Numbers:
+def _compute_gains(weighed: Weighed) -> Numbers:
     """Return what each line gains on each of `SCALES`, no more than one line may say."""
     prior = np.log([mistake.prior for mistake in SCALES])
     return np.clip(weighed.weight - prior, LEAST_GAIN, GREATEST_GAIN)
 
 
-def shifted(usual: Usual, plot: Positions) -> NDArray[np.bool_]:
+def _lines_of_shifted_plots(usual: Usual, plot: Positions) -> NDArray[np.bool_]:
     """Return the lines of plots whose trees are all too low or too high, or have no height.
 
     A wrong scale makes all heights of a plot wrong to one side; where that is not so there is
@@ -137,24 +138,26 @@ def _in_groups(
 def batch_hits(usual: Usual, found: Sequence[Batch], weighed: Weighed) -> Hits:
     """Return the hits of the check on plots, at the first plot of each group of lines."""
     if not found:
-        return NOTHING
+        return NO_HITS
     names = usual.survey.plots["plot"].to_numpy(dtype=object)
     return Hits(
         np.array([b.plots[0] for b in found], dtype=np.int64),
-        {"where": [_where(names, b) for b in found]} | said_of(usual, found, weighed),
+        {"where": [_where(names, b) for b in found]} | _compare_heights(usual, found, weighed),
         lines=[tuple(b.lines.tolist()) for b in found],
         plots=[b.plots for b in found],
     )
 
 
-def said_of(usual: Usual, found: Sequence[Batch], weighed: Weighed) -> dict[str, list[Any]]:
-    """Return what the messages say of groups of lines: as keyed and as they would be."""
+def _compare_heights(
+    usual: Usual, found: Sequence[Batch], weighed: Weighed
+) -> dict[str, list[Any]]:
+    """Return the values of the messages: heights and eyes as entered and as they would be."""
     place = np.full(len(usual.setups), -1, dtype=np.int64)
     place[weighed.lines] = np.arange(len(weighed.lines))
     then = [weighed.best[place[b.lines], b.scale] for b in found]
     return {
         "count": [len(b.lines) for b in found],
-        "scale": [SCALES[b.scale].words.removeprefix("read ") for b in found],
+        "scale": [SCALES[b.scale].words.removeprefix("the readings are ") for b in found],
         "now": [_middle(usual.seen.total[b.lines]) for b in found],
         "was": [_middle(usual.seen.eye[b.lines]) for b in found],
         "then": [_middle(weighed.seen.total[t[t >= 0]]) for t in then],
@@ -170,8 +173,8 @@ def _middle(values: Numbers) -> float:
 def _where(names: NDArray[np.object_], batch: Batch) -> str:
     plots = [str(names[plot]) for plot in batch.plots]
     if len(plots) == 1:
-        return f"On plot {plots[0]}"
-    return f"On plots {', '.join(plots)}, of one day with one instrument,"
+        return f"On plot {plots[0]},"
+    return f"On plots {list_words(plots, len(plots))} (one day, one instrument),"
 
 
 _OTHER_BASES = np.array([scale.id.startswith(OTHER_BASE) for scale in SCALES])
@@ -179,7 +182,7 @@ _EYE_ONLY = tuple(piece for piece in PIECES if piece != "eye")
 Found = tuple[tuple[Batch, Weighed], ...]
 
 
-def wrong_bases(usual: Usual, limits: Mapping[str, float], apart: Flags) -> Found:
+def find_wrong_bases(usual: Usual, limits: Mapping[str, float], apart: Flags) -> Found:
     """Return the instruments whose lines fit another base better, with how they were weighed.
 
     Parameters
@@ -204,8 +207,8 @@ def wrong_bases(usual: Usual, limits: Mapping[str, float], apart: Flags) -> Foun
     hidden[lines] = True
     others = without_repeats(without_lines(usual, hidden, limits))
     weighed = weigh_mistakes(others, lines, SCALES)
-    gain = gains(weighed)
-    eye = gains(weigh_mistakes(without_pieces(others, _EYE_ONLY), lines, SCALES))
+    gain = _compute_gains(weighed)
+    eye = _compute_gains(weigh_mistakes(without_pieces(others, _EYE_ONLY), lines, SCALES))
     found = []
     for own in enough.tolist():
         here = instrument[lines] == own
@@ -228,10 +231,10 @@ def _of_instrument(usual: Usual, lines: Positions, gain: Numbers, eye: Numbers) 
 def base_hits(usual: Usual, found: Found) -> Hits:
     """Return the hits of the check on instruments whose fixed-distance scale is another one."""
     if not found:
-        return NOTHING
+        return NO_HITS
     stands = usual.ways.instruments.scale_distance
     of = [int(usual.ways.instrument_position[batch.lines[0]]) for batch, _ in found]
-    each = [said_of(usual, [batch], weighed) for batch, weighed in found]
+    each = [_compare_heights(usual, [batch], weighed) for batch, weighed in found]
     return Hits(
         np.array(of, dtype=np.int64),
         {name: [one[name][0] for one in each] for name in each[0]},

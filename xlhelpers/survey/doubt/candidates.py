@@ -125,24 +125,23 @@ class Mistake:
     ----------
     id : str
         Stable.
-    words : str
-        What would then be true; ``{old}`` and ``{new}`` stand for the first changed cell.
-    look : str
-        What to look at, after "Look at the paper sheet:".
     prior : float
-        How often it is made, as a share of the lines.
-    basis : str
-        What the prior rests on.
+        How often it is made, as a share of the lines; common practice, no source.
     suppose : callable
         Returns the candidates of the doubtful lines.
+    words : str
+        What happened, to go on from "Probably". ``{old}`` and ``{new}`` are the first changed
+        cell, ``{who}`` the set-up or the crew, ``{length_unit}`` and ``{diameter_unit}`` the
+        unit that the survey does not use.
+    look : str
+        A question after "Check the paper sheet."
     """
 
     id: str
+    prior: float
+    suppose: Callable[[Doubtful], Sequence[Candidates]]
     words: str
     look: str
-    prior: float
-    basis: str
-    suppose: Callable[[Doubtful], Sequence[Candidates]]
 
 
 @dataclass(frozen=True)

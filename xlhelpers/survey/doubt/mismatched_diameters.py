@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from xlhelpers.survey.checks.record import NOTHING, Hits
+from xlhelpers.survey.checks.record import NO_HITS, Hits
 from xlhelpers.survey.doubt.expected import HEIGHT, WIDTH
 from xlhelpers.survey.doubt.reference import Curves, curves_for
 from xlhelpers.survey.doubt.robust import Numbers
@@ -33,7 +33,7 @@ SHARE_OF_WANTED = 0.5
 
 
 @dataclass(frozen=True)
-class Strangers:
+class Mismatch:
     """A sheet whose diameters go with other trees.
 
     `fit` and `wanted` are in standard deviations of dealt diameters: how much better the diameters
@@ -50,7 +50,7 @@ class Strangers:
 
 
 @dataclass(frozen=True)
-class _Seen:
+class _Sizes:
     """Trees in the order of their lines: diameters (cm), and ln height and ln width."""
 
     curves: Curves
@@ -78,7 +78,7 @@ class _Seen:
         return found
 
 
-def strangers(usual: Usual, limits: Mapping[str, float]) -> tuple[Strangers, ...]:
+def find_mismatched_diameters(usual: Usual, limits: Mapping[str, float]) -> tuple[Mismatch, ...]:
     """Return the sheets on which the diameters stand on the lines of other trees.
 
     Parameters
@@ -95,15 +95,15 @@ def strangers(usual: Usual, limits: Mapping[str, float]) -> tuple[Strangers, ...
     found = []
     for at in range(int(code.max()) + 1 if len(code) else 0):
         own = first[code[first] == at]
-        here = _seen(usual.trees.iloc[tree[np.sort(own)]], usual.table)
+        here = _take_sizes(usual.trees.iloc[tree[np.sort(own)]], usual.table)
         told = _fits(here, limits)
         if told is not None:
             lines = np.flatnonzero(code == at)
-            found.append(Strangers(str(sheets[lines[0]]), lines, len(here.diameter), *told))
+            found.append(Mismatch(str(sheets[lines[0]]), lines, len(here.diameter), *told))
     return tuple(found)
 
 
-def _seen(trees: pd.DataFrame, table: pd.DataFrame) -> _Seen:
+def _take_sizes(trees: pd.DataFrame, table: pd.DataFrame) -> _Sizes:
     stem = trees["largest_stem"].to_numpy(dtype=float)
     sizes = {
         quantity: trees[column].to_numpy(dtype=float)
@@ -113,7 +113,7 @@ def _seen(trees: pd.DataFrame, table: pd.DataFrame) -> _Seen:
     at = np.flatnonzero(known)[:MOST_TREES]
     with np.errstate(all="ignore"):
         logs = {q: np.log(np.where(size > 0, size, np.nan))[at] for q, size in sizes.items()}
-    return _Seen(curves_for(trees.iloc[at], table), stem[at], logs)
+    return _Sizes(curves_for(trees.iloc[at], table), stem[at], logs)
 
 
 @dataclass(frozen=True)
@@ -128,13 +128,13 @@ class _Dealt:
         return (self.mean - badness) / self.spread if self.spread > 0 else 0.0
 
 
-def _deal(seen: _Seen, logs: Mapping[str, Numbers], orders: list[Positions]) -> _Dealt:
+def _deal(seen: _Sizes, logs: Mapping[str, Numbers], orders: list[Positions]) -> _Dealt:
     found = np.array([seen.badness(seen.diameter[order], logs) for order in orders])
     return _Dealt(float(found.mean()), float(found.std()))
 
 
-def _fits(seen: _Seen, limits: Mapping[str, float]) -> tuple[float, float, int] | None:
-    """Return fit, what is wanted, and the move of `Strangers`; None where all is well."""
+def _fits(seen: _Sizes, limits: Mapping[str, float]) -> tuple[float, float, int] | None:
+    """Return fit, what is wanted, and the move of `Mismatch`; None where all is well."""
     count = len(seen.diameter)
     random = np.random.default_rng(count)
     orders = [random.permutation(count) for _ in range(DEALS)]
@@ -158,10 +158,10 @@ def _fits(seen: _Seen, limits: Mapping[str, float]) -> tuple[float, float, int] 
     return fit, wanted, moved if fits[moved] >= SHARE_OF_WANTED * wanted else 0
 
 
-def stranger_hits(usual: Usual, found: tuple[Strangers, ...]) -> Hits:
+def mismatch_hits(usual: Usual, found: tuple[Mismatch, ...]) -> Hits:
     """Return the hits of the check on diameters of other trees, one a sheet."""
     if not found:
-        return NOTHING
+        return NO_HITS
     diameter = usual.survey.lines["diameter"].to_numpy(dtype=float)
     held = [hashlib.sha256(diameter[one.lines].astype("<f4").tobytes()) for one in found]
     return Hits(
@@ -169,8 +169,6 @@ def stranger_hits(usual: Usual, found: tuple[Strangers, ...]) -> Hits:
         {
             "sheet": [one.sheet for one in found],
             "count": [one.trees for one in found],
-            "fit": [f"{max(one.fit, 0.0):.1f}" for one in found],
-            "wanted": [f"{one.wanted:.0f}" for one in found],
             "moved": [_MOVED[one.moved] for one in found],
         },
         lines=[tuple(one.lines.tolist()) for one in found],
@@ -181,12 +179,12 @@ def stranger_hits(usual: Usual, found: tuple[Strangers, ...]) -> Hits:
 
 _MOVED = {
     0: "",
-    1: " Each moved one line up they would fit.",
-    -1: " Each moved one line down they would fit.",
+    1: " They fit if each is moved one line up.",
+    -1: " They fit if each is moved one line down.",
 }
 
 
-def lines_of(found: tuple[Strangers, ...], count: int) -> Flags:
+def mark_mismatched_lines(found: tuple[Mismatch, ...], count: int) -> Flags:
     """Return which of so many lines stand on such a sheet."""
     mask = np.zeros(count, dtype=bool)
     for one in found:

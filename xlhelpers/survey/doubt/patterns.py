@@ -7,7 +7,8 @@ References
 WhippleUndated
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from datetime import date
 from typing import Any
 
 import numpy as np
@@ -16,8 +17,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from xlhelpers.measure.slopes import slope
 from xlhelpers.survey.checks.facts import grouped
-from xlhelpers.survey.checks.record import NOTHING, Check, Hits
-from xlhelpers.survey.doubt import table
+from xlhelpers.survey.checks.record import NO_HITS, Hits
 from xlhelpers.survey.doubt.expected import person_codes
 from xlhelpers.survey.doubt.robust import Numbers
 from xlhelpers.survey.doubt.weigh import Usual
@@ -62,7 +62,6 @@ def whipple_index(counts: ArrayLike) -> float:
 
 
 Limits = Mapping[str, float]
-Found = tuple[Check, Hits]
 # heights that differ by less than this factor may well be sighted from one distance
 HEIGHTS_DIFFER = 1.5
 # trees for each one that the rules would have measured twice, before none is worth a word
@@ -74,14 +73,14 @@ ORDINARY_ZERO, ORDINARY_AIM = 0.2, 0.25
 LEAST_LEVER = 0.3
 
 
-def patterns(usual: Usual, limits: Limits) -> tuple[Found, ...]:
-    """Return the patterns of a survey, each check with its hits."""
+def find_patterns(usual: Usual, limits: Limits) -> tuple[tuple[str, Hits], ...]:
+    """Return the patterns of a survey: the id of each check, with its hits."""
     return (
-        (table.SAME_DISTANCE, same_distance(usual, limits)),
-        (table.OUT_OF_ADJUSTMENT, out_of_adjustment(usual)),
-        (table.NO_RECENT_CHECK, not_checked(usual, limits)),
-        (table.NO_REPEATS, no_repeats(usual)),
-        (table.HEAPING, heaped(usual, limits)),
+        ("one-distance-for-all", same_distance(usual, limits)),
+        ("instrument-out-of-adjustment", out_of_adjustment(usual)),
+        ("instrument-not-checked", not_checked(usual, limits)),
+        ("no-repeats", no_repeats(usual)),
+        ("digits-heaped", heaped_digits(usual, limits)),
     )
 
 
@@ -100,7 +99,7 @@ def same_distance(usual: Usual, limits: Limits) -> Hits:
         if high > HEIGHTS_DIFFER * low:
             found.append((at, group, float(own[0]), float(tall.min()), float(tall.max())))
     if not found:
-        return NOTHING
+        return NO_HITS
     plots, groups, own_of, least, most = zip(*found, strict=True)
     return Hits(
         np.array(plots, dtype=np.int64),
@@ -113,28 +112,24 @@ def no_repeats(usual: Usual) -> Hits:
     """People who measured many trees and none of them twice, where the rules ask for some."""
     wanted = float(usual.survey.rules["repeats_wanted"] or 0)
     if not wanted > 0:
-        return NOTHING
+        return NO_HITS
     names, person, _ = person_codes(usual.survey, usual.setups)
     first = usual.setups["first"].to_numpy(dtype=bool)
     trees = np.bincount(person[first & np.isfinite(usual.seen.total)], minlength=len(names))
     further = np.bincount(person[~first], minlength=len(names))
     rows = np.flatnonzero((trees * wanted >= TIMES_WANTED) & (further == 0) & (names != ""))
-    return _of_people(rows, names, {"person": names[rows], "trees": trees[rows]})
+    texts = [(str(names[row]), str(trees[row])) for row in rows]
+    return _hits_of_people(rows, names, {"person": names[rows], "trees": trees[rows]}, texts)
 
 
-def _of_people(rows: Positions, names: Texts, values: Mapping[str, Any]) -> Hits:
-    if len(rows) == 0:
-        return NOTHING
-    return Hits(
-        rows,
-        values,
-        lines=[()] * len(rows),
-        subjects=[(("person", str(names[row])),) for row in rows],
-        evidence=[tuple(str(column[i]) for column in values.values()) for i in range(len(rows))],
-    )
+def _hits_of_people(
+    rows: Positions, names: Texts, values: Mapping[str, Any], evidence: Sequence[tuple[str, ...]]
+) -> Hits:
+    subjects = [(("person", str(names[row])),) for row in rows]
+    return Hits(rows, values, lines=[()] * len(rows), subjects=subjects, evidence=evidence)
 
 
-def heaped(usual: Usual, limits: Limits) -> Hits:
+def heaped_digits(usual: Usual, limits: Limits) -> Hits:
     """People whose readings on scales with marks of 1 crowd on the digits 0 and 5."""
     names, person, _ = person_codes(usual.survey, usual.setups)
     lines, setups = usual.survey.lines, usual.setups
@@ -154,19 +149,23 @@ def heaped(usual: Usual, limits: Limits) -> Hits:
         if number >= limits["heaping_readings"] and index >= limits["heaping_index"]:
             found.append((int(code), number, index / 500))
     if not found:
-        return NOTHING
+        return NO_HITS
     codes, numbers, shares = (np.array(column) for column in zip(*found, strict=True))
-    said = np.array([str(names[code]) or "crews without initials" for code in codes], dtype=object)
-    return _of_people(
+    people = [str(names[code]) for code in codes]
+    evidence = [
+        (person or "crews without initials", str(share), str(number), "readings", "0.2")
+        for person, share, number in zip(people, shares, numbers, strict=True)
+    ]
+    return _hits_of_people(
         codes,
         names,
         {
-            "person": said,
+            "whose": [f"{person}'s" if person else "the" for person in people],
             "share": shares,
             "count": numbers,
-            "what": ["readings"] * len(codes),
             "usual": np.full(len(codes), 0.2),
         },
+        evidence,
     )
 
 
@@ -225,7 +224,7 @@ def _of_last_day(checks: pd.DataFrame) -> pd.DataFrame:
 def out_of_adjustment(usual: Usual) -> Hits:
     """Instruments whose checks agree on a zero error beyond what is usual for them."""
     if len(usual.survey.instrument_checks) == 0:
-        return NOTHING
+        return NO_HITS
     found = []
     for at, own in zero_errors(usual).groupby("instrument"):
         weight = 1 / own["u"] ** 2
@@ -235,7 +234,7 @@ def out_of_adjustment(usual: Usual) -> Hits:
         if abs(zero) > SURE * u and abs(zero) > USUAL_ZERO * allowed:
             found.append((int(str(at)), abs(zero), zero > 0, u, len(own)))
     if not found:
-        return NOTHING
+        return NO_HITS
     rows, zeros, up, us, counts = zip(*found, strict=True)
     return Hits(
         np.array(rows, dtype=np.int64),
@@ -253,7 +252,7 @@ def out_of_adjustment(usual: Usual) -> Hits:
 
 
 def not_checked(usual: Usual, limits: Limits) -> Hits:
-    """Instruments that sighted trees and were not checked within the year before."""
+    """Instruments that were used on trees and not checked in the year before."""
     survey, setups = usual.survey, usual.setups
     position = setups["instrument_position"].to_numpy(dtype=np.int64)
     plot = setups["plot_position"].to_numpy(dtype=np.int64)
@@ -261,21 +260,30 @@ def not_checked(usual: Usual, limits: Limits) -> Hits:
     checks = survey.instrument_checks
     at = positions_in(checks["instrument"], survey.instruments["instrument"], identifier_key)
     days = checks["date"].to_numpy(dtype="datetime64[D]")
-    rows, texts = [], []
+    rows, texts, evidence = [], [], []
     for own in np.unique(position[(position >= 0) & np.isfinite(usual.seen.eye)]):
         used = dates[plot[position == own]]
         used = used[~np.isnat(used)]
         checked = days[(at == own) & ~np.isnat(days)]
         if len(checked) == 0:
-            text = "No check of the instrument stands in the workbook."
+            text = "This instrument has no check on record."
+            # fingerprints are made of these two sentences: they stay as they were
+            hashed = "No check of the instrument stands in the workbook."
         elif len(used) and (used.max() - checked.max()).astype(int) > limits["check_days"]:
+            last, until = checked.max(), used.max()
             text = (
-                f"The instrument was last checked on {checked.max()} and used until {used.max()}."
+                f"This instrument was last checked on {_write_day(last)} and used until "
+                f"{_write_day(until)}."
             )
+            hashed = f"The instrument was last checked on {last} and used until {until}."
         else:
             continue
         rows.append(int(own))
         texts.append(text)
-    if not rows:
-        return NOTHING
-    return Hits(np.array(rows, dtype=np.int64), {"text": texts}, evidence=[(t,) for t in texts])
+        evidence.append((hashed,))
+    return Hits(np.array(rows, dtype=np.int64), {"text": texts}, evidence=evidence)
+
+
+def _write_day(day: np.datetime64) -> str:
+    own = day.astype(date)
+    return f"{own.day} {own:%B %Y}"

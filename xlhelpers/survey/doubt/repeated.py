@@ -14,8 +14,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from xlhelpers.survey.checks.record import NOTHING, Check, Hits
-from xlhelpers.survey.doubt import table
+from xlhelpers.survey.checks.record import NO_HITS, Hits
 from xlhelpers.survey.doubt.patterns import ORDINARY_ZERO, SURE, USUAL_ZERO
 from xlhelpers.survey.doubt.robust import FREEDOM, STEPS, TO_STANDARD_DEVIATION, Numbers
 from xlhelpers.survey.doubt.weigh import Usual
@@ -33,15 +32,15 @@ LEAST_FACTOR = 0.03
 MEDIAN_LESS_SURE = 1.25
 
 
-def by_repeats(usual: Usual) -> tuple[tuple[Check, Hits], ...]:
-    """Return what the repeats tell, each check with its hits."""
+def find_by_repeats(usual: Usual) -> tuple[tuple[str, Hits], ...]:
+    """Return what the repeats show: the id of each check, with its hits."""
     return (
-        (table.ZERO_BY_REPEATS, zero_by_repeats(usual)),
-        (table.INSTRUMENTS_DIFFER, instruments_differ(usual)),
+        ("instrument-zero-by-repeats", zero_by_repeats(usual)),
+        ("instruments-differ", instruments_differ(usual)),
     )
 
 
-def several(usual: Usual) -> Flags:
+def _with_repeats(usual: Usual) -> Flags:
     """Return the lines of trees that have a height from two set-ups at the least."""
     tree = usual.setups["tree_position"].to_numpy(dtype=np.int64)
     known = (usual.seen.total > 0) & (tree >= 0)
@@ -60,7 +59,7 @@ def zeros_by_repeats(usual: Usual) -> tuple[Positions, Numbers, Numbers, Numbers
     """
     change = tip_changes(usual.survey, usual.setups, 1.0)
     position = usual.setups["instrument_position"].to_numpy(dtype=np.int64)
-    lines = np.flatnonzero(several(usual) & np.isfinite(change) & (position >= 0))
+    lines = np.flatnonzero(_with_repeats(usual) & np.isfinite(change) & (position >= 0))
     tree = usual.setups["tree_position"].to_numpy(dtype=np.int64)[lines]
     lines = lines[np.bincount(tree)[tree] > 1] if len(lines) else lines
     own = np.unique(position[lines])
@@ -150,13 +149,13 @@ def zero_by_repeats(usual: Usual) -> Hits:
     """Instruments on whose repeats a zero error shows that is more than usual for them."""
     own, zero, u, trees = zeros_by_repeats(usual)
     if len(own) == 0:
-        return NOTHING
+        return NO_HITS
     usually = usual.ways.instruments.accuracy["u_zero"][own]
     usually = np.where(np.nan_to_num(usually) > 0, usually, ORDINARY_ZERO)
     sure = (np.abs(zero) > SURE * u) & (np.abs(zero) > USUAL_ZERO * usually)
     at = np.flatnonzero(sure & (trees >= FEWEST_TREES))
     if len(at) == 0:
-        return NOTHING
+        return NO_HITS
     return Hits(
         own[at],
         {
@@ -181,7 +180,7 @@ def instruments_differ(usual: Usual) -> Hits:
         if abs(middle) > SURE * u and abs(middle) > LEAST_FACTOR:
             found.append((pair if middle > 0 else pair[::-1], len(apart), abs(middle), u))
     if not found:
-        return NOTHING
+        return NO_HITS
     pairs, counts, factors, us = zip(*found, strict=True)
     shares = [f"{100 * np.expm1(factor):.0f} %" for factor in factors]
     return Hits(
@@ -204,7 +203,7 @@ def _on_the_same_trees(usual: Usual) -> Iterator[tuple[tuple[int, int], Numbers]
     Each comes with the logarithms of the first one's mean height over the other's, a tree each.
     """
     position = usual.setups["instrument_position"].to_numpy(dtype=np.int64)
-    lines = np.flatnonzero(several(usual) & (position >= 0))
+    lines = np.flatnonzero(_with_repeats(usual) & (position >= 0))
     heights = pd.Series(usual.seen.total[lines])
     tree = usual.setups["tree_position"].to_numpy(dtype=np.int64)[lines]
     mean = heights.groupby([tree, position[lines]]).mean()
