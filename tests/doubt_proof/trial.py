@@ -16,11 +16,10 @@ from tests.doubt_proof.generator import SETS, Keyed, generate
 from tests.doubt_proof.injections import KINDS, STANDS_FOR, single_lines, whole_plots
 from tests.doubt_proof.surveys import as_survey, sound_trees, tagged
 from xlhelpers.survey.checks.run import run_checks
-from xlhelpers.survey.doubt.evidence import unknown
 from xlhelpers.survey.doubt.explain import UNLIKELY, Doubts, explain, limits_of, name_causes
 from xlhelpers.survey.doubt.find import with_doubts
 from xlhelpers.survey.doubt.mistakes import MISTAKES
-from xlhelpers.survey.doubt.weigh import usual_lines, weigh_mistakes, without_pieces
+from xlhelpers.survey.doubt.weigh import weigh_lines, weigh_mistakes, without_pieces
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.setups.setups import compute_setups
 from xlhelpers.survey.trees.trees import build_trees
@@ -252,12 +251,8 @@ def diameter_trial(
     survey = as_survey(keyed, lines)
     setups = compute_setups(survey)
     limits = limits_of(survey.rules)
-    usual = usual_lines(survey, setups, build_trees(survey, setups), reference, limits)
+    usual = weigh_lines(survey, setups, build_trees(survey, setups), reference, limits)
     usual = without_pieces(usual, BESIDE_THE_DIAMETER)
-    usual = replace(
-        usual,
-        broad=np.where(np.isnan(usual.seen.total), usual.broad, unknown(usual.pieces, usual.found)),
-    )
     weighed = weigh_mistakes(usual, np.arange(len(setups)), MISTAKES)
     doubts = Doubts(usual, weighed, {}, limits, (), np.zeros(len(setups), dtype=bool))
     asked = weighed.odds >= np.log(limits["doubt_odds"])

@@ -12,7 +12,7 @@ from xlhelpers.survey.decisions.identity import finding_id, finding_ids, fingerp
 from xlhelpers.survey.doubt.explain import limits_of
 from xlhelpers.survey.doubt.patterns import zero_errors
 from xlhelpers.survey.doubt.reference import reference
-from xlhelpers.survey.doubt.weigh import usual_lines
+from xlhelpers.survey.doubt.weigh import weigh_lines
 from xlhelpers.survey.evaluate import evaluate
 from xlhelpers.survey.model import Finding
 from xlhelpers.survey.setups.setups import compute_setups
@@ -105,7 +105,7 @@ def zeros(checks: list[dict[str, Any]]) -> Any:
     survey = make_survey(lines(), species=SPECIES, instrument_checks=checks)
     setups = compute_setups(survey)
     trees = build_trees(survey, setups)
-    return zero_errors(usual_lines(survey, setups, trees, reference(), limits_of({})))
+    return zero_errors(weigh_lines(survey, setups, trees, reference(), limits_of({})))
 
 
 def test_zero_error_of_a_two_way_level() -> None:

@@ -20,7 +20,7 @@ from xlhelpers.survey.checks.record import NO_HITS, Hits
 from xlhelpers.survey.checks.wording import list_words
 from xlhelpers.survey.doubt.candidates import Mistake
 from xlhelpers.survey.doubt.evidence import PIECES
-from xlhelpers.survey.doubt.expected import HEIGHT, day_codes
+from xlhelpers.survey.doubt.expected import HEIGHT, code_days
 from xlhelpers.survey.doubt.mistakes import MISTAKES, OTHER_BASE
 from xlhelpers.survey.doubt.readings import READ
 from xlhelpers.survey.doubt.robust import Numbers, group_medians
@@ -77,7 +77,7 @@ def find_batches(
     applies[lines] = np.isfinite(weighed.weight).any(axis=1)
     found: list[Batch] = []
     taken = np.zeros(len(plot), dtype=bool)
-    for group in (day_codes(usual.survey, usual.setups), plot):
+    for group in (code_days(usual.survey, usual.setups), plot):
         for batch in _in_groups(np.where(applies, group, -1), gain, prior, limits):
             plots = tuple(np.unique(plot[batch.lines]).tolist())
             # a day on one plot is that plot; the likeliest scale of a group comes first
@@ -101,9 +101,9 @@ def _lines_of_shifted_plots(usual: Usual, plot: Positions) -> NDArray[np.bool_]:
     nothing to weigh.
     """
     piece = np.where(
-        np.isnan(usual.found.away[HEIGHT]),
-        usual.found.away["stand"] / usual.found.spread["stand"],
-        usual.found.away[HEIGHT] / usual.found.spread[HEIGHT],
+        np.isnan(usual.deviations.away[HEIGHT]),
+        usual.deviations.away["stand"] / usual.deviations.spread["stand"],
+        usual.deviations.away[HEIGHT] / usual.deviations.spread[HEIGHT],
     )
     sighted = (plot >= 0) & np.isfinite(usual.survey.lines["tip_reading"].to_numpy(dtype=float))
     count = len(usual.survey.plots)

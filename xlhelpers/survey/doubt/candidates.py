@@ -40,7 +40,7 @@ def base_name(base: tuple[float, str]) -> str:
     return f"{base[0]:g} {base[1]}"
 
 
-def other_bases(table: InstrumentTable, unit: str) -> dict[str, Flags]:
+def find_other_bases(table: InstrumentTable, unit: str) -> dict[str, Flags]:
     """Return for each base, by its name, which instruments may have its scale beside their own.
 
     Parameters
@@ -154,13 +154,13 @@ class Pool:
     sheet: Sheet
 
 
-def where(mask: Flags, changed: Mapping[str, Numbers], share: float = 0.0) -> Candidates:
+def candidates_of(mask: Flags, changed: Mapping[str, Numbers], share: float = 0.0) -> Candidates:
     """Return the candidates of the lines where a mask is true, from whole columns."""
     rows = np.flatnonzero(mask)
     return Candidates(rows, {name: column[rows] for name, column in changed.items()}, share)
 
 
-def pool(doubtful: Doubtful, mistakes: Sequence[Mistake]) -> Pool:
+def gather_candidates(doubtful: Doubtful, mistakes: Sequence[Mistake]) -> Pool:
     """Gather the candidates of all mistakes, but those that could not win if they fitted best."""
     rows, which, priors, parts = [], [], [], []
     for number, mistake in enumerate(mistakes):

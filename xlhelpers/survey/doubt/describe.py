@@ -39,7 +39,7 @@ def describe_cause(
     row : int
         Which of the doubtful lines.
     candidate : int
-        Which candidate in `weighed.pool`.
+        Which candidate in `weighed.sheet`.
     mistake : Mistake
         The mistake that the candidate supposes.
 
@@ -94,7 +94,7 @@ def _write_change(usual: Usual, weighed: Weighed, line: int, candidate: int) -> 
     """Return the old and the new value of the first cell that a candidate changes."""
     units = usual.survey.units
     for name, kind in CHANGED:
-        now = float(weighed.pool.sheet.columns[name][candidate])
+        now = float(weighed.sheet.columns[name][candidate])
         if name in ("diameter", "width"):
             before = float(getattr(usual.seen, name)[line])
         else:
@@ -107,7 +107,7 @@ def _write_change(usual: Usual, weighed: Weighed, line: int, candidate: int) -> 
 
 def describe_doubt(usual: Usual, line: int) -> str:
     """Return which pieces of evidence speak against a line as entered, the strongest first."""
-    away, spread = usual.found.away, usual.found.spread
+    away, spread = usual.deviations.away, usual.deviations.spread
     scaled = {piece: abs(float(away[piece][line] / spread[piece][line])) for piece in PIECES}
     known = [piece for piece in PIECES if scaled[piece] >= NAMED_FROM]
     strongest = sorted(known, key=lambda piece: -scaled[piece])[:MOST_PIECES]

@@ -24,7 +24,13 @@ from xlhelpers.survey.doubt.mismatched_diameters import (
 from xlhelpers.survey.doubt.mistakes import MISTAKES
 from xlhelpers.survey.doubt.reference import reference
 from xlhelpers.survey.doubt.table import make_findings
-from xlhelpers.survey.doubt.weigh import Usual, Weighed, doubtful_lines, usual_lines, weigh_mistakes
+from xlhelpers.survey.doubt.weigh import (
+    Usual,
+    Weighed,
+    find_doubtful_lines,
+    weigh_lines,
+    weigh_mistakes,
+)
 from xlhelpers.survey.model import Finding
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.typed.folding import Flags
@@ -40,31 +46,14 @@ MUCH_WEAKER = 0.25
 NO_EXPLANATION = "No single mistake explains this."
 MISMATCHED = "No cause is named: the diameters on this sheet may belong to other trees."
 # findings of readings that do not fit: a cause among the readings may explain them
-EXPLAINED = frozenset(
-    {
-        "unlikely-tree",
-        "eye-height",
-        "no-height",
-        "tip-not-above-foot",
-        "base-above-top",
-        "base-below-foot",
-        "top-above-tip",
-        "foot-plus-unticked",
-        "height-over-limit",
-        "height-under-breast-height",
-        "angle-over-limit",
-        "under-crown",
-        "too-close",
-        "repeats-disagree-tip",
-        "repeats-disagree-base",
-        "readings-hundredfold",
-        "diameter-over-limit",
-        "diameter-under-smallest",
-        "width-over-limit",
-        "crown-of-no-depth",
-        "ratio-impossible",
-    }
-)
+EXPLAINED = frozenset((
+    "unlikely-tree", "eye-height", "no-height", "tip-not-above-foot", "base-above-top",
+    "base-below-foot", "top-above-tip", "foot-plus-unticked", "height-over-limit",
+    "height-under-breast-height", "angle-over-limit", "under-crown", "too-close",
+    "repeats-disagree-tip", "repeats-disagree-base", "readings-hundredfold",
+    "diameter-over-limit", "diameter-under-smallest", "width-over-limit", "crown-of-no-depth",
+    "ratio-impossible",
+))  # fmt: skip
 # one limit on one reading; the likelihood, which weighs all of them, goes before it
 ONE_LIMIT = frozenset({"eye-height"})
 FITS = "Everything else on this line fits, so this is only a note."
@@ -123,11 +112,11 @@ def weigh_doubts(outcome: Outcome, table: pd.DataFrame | None = None) -> Doubts:
     """
     limits = limits_of(outcome.survey.rules)
     own = reference() if table is None else table
-    usual = usual_lines(outcome.survey, outcome.setups, outcome.trees, own, limits)
+    usual = weigh_lines(outcome.survey, outcome.setups, outcome.trees, own, limits)
     reported = np.zeros(len(outcome.setups), dtype=bool)
     for finding in filter(_is_explainable, outcome.findings):
         reported[[finding.lines[0], finding.lines[-1]]] = True
-    lines = doubtful_lines(usual, limits, reported)
+    lines = find_doubtful_lines(usual, limits, reported)
     weighed = weigh_mistakes(usual, lines, MISTAKES, MOST_NAMED)
     place = {int(line): i for i, line in enumerate(lines)}
     mismatches = find_mismatched_diameters(usual, limits)

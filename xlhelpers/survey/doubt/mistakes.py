@@ -18,7 +18,14 @@ import numpy as np
 
 from xlhelpers.fields.quantities import QUANTITIES
 from xlhelpers.measure.slopes import SCALES
-from xlhelpers.survey.doubt.candidates import BASES, Candidates, Doubtful, Mistake, base_name, where
+from xlhelpers.survey.doubt.candidates import (
+    BASES,
+    Candidates,
+    Doubtful,
+    Mistake,
+    base_name,
+    candidates_of,
+)
 from xlhelpers.survey.doubt.expected import HEIGHT, SHARE
 from xlhelpers.survey.doubt.readings import READ
 from xlhelpers.survey.doubt.robust import Numbers
@@ -162,7 +169,7 @@ _LEANS = (-0.2, -0.12, 0.12, 0.2)
 _DEAD = (1.2, 1.35, 1.5)
 
 
-def read_in(scale: str) -> Callable[[Doubtful], Sequence[Candidates]]:
+def suppose_scale(scale: str) -> Callable[[Doubtful], Sequence[Candidates]]:
     """Suppose that the readings were taken on another scale of the instrument."""
 
     def suppose(doubtful: Doubtful) -> Sequence[Candidates]:
@@ -170,23 +177,27 @@ def read_in(scale: str) -> Callable[[Doubtful], Sequence[Candidates]]:
         sighted = np.isin(now, [name for name in SCALES if name != "fixed distance"])
         largest = np.max([np.abs(np.nan_to_num(doubtful.sheet.number(n))) for n in READ], axis=0)
         mask = sighted & (now != scale) & doubtful.has[scale] & (largest <= _LARGEST[scale])
-        return [where(mask, {"scale": np.full(len(now), scale, dtype=object)})]
+        return [candidates_of(mask, {"scale": np.full(len(now), scale, dtype=object)})]
 
     return suppose
 
 
-def read_on_base(name: str, distance: float) -> Callable[[Doubtful], Sequence[Candidates]]:
+def suppose_base(name: str, distance: float) -> Callable[[Doubtful], Sequence[Candidates]]:
     """Suppose that the readings were taken on the instrument's scale for another distance."""
 
     def suppose(doubtful: Doubtful) -> Sequence[Candidates]:
         mask = (doubtful.sheet.columns["scale"] == FIXED_SCALE) & doubtful.has[name]
         by = doubtful.scale_distance / distance
-        return [where(mask, {n: doubtful.sheet.number(n) * by for n in (*READ, "slope_reading")})]
+        return [
+            candidates_of(
+                mask, {n: doubtful.sheet.number(n) * by for n in (*READ, "slope_reading")}
+            )
+        ]
 
     return suppose
 
 
-def times(
+def multiply(
     names: tuple[str, ...], factor: float, us_factor: float | None = None
 ) -> Callable[[Doubtful], Sequence[Candidates]]:
     """Suppose that cells should be a factor of what they are; another one in a us survey."""
@@ -194,7 +205,7 @@ def times(
     def suppose(doubtful: Doubtful) -> Sequence[Candidates]:
         by = factor if us_factor is None or doubtful.survey.units == "metric" else us_factor
         columns = {name: doubtful.sheet.number(name) * by for name in names}
-        return [where(np.isfinite(columns[names[0]]), columns)]
+        return [candidates_of(np.isfinite(columns[names[0]]), columns)]
 
     return suppose
 
@@ -203,12 +214,12 @@ def _shares(doubtful: Doubtful) -> Sequence[Candidates]:
     """Suppose that readings were typed with a % sign."""
     largest = np.max([np.abs(np.nan_to_num(doubtful.sheet.number(n))) for n in READ], axis=0)
     columns = {name: doubtful.sheet.number(name) * 100 for name in READ}
-    return [where((largest > 0) & (largest < 6), columns)]
+    return [candidates_of((largest > 0) & (largest < 6), columns)]
 
 
 def _sign(doubtful: Doubtful) -> Sequence[Candidates]:
     foot = doubtful.sheet.number("foot_reading")
-    return [where(np.abs(np.nan_to_num(foot)) > 0, {"foot_reading": -foot})]
+    return [candidates_of(np.abs(np.nan_to_num(foot)) > 0, {"foot_reading": -foot})]
 
 
 def swap(one: str, other: str) -> Callable[[Doubtful], Sequence[Candidates]]:
@@ -216,7 +227,7 @@ def swap(one: str, other: str) -> Callable[[Doubtful], Sequence[Candidates]]:
 
     def suppose(doubtful: Doubtful) -> Sequence[Candidates]:
         a, b = doubtful.sheet.number(one), doubtful.sheet.number(other)
-        return [where(np.isfinite(a) & np.isfinite(b) & (a != b), {one: b, other: a})]
+        return [candidates_of(np.isfinite(a) & np.isfinite(b) & (a != b), {one: b, other: a})]
 
     return suppose
 
@@ -229,7 +240,7 @@ def _along_slope(doubtful: Doubtful) -> Sequence[Candidates]:
         slope = (eye - doubtful.seen.eye) / level
         shorter = doubtful.sheet.number("distance") / np.sqrt(1 + slope * slope)
     mask = (doubtful.sheet.columns["distance_kind"] == "level") & (np.abs(slope) > 0.15)
-    return [where(mask & np.isfinite(shorter), {"distance": shorter})]
+    return [candidates_of(mask & np.isfinite(shorter), {"distance": shorter})]
 
 
 def _neighbour(doubtful: Doubtful) -> Sequence[Candidates]:
@@ -277,14 +288,14 @@ def _near_edge(doubtful: Doubtful) -> Sequence[Candidates]:
     for part in _EDGE:
         tip = _tip_at(doubtful, seen.total - part * most)
         mask = doubtful.broad & (most > 0.05 * seen.total) & np.isfinite(tip)
-        found.append(where(mask, {"tip_reading": tip}, -np.log(len(_EDGE))))
+        found.append(candidates_of(mask, {"tip_reading": tip}, -np.log(len(_EDGE))))
     return found
 
 
 def _lean(doubtful: Doubtful) -> Sequence[Candidates]:
     straight = np.isnan(doubtful.sheet.number("tip_offset"))
     return [
-        where(
+        candidates_of(
             straight & (np.abs(part) * doubtful.seen.total < doubtful.seen.level / 2),
             {"tip_offset": part * doubtful.seen.total},
             -np.log(len(_LEANS)),
@@ -298,7 +309,7 @@ def _dead_top(doubtful: Doubtful) -> Sequence[Candidates]:
     found = []
     for part in _DEAD:
         tip = _tip_at(doubtful, part * doubtful.seen.total)
-        found.append(where(np.isfinite(tip), {"tip_reading": tip}, -np.log(len(_DEAD))))
+        found.append(candidates_of(np.isfinite(tip), {"tip_reading": tip}, -np.log(len(_DEAD))))
     return found
 
 
@@ -316,7 +327,7 @@ def _base_elsewhere(upward: bool) -> Callable[[Doubtful], Sequence[Candidates]]:
             below = seen.base < -0.3 if not upward else (seen.base < wanted) & (seen.base >= -0.3)
             pole = np.isfinite(doubtful.sheet.number("base_by_pole"))
             mask = below & np.isfinite(base) & ~pole
-            found.append(where(mask, {"base_reading": base}, -np.log(3)))
+            found.append(candidates_of(mask, {"base_reading": base}, -np.log(3)))
         return found
 
     return suppose
@@ -326,19 +337,19 @@ _SCALE, _BASE = "Which scale is marked?", "Which of the instrument's scales was 
 _BOXES, _UNIT = "Are the readings in the right boxes?", "Were distances in m or ft?"
 _STEM, _CROWN = "Was the diameter in cm or inches, or is it the girth?", "Is the crown base right?"
 MISTAKES: tuple[Mistake, ...] = (
-    Mistake("scale-degrees", 0.004, read_in("degrees"),
+    Mistake("scale-degrees", 0.004, suppose_scale("degrees"),
             words="the readings are in degrees", look=_SCALE),
-    Mistake("scale-percent", 0.004, read_in("percent"),
+    Mistake("scale-percent", 0.004, suppose_scale("percent"),
             words="the readings are in percent", look=_SCALE),
-    Mistake("scale-topographic", 0.004, read_in("topographic"),
+    Mistake("scale-topographic", 0.004, suppose_scale("topographic"),
             words="the readings are on the topographic scale", look=_SCALE),
     *(
         Mistake(f"{OTHER_BASE}{distance:g}-{unit}", 0.004,
-                read_on_base(base_name((distance, unit)), distance),
+                suppose_base(base_name((distance, unit)), distance),
                 words=f"the readings are from the {distance:g} {unit} scale", look=_BASE)
         for distance, unit in BASES
     ),
-    Mistake("distance-other-unit", 0.002, times(("distance",), FOOT, 1 / FOOT),
+    Mistake("distance-other-unit", 0.002, multiply(("distance",), FOOT, 1 / FOOT),
             words="the distance is in {length_unit}: {old} should be {new}", look=_UNIT),
     Mistake("readings-as-shares", 0.001, _shares,
             words="the readings are 100 times too small (typed with %)",
@@ -352,12 +363,12 @@ MISTAKES: tuple[Mistake, ...] = (
             words="the crown base and tip readings are in each other's box", look=_BOXES),
     Mistake("foot-base-swapped", 0.001, swap("foot_reading", "base_reading"),
             words="the foot and crown base readings are in each other's box", look=_BOXES),
-    Mistake("diameter-inches", 0.001, times(("diameter",), 2.54, 1 / 2.54),
+    Mistake("diameter-inches", 0.001, multiply(("diameter",), 2.54, 1 / 2.54),
             words="the diameter is in {diameter_unit}: {old} should be {new}", look=_STEM),
-    Mistake("diameter-girth", 0.001, times(("diameter",), 1 / pi),
+    Mistake("diameter-girth", 0.001, multiply(("diameter",), 1 / pi),
             words="the diameter is really the girth (around the stem): {old} should be {new}",
             look=_STEM),
-    Mistake("width-other-unit", 0.001, times(("width",), FOOT, 1 / FOOT),
+    Mistake("width-other-unit", 0.001, multiply(("width",), FOOT, 1 / FOOT),
             words="the crown widths are in {length_unit}", look=_UNIT),
     Mistake("slope-as-level", 0.001, _along_slope,
             words="the distance is along the slope: the level distance is {new}",
