@@ -18,18 +18,19 @@ from tests.doubt_proof.generator import SETS, generate
 from tests.doubt_proof.injections import STANDS_FOR, single_lines, whole_plots
 from tests.doubt_proof.surveys import UNSEEN, as_survey, reference_without, sound_trees, tagged
 from tests.doubt_proof.trial import (
+    OTHER_TREES,
     Result,
     diameter_trial,
     evaluate_lines,
     invented,
+    mismatch_trial,
     shuffled,
-    strangers_trial,
 )
 from xlhelpers.survey.checks.run import run_checks
-from xlhelpers.survey.doubt.explain import EXPLAINED, OF_OTHERS
+from xlhelpers.survey.doubt.explain import EXPLAINED, MISMATCHED
 from xlhelpers.survey.doubt.find import with_doubts
 from xlhelpers.survey.doubt.mistakes import MISTAKES
-from xlhelpers.survey.doubt.table import STRANGERS
+from xlhelpers.survey.doubt.reference import reference
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.setups.setups import compute_setups
 from xlhelpers.survey.trees.trees import build_trees
@@ -132,11 +133,11 @@ def test_all_causes_collapse_when_diameters_are_shuffled(kind: str) -> None:
     random = np.random.default_rng(41)
     changed = single_lines(lines, kind, random, 0.08)
     outcome, named = evaluate_lines(keyed, shuffled(lines, random), table())
-    assert [f.check for f in outcome.findings].count(STRANGERS.id) == 1
+    assert [f.check for f in outcome.findings].count(OTHER_TREES) == 1
     assert not any(named.values())
     assert not any(finding.causes for finding in outcome.findings)
     asked = [f for f in outcome.findings if f.check in EXPLAINED and f.severity != "note"]
-    assert all(f.message.endswith(OF_OTHERS) for f in asked)
+    assert all(f.message.endswith(MISMATCHED) for f in asked)
     print(f"{kind}: {len(changed)} made, {len(asked)} asked about, none with a cause")
 
 
@@ -156,7 +157,7 @@ def test_only_the_sheet_with_diameters_of_other_trees_loses_its_causes() -> None
     built = build_trees(survey, setups)
     plain = Outcome(survey, setups, built, run_checks(survey, setups, built))
     outcome = with_doubts(plain, table())
-    (told,) = (f for f in outcome.findings if f.check == STRANGERS.id)
+    (told,) = (f for f in outcome.findings if f.check == OTHER_TREES)
     assert told.subject == (("sheet", "Crew B"),)
     assert told.lines == tuple(range(half, len(dealt)))
     caused = {names[f.lines[0]] for f in outcome.findings if f.causes}
@@ -170,15 +171,15 @@ def test_a_column_of_diameters_one_line_off_is_told_as_such(move: int) -> None:
     at = np.flatnonzero(lines["diameter"].notna())
     lines.loc[lines.index[at], "diameter"] = np.roll(lines["diameter"].to_numpy()[at], move)
     outcome, _ = evaluate_lines(keyed, lines, table())
-    (told,) = (f for f in outcome.findings if f.check == STRANGERS.id)
-    assert f"Each moved one line {'up' if move == 1 else 'down'} they would fit." in told.message
+    (told,) = (f for f in outcome.findings if f.check == OTHER_TREES)
+    assert f"They fit if each is moved one line {'up' if move == 1 else 'down'}." in told.message
 
 
 @pytest.mark.parametrize(("count", "found"), [(24, 0), (60, 5), (120, 6), (360, 6)])
 def test_diameters_of_other_trees_are_found_and_no_own_ones_are(count: int, found: int) -> None:
     """Six surveys each, with mistakes in one line in eight; of 24 trees too little is known."""
     trials = [
-        strangers_trial(trees().iloc[:count], setting, seed, table())
+        mismatch_trial(trees().iloc[:count], setting, seed, table())
         for seed, setting in enumerate([*SETS] * 2)
     ]
     own, told = (sum(each) for each in zip(*trials, strict=True))
