@@ -30,7 +30,6 @@ from xlhelpers.survey.checks.run import run_checks
 from xlhelpers.survey.doubt.explain import EXPLAINED, MISMATCHED
 from xlhelpers.survey.doubt.find import with_doubts
 from xlhelpers.survey.doubt.mistakes import MISTAKES
-from xlhelpers.survey.doubt.reference import reference
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.setups.setups import compute_setups
 from xlhelpers.survey.trees.trees import build_trees
