@@ -44,7 +44,7 @@ def test_plots_and_paper_can_be_chosen(tmp_path: Path, choice: str | None, numbe
     assert int(book["Plot 2"].page_setup.paperSize) == number
 
 
-def test_the_list_for_the_truck_and_the_cards(tmp_path: Path) -> None:
+def test_the_list_for_the_crew_and_the_cards(tmp_path: Path) -> None:
     again, cards = tmp_path / "again.xlsx", tmp_path / "cards.xlsx"
     assert call(TOWN, "--measure-again", "--out", again) == 0
     assert openpyxl.load_workbook(again).sheetnames == ["Measure again"]
@@ -72,7 +72,7 @@ def last_sign_changed(code: str) -> str:
         (["{book}", "--out", "{dir}/a.xlsx", "--plots", " , "], "--plots names no plot"),
         (["{book}", "--out", "{dir}/a.xlsx", "--plots", "1", "--cards"], "not two"),
         (["{book}", "--out", "{dir}/no/where/a.xlsx"], "where"),
-        (["{book}", "--measure-again", "--out", "{dir}/a.xlsx"], "nothing is to be measured"),
+        (["{book}", "--measure-again", "--out", "{dir}/a.xlsx"], "nothing to measure again"),
         (["{dir}/missing.xlsx", "--out", "{dir}/a.xlsx"], "missing.xlsx"),
         (["{text}", "--out", "{dir}/a.xlsx"], "text.xlsx"),
         (["{book}", "--code", page_code("77", 1)], "no plot of this workbook"),
