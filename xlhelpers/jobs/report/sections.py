@@ -10,8 +10,7 @@ from xlhelpers.estimates.domains import DIAMETER_CLASS, NO_DIAMETER, NOT_STATED
 from xlhelpers.jobs.report import words as words
 from xlhelpers.jobs.report.facts import Facts
 from xlhelpers.jobs.report.numbers import cell_format, in_cell, percent, unit_in_heading
-from xlhelpers.jobs.report.records import BarChart, Bars, Cell, Section, Table
-from xlhelpers.pages.plan import SeriesLook
+from xlhelpers.pages.plan import BarChart, Bars, Cell, Section, SeriesLook, Table
 
 NO_BREAK = "\N{NO-BREAK SPACE}"
 MARGIN, MEASURED, DOUBTFUL = f"give or{NO_BREAK}take", "Trees measured", "Of these on open findings"
