@@ -13,8 +13,17 @@ from xlhelpers.jobs.change.compare_surveys import Change
 from xlhelpers.jobs.change.totals import Net
 from xlhelpers.jobs.change.trees import FATES
 from xlhelpers.jobs.change.words import HOW, is_share_known, looks, net_value, sentences, shown
-from xlhelpers.pages.crew_tabs import CrewTab, PointChart, Points, how_tab, render_crew_tabs
-from xlhelpers.pages.plan import Block, ChartPlan, Column, Series, Span, TabPlan
+from xlhelpers.pages.plan import (
+    Block,
+    ChartGrid,
+    ChartPlan,
+    Column,
+    Series,
+    Span,
+    TabPlan,
+    points,
+)
+from xlhelpers.pages.render import how_tab, render_book
 
 _STEP = 0.05
 _QUANTITY = {"height": "length", "diameter": "diameter"}
@@ -42,25 +51,25 @@ def render_change(change: Change, units: Units, names: tuple[str, str]) -> bytes
         how_tab("change_how", HOW),
     ]
     data = _chart_data(change, units)
-    return render_crew_tabs([*tabs, data], units)
+    return render_book([*tabs, data], units)
 
 
-def _main_tab(change: Change, units: Units, names: tuple[str, str], count: int) -> CrewTab:
+def _main_tab(change: Change, units: Units, names: tuple[str, str], count: int) -> TabPlan:
     first, *more = sentences(change, units)
     asked = (
         f"{count} things are to be looked at (tab To look at)."
         if count
         else ("Nothing is to be looked at.")
     )
-    plan = TabPlan(
+    return TabPlan(
         "change",
         "What changed between two surveys",
         first,
-        (_net_block(change, units),),
+        (_net_block(change, units), _charts(change, units)),
         (*more, asked, f"OLD: {names[0]}. NEW: {names[1]}. Both stay as they are."),
         frozen_headings=False,
+        name="Change",
     )
-    return CrewTab("Change", plan, _charts(change, units))
 
 
 def _net_block(change: Change, units: Units) -> Block:
@@ -125,8 +134,8 @@ def _rule(change: Change, units: Units) -> str:
     )
 
 
-def _charts(change: Change, units: Units) -> tuple[PointChart | ChartPlan, ...]:
-    charts: list[PointChart | ChartPlan] = []
+def _charts(change: Change, units: Units) -> ChartGrid:
+    charts: list[ChartPlan] = []
     known = [net for net in change.nets if is_share_known(net)]
     if known:
         charts.append(_net_chart(known, change))
@@ -134,7 +143,7 @@ def _charts(change: Change, units: Units) -> tuple[PointChart | ChartPlan, ...]:
     for what in ("height", "diameter"):
         if not _charted(change, what).empty:
             charts.append(_growth_chart(what, units))
-    return tuple(charts)
+    return ChartGrid(tuple(charts))
 
 
 def _charted(change: Change, what: str) -> pd.DataFrame:
@@ -192,10 +201,11 @@ def _fates_chart() -> ChartPlan:
     )
 
 
-def _growth_chart(what: str, units: Units) -> PointChart:
+def _growth_chart(what: str, units: Units) -> ChartPlan:
     unit = QUANTITIES[_QUANTITY[what]].unit(units)
-    return PointChart(
+    return ChartPlan(
         f"xlh_chart_change_{what}",
+        "points",
         f"{what.capitalize()}s, new against old",
         f"Points, one a tree alive both times: its {what} in NEW over that in OLD. On the line "
         "nothing changed; below it a tree seems to have shrunk. Trees on open "
@@ -203,15 +213,14 @@ def _growth_chart(what: str, units: Units) -> PointChart:
         f"OLD ({unit})",
         f"NEW ({unit})",
         (
-            Points("Trees", f"{what}_points", "old", "new"),
-            Points("No change", f"{what}_line", "old", "new", as_line=True),
+            points("Trees", f"{what}_points", "old", "new"),
+            points("No change", f"{what}_line", "old", "new", "line"),
         ),
-        across_format="0",
-        up_format="0",
+        category_format="0",
     )
 
 
-def _chart_data(change: Change, units: Units) -> CrewTab:
+def _chart_data(change: Change, units: Units) -> TabPlan:
     known = [net for net in change.nets if is_share_known(net)]
     nets = pd.DataFrame(
         {
@@ -244,21 +253,28 @@ def _chart_data(change: Change, units: Units) -> CrewTab:
         trees = _charted(change, what)
         if trees.empty:
             continue
-        points = pd.DataFrame(
+        sides = pd.DataFrame(
             {side: trees[f"{what}_{side}"].to_numpy(float) for side in ("old", "new")}
         )
-        ends = [float(points.min().min()), float(points.max().max())]
+        ends = [float(sides.min().min()), float(sides.max().max())]
         two = (Column("old", "OLD", "number", quantity), Column("new", "NEW", "number", quantity))
         line = pd.DataFrame({"old": ends, "new": ends})
         blocks += [
-            Block(f"{what}_points", two, points, title=f"{what.capitalize()}s"),
+            Block(f"{what}_points", two, sides, title=f"{what.capitalize()}s"),
             Block(f"{what}_line", two, line),
         ]
-    plan = TabPlan("change_charts", "Chart data", "", tuple(blocks), frozen_headings=False)
-    return CrewTab("Chart data", plan, hidden=True)
+    return TabPlan(
+        "change_charts",
+        "Chart data",
+        "",
+        tuple(blocks),
+        frozen_headings=False,
+        name="Chart data",
+        hidden=True,
+    )
 
 
-def _species_tab(change: Change, units: Units) -> CrewTab:
+def _species_tab(change: Change, units: Units) -> TabPlan:
     rows = change.fates.copy()
     found = {(one.what, one.group or "all species"): one for one in change.growths}
     columns = [
@@ -283,18 +299,18 @@ def _species_tab(change: Change, units: Units) -> CrewTab:
                 if key == "trees"
                 else Column(name, label, "number", quantity, width=10, unit=unit, more_decimals=1)
             )
-    plan = TabPlan(
+    return TabPlan(
         "change_species",
         "By species",
         "What became of the trees, and how those alive both times grew; means leave out trees on "
         "open findings. No margin where the trees of a species stand on one plot.",
         (Block("species", tuple(columns), rows, filtered=True),),
         frozen_columns=1,
+        name="By species",
     )
-    return CrewTab("By species", plan)
 
 
-def _looks_tab(found: pd.DataFrame) -> CrewTab:
+def _looks_tab(found: pd.DataFrame) -> TabPlan:
     columns = (
         Column("kind", "What", "wrapped", width=13),
         Column("plot", "Plot no.", "identifier", width=8),
@@ -305,7 +321,7 @@ def _looks_tab(found: pd.DataFrame) -> CrewTab:
         Column("why", "Which is likelier wrong, and why", "wrapped", width=36),
         Column("do", "What to do", "wrapped", width=29),
     )
-    plan = TabPlan(
+    return TabPlan(
         "change_looks",
         "To look at",
         "What does not fit together between the two surveys.",
@@ -314,11 +330,11 @@ def _looks_tab(found: pd.DataFrame) -> CrewTab:
             "At the tree: one person watches the traffic and nobody steps back while aiming; "
             "nobody walks under a dead, split or hung top; no safe place to stand, write NOT SAFE.",
         ),
+        name="To look at",
     )
-    return CrewTab("To look at", plan)
 
 
-def _trees_tab(change: Change, units: Units) -> CrewTab:
+def _trees_tab(change: Change, units: Units) -> TabPlan:
     columns: list[Column] = [
         Column("plot", "Plot no.", "identifier", width=9),
         Column("tree_old", "Tree in OLD", "identifier", width=8),
@@ -365,7 +381,7 @@ def _trees_tab(change: Change, units: Units) -> CrewTab:
         ]
     rows: Any = change.trees[[column.key for column in columns]].copy()
     rows["_doubtful"] = (change.trees["open_old"] | change.trees["open_new"]).to_numpy()
-    plan = TabPlan(
+    return TabPlan(
         "change_trees",
         "Every tree of the plots measured both times",
         "± is one standard uncertainty. Trees on an open finding in either survey are left out of "
@@ -373,11 +389,11 @@ def _trees_tab(change: Change, units: Units) -> CrewTab:
         (Block("changed_trees", tuple(columns), rows, filtered=True),),
         frozen_columns=4,
         pages_wide=2,
+        name="Trees",
     )
-    return CrewTab("Trees", plan)
 
 
-def _plots_tab(change: Change, units: Units) -> CrewTab:
+def _plots_tab(change: Change, units: Units) -> TabPlan:
     pairs = change.pairs
     rows = pairs.table[["plot", "years"]].copy()
     rows["stratum"] = [pairs.strata[at] for at in pairs.table["where"]]
@@ -402,11 +418,11 @@ def _plots_tab(change: Change, units: Units) -> CrewTab:
             columns.append(
                 Column(name, f"{net.measure.label}, {label}", width=12, unit=unit, more_decimals=1)
             )
-    plan = TabPlan(
+    return TabPlan(
         "change_plots",
         "The plots measured both times",
         "The margins come from these changes.",
         (Block("changed_plots", tuple(columns), rows, filtered=True),),
         frozen_columns=1,
+        name="Plots",
     )
-    return CrewTab("Plots", plan)

@@ -15,10 +15,10 @@ from xlhelpers.estimates.intervals import wilson
 from xlhelpers.jobs.compare.book import Compared
 from xlhelpers.package.graft.graft import graft_sheets
 from xlhelpers.package.zip.container import Package
-from xlhelpers.pages.crew_tabs import CrewTab, render_crew_tabs
 from xlhelpers.pages.our_tabs import names_of
 from xlhelpers.pages.page_code import page_code
 from xlhelpers.pages.plan import Block, Column, Link, TabPlan
+from xlhelpers.pages.render import render_book
 from xlhelpers.survey.model import Survey
 from xlhelpers.survey.typed.words import identifier_key
 
@@ -83,7 +83,7 @@ def add_tabs(
     plots = zip(survey.plots["plot"], survey.plots["paper_sheets"], strict=True)
     sheets = {identifier_key(plot): float(count) for plot, count in plots}
     tabs = [_open_tab(compared, targets, names, sheets), _rates_tab(frames, names)]
-    scratch = render_crew_tabs(tabs, "us" if survey.units == "us" else "metric")
+    scratch = render_book(tabs, "us" if survey.units == "us" else "metric")
     defined = names_of(Package.from_bytes(scratch, "comparison.xlsx"))
     graft_sheets(package, scratch, replacing={}, defined=defined)
 
@@ -93,7 +93,7 @@ def _open_tab(
     targets: Sequence[tuple[str, int, int] | None],
     names: tuple[str, str],
     sheets: Mapping[str, float],
-) -> CrewTab:
+) -> TabPlan:
     links: Any = [None if target is None else Link(*target) for target in targets]
     rows = compared.open.assign(
         page=[_page(plot, sheets) for plot in compared.open["plot"]],
@@ -108,7 +108,7 @@ def _open_tab(
         filtered=True,
         if_empty="Both keyings agree in every cell.",
     )
-    plan = TabPlan(
+    return TabPlan(
         "twice",
         "Keyed twice: what waits for a look at the paper",
         f"First keying: {names[0]}. Second keying: {names[1]}. {len(rows):,} cells disagree; they "
@@ -122,8 +122,8 @@ def _open_tab(
             "all is settled.",
         ),
         frozen_columns=0,
+        name=OPEN_TAB,
     )
-    return CrewTab(OPEN_TAB, plan)
 
 
 def _page(plot: str, sheets: Mapping[str, float]) -> str:
@@ -142,7 +142,7 @@ def with_limits(frame: pd.DataFrame) -> pd.DataFrame:
     return frame.assign(rate=rate, low=limits[:, 0], high=limits[:, 1])
 
 
-def _rates_tab(frames: tuple[pd.DataFrame, pd.DataFrame], names: tuple[str, str]) -> CrewTab:
+def _rates_tab(frames: tuple[pd.DataFrame, pd.DataFrame], names: tuple[str, str]) -> TabPlan:
     by_field = Block("by_field", _RATE_COLUMNS, with_limits(frames[0]), title="By field")
     by_person = Block(
         "by_person",
@@ -153,7 +153,7 @@ def _rates_tab(frames: tuple[pd.DataFrame, pd.DataFrame], names: tuple[str, str]
         "the sheet Plots).",
         if_empty="No lines were compared.",
     )
-    plan = TabPlan(
+    return TabPlan(
         "twice_rates",
         "How often the two keyings disagree",
         f"{names[0]} and {names[1]}: cells that at least one keying fills, on lines of both.",
@@ -163,5 +163,5 @@ def _rates_tab(frames: tuple[pd.DataFrame, pd.DataFrame], names: tuple[str, str]
             "truth may lie somewhat further off. A disagreement is one error at least.",
             PUBLISHED,
         ),
+        name=RATES_TAB,
     )
-    return CrewTab(RATES_TAB, plan)

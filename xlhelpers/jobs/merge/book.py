@@ -19,9 +19,9 @@ from xlhelpers.package.parts import parts
 from xlhelpers.package.sheet.cell_edit import write_cells
 from xlhelpers.package.sheet.cell_writes import CellWrite, ColumnWrites
 from xlhelpers.package.zip.container import Package
-from xlhelpers.pages.crew_tabs import CrewTab, render_crew_tabs
 from xlhelpers.pages.our_tabs import names_of
 from xlhelpers.pages.plan import Block, Column, Link, TabPlan
+from xlhelpers.pages.render import render_book
 from xlhelpers.reading.decisions import Kept
 from xlhelpers.reading.survey import read_survey
 from xlhelpers.survey.merging.merging import SHEETS, Conflict, Merged
@@ -182,7 +182,7 @@ def _metres(height: float) -> str:
 def add_report(package: Package, merged: Merged, sources: Sequence[SourceFacts]) -> None:
     """Graft the tabs with conflicts, workbooks and decisions into the merged workbook."""
     decided = carried_tabs([source.kept for source in sources])
-    scratch = render_crew_tabs(
+    scratch = render_book(
         [_conflicts_tab(merged, sources), _sources_tab(merged, sources), *decided],
         merged.target.units,
     )
@@ -205,7 +205,7 @@ _CONFLICT_COLUMNS = (
 )
 
 
-def _conflicts_tab(merged: Merged, sources: Sequence[SourceFacts]) -> CrewTab:
+def _conflicts_tab(merged: Merged, sources: Sequence[SourceFacts]) -> TabPlan:
     rows = pd.DataFrame(
         [vars(conflict) for conflict in merged.conflicts],
         columns=[c.key for c in _CONFLICT_COLUMNS if c.key != "link"],
@@ -221,7 +221,7 @@ def _conflicts_tab(merged: Merged, sources: Sequence[SourceFacts]) -> CrewTab:
         if_empty="No contradictions were found.",
     )
     used = sum(not source.error for source in sources)
-    plan = TabPlan(
+    return TabPlan(
         "merge",
         "Merge report",
         f"{used} workbook{'s' if used != 1 else ''}, {len(merged.rows['lines']):,} lines in and "
@@ -232,8 +232,8 @@ def _conflicts_tab(merged: Merged, sources: Sequence[SourceFacts]) -> CrewTab:
             "Nothing was dropped: what does not stand in this workbook stands on this tab. The "
             "origin of each line and plot is in the last columns of its sheet.",
         ),
+        name=MERGE_TAB,
     )
-    return CrewTab(MERGE_TAB, plan)
 
 
 def _links(merged: Merged) -> list[Link | None]:
@@ -247,7 +247,7 @@ def _links(merged: Merged) -> list[Link | None]:
     return [places.get((c.file, c.sheet, c.row)) for c in merged.conflicts]
 
 
-def _sources_tab(merged: Merged, sources: Sequence[SourceFacts]) -> CrewTab:
+def _sources_tab(merged: Merged, sources: Sequence[SourceFacts]) -> TabPlan:
     columns = (
         Column("name", "Workbook", "wrapped", width=34),
         *(Column(table, sheet.tab, "number", "count", width=11) for table, sheet in SHEETS.items()),
@@ -269,6 +269,4 @@ def _sources_tab(merged: Merged, sources: Sequence[SourceFacts]) -> CrewTab:
         "Decisions of the tabs To check go along: the first fill puts each beside its "
         "finding. Where units were converted the readings count as new."
     )
-    return CrewTab(
-        SOURCES_TAB, TabPlan("merged", "Merged workbooks", sentence, (block,), (remark,))
-    )
+    return TabPlan("merged", "Merged workbooks", sentence, (block,), (remark,), name=SOURCES_TAB)

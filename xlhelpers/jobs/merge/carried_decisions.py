@@ -11,7 +11,6 @@ import pandas as pd
 from xlhelpers.fields.workbook import RESULT_TABS
 from xlhelpers.package.zip.container import Package
 from xlhelpers.pages import our_tabs
-from xlhelpers.pages.crew_tabs import CrewTab
 from xlhelpers.pages.decision_columns import LABELS
 from xlhelpers.pages.finding_rows import LOG_COLUMNS, decision_columns
 from xlhelpers.pages.plan import Block, Column, TabPlan
@@ -25,7 +24,7 @@ _SAY = (
 )
 
 
-def carried_tabs(kept: Sequence[Kept]) -> tuple[CrewTab, ...]:
+def carried_tabs(kept: Sequence[Kept]) -> tuple[TabPlan, ...]:
     """Return the tabs with what the office decided in several workbooks; none where it did not."""
     rows = [row for one in kept for row in one.rows if row.is_taken or row.earlier]
     log = [entry for one in kept for entry in one.log]
@@ -40,12 +39,12 @@ def carried_tabs(kept: Sequence[Kept]) -> tuple[CrewTab, ...]:
     return tuple(tabs)
 
 
-def _tab(key: str, decisions: Sequence[Decision], further: pd.DataFrame) -> CrewTab:
+def _tab(key: str, decisions: Sequence[Decision], further: pd.DataFrame) -> TabPlan:
     told = pd.DataFrame([{"id": one.finding, **vars(one.told)} for one in decisions], dtype=object)
     rows = pd.concat([told, decision_columns(decisions, from_1904=False), further], axis=1)
     columns = tuple(_SHAPES[name] for name in LABELS[key])
     block = Block(key, columns, rows[list(LABELS[key])], filtered=True, named=tuple(LABELS[key]))
-    return CrewTab(RESULT_TABS[key], TabPlan(key, RESULT_TABS[key], _SAY, (block,)))
+    return TabPlan(key, RESULT_TABS[key], _SAY, (block,))
 
 
 def seals_of(rendered: Package) -> dict[str, str]:

@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from math import dist
 from types import MappingProxyType
+from typing import SupportsFloat
 
 from xlhelpers.fields.choices import EYE_HEIGHT_WORDS
 from xlhelpers.fields.field_sheet import FIELD_SHEET
@@ -101,7 +102,7 @@ class Numbers:
         """Return a length of the scene as it would be read from a tape."""
         return round(scene * (1.0 if self.units == "metric" else _FEET_A_METRE), 1)
 
-    def show(self, length: float) -> str:
+    def show(self, length: SupportsFloat) -> str:
         """Return a length with its unit."""
         return f"{float(length):.1f}\N{NO-BREAK SPACE}{self.unit}"
 

@@ -17,8 +17,8 @@ from xlhelpers.jobs.plan.draw import Corrected, on_slope
 from xlhelpers.jobs.plan.make_plan import Plan, Wanted
 from xlhelpers.jobs.plan.tables import Places
 from xlhelpers.jobs.plan.words import HOW, is_costed, percent, sentences
-from xlhelpers.pages.crew_tabs import CrewTab, PointChart, Points, how_tab, render_crew_tabs
-from xlhelpers.pages.plan import Block, Column, Look, TabPlan
+from xlhelpers.pages.plan import Block, ChartGrid, ChartPlan, Column, Look, TabPlan, points
+from xlhelpers.pages.render import how_tab, render_book
 
 _PLAIN = re.compile(r"-?[0-9]{1,12}(?:\.[0-9]+)?")
 _SLOPES = np.arange(0, 1.01, 0.1)
@@ -71,17 +71,17 @@ def render_plan(book: PlanBook) -> bytes:
         tabs.append(_drawn_tab(book.drawn))
     if book.radius is not None:
         tabs.append(_radius_tab(*book.radius, book.units))
-    return render_crew_tabs([*tabs, how_tab("plan_how", HOW), _chart_data(book)], book.units)
+    return render_book([*tabs, how_tab("plan_how", HOW), _chart_data(book)], book.units)
 
 
-def _plan_tab(book: PlanBook) -> CrewTab:
+def _plan_tab(book: PlanBook) -> TabPlan:
     looks = (f"To look at: {look}" for look in book.looks)
     answer, *more = sentences(book.plan, book.subject)
-    plan = TabPlan(
+    return TabPlan(
         "plan",
         "What to sample",
         answer,
-        (_strata_block(book),),
+        (_strata_block(book), ChartGrid((_chart(book),))),
         (
             *more,
             f"From {book.source}. The margin is half the width of the confidence interval of "
@@ -90,8 +90,8 @@ def _plan_tab(book: PlanBook) -> CrewTab:
             *looks,
         ),
         frozen_headings=False,
+        name="Plan",
     )
-    return CrewTab("Plan", plan, (_chart(book),))
 
 
 def _strata_block(book: PlanBook) -> Block:
@@ -173,7 +173,7 @@ def _floats(counts: np.ndarray | None, count: int) -> np.ndarray:
     return np.full(count, np.nan) if counts is None else counts.astype(float)
 
 
-def _measures_tab(measures: pd.DataFrame, wanted: Wanted) -> CrewTab:
+def _measures_tab(measures: pd.DataFrame, wanted: Wanted) -> TabPlan:
     columns = (
         Column("label", "What", "text", width=18),
         Column("mean", "Mean", "number", width=10, more_decimals=1),
@@ -183,7 +183,7 @@ def _measures_tab(measures: pd.DataFrame, wanted: Wanted) -> CrewTab:
         Column("plots", "Plots needed", "number", "count", width=10),
         Column("said", "Remark", "wrapped", width=60),
     )
-    plan = TabPlan(
+    return TabPlan(
         "plan_values",
         "The same margin for other values of the town",
         f"Plots needed for ±{percent(wanted.margin)} of each, {WAY_WORDS[wanted.way]}. One survey "
@@ -193,11 +193,11 @@ def _measures_tab(measures: pd.DataFrame, wanted: Wanted) -> CrewTab:
             "Living trees only. Crown area is the sum of the crowns; where they overlap it counts "
             "twice.",
         ),
+        name="Other values",
     )
-    return CrewTab("Other values", plan)
 
 
-def _curve_tab(book: PlanBook) -> CrewTab:
+def _curve_tab(book: PlanBook) -> TabPlan:
     plan = book.plan
     per_day = plan.wanted.plots_a_day
     step = f"One more day ({per_day} plots) takes off" if per_day else "One more plot takes off"
@@ -209,49 +209,57 @@ def _curve_tab(book: PlanBook) -> CrewTab:
         Column("gain", step, "number", "percent", width=30, more_decimals=2),
     ]
     curve = plan.curve[[column.key for column in columns]]
-    tab = TabPlan(
+    return TabPlan(
         "plan_margins",
         "The margin over the number of plots",
         "" if len(plan.figures.names) == 1 else f"Plots allocated {WAY_WORDS[plan.wanted.way]}.",
         (Block("curve", tuple(columns), curve),),
+        name="Margin by plots",
     )
-    return CrewTab("Margin by plots", tab)
 
 
-def _chart_data(book: PlanBook) -> CrewTab:
+def _chart_data(book: PlanBook) -> TabPlan:
     plan, curve = book.plan, book.plan.curve
     ends = [curve["plots"].min(), curve["plots"].max()] if len(curve) else [0.0, 1.0]
-    points = [("wanted", "The wanted margin", ends, [plan.wanted.margin] * 2)]
+    marks = [("wanted", "The wanted margin", ends, [plan.wanted.margin] * 2)]
     if plan.chosen is not None:
         at = [float(plan.chosen.sum())]
-        points.append(("planned", "The plan", at, [plan.margin(plan.chosen)]))
+        marks.append(("planned", "The plan", at, [plan.margin(plan.chosen)]))
     if plan.measured is not None and math.isfinite(plan.after_pilot[0]):
         at = [float(plan.measured.sum())]
-        points.append(("pilot", "The pilot", at, [plan.after_pilot[0]]))
+        marks.append(("pilot", "The pilot", at, [plan.after_pilot[0]]))
     two = (
         Column("plots", "Plots", "number", "count"),
         Column("margin", "Margin ±", "number", "percent", more_decimals=1),
     )
     blocks = [
         Block(key, two, pd.DataFrame({"plots": at, "margin": margins}), title=title)
-        for key, title, at, margins in points
+        for key, title, at, margins in marks
     ]
-    tab = TabPlan("plan_charts", "Chart data", "", tuple(blocks), frozen_headings=False)
-    return CrewTab("Chart data", tab, hidden=True)
+    return TabPlan(
+        "plan_charts",
+        "Chart data",
+        "",
+        tuple(blocks),
+        frozen_headings=False,
+        name="Chart data",
+        hidden=True,
+    )
 
 
-def _chart(book: PlanBook) -> PointChart:
+def _chart(book: PlanBook) -> ChartPlan:
     plan = book.plan
     series = [
-        Points("Margin", "curve", "plots", "margin", as_line=True),
-        Points("Wanted", "wanted", "plots", "margin", as_line=True, dashed=True),
+        points("Margin", "curve", "plots", "margin", "line"),
+        points("Wanted", "wanted", "plots", "margin", "dashed line"),
     ]
     if plan.chosen is not None:
-        series.append(Points("The plan", "planned", "plots", "margin", marker="diamond"))
+        series.append(points("The plan", "planned", "plots", "margin", "diamond"))
     if plan.measured is not None and math.isfinite(plan.after_pilot[0]):
-        series.append(Points("The pilot", "pilot", "plots", "margin", marker="square"))
-    return PointChart(
+        series.append(points("The pilot", "pilot", "plots", "margin", "square"))
+    return ChartPlan(
         "xlh_chart_plan_margin",
+        "points",
         f"{book.subject}: the margin over the number of plots",
         f"A falling line: the margin in per cent of the mean over the number of plots, with the "
         f"wanted margin of {percent(plan.wanted.margin)} as a dashed line. "
@@ -259,12 +267,12 @@ def _chart(book: PlanBook) -> PointChart:
         "Plots",
         "Margin ±",
         tuple(series),
-        across_format="0",
-        up_format="0%",
+        "0%",
+        category_format="0",
     )
 
 
-def _drawn_tab(drawn: Drawn) -> CrewTab:
+def _drawn_tab(drawn: Drawn) -> TabPlan:
     table = drawn.places.table
     columns = [Column("drawn", "Drawn as no.", "number", "count", width=9)]
     rows = pd.DataFrame({"drawn": drawn.rows["drawn"].to_numpy(float)})
@@ -284,7 +292,7 @@ def _drawn_tab(drawn: Drawn) -> CrewTab:
             )
         )
     kept = f" {drawn.kept} plots of the pilot are kept and not listed." if drawn.kept else ""
-    tab = TabPlan(
+    return TabPlan(
         "plan_drawn",
         "The plots drawn",
         f"{len(rows)} of {len(table.rows)} places of {table.name}, seed {drawn.seed}.{kept}",
@@ -305,8 +313,8 @@ def _drawn_tab(drawn: Drawn) -> CrewTab:
             "Before anyone sets out: see which places lie beside traffic, under wires or on "
             "private ground. Where there is no safe place to work, the crew writes NOT SAFE.",
         ),
+        name="Plots drawn",
     )
-    return CrewTab("Plots drawn", tab)
 
 
 def _decimals(texts: Sequence[str]) -> int:
@@ -316,7 +324,7 @@ def _decimals(texts: Sequence[str]) -> int:
     return min(max((len(text.partition(".")[2]) for text in texts), default=0), 9)
 
 
-def _radius_tab(area: float, corrected: Corrected, units: Units) -> CrewTab:
+def _radius_tab(area: float, corrected: Corrected, units: Units) -> TabPlan:
     table = on_slope(area, _SLOPES, corrected)
     rows = pd.DataFrame({"slope": table.slope, "radius": table.radius, "factor": table.factor})
     columns = [
@@ -346,7 +354,7 @@ def _radius_tab(area: float, corrected: Corrected, units: Units) -> CrewTab:
             )
         )
     size = f"{area:,.0f} m²" if units == "metric" else f"{area / ACRE_M2:.4g} acres"
-    tab = TabPlan(
+    return TabPlan(
         "plan_radius",
         f"Radius of a round plot of {size}",
         words,
@@ -357,8 +365,8 @@ def _radius_tab(area: float, corrected: Corrected, units: Units) -> CrewTab:
             "ellipse seen from above: radius times (1 + slope²)^¼ gives it the area of the level "
             "plot.",
         ),
+        name="Plot radius",
     )
-    return CrewTab("Plot radius", tab)
 
 
 def not_drawn(drawn: Drawn, counts: Sequence[int], names: Sequence[str]) -> list[str]:

@@ -20,9 +20,9 @@ from xlhelpers.fields.rules import RULES
 from xlhelpers.fields.species import SPECIES
 from xlhelpers.package.graft.graft import graft_sheets
 from xlhelpers.package.zip.container import Package
-from xlhelpers.pages.crew_tabs import CrewTab, render_crew_tabs
 from xlhelpers.pages.our_tabs import names_of
 from xlhelpers.pages.plan import Block, Column, TabPlan
+from xlhelpers.pages.render import render_book
 from xlhelpers.reading.crew_book import CrewBook
 from xlhelpers.reading.objectives import OBJECTIVE_KEYS
 from xlhelpers.survey.merging.values import keyed_frame, target_of
@@ -128,7 +128,7 @@ _OBJECTIVE_COLUMNS = (
 )
 
 
-def objectives_tab(objectives: Sequence[Objective], units: Units) -> CrewTab:
+def objectives_tab(objectives: Sequence[Objective], units: Units) -> TabPlan:
     """Return the tab on which the office edits the objectives."""
     rows = pd.DataFrame(
         [
@@ -145,7 +145,7 @@ def objectives_tab(objectives: Sequence[Objective], units: Units) -> CrewTab:
         ]
     )
     block = Block("objectives", _OBJECTIVE_COLUMNS, rows, named=OBJECTIVE_KEYS)
-    plan = TabPlan(
+    return TabPlan(
         "objectives",
         "Quality objectives",
         "How near the two measurements must come, and in what share of the trees. Edit the "
@@ -153,8 +153,8 @@ def objectives_tab(objectives: Sequence[Objective], units: Units) -> CrewTab:
         "without an objective.",
         (block,),
         ("The report reads this tab.",),
+        name=OBJECTIVES_TAB,
     )
-    return CrewTab(OBJECTIVES_TAB, plan)
 
 
 _CAUTIONS = (
@@ -167,7 +167,7 @@ _CAUTIONS = (
 )
 
 
-def _plan_tab(facts: PlanFacts) -> CrewTab:
+def _plan_tab(facts: PlanFacts) -> TabPlan:
     columns = (
         Column("what", "What", "text", width=30),
         Column("said", "Said", "wrapped", width=90),
@@ -197,18 +197,18 @@ def _plan_tab(facts: PlanFacts) -> CrewTab:
         ],
         columns=["what", "said"],
     )
-    plan = TabPlan(
+    return TabPlan(
         "recheck",
         "Trees to measure again, blind",
         "This workbook holds none of the first values. Key the second measurement here.",
         (Block("plan", columns, rows, headed=False),),
         _CAUTIONS,
         frozen_headings=False,
+        name=PLAN_TAB,
     )
-    return CrewTab(PLAN_TAB, plan)
 
 
 def _add_tabs(package: Package, units: Units, facts: PlanFacts) -> None:
-    scratch = render_crew_tabs([_plan_tab(facts), objectives_tab(DEFAULTS, units)], units)
+    scratch = render_book([_plan_tab(facts), objectives_tab(DEFAULTS, units)], units)
     names = names_of(Package.from_bytes(scratch, "recheck.xlsx"))
     graft_sheets(package, scratch, replacing={}, defined=names)

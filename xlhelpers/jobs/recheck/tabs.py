@@ -18,8 +18,8 @@ from xlhelpers.estimates.remeasured import (
 )
 from xlhelpers.fields.quantities import QUANTITIES, Units
 from xlhelpers.jobs.recheck.book import objectives_tab
-from xlhelpers.pages.crew_tabs import CrewTab, PointChart, Points, render_crew_tabs
-from xlhelpers.pages.plan import Block, Column, TabPlan
+from xlhelpers.pages.plan import Block, ChartGrid, ChartPlan, Column, TabPlan, points
+from xlhelpers.pages.render import render_book
 
 _CHARTED = ("total_height", "crown_base", "crown_depth", "diameter")
 _N: Literal["number"] = "number"
@@ -120,7 +120,7 @@ def render_report(
         objectives_tab(objectives, units),
         _chart_data(pairs, charted, units),
     ]
-    return render_crew_tabs(tabs, units)
+    return render_book(tabs, units)
 
 
 def _summary_tab(
@@ -129,7 +129,7 @@ def _summary_tab(
     units: Units,
     names: tuple[str, str, bool],
     charted: Sequence[Judged],
-) -> CrewTab:
+) -> TabPlan:
     whole = [one for one in judged if not one.by]
     rows = pd.DataFrame(
         [{"said": agreement_sentence(one, units), "source": one.objective.source} for one in whole]
@@ -155,17 +155,18 @@ def _summary_tab(
         f"{share:.0%}: {to_pass} to pass with all within, {to_fail} to fail with all outside"
         for share, to_pass, to_fail in least
     )
+    charts = tuple(_chart(one, units) for one in charted)
     whose = (
         "The second values are taken as true, so the differences are errors of the first."
         if is_known
         else "Both measurements have errors; a difference holds those of both."
     )
-    plan = TabPlan(
+    return TabPlan(
         "agreement",
         "Trees measured twice: how well they agree",
         f"{len(pairs):,} trees. First: {first}. {of.capitalize()}: {second}. Every difference is "
         "first minus second.",
-        (Block("sentences", columns, rows),),
+        (Block("sentences", columns, rows), *((ChartGrid(charts),) if charts else ())),
         (
             whose,
             f"{int((pairs['doubtful'] != '').sum())} of the trees rest on an open finding in one "
@@ -178,16 +179,16 @@ def _summary_tab(
             "the day.",
         ),
         frozen_headings=False,
+        name="Agreement",
     )
-    return CrewTab("Agreement", plan, tuple(_chart(one, units) for one in charted))
 
 
-def _groups_tab(judged: Sequence[Judged], units: Units) -> CrewTab:
+def _groups_tab(judged: Sequence[Judged], units: Units) -> TabPlan:
     rows = pd.DataFrame(
         [_row(one, units) for one in judged if one.pairs or not one.by],
         columns=[column.key for column in _STATS],
     )
-    plan = TabPlan(
+    return TabPlan(
         "agreement_groups",
         "Agreement by crew and instrument",
         "Of the first measurement; the person is the first of the crew's initials. Lines without "
@@ -195,11 +196,11 @@ def _groups_tab(judged: Sequence[Judged], units: Units) -> CrewTab:
         (Block("groups", _STATS, rows, filtered=True),),
         frozen_columns=3,
         pages_wide=2,
+        name="By crew",
     )
-    return CrewTab("By crew", plan)
 
 
-def _pairs_tab(pairs: pd.DataFrame, objectives: Sequence[Objective], units: Units) -> CrewTab:
+def _pairs_tab(pairs: pd.DataFrame, objectives: Sequence[Objective], units: Units) -> TabPlan:
     columns = [
         Column("plot", "Plot no.", "identifier", width=9),
         Column("tree", "Tree no.", "identifier", width=8),
@@ -237,25 +238,25 @@ def _pairs_tab(pairs: pd.DataFrame, objectives: Sequence[Objective], units: Unit
                     more_decimals=1,
                 )
             )
-    plan = TabPlan(
+    return TabPlan(
         "agreement_pairs",
         "The pairs",
         "Every tree that both workbooks hold.",
         (Block("pairs", tuple(columns), rows, filtered=True),),
         frozen_columns=2,
         pages_wide=2,
+        name="Pairs",
     )
-    return CrewTab("Pairs", plan)
 
 
-def _chart_data(pairs: pd.DataFrame, charted: Sequence[Judged], units: Units) -> CrewTab:
+def _chart_data(pairs: pd.DataFrame, charted: Sequence[Judged], units: Units) -> TabPlan:
     blocks: list[Block] = []
     for one in charted:
         key, quantity, found = one.objective.key, one.objective.quantity, one.agreement
         values = differences(pairs, one.objective)
         known = np.isfinite(values)
         mean = (pairs[f"{key}_first"] + pairs[f"{key}_again"]).to_numpy(float)[known] / 2
-        points = pd.DataFrame({"mean": mean, "difference": values[known]})
+        both = pd.DataFrame({"mean": mean, "difference": values[known]})
         lines = pd.DataFrame({"at": [mean.min(), mean.max()]})
         columns = [Column("at", "At", "number", quantity, more_decimals=2)]
         for name in ("bias", "lower", "upper"):
@@ -268,43 +269,46 @@ def _chart_data(pairs: pd.DataFrame, charted: Sequence[Judged], units: Units) ->
                     Column("mean", "Mean", "number", quantity, more_decimals=2),
                     Column("difference", "Difference", "number", quantity, more_decimals=2),
                 ),
-                points,
+                both,
                 title=one.objective.label,
             ),
             Block(f"{key}_lines", tuple(columns), lines),
         ]
-    plan = TabPlan(
+    # the charts show it all the same, and nobody prints hundreds of rows of points by mistake
+    return TabPlan(
         "agreement_charts",
         "What the charts are drawn from",
         "",
         tuple(blocks),
         frozen_headings=False,
+        name="Chart data",
+        hidden=True,
     )
-    # the charts show it all the same, and nobody prints hundreds of rows of points by mistake
-    return CrewTab("Chart data", plan, hidden=True)
 
 
-def _chart(one: Judged, units: Units) -> PointChart:
+def _chart(one: Judged, units: Units) -> ChartPlan:
     objective, found = one.objective, one.agreement
     key, unit = objective.key, QUANTITIES[objective.quantity].unit(units)
     bias, lower, upper = (
         in_units(v, objective, units) for v in (found.bias, found.lower, found.upper)
     )
     lines = tuple(
-        Points(label, f"{key}_lines", "at", name, as_line=True, dashed=name != "bias")
+        points(label, f"{key}_lines", "at", name, "line" if name == "bias" else "dashed line")
         for name, label in (
             ("bias", "Bias"),
             ("lower", "Lower limit of agreement"),
             ("upper", "Upper limit of agreement"),
         )
     )
-    return PointChart(
+    return ChartPlan(
         f"xlh_chart_agreement_{key}",
+        "points",
         f"{objective.label}: difference against mean",
         f"Points, one a tree: first minus second {objective.label.lower()} against the mean of "
         f"both, {found.n} trees; bias {bias:.2f} {unit}, limits of agreement {lower:.2f} and "
         f"{upper:.2f} {unit}.",
         f"Mean of both ({unit})",
         f"First minus second ({unit})",
-        (Points("Trees", f"{key}_points", "mean", "difference"), *lines),
+        (points("Trees", f"{key}_points", "mean", "difference"), *lines),
+        "0.0",
     )

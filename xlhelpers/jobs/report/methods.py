@@ -4,8 +4,8 @@ from collections.abc import Sequence
 
 from xlhelpers.fields.rules import RULES
 from xlhelpers.jobs.report.facts import Facts
-from xlhelpers.jobs.report.records import Cell, Section, Table
 from xlhelpers.pages.methods import METHODS, Method, rule_value
+from xlhelpers.pages.plan import Cell, Section, Table
 from xlhelpers.sources import SOURCES
 
 _RULES = (

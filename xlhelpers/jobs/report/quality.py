@@ -10,8 +10,8 @@ from xlhelpers.fields.quantities import QUANTITIES
 from xlhelpers.jobs.report import words as words
 from xlhelpers.jobs.report.facts import Facts
 from xlhelpers.jobs.report.numbers import cell_format, in_cell, percent, write_margin
-from xlhelpers.jobs.report.records import BarChart, Bars, Cell, Section, Table
 from xlhelpers.jobs.report.sections import margin_heading
+from xlhelpers.pages.plan import BarChart, Bars, Cell, Section, Table
 from xlhelpers.survey.decisions.carry import NO_LONGER_FOUND
 from xlhelpers.survey.decisions.decisions import MENDED
 from xlhelpers.survey.plot_roles import EMPTY, LEFT_OUT, MEASURED, MISSING, OUTSIDE

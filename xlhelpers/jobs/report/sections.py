@@ -11,8 +11,7 @@ from xlhelpers.fields.quantities import ACRE_M2
 from xlhelpers.jobs.report import words as words
 from xlhelpers.jobs.report.facts import Facts
 from xlhelpers.jobs.report.numbers import cell_format, in_cell, percent, unit_in_heading
-from xlhelpers.jobs.report.records import BarChart, Bars, Cell, Section, Table
-from xlhelpers.pages.plan import SeriesLook
+from xlhelpers.pages.plan import BarChart, Bars, Cell, Section, SeriesLook, Table
 
 NO_BREAK = "\N{NO-BREAK SPACE}"
 MEASURED, DOUBTFUL = "Trees measured", "Still being checked"

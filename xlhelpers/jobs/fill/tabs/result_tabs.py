@@ -4,7 +4,6 @@ import io
 import zipfile
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from datetime import datetime
 from typing import Any
 
 from xlhelpers.jobs.fill.tabs.about import plan_about
@@ -17,11 +16,9 @@ from xlhelpers.jobs.fill.tabs.log import plan_log
 from xlhelpers.jobs.fill.tabs.to_check import plan_to_check
 from xlhelpers.jobs.fill.tabs.trees import plan_trees
 from xlhelpers.package.sheet.long_rows import LongRows, with_rows
-from xlhelpers.pages.columns import Bulk, long_rows
-from xlhelpers.pages.known_formulas import KnownFormulas
-from xlhelpers.pages.looks import FormatShelf
+from xlhelpers.pages.columns import long_rows
 from xlhelpers.pages.plan import Block, FillFacts, TabPlan
-from xlhelpers.pages.render import Places, render_tab
+from xlhelpers.pages.render import Book
 from xlhelpers.survey.outcome import Outcome
 
 Planner = Callable[[Outcome, FillFacts], TabPlan]
@@ -34,15 +31,6 @@ PLANNERS: tuple[Planner, ...] = (
     plan_log,
     plan_about,
 )
-# texts stay texts, whatever they look like
-_OPTIONS = {
-    "in_memory": True,
-    "strings_to_formulas": False,
-    "strings_to_urls": False,
-    "strings_to_numbers": False,
-}
-# of the parts' own record only; the time of the fill stands in the tab
-_CREATED = datetime(2000, 1, 1)
 
 
 @dataclass(frozen=True)
@@ -93,27 +81,23 @@ def make_tabs(outcome: Outcome, facts: FillFacts) -> RenderedTabs:
         A workbook of the tabs of `RESULT_TABS` alone; the defined name of each points at its
         first cell. The same outcome and facts give the same.
     """
-    buffer = io.BytesIO()
-    book = KnownFormulas(buffer, _OPTIONS)
-    book.set_properties({"created": _CREATED})
     units: Any = outcome.survey.units
-    shelf = FormatShelf(book, units)
-    bulks: list[Bulk] = []
-    places: Places = {}
+    book = Book(units)
     read: dict[str, Block] = {}
     watched = bool(facts.keyed)
     for planner in PLANNERS:
         plan = planner(outcome, facts)
-        bulks += render_tab(book, plan, shelf, units, places, watched=watched)
+        book.add(plan, watched=watched)
         first = plan.parts[0]
         if isinstance(first, Block):
             read[plan.key] = first
         if plan.key == "to_check":
-            draw_glance(book, shelf, Sources(read, places, units), facts.chosen, watched=watched)
-    book.close()
+            sources = Sources(read, book.places, units)
+            draw_glance(book, sources, facts.chosen, watched=watched)
+    scratch = book.close()
     rows: dict[str, tuple[LongRows, ...]] = {}
-    with zipfile.ZipFile(buffer) as archive:
-        for bulk in bulks:
+    with zipfile.ZipFile(io.BytesIO(scratch)) as archive:
+        for bulk in book.bulks:
             part = f"xl/worksheets/sheet{bulk.sheet + 1}.xml"
             rows[part] = (*rows.get(part, ()), long_rows(bulk, archive.read(part)))
-    return RenderedTabs(buffer.getvalue(), rows)
+    return RenderedTabs(scratch, rows)
