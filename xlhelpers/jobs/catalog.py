@@ -1,0 +1,22 @@
+"""The jobs in the order of the work. A new job is one more name here; no door needs a line."""
+
+from importlib import import_module
+
+from xlhelpers.jobs.job import Job
+
+NAMES = (
+    "new",
+    "paper",
+    "fill",
+    "check",
+    "compare",
+    "merge",
+    "instruments",
+    "recheck",
+    "report",
+    "export",
+    "plan",
+    "change",
+    "launcher",
+)
+JOBS: tuple[Job, ...] = tuple(import_module(f"xlhelpers.jobs.{name}.job").JOB for name in NAMES)
