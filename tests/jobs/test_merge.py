@@ -7,8 +7,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from tests.jobs.books import GOOD, PLOT, keyed, varied
-from tests.jobs.crews import TOWN, changed, run
+from tests.jobs.books import GOOD, PLOT, keyed, run, varied
+from tests.jobs.crews import TOWN, changed
 from tests.jobs.deciding import TROUBLED, decide, rows_of
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.places import PEOPLE

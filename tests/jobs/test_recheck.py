@@ -9,8 +9,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.jobs.books import GOOD, PLOT, keyed, varied
-from tests.jobs.crews import TOWN, changed, run
+from tests.jobs.books import GOOD, PLOT, keyed, run, varied
+from tests.jobs.crews import TOWN, changed
 from xlhelpers.errors import WorkbookError
 from xlhelpers.estimates.remeasured import agreement_sentence, crews_of, draw
 from xlhelpers.fields.field_sheet import FIELD_SHEET
