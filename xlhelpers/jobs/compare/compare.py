@@ -70,7 +70,7 @@ def compare(first: Path, second: Path, out: Path | None = None) -> tuple[Compare
             raise WorkbookError(refusal)
         targets = merge_keyings(package, books, compared)
         names = (books[0].name, books[1].name)
-        add_tabs(package, compared, targets, (names, (by_field, by_person)), books[0].survey)
+        add_tabs(package, compared, targets, names, (by_field, by_person), books[0].survey)
         write_book(out, package.to_bytes(), backup=False)
     return compared, by_field
 

@@ -134,6 +134,6 @@ def report(first: Path, again: Path, out: Path, known: bool = False) -> tuple[li
             "numbers."
         )
     judged = judge_pairs(pairs, objectives)
-    data = render_report(pairs, judged, units, (first.name, again.name, known))
+    data = render_report(pairs, judged, units, (first.name, again.name), known=known)
     write_book(out, data, backup=False)
     return judged, units
