@@ -1,6 +1,7 @@
 """Draws the tabs of every output: paragraphs, tables, sections, charts, and the page set-up."""
 
 import io
+import zipfile
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -11,10 +12,11 @@ from xlsxwriter import Workbook
 
 from xlhelpers.fields.quantities import Units
 from xlhelpers.fields.workbook import tab_name
+from xlhelpers.package.sheet.long_rows import LongRows, with_rows
 from xlhelpers.package.sheet.references import quote_sheet
 from xlhelpers.pages.banner import write_banner, write_changes
 from xlhelpers.pages.charts import make_chart, table_chart
-from xlhelpers.pages.columns import Bulk
+from xlhelpers.pages.columns import Bulk, long_rows
 from xlhelpers.pages.known_formulas import KnownFormulas
 from xlhelpers.pages.looks import ROLES, FormatShelf
 from xlhelpers.pages.page import set_up_page
@@ -44,6 +46,33 @@ _CREATED = datetime(2000, 1, 1)
 _GAP = 10  # pixels between charts
 _CHART_WIDTH = 480  # pixels, where as many as fit stand side by side
 _TITLE = 26.0  # points
+
+
+@dataclass(frozen=True)
+class RenderedTabs:
+    """Tabs as a workbook of their own, without the rows of long blocks.
+
+    `rows` holds for each part of `scratch` that has long blocks the rows still to be written.
+    """
+
+    scratch: bytes
+    rows: Mapping[str, tuple[LongRows, ...]]
+
+    def whole(self) -> bytes:
+        """Return the workbook with all its rows."""
+        if not self.rows:
+            return self.scratch
+        result = io.BytesIO()
+        with (
+            zipfile.ZipFile(io.BytesIO(self.scratch)) as old,
+            zipfile.ZipFile(result, "w") as new,
+        ):
+            for entry in old.infolist():
+                content = old.read(entry)
+                if entry.filename in self.rows:
+                    content = with_rows(content, self.rows[entry.filename])
+                new.writestr(entry, content, zipfile.ZIP_DEFLATED, compresslevel=1)
+        return result.getvalue()
 
 
 @dataclass
@@ -118,14 +147,19 @@ class Book:
             sheet.pen.sheet.print_area(row, at, row, at)
             sheet.pen.sheet.hide()
 
-    def close(self) -> bytes:
-        """Draw the charts and return the workbook, without the rows of long blocks."""
+    def close(self) -> RenderedTabs:
+        """Draw the charts and return the workbook."""
         for sheet, plan, row, options, (width, height) in self._charts:
             chart = make_chart(self.file, plan, sheet.locate)
             chart.set_size({"width": width, "height": height})
             sheet.pen.sheet.insert_chart(row, 0, chart, options)
         self.file.close()
-        return self._buffer.getvalue()
+        rows: dict[str, tuple[LongRows, ...]] = {}
+        with zipfile.ZipFile(self._buffer) as archive:
+            for bulk in self.bulks:
+                part = f"xl/worksheets/sheet{bulk.sheet + 1}.xml"
+                rows[part] = (*rows.get(part, ()), long_rows(bulk, archive.read(part)))
+        return RenderedTabs(self._buffer.getvalue(), rows)
 
     def _write(self, sheet: Sheet, part: Block | ChartGrid | Section | Text) -> None:
         if isinstance(part, Text):
@@ -215,7 +249,7 @@ def render_book(
     book = Book(units, looks, title)
     for plan in plans:
         book.add(plan)
-    return book.close()
+    return book.close().whole()
 
 
 def how_tab(key: str, rows: Sequence[tuple[str, str]]) -> TabPlan:

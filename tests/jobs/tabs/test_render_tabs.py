@@ -20,8 +20,8 @@ from tests.jobs.tabs.reading import (
     values_under,
 )
 from xlhelpers.fields.workbook import RESULT_TABS, tab_name
-from xlhelpers.pages import render
 from xlhelpers.jobs.fill.tabs.result_tabs import render_tabs
+from xlhelpers.pages import render
 from xlhelpers.pages.change_watch import KeyedColumn
 from xlhelpers.survey.outcome import Outcome
 

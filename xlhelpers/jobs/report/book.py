@@ -107,9 +107,7 @@ def _told(facts: Facts) -> tuple[TabPlan, ...]:
     sizes = (s.size_classes(facts), s.whose(facts))
     sure = (s.crown_cover(facts), quality.how_sure(facts))
     return (
-        _page(
-            facts, "Trees", "Trees, living and dead", (s.how_many(facts), s.how_many_dead(facts))
-        ),
+        _page(facts, "Trees", "Trees, living and dead", many),
         _page(facts, "Height and crowns", "Height and crowns", tall),
         _page(facts, "Species", "Species and diversity", (s.which_species(facts),)),
         _page(facts, "Sizes and groups", "Sizes, and whose trees", sizes),
