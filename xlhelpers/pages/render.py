@@ -3,7 +3,7 @@
 import io
 import zipfile
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 
@@ -19,7 +19,7 @@ from xlhelpers.pages.charts import make_chart, table_chart
 from xlhelpers.pages.columns import Bulk, long_rows
 from xlhelpers.pages.known_formulas import KnownFormulas
 from xlhelpers.pages.looks import ROLES, FormatShelf
-from xlhelpers.pages.page import set_up_page
+from xlhelpers.pages.page import page_room, paginate, set_up_page
 from xlhelpers.pages.plan import (
     Block,
     ChartGrid,
@@ -46,6 +46,7 @@ _CREATED = datetime(2000, 1, 1)
 _GAP = 10  # pixels between charts
 _CHART_WIDTH = 480  # pixels, where as many as fit stand side by side
 _TITLE = 26.0  # points
+_LEAST_HEIGHT = 0.75  # of a chart, for it to stay on the page of its table
 
 
 @dataclass(frozen=True)
@@ -191,10 +192,17 @@ class Book:
             sheet.page.splits.add(sheet.row)
             number = sum(other is sheet for other, *_ in self._charts) + 1
             plan = table_chart(sheet.plan.tab, number, section.key, section.chart)
-            height = section.chart.height
+            height = self._chart_height(sheet, first, section.chart.height)
             self.keep_chart(sheet, plan, sheet.row, (sheet.pixels() - 6, height), 3)
             sheet.skip((height + 12) / POINT)
         sheet.end_piece(first)
+
+    def _chart_height(self, sheet: Sheet, first: int, height: float) -> float:
+        """Return a height at which a chart still fits on the page of its section, if any does."""
+        page = replace(sheet.page, pieces=[*sheet.page.pieces, (first, sheet.row - 1)])
+        room = page_room(sheet.plan, self.units, sheet.widths)
+        left = room - paginate(page, room)[1] - 2 * _GAP
+        return left if _LEAST_HEIGHT * height <= left < height else height
 
     def _place_charts(self, sheet: Sheet, grid: ChartGrid) -> None:
         """Leave the rows free that the charts will cover."""
@@ -284,7 +292,7 @@ def _write_paragraph(sheet: Sheet, part: Text) -> None:
         points = line_points(lines_in(text, sheet.pixels(1, last), size), size)
         sheet.pen.sheet.write_string(sheet.row, 0, clean_text(part.label), look("label"))
         sheet.merge(sheet.row, 1, last, text, look(part.role, align="left"))
-        sheet.skip(max(34.0, points + 12))
+        sheet.skip(max(30.0, points + 8))
     sheet.end_piece(first)
 
 

@@ -118,7 +118,7 @@ def _margins(
         (Bars("Margin", 3),),
         len(known),
         "0%",
-        height=130 + 30 * len(known),
+        height=110 + 26 * len(known),
     )
     return Table(headings, tuple(body)), chart
 
@@ -233,7 +233,7 @@ def findings(facts: Facts) -> Section:
         (Bars("Findings", 3),),
         len(body),
         "0",
-        height=205,
+        height=190,
     )
     headings = ("Where it stands", "Errors", "Warnings", "Together")
     return Section("findings", title, (text,), Table(headings, body), chart)
