@@ -16,6 +16,7 @@ _MARGIN, _ABOVE, _BELOW = 0.5, 0.5, 0.65  # in inches; the footer stands in the 
 # programs part pages a little differently; a page that ends early is better than two breaks
 _SURELY_USED = 0.95
 _LEAST_FILLED = 0.5
+_LEAST_BEGUN = 150.0  # pixels for a title, headings and some rows
 _TITLE_ALONE = 0.85  # a page with more room than this holds hardly more than a title
 FOOTER = "&L&F&C&A&RPage &P of &N"
 
@@ -112,11 +113,12 @@ def paginate(page: Page, room: float) -> tuple[list[int], float]:
 
 def _break_at(page: Page, first: int, last: int, left: float, room: float) -> int | None:
     """Return the row at which a piece that does not fit begins a new page; None: where it likes."""
+    if page.pixels(first, last) > room:
+        return first if left < _LEAST_BEGUN else None
     if left <= (1 - _LEAST_FILLED) * room:
         return first
     fitting = [row for row in page.splits if first < row <= last]
     fitting = [row for row in fitting if page.pixels(first, row - 1) <= left]
     if fitting:
         return max(fitting)
-    flows = page.pixels(first, last) > room or left > _TITLE_ALONE * room
-    return None if flows else first
+    return None if left > _TITLE_ALONE * room else first

@@ -192,15 +192,18 @@ class Book:
             sheet.page.splits.add(sheet.row)
             number = sum(other is sheet for other, *_ in self._charts) + 1
             plan = table_chart(sheet.plan.tab, number, section.key, section.chart)
-            height = self._chart_height(sheet, first, section.chart.height)
+            room = page_room(sheet.plan, self.units, sheet.widths)
+            if sheet.page.pixels(first, sheet.row - 1) + section.chart.height > room:
+                sheet.end_piece(first)  # goes on over pages, and the chart stays whole
+                first = sheet.row
+            height = self._chart_height(sheet, first, section.chart.height, room)
             self.keep_chart(sheet, plan, sheet.row, (sheet.pixels() - 6, height), 3)
             sheet.skip((height + 12) / POINT)
         sheet.end_piece(first)
 
-    def _chart_height(self, sheet: Sheet, first: int, height: float) -> float:
+    def _chart_height(self, sheet: Sheet, first: int, height: float, room: float) -> float:
         """Return a height at which a chart still fits on the page of its section, if any does."""
         page = replace(sheet.page, pieces=[*sheet.page.pieces, (first, sheet.row - 1)])
-        room = page_room(sheet.plan, self.units, sheet.widths)
         left = room - paginate(page, room)[1] - 2 * _GAP
         return left if _LEAST_HEIGHT * height <= left < height else height
 
