@@ -13,7 +13,7 @@ from openpyxl.cell.cell import MergedCell
 from openpyxl.worksheet.worksheet import Worksheet
 from xlsxwriter.utility import xl_pixel_width
 
-from tests.jobs.books import DEMO
+from tests.jobs.crews import TOWN
 from xlhelpers.doors.command_line.main import main
 
 _LINES = {9: 12.0, 10: 12.75, 11: 15.0, 12: 15.75, 13: 17.25}
@@ -84,7 +84,7 @@ def misfits(book: Workbook, tabs: list[str]) -> tuple[list[str], list[str]]:
 def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("demo")
     filled = folder / "filled.xlsx"
-    main(["fill", str(DEMO / "town.xlsx"), "--out", str(filled)])
+    main(["fill", str(TOWN), "--out", str(filled)])
     main(["report", str(filled), "--out", str(folder / "report.xlsx")])
     return folder
 

@@ -98,7 +98,7 @@ class Book:
         self.file.set_properties({"created": _CREATED, **title})
         self.shelf = FormatShelf(self.file, self.units, self.looks)
         # charts may read blocks of any tab, so they are drawn when all cells are placed
-        self._charts: list[tuple[Sheet, ChartPlan, int, dict[str, Any], tuple[float, int]]] = []
+        self._charts: list[tuple[Sheet, ChartPlan, int, dict[str, Any], tuple[int, int]]] = []
 
     def begin(self, plan: TabPlan) -> Sheet:
         """Add a sheet with its columns set, and the name by which it is found again."""
@@ -197,7 +197,7 @@ class Book:
                 sheet.end_piece(first)  # goes on over pages, and the chart stays whole
                 first = sheet.row
             height = self._chart_height(sheet, first, section.chart.height, room)
-            self.keep_chart(sheet, plan, sheet.row, (sheet.pixels() - 6, height), 3)
+            self.keep_chart(sheet, plan, sheet.row, (sheet.pixels() - 6, int(height)), 3)
             sheet.skip((height + 12) / POINT)
         sheet.end_piece(first)
 
@@ -226,7 +226,7 @@ class Book:
             first = sheet.row
 
     def keep_chart(
-        self, sheet: Sheet, plan: ChartPlan, row: int, size: tuple[float, int], left: int
+        self, sheet: Sheet, plan: ChartPlan, row: int, size: tuple[int, int], left: int
     ) -> None:
         """Draw a chart of this size, in pixels, from a row and so far from the left on."""
         options = {
