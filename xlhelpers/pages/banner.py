@@ -88,6 +88,7 @@ def write_changes(book: Workbook, pen: Pen, row: int, columns: Sequence[KeyedCol
     )
     sheet.write_formula(row + 2, 0, verdict, role("text_bold_line"), NO_CHANGE)
     book.define_name(STATE_NAME, f"={quote_sheet(sheet.get_name())}!$A${row + 3}")
+    sheet.set_row(row + 3, 31)
     for at, heading in enumerate(_HEADINGS):
         sheet.write_string(row + 3, at, heading, role("heading"))
     sheet.set_column(6, len(_HEADINGS) - 1, _WIDTH_BESIDE)

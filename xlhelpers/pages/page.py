@@ -12,10 +12,11 @@ from xlhelpers.pages.text_size import POINT, ROW_PIXELS, column_pixels
 _NUMBERS = {"metric": 9, "us": 1}
 # width and height of the paper, upright, in inches
 _SIDES = {"metric": (8.27, 11.69), "us": (8.5, 11.0)}
-_BESIDE, _ABOVE, _BELOW = 0.5, 0.6, 0.75  # margins in inches
+_MARGIN, _ABOVE, _BELOW = 0.5, 0.5, 0.65  # in inches; the footer stands in the last
 # programs part pages a little differently; a page that ends early is better than two breaks
 _SURELY_USED = 0.95
 _LEAST_FILLED = 0.5
+_LEAST_BEGUN = 150.0  # pixels for a title, headings and some rows
 _TITLE_ALONE = 0.85  # a page with more room than this holds hardly more than a title
 FOOTER = "&L&F&C&A&RPage &P of &N"
 
@@ -53,7 +54,7 @@ def set_up_page(
         sheet.set_landscape()
     sheet.print_across()
     sheet.set_paper(_NUMBERS[units])
-    sheet.set_margins(left=_BESIDE, right=_BESIDE, top=_ABOVE, bottom=_BELOW)
+    sheet.set_margins(left=_MARGIN, right=_MARGIN, top=_ABOVE, bottom=_BELOW)
     sheet.fit_to_pages(plan.pages_wide, 0)
     sheet.set_footer(plan.footer or FOOTER)
     sheet.hide_gridlines(2)
@@ -63,15 +64,23 @@ def set_up_page(
         sheet.repeat_rows(*page.heading_rows)
     if plan.repeated_columns:
         sheet.repeat_columns(0, plan.repeated_columns - 1)
-    across, down = (side * 96 for side in sorted(_SIDES[units], reverse=not plan.upright))
-    across, down = across - 2 * _BESIDE * 96, down - (_ABOVE + _BELOW) * 96
-    scale = min(1.0, across * plan.pages_wide / column_pixels(printed))
-    if breaks := page_breaks(page, down / scale * _SURELY_USED):
+    breaks, _ = paginate(page, page_room(plan, units, widths))
+    if breaks:
         sheet.set_h_pagebreaks(breaks)
 
 
-def page_breaks(page: Page, room: float) -> list[int]:
-    """Return the rows before which a page ends.
+def page_room(plan: TabPlan, units: Units, widths: Sequence[float]) -> float:
+    """Return how many pixels of the sheet a page has room for, from top to bottom."""
+    across, down = (side * 96 for side in sorted(_SIDES[units], reverse=not plan.upright))
+    across, down = across - 2 * _MARGIN * 96, down - (_ABOVE + _BELOW) * 96
+    printed = column_pixels(widths[: plan.printed_columns or len(widths)])
+    return down / min(1.0, across * plan.pages_wide / printed) * _SURELY_USED
+
+
+def paginate(page: Page, room: float) -> tuple[list[int], float]:
+    """Return the rows before which a page ends, and how many pixels of the last page are used.
+
+    Pieces stay whole, and no page is less than half full unless nothing else helps.
 
     Parameters
     ----------
@@ -79,11 +88,6 @@ def page_breaks(page: Page, room: float) -> list[int]:
         The rows that were written.
     room : float
         Height of the paper in pixels of the sheet.
-
-    Returns
-    -------
-    list of int
-        So that pieces stay whole, and no page is less than half full unless nothing else helps.
     """
     breaks = set(page.breaks)
     repeated = page.pixels(*page.heading_rows) if page.heading_rows else 0.0
@@ -104,16 +108,17 @@ def page_breaks(page: Page, room: float) -> list[int]:
         if used > room:  # goes on over pages by itself
             used = repeated + (used - room) % max(room - repeated, 1.0)
         row, start = last + 1, repeated
-    return sorted(breaks)
+    return sorted(breaks), used
 
 
 def _break_at(page: Page, first: int, last: int, left: float, room: float) -> int | None:
     """Return the row at which a piece that does not fit begins a new page; None: where it likes."""
+    if page.pixels(first, last) > room:
+        return first if left < _LEAST_BEGUN else None
     if left <= (1 - _LEAST_FILLED) * room:
         return first
     fitting = [row for row in page.splits if first < row <= last]
     fitting = [row for row in fitting if page.pixels(first, row - 1) <= left]
     if fitting:
         return max(fitting)
-    flows = page.pixels(first, last) > room or left > _TITLE_ALONE * room
-    return None if flows else first
+    return None if left > _TITLE_ALONE * room else first

@@ -1,8 +1,9 @@
 """Draws the tabs of every output: paragraphs, tables, sections, charts, and the page set-up."""
 
 import io
+import zipfile
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 
@@ -11,13 +12,14 @@ from xlsxwriter import Workbook
 
 from xlhelpers.fields.quantities import Units
 from xlhelpers.fields.workbook import tab_name
+from xlhelpers.package.sheet.long_rows import LongRows, with_rows
 from xlhelpers.package.sheet.references import quote_sheet
 from xlhelpers.pages.banner import write_banner, write_changes
 from xlhelpers.pages.charts import make_chart, table_chart
-from xlhelpers.pages.columns import Bulk
+from xlhelpers.pages.columns import Bulk, long_rows
 from xlhelpers.pages.known_formulas import KnownFormulas
 from xlhelpers.pages.looks import ROLES, FormatShelf
-from xlhelpers.pages.page import set_up_page
+from xlhelpers.pages.page import page_room, paginate, set_up_page
 from xlhelpers.pages.plan import (
     Block,
     ChartGrid,
@@ -44,6 +46,34 @@ _CREATED = datetime(2000, 1, 1)
 _GAP = 10  # pixels between charts
 _CHART_WIDTH = 480  # pixels, where as many as fit stand side by side
 _TITLE = 26.0  # points
+_LEAST_HEIGHT = 0.75  # of a chart, for it to stay on the page of its table
+
+
+@dataclass(frozen=True)
+class RenderedTabs:
+    """Tabs as a workbook of their own, without the rows of long blocks.
+
+    `rows` holds for each part of `scratch` that has long blocks the rows still to be written.
+    """
+
+    scratch: bytes
+    rows: Mapping[str, tuple[LongRows, ...]]
+
+    def whole(self) -> bytes:
+        """Return the workbook with all its rows."""
+        if not self.rows:
+            return self.scratch
+        result = io.BytesIO()
+        with (
+            zipfile.ZipFile(io.BytesIO(self.scratch)) as old,
+            zipfile.ZipFile(result, "w") as new,
+        ):
+            for entry in old.infolist():
+                content = old.read(entry)
+                if entry.filename in self.rows:
+                    content = with_rows(content, self.rows[entry.filename])
+                new.writestr(entry, content, zipfile.ZIP_DEFLATED, compresslevel=1)
+        return result.getvalue()
 
 
 @dataclass
@@ -68,7 +98,7 @@ class Book:
         self.file.set_properties({"created": _CREATED, **title})
         self.shelf = FormatShelf(self.file, self.units, self.looks)
         # charts may read blocks of any tab, so they are drawn when all cells are placed
-        self._charts: list[tuple[Sheet, ChartPlan, int, dict[str, Any], tuple[float, int]]] = []
+        self._charts: list[tuple[Sheet, ChartPlan, int, dict[str, Any], tuple[int, int]]] = []
 
     def begin(self, plan: TabPlan) -> Sheet:
         """Add a sheet with its columns set, and the name by which it is found again."""
@@ -118,14 +148,19 @@ class Book:
             sheet.pen.sheet.print_area(row, at, row, at)
             sheet.pen.sheet.hide()
 
-    def close(self) -> bytes:
-        """Draw the charts and return the workbook, without the rows of long blocks."""
+    def close(self) -> RenderedTabs:
+        """Draw the charts and return the workbook."""
         for sheet, plan, row, options, (width, height) in self._charts:
             chart = make_chart(self.file, plan, sheet.locate)
             chart.set_size({"width": width, "height": height})
             sheet.pen.sheet.insert_chart(row, 0, chart, options)
         self.file.close()
-        return self._buffer.getvalue()
+        rows: dict[str, tuple[LongRows, ...]] = {}
+        with zipfile.ZipFile(self._buffer) as archive:
+            for bulk in self.bulks:
+                part = f"xl/worksheets/sheet{bulk.sheet + 1}.xml"
+                rows[part] = (*rows.get(part, ()), long_rows(bulk, archive.read(part)))
+        return RenderedTabs(self._buffer.getvalue(), rows)
 
     def _write(self, sheet: Sheet, part: Block | ChartGrid | Section | Text) -> None:
         if isinstance(part, Text):
@@ -157,10 +192,20 @@ class Book:
             sheet.page.splits.add(sheet.row)
             number = sum(other is sheet for other, *_ in self._charts) + 1
             plan = table_chart(sheet.plan.tab, number, section.key, section.chart)
-            height = section.chart.height
-            self.keep_chart(sheet, plan, sheet.row, (sheet.pixels() - 6, height), 3)
+            room = page_room(sheet.plan, self.units, sheet.widths)
+            if sheet.page.pixels(first, sheet.row - 1) + section.chart.height > room:
+                sheet.end_piece(first)  # goes on over pages, and the chart stays whole
+                first = sheet.row
+            height = self._chart_height(sheet, first, section.chart.height, room)
+            self.keep_chart(sheet, plan, sheet.row, (sheet.pixels() - 6, int(height)), 3)
             sheet.skip((height + 12) / POINT)
         sheet.end_piece(first)
+
+    def _chart_height(self, sheet: Sheet, first: int, height: float, room: float) -> float:
+        """Return a height at which a chart still fits on the page of its section, if any does."""
+        page = replace(sheet.page, pieces=[*sheet.page.pieces, (first, sheet.row - 1)])
+        left = room - paginate(page, room)[1] - 2 * _GAP
+        return left if _LEAST_HEIGHT * height <= left < height else height
 
     def _place_charts(self, sheet: Sheet, grid: ChartGrid) -> None:
         """Leave the rows free that the charts will cover."""
@@ -181,7 +226,7 @@ class Book:
             first = sheet.row
 
     def keep_chart(
-        self, sheet: Sheet, plan: ChartPlan, row: int, size: tuple[float, int], left: int
+        self, sheet: Sheet, plan: ChartPlan, row: int, size: tuple[int, int], left: int
     ) -> None:
         """Draw a chart of this size, in pixels, from a row and so far from the left on."""
         options = {
@@ -215,7 +260,7 @@ def render_book(
     book = Book(units, looks, title)
     for plan in plans:
         book.add(plan)
-    return book.close()
+    return book.close().whole()
 
 
 def how_tab(key: str, rows: Sequence[tuple[str, str]]) -> TabPlan:
@@ -250,7 +295,7 @@ def _write_paragraph(sheet: Sheet, part: Text) -> None:
         points = line_points(lines_in(text, sheet.pixels(1, last), size), size)
         sheet.pen.sheet.write_string(sheet.row, 0, clean_text(part.label), look("label"))
         sheet.merge(sheet.row, 1, last, text, look(part.role, align="left"))
-        sheet.skip(max(34.0, points + 12))
+        sheet.skip(max(30.0, points + 8))
     sheet.end_piece(first)
 
 

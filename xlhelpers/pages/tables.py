@@ -26,7 +26,6 @@ _ROWS_OF_ONE_PAGE = 24
 _GROWTH = 1.5
 _WRAPPED = {"wrapped", "entry"}
 _HEADING_SIZE = 10.0
-_HEADING_SPARE = 8  # pixels that the button of a filter covers
 
 
 def block_widths(block: Block, headings: Sequence[str]) -> list[float]:
@@ -105,7 +104,7 @@ def _write_headings(book: Workbook, sheet: Sheet, block: Block) -> None:
         heading, last = column.heading(pen.units), _edge(sheet, block, at)
         sheet.merge(sheet.row, at, last, heading, pen.shelf.heading(column))
         if not column.hidden:
-            room = sheet.pixels(at, last) - (_HEADING_SPARE if block.filtered else 0)
+            room = sheet.pixels(at, last)
             lines = max(lines, lines_in(heading, room, _HEADING_SIZE, bold=True))
         if column.key in block.named:
             cell = f"${column_letters(at + 1)}${sheet.row + 1}"

@@ -1,6 +1,7 @@
 """How wide texts and columns are in pixels, how many lines a text takes, how high a row must be.
 
-Widths of letters are those that XlsxWriter has taken from Excel, for type of 11 points.
+Widths of letters are those that XlsxWriter has taken from Excel, for type of 11 points on the
+screen; printed text is up to 8 % narrower.
 """
 
 import re
@@ -15,9 +16,6 @@ USUAL_SIZE = 11.0  # points of type
 GREATEST_POINTS = 409.0  # the highest row that the file format knows
 _PADDING = 7  # pixels that a cell keeps free beside its text
 _BOLD = 1.06
-# programs without the font of the file take a wider one
-_SPARE = 1.03
-_LINE = 1.364  # points of a line for a point of type: 15 for 11
 _BREAKS = re.compile(r"(?<= )|(?<=\w-)(?=\w)")
 
 
@@ -42,7 +40,7 @@ def text_pixels(text: str, size: float = USUAL_SIZE, *, bold: bool = False) -> f
 
 
 def _scale(size: float, bold: bool) -> float:
-    return size / USUAL_SIZE * _SPARE * (_BOLD if bold else 1.0)
+    return size / USUAL_SIZE * (_BOLD if bold else 1.0)
 
 
 def longest_word(text: str, size: float = USUAL_SIZE, *, bold: bool = False) -> float:
@@ -85,7 +83,8 @@ def _lines_of_one(line: str, room: float) -> int:
 
 def line_points(lines: int, size: float = USUAL_SIZE) -> float:
     """Return the height of a row with so many lines of text, in points."""
-    return min(round(lines * size * _LINE + (0.0 if lines == 1 else 1.0), 2), GREATEST_POINTS)
+    # as Excel has it: 12 points for type of 9, 15 for 11, 28.5 for 22
+    return min(lines * round((1.24 * size + 1.2) / 0.75) * 0.75, GREATEST_POINTS)
 
 
 def columns_for(widths: Sequence[float], pixels: float) -> int:

@@ -70,8 +70,8 @@ def pages(facts: Facts, judged: Sequence[Judged] | None = None) -> tuple[TabPlan
     rules_page = (methods.rules(facts), methods.methods(facts, judged is not None))
     first: tuple[Part, ...] = (
         *(Text(sentence, "headline", label) for label, sentence in headlines(facts)),
+        Section("", "", (), notes=_notes(facts)),
         *_shown(sections),
-        *(Text(note, "note") for note in _notes(facts)),
     )
     return (
         _page(facts, "At a glance", _name(facts), first, _subtitle(facts)),

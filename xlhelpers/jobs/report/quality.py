@@ -106,7 +106,7 @@ def _margins(facts: Facts) -> tuple[Table, BarChart | None]:
         (Bars("Margin", 3),),
         len(known),
         "0%",
-        height=130 + 30 * len(known),
+        height=110 + 26 * len(known),
     )
     return table, chart
 
@@ -211,7 +211,7 @@ def findings(facts: Facts) -> Section:
         (Bars("Findings", 3),),
         len(body),
         "0",
-        height=205,
+        height=190,
     )
     table = Table(("Status", "Errors", "Warnings", "Total"), body)
     return Section("findings", title, (_findings_sentence(sums),), table, chart)

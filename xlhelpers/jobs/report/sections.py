@@ -297,7 +297,7 @@ def _chart(
         series,
         count,
         cell_format(quantity, facts.units).replace(".0", ""),
-        min(130 + 34 * count * len(series), 420),
+        min(110 + 26 * count * len(series), 340),
         _axis_end(table, series, count),
     )
 

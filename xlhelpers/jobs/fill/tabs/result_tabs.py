@@ -1,9 +1,6 @@
 """Our result tabs, a module a tab, rendered into a workbook that holds nothing else."""
 
-import io
-import zipfile
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable
 from typing import Any
 
 from xlhelpers.jobs.fill.tabs.about import plan_about
@@ -15,10 +12,8 @@ from xlhelpers.jobs.fill.tabs.glance_sheet import draw_glance
 from xlhelpers.jobs.fill.tabs.log import plan_log
 from xlhelpers.jobs.fill.tabs.to_check import plan_to_check
 from xlhelpers.jobs.fill.tabs.trees import plan_trees
-from xlhelpers.package.sheet.long_rows import LongRows, with_rows
-from xlhelpers.pages.columns import long_rows
 from xlhelpers.pages.plan import Block, FillFacts, TabPlan
-from xlhelpers.pages.render import Book
+from xlhelpers.pages.render import Book, RenderedTabs
 from xlhelpers.survey.outcome import Outcome
 
 Planner = Callable[[Outcome, FillFacts], TabPlan]
@@ -31,33 +26,6 @@ PLANNERS: tuple[Planner, ...] = (
     plan_log,
     plan_about,
 )
-
-
-@dataclass(frozen=True)
-class RenderedTabs:
-    """Our tabs as a workbook of their own, without the rows of long blocks.
-
-    `rows` holds for each part of `scratch` that has long blocks the rows still to be written.
-    """
-
-    scratch: bytes
-    rows: Mapping[str, tuple[LongRows, ...]]
-
-    def whole(self) -> bytes:
-        """Return the workbook with all its rows."""
-        if not self.rows:
-            return self.scratch
-        result = io.BytesIO()
-        with (
-            zipfile.ZipFile(io.BytesIO(self.scratch)) as old,
-            zipfile.ZipFile(result, "w") as new,
-        ):
-            for entry in old.infolist():
-                content = old.read(entry)
-                if entry.filename in self.rows:
-                    content = with_rows(content, self.rows[entry.filename])
-                new.writestr(entry, content, zipfile.ZIP_DEFLATED, compresslevel=1)
-        return result.getvalue()
 
 
 def render_tabs(outcome: Outcome, facts: FillFacts) -> bytes:
@@ -94,10 +62,4 @@ def make_tabs(outcome: Outcome, facts: FillFacts) -> RenderedTabs:
         if plan.key == "to_check":
             sources = Sources(read, book.places, units)
             draw_glance(book, sources, facts.chosen, watched=watched)
-    scratch = book.close()
-    rows: dict[str, tuple[LongRows, ...]] = {}
-    with zipfile.ZipFile(io.BytesIO(scratch)) as archive:
-        for bulk in book.bulks:
-            part = f"xl/worksheets/sheet{bulk.sheet + 1}.xml"
-            rows[part] = (*rows.get(part, ()), long_rows(bulk, archive.read(part)))
-    return RenderedTabs(scratch, rows)
+    return book.close()
