@@ -8,8 +8,9 @@ import numpy as np
 import openpyxl
 import pytest
 
+from tests.jobs.books import run
 from tests.jobs.crews import TOWN
-from tests.jobs.estimates import plot, run, survey, trees_of
+from tests.jobs.estimates import plot, survey, trees_of
 from xlhelpers.estimates.plot_values import plot_values
 from xlhelpers.fields.rules import RULES
 from xlhelpers.package.zip.container import Package

@@ -9,8 +9,9 @@ from pathlib import Path
 import openpyxl
 import pytest
 
+from tests.jobs.books import run
 from tests.jobs.crews import TOWN
-from tests.jobs.estimates import plot, run, survey, trees_of
+from tests.jobs.estimates import plot, survey, trees_of
 from tests.jobs.reports import (
     NORTH,
     SOUTH,
