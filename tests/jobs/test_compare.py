@@ -176,5 +176,5 @@ def test_a_keying_without_a_line_is_refused_not_reported_line_by_line(
     capsys.readouterr()
     assert run("compare", TOWN, blank) == 2
     said = capsys.readouterr().err
-    assert "blank.xlsx: nothing is keyed" in said
+    assert "blank.xlsx: the field sheet is empty" in said
     assert len(said.splitlines()) == 1

@@ -19,4 +19,9 @@ NAMES = (
     "change",
     "launcher",
 )
-JOBS: tuple[Job, ...] = tuple(import_module(f"xlhelpers.jobs.{name}.job").JOB for name in NAMES)
+
+
+def load_job(name: str) -> Job:
+    """Import the record of a job by its name, and nothing else."""
+    job: Job = import_module(f"xlhelpers.jobs.{name}.job").JOB
+    return job

@@ -10,9 +10,19 @@ import sys
 from collections.abc import Sequence
 
 from xlhelpers.doors.command_line.parser import parse
-from xlhelpers.doors.excel.job import JOB as EXCEL
-from xlhelpers.jobs.catalog import JOBS
-from xlhelpers.jobs.job import FAILED, NOTHING_TO_CHECK, TO_CHECK, Done
+from xlhelpers.jobs.catalog import NAMES, load_job
+from xlhelpers.jobs.job import FAILED, NOTHING_TO_CHECK, TO_CHECK, Done, Job
+
+COMMANDS = (*NAMES, "excel")
+
+
+def load_command(name: str) -> Job:
+    """Import the record of a command: a job, or what this door adds to them."""
+    if name != "excel":
+        return load_job(name)
+    from xlhelpers.doors.excel.job import JOB
+
+    return JOB
 
 
 def run_lightly() -> None:
@@ -36,7 +46,7 @@ def command() -> int:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code."""
-    job, options = parse((*JOBS, EXCEL), arguments)
+    job, options = parse(COMMANDS, load_command, sys.argv[1:] if arguments is None else arguments)
     from xlhelpers.jobs.run import run_job  # not needed for the help
 
     code = NOTHING_TO_CHECK

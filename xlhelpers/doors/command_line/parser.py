@@ -1,8 +1,13 @@
-"""The command line, drawn from the records of the jobs."""
+"""The command line, drawn from the records of the jobs; one parser for what was asked for.
+
+A mistake is answered with one sentence: what was typed, what is allowed, what to do.
+"""
 
 import argparse
+import os
 import re
-from collections.abc import Callable, Sequence
+import textwrap
+from collections.abc import Callable, Iterable, Sequence
 from typing import Any, NoReturn
 
 from xlhelpers import __version__
@@ -26,42 +31,20 @@ _NUMBERS: dict[str, tuple[Callable[[str], float], str, float]] = {
     "whole number": (int, "a whole number", 7),
 }
 _TEXTS = ("text", "texts")
-# what the library says of arguments that are missing or unknown
-_CHOICE = re.compile(r"argument \S+: invalid choice: '(?P<value>.*?)' \(choose from .*")
+# what the library says of arguments that are missing
 _REQUIRED = re.compile(r"the following arguments are required: (?P<names>.*)")
-_NO_VALUE = re.compile(r"argument (?P<names>\S+): expected .*")
+_NO_VALUE = re.compile(r"argument (?P<name>\S+): expected .*")
 
 
 class Parser(argparse.ArgumentParser):
-    """An argument parser of one job, or of all, that answers a mistake with one sentence."""
+    """A parser of the options of one job, or of the names of several."""
 
-    def __init__(
-        self,
-        *,
-        options: Sequence[Option] = (),
-        jobs: Sequence[Job] = (),
-        jobs_name: str = "",
-        **settings: Any,
-    ) -> None:
-        """Make the parser of one job with its options, or of several jobs."""
-        super().__init__(**settings)
+    def __init__(self, options: Sequence[Option] = (), **settings: Any) -> None:
+        """Make the parser; `settings` are those of the library."""
+        super().__init__(formatter_class=_Formatter, **settings)
         self.options = {option.on_command_line: option for option in options}
-        self.names = [job.name for job in jobs]
         for option in options:
             self._add_option(option)
-        if not jobs:
-            return
-        parts = self.add_subparsers(required=True, metavar=jobs_name or "|".join(self.names))
-        for job in jobs:
-            part = parts.add_parser(
-                job.name,
-                help=job.help,
-                description=" ".join(filter(None, (f"{job.help}.", job.about))),
-                epilog=job.codes,
-                options=job.options,
-                jobs=job.actions,
-            )
-            part.set_defaults(job=job, parser=part)
 
     def _add_option(self, option: Option) -> None:
         settings: dict[str, Any] = {"help": _help(option), "default": option.default}
@@ -93,14 +76,11 @@ class Parser(argparse.ArgumentParser):
                 self.refuse(f"{name} {text} is not {what}. Type a number such as {like}.")
         if option.choices:
             if text not in option.choices:
-                allowed = list_words(option.choices, "or")
-                self.refuse(
-                    f"{name} {text} is not known.{_near(text, option.choices)} Choose {allowed}."
-                )
+                self.refuse(f"{name} {text} is not known.{_choose(text, option.choices)}")
             return text
         if option.kind in _TEXTS:
             return text
-        from pathlib import Path
+        from pathlib import Path  # not needed for the help
 
         return Path(text)
 
@@ -108,30 +88,37 @@ class Parser(argparse.ArgumentParser):
         """Print what is wrong with the arguments and leave with the exit code 2."""
         self.exit(FAILED, f"xlhelpers: {sentence} Help: {self.prog} --help\n")
 
-    def refuse_unknown(self, unknown: Sequence[str]) -> NoReturn:
-        """Print which arguments this command does not have, and leave."""
-        near = _near(unknown[0], list(self.options)) if unknown[0].startswith("-") else ""
-        self.refuse(f"{self.prog} does not have {' '.join(unknown)}.{near} Check the spelling.")
+    def refuse_name(self, names: Sequence[str], arguments: Sequence[str]) -> NoReturn:
+        """Print the help if it is asked for, or else that no job was named; and leave."""
+        _, words = self.parse_known_args(arguments)
+        if not words:
+            self.refuse(f"A command is missing.{_choose('', names)}")
+        self.refuse(f"“{words[0]}” is not known.{_choose(words[0], names)}")
 
     def error(self, message: str) -> NoReturn:
         """Put in our words what the library says of the arguments, and leave."""
-        if wrong := _CHOICE.fullmatch(message):
-            near = _near(wrong["value"], self.names)
-            self.refuse(
-                f"“{wrong['value']}” is not known.{near} Choose {list_words(self.names, 'or')}."
-            )
         if missing := _REQUIRED.fullmatch(message):
-            if self.names:
-                self.refuse(f"A command is missing. Choose {list_words(self.names, 'or')}.")
             self.refuse(f"Missing: {'; '.join(map(self._describe, missing['names'].split(', ')))}.")
         if empty := _NO_VALUE.fullmatch(message):
-            self.refuse(f"{empty['names']} needs a value: {self.options[empty['names']].help}.")
+            self.refuse(f"{empty['name']} needs a value: {self.options[empty['name']].help}.")
         self.refuse(f"{message}.")
 
     def _describe(self, name: str) -> str:
         option = self.options[name]
         shown = name if option.positional or not option.metavar else f"{name} {option.metavar}"
         return f"{shown} ({option.help})"
+
+
+class _Formatter(argparse.RawDescriptionHelpFormatter):
+    def __init__(self, prog: str) -> None:
+        super().__init__(prog, width=_width())  # the library would import archivers for that
+
+
+def _width() -> int:
+    try:
+        return int(os.environ.get("COLUMNS") or os.get_terminal_size().columns) - 2
+    except (ValueError, OSError):
+        return 78
 
 
 def _help(option: Option) -> str:
@@ -141,6 +128,11 @@ def _help(option: Option) -> str:
         shown = f"{option.default:g}" if option.kind in _NUMBERS else option.default
         text += f" (default: {shown})"
     return text.replace("%", "%%")
+
+
+def _choose(word: str, words: Sequence[str]) -> str:
+    near = _near(word, words) if word else ""
+    return f"{near} Choose {list_words(words, 'or')}."
 
 
 def _near(word: str, words: Sequence[str]) -> str:
@@ -159,30 +151,59 @@ def _number_like(text: str, read: Callable[[str], float]) -> str:
         return ""
 
 
-def make_parser(jobs: Sequence[Job]) -> Parser:
-    """Return the parser with all jobs and their help."""
-    parser = Parser(
-        prog="xlhelpers",
-        description=_DESCRIPTION,
-        epilog=_EPILOG,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
-        jobs=jobs,
-        jobs_name="COMMAND",
-    )
-    parser.add_argument("--version", action="version", version=f"xlhelpers {__version__}")
-    return parser
-
-
-def parse(jobs: Sequence[Job], arguments: Sequence[str] | None) -> tuple[Job, dict[str, Any]]:
+def parse(
+    names: Sequence[str], load: Callable[[str], Job], arguments: Sequence[str]
+) -> tuple[Job, dict[str, Any]]:
     """Return the job that was asked for and the value of each of its options.
+
+    Parameters
+    ----------
+    names : sequence of str
+        The jobs in their order.
+    load : callable
+        Gives the record of a job by its name; only what is needed is loaded.
+    arguments : sequence of str
+        What was typed after the name of the program.
 
     Raises
     ------
     SystemExit
         With 0 after help or version; with 2 after a sentence about wrong arguments.
     """
-    options, unknown = make_parser(jobs).parse_known_args(arguments)
+    if not arguments or arguments[0] not in names:
+        parser = Parser(
+            prog="xlhelpers",
+            usage="xlhelpers [-h] [--version] COMMAND ...",
+            description=_DESCRIPTION,
+            epilog=f"{_list(map(load, names))}\n\n{_EPILOG}",
+        )
+        parser.add_argument("--version", action="version", version=f"xlhelpers {__version__}")
+        parser.refuse_name(names, arguments)
+    return _parse_job(f"xlhelpers {arguments[0]}", load(arguments[0]), arguments[1:])
+
+
+def _parse_job(prog: str, job: Job, arguments: Sequence[str]) -> tuple[Job, dict[str, Any]]:
+    parts = {part.name: part for part in job.actions}
+    if arguments and arguments[0] in parts:
+        return _parse_job(f"{prog} {arguments[0]}", parts[arguments[0]], arguments[1:])
+    width = _width()
+    settings: dict[str, Any] = {
+        "prog": prog,
+        "description": textwrap.fill(" ".join(filter(None, (f"{job.help}.", job.about))), width),
+    }
+    if parts:
+        usage = f"{prog} [-h] {'|'.join(parts)} ..."
+        group = Parser(usage=usage, epilog=_list(job.actions), **settings)
+        group.refuse_name(list(parts), arguments)
+    parser = Parser(job.options, epilog=textwrap.fill(job.codes, width), **settings)
+    options, unknown = parser.parse_known_args(arguments)
     if unknown:
-        options.parser.refuse_unknown(unknown)
-    job: Job = options.job
-    return job, {option.name: getattr(options, option.name) for option in job.options}
+        near = _near(unknown[0], list(parser.options)) if unknown[0].startswith("-") else ""
+        parser.refuse(f"{prog} does not have {' '.join(unknown)}.{near} Check the spelling.")
+    return job, vars(options)
+
+
+def _list(jobs: Iterable[Job]) -> str:
+    rows = [(job.name, job.help) for job in jobs]
+    wide = max(len(name) for name, _ in rows)
+    return "\n".join(["commands:", *(f"  {name:<{wide}}  {help}" for name, help in rows)])
