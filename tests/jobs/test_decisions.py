@@ -285,7 +285,7 @@ def test_a_decision_whose_finding_cannot_be_read_is_kept_and_said(book: Path) ->
     sheet.cell(below, columns(sheet)["Note"]).value = "the big one by the church"
     edited.save(book)
     filled = fill(book)
-    assert any("the big one by the church" in sentence for sentence in filled.said)
+    assert any("the big one by the church" in sentence for sentence in filled.notes)
     sheet = openpyxl.load_workbook(book)["Log"]
     at = columns(sheet)
     row = heading_row(sheet) + 1
@@ -305,7 +305,7 @@ def test_a_word_of_nobody_s_list_stays_as_typed_and_closes_nothing(book: Path) -
 
 def test_a_lost_column_is_said(book: Path) -> None:
     deleting("Decision")(book)
-    assert any("“Decision”" in sentence for sentence in fill(book).said)
+    assert any("“Decision”" in sentence for sentence in fill(book).notes)
     assert "Decision" in row_of(book, "7")
 
 
@@ -318,7 +318,7 @@ def test_lost_headings_are_said_and_the_tab_is_kept(book: Path) -> None:
         del edited.defined_names[name]
     edited.save(book)
     rekey(book, "6", {"tip_reading": 71})
-    assert any("row of headings" in sentence for sentence in fill(book).said)
+    assert any("row of headings" in sentence for sentence in fill(book).notes)
     kept = openpyxl.load_workbook(book)["To check (kept)"]
     assert ACCEPT["Note"] in [cell.value for row in kept for cell in row]
 
@@ -331,7 +331,9 @@ def test_saving_with_another_program_loses_no_decision(book: Path, soffice: Conv
     fill(book)
     saved = soffice(book)
     filled = fill(saved)
-    assert not [sentence for sentence in filled.said if "To check" in sentence or "Log" in sentence]
+    assert not [
+        sentence for sentence in filled.notes if "To check" in sentence or "Log" in sentence
+    ]
     assert is_accepted(saved, "7")
     assert row_of(saved, "8")["State"] == "closed: NOT SAFE"
     assert [str(row["Tree"]) for row in rows_of(saved, "Log")] == ["6"]

@@ -60,7 +60,7 @@ def test_formulas_stay_and_hold_the_heights(book: Path) -> None:
     assert grid_of(book, PLOTS.tab).value(6, progress) == (
         f"{LINES} of {LINES} entered, 0 to check before you leave"
     )
-    assert not [said for said in filled.said if "formula" in said]
+    assert not [said for said in filled.notes if "formula" in said]
 
 
 @pytest.mark.parametrize("name", ["setup", "plot"])
@@ -95,7 +95,7 @@ def test_what_was_typed_over_a_formula_is_left_and_said(book: Path) -> None:
     put(book, 8, "live_total", 12.5)
     filled = fill(book)
     assert grid_of(book).value(8, COLUMNS["live_total"]) == 12.5
-    (said,) = [s for s in filled.said if "typed over" in s]
+    (said,) = [s for s in filled.notes if "typed over" in s]
     assert "1 formula of 'Total height'" in said
     assert "AK8" in said
     assert "--restore-formulas" in said
@@ -104,7 +104,7 @@ def test_what_was_typed_over_a_formula_is_left_and_said(book: Path) -> None:
     assert grid_of(book).value(8, COLUMNS["live_total"]) == pytest.approx(
         restored.outcome.setups["total_height"][2]
     )
-    assert any("took the place" in s for s in restored.said)
+    assert any("took the place" in s for s in restored.notes)
 
 
 def test_another_formula_is_told_from_what_was_typed(book: Path) -> None:
@@ -113,7 +113,7 @@ def test_another_formula_is_told_from_what_was_typed(book: Path) -> None:
     for row in (7, 8, 9):
         edited[FIELD_SHEET.tab].cell(row, COLUMNS["live_total"]).value = "=2*AJ8"
     edited.save(book)
-    (said,) = [s for s in fill(book).said if "'Total height'" in s]
+    (said,) = [s for s in fill(book).notes if "'Total height'" in s]
     assert "3 cells of 'Total height' hold another formula" in said
     assert "AK7:AK9" in said
     assert "typed over" not in said
@@ -129,7 +129,7 @@ def test_a_reading_that_no_formula_understands_is_said(book: Path) -> None:
     assert given["live_total"][0] == ""
     assert given["live_warning"][0] == "text, not a number"
     assert np.isfinite(filled.outcome.setups["total_height"][3])
-    (said,) = [s for s in filled.said if "'Total height' gives nothing where" in s]
+    (said,) = [s for s in filled.notes if "'Total height' gives nothing where" in s]
     assert "AK9" in said
 
 
@@ -184,7 +184,7 @@ def test_every_cell_that_differs_is_listed_by_ranges_with_links(book: Path) -> N
     put(book, 15, "distance", "25 m")
     filled = fill(book)
     letters = column_letters(COLUMNS["live_depth"])
-    (said,) = [s for s in filled.said if "4 formulas of 'Crown depth' had something typed" in s]
+    (said,) = [s for s in filled.notes if "4 formulas of 'Crown depth' had something typed" in s]
     assert f"({letters}8:{letters}10, {letters}13)" in said
     grid = grid_of(book, RESULT_TABS["about"])
     rows = grid.values[:, :6].tolist()

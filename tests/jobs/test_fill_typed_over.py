@@ -41,7 +41,7 @@ def book(filled_once: Path, tmp_path: Path) -> Path:
 
 
 def said_of(filled: Filled) -> list[str]:
-    return [said for said in filled.said if "typed over" in said]
+    return [said for said in filled.notes if "typed over" in said]
 
 
 def listed(path: Path) -> list[list[object]]:

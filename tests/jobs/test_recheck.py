@@ -9,8 +9,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.jobs.books import GOOD, PLOT, keyed, varied
-from tests.jobs.crews import TOWN, changed, run
+from tests.jobs.books import GOOD, PLOT, keyed, run, varied
+from tests.jobs.crews import TOWN, changed
 from xlhelpers.errors import WorkbookError
 from xlhelpers.estimates.remeasured import agreement_sentence, crews_of, draw
 from xlhelpers.fields.field_sheet import FIELD_SHEET
@@ -263,7 +263,7 @@ def test_a_workbook_in_which_nothing_is_keyed_is_no_second_measurement(
     assert run("recheck", "plan", TOWN, "--out", again) == 0
     capsys.readouterr()
     assert run("recheck", "report", TOWN, again, "--out", out) == 2
-    assert "nothing is keyed yet" in capsys.readouterr().err
+    assert "nothing is entered yet" in capsys.readouterr().err
     with pytest.raises(WorkbookError, match="nothing is keyed there yet"):
         council_report(TOWN, out, rechecked=again)
     assert not out.exists()

@@ -1,4 +1,4 @@
-"""The safety lines, in one wording for every page that shows them."""
+"""The cautions, in one wording, for every place where measuring is described."""
 
 CAUTIONS: tuple[str, ...] = (
     "Traffic: one person watches it. Never step back while aiming. Never lay a tape across a road.",
@@ -10,7 +10,16 @@ CAUTIONS: tuple[str, ...] = (
     "No safe place to stand? Write NOT SAFE. The office accepts it.",
     "This program does not rate tree risk. Local codes and licensed arborists decide.",
 )
-"""One sentence or a few on each danger, complete without a title."""
+# where the whole text would take the room of the readings
+SHORT_CAUTIONS = (
+    "TAKE CARE  One person watches the traffic. Never step back while aiming. Never lay a tape "
+    "across a road. Keep poles and tapes at least 3 m (10 ft) from wires, unless local rules say "
+    "more. Treat every wire as live. Nobody walks under a dead, split or hung top. No laser at "
+    "people, vehicles or the sun. Watch out for wind, slopes and private ground. No safe place to "
+    "stand? Write NOT SAFE. This program does not rate tree risk. Local codes and licensed "
+    "arborists decide."
+)
+
 TITLES: tuple[str, ...] = (
     "Traffic",
     "Wires",

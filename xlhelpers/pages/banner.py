@@ -4,6 +4,7 @@ One table holds the numbers of every keyed column as they were, and formulas of 
 one cell says what follows from them, and the line on each tab repeats that cell.
 """
 
+from collections.abc import Sequence
 from typing import Any
 
 from xlsxwriter import Workbook
@@ -11,8 +12,7 @@ from xlsxwriter.format import Format
 
 from xlhelpers.package.sheet.references import column_letters, quote_sheet
 from xlhelpers.pages.change_watch import KeyedColumn, count_formula, total_formula, weighted_formula
-from xlhelpers.pages.columns import Pen
-from xlhelpers.pages.plan import ChangeTable
+from xlhelpers.pages.sheet import Pen
 from xlhelpers.pages.values import clean_text
 
 # the cell that says it
@@ -41,7 +41,7 @@ _HEADINGS = (
 _WIDTH_BESIDE = 22.0
 
 
-def write_banner(pen: Pen, row: int, columns: tuple[int, int]) -> None:
+def write_banner(pen: Pen, row: int, first: int, last: int) -> None:
     """Write the line that says whether anything keyed has changed.
 
     Parameters
@@ -50,11 +50,10 @@ def write_banner(pen: Pen, row: int, columns: tuple[int, int]) -> None:
         The sheet and the formats.
     row : int
         Its row, from 0.
-    columns : tuple of int
+    first, last : int
         The column that it begins in, and the last one that stands out when something has changed.
     """
     formula = f'=IFERROR({STATE_NAME},"{_UNKNOWN}")'
-    first, last = columns
     pen.sheet.write_formula(row, first, formula, pen.shelf.role("hint"), NO_CHANGE)
     rule = {
         "type": "formula",
@@ -64,8 +63,8 @@ def write_banner(pen: Pen, row: int, columns: tuple[int, int]) -> None:
     pen.sheet.conditional_format(row, first, row, last, rule)
 
 
-def write_changes(book: Workbook, pen: Pen, row: int, table: ChangeTable) -> int:
-    """Write the table, and the cell that all banners repeat; return the row below.
+def write_changes(book: Workbook, pen: Pen, row: int, columns: Sequence[KeyedColumn]) -> None:
+    """Write the table of the watched columns, and the cell that all banners repeat.
 
     Parameters
     ----------
@@ -75,15 +74,13 @@ def write_changes(book: Workbook, pen: Pen, row: int, table: ChangeTable) -> int
         The sheet and the formats.
     row : int
         The first row, from 0.
-    table : ChangeTable
-        The watched columns; none writes nothing.
+    columns : sequence of KeyedColumn
+        The watched columns, at least one.
     """
-    if not table.columns:
-        return row
     sheet, role = pen.sheet, pen.shelf.role
     sheet.write_string(row, 0, _TITLE, role("section"))
     sheet.write_string(row + 1, 0, _SENTENCE, role("hint"))
-    first, last = row + 5, row + 4 + len(table.columns)
+    first, last = row + 5, row + 4 + len(columns)
     seen, names = f"$E${first}:$E${last}", f"$A${first}:$A${last}"
     verdict = (
         f'=IF(COUNTIF({seen},"{_DIFFERS}")=0,"{NO_CHANGE}","{_CHANGED} since the last fill, first '
@@ -91,13 +88,13 @@ def write_changes(book: Workbook, pen: Pen, row: int, table: ChangeTable) -> int
     )
     sheet.write_formula(row + 2, 0, verdict, role("text_bold_line"), NO_CHANGE)
     book.define_name(STATE_NAME, f"={quote_sheet(sheet.get_name())}!$A${row + 3}")
+    sheet.set_row(row + 3, 31)
     for at, heading in enumerate(_HEADINGS):
         sheet.write_string(row + 3, at, heading, role("heading"))
     sheet.set_column(6, len(_HEADINGS) - 1, _WIDTH_BESIDE)
     looks = {"text": role("cell", align="left"), "number": role("cell", align="right")}
-    for down, column in enumerate(table.columns, row + 4):
+    for down, column in enumerate(columns, row + 4):
         _write_column(sheet, down, column, looks)
-    return last
 
 
 def _write_column(sheet: Any, row: int, column: KeyedColumn, looks: dict[str, Format]) -> None:

@@ -12,10 +12,9 @@ from xlsxwriter.chart import Chart
 from xlsxwriter.utility import xl_range_formula
 
 from xlhelpers.pages.looks import INK, LINE
-from xlhelpers.pages.plan import ChartPlan, Series, SeriesLook, Span
+from xlhelpers.pages.plan import BarChart, ChartPlan, Series, SeriesLook, Span
+from xlhelpers.pages.sheet import CellRange
 
-# sheet name, first row, first column, last row, last column; counted from 0
-CellRange = list[str | int]
 Locate = Callable[[Span], CellRange]
 _BORDER = {"color": INK, "width": 0.75}
 _LOOKS: dict[SeriesLook, dict[str, Any]] = {
@@ -39,8 +38,10 @@ _KINDS: dict[str, dict[str, str]] = {
     "bars": {"type": "bar"},
     "columns": {"type": "column"},
     "stacked columns": {"type": "column", "subtype": "stacked"},
+    "points": {"type": "scatter"},
 }
 _FONT = {"size": 10, "color": INK}
+_GRID = {"visible": True, "line": {"color": LINE, "width": 0.5}}
 
 
 def make_chart(book: Workbook, plan: ChartPlan, locate: Locate) -> Chart:
@@ -65,6 +66,10 @@ def make_chart(book: Workbook, plan: ChartPlan, locate: Locate) -> Chart:
     for series in plan.series:
         chart.add_series(_series_options(series, locate))
     chart.set_title({"name": plan.title, "name_font": {**_FONT, "size": 12}, "overlay": False})
+    if plan.kind == "points":
+        _set_axes_of_points(chart, plan)
+        chart.show_hidden_data()
+        return chart
     upright = plan.kind != "bars"  # XlsxWriter names the axes by where they lie
     (chart.set_x_axis if upright else chart.set_y_axis)(_category_axis(plan))
     (chart.set_y_axis if upright else chart.set_x_axis)(_value_axis(plan))
@@ -83,8 +88,7 @@ def _series_options(series: Series, locate: Locate) -> dict[str, Any]:
         "name": series.name,
         "categories": locate(series.categories),
         "values": locate(series.values),
-        "gap": 40,
-        **_LOOKS[series.look],
+        **_shape(series.look),
     }
     if series.spread is not None:
         reference = _reference(locate(series.spread))
@@ -95,6 +99,71 @@ def _series_options(series: Series, locate: Locate) -> dict[str, Any]:
             "line": {"color": INK, "width": 1.25},
         }
     return options
+
+
+def _shape(look: SeriesLook) -> dict[str, Any]:
+    if look in _LOOKS:
+        return {"gap": 40, **_LOOKS[look]}
+    if look in ("line", "dashed line"):
+        dash = {"dash_type": "dash"} if look == "dashed line" else {}
+        return {"line": {"color": INK, "width": 1.25, **dash}, "marker": {"type": "none"}}
+    marker = {"type": look, "size": 6, "fill": {"color": "#8FA9B2"}, "border": {"color": INK}}
+    return {"line": {"none": True}, "marker": marker}
+
+
+def _set_axes_of_points(chart: Chart, plan: ChartPlan) -> None:
+    axis: dict[str, Any] = {
+        "name_font": _FONT,
+        "num_font": _FONT,
+        "major_gridlines": _GRID,
+        "label_position": "low",
+    }
+    across = {"name": plan.category_title, "num_format": plan.category_format, **axis}
+    if "y" in plan.category_format:  # dates
+        across["num_font"] = {**_FONT, "rotation": -45}
+    chart.set_x_axis(across)
+    chart.set_y_axis({"name": plan.value_title, "num_format": plan.value_format, **axis})
+    chart.set_legend({"position": "bottom", "font": _FONT})
+
+
+def table_chart(tab: str, number: int, key: str, chart: BarChart) -> ChartPlan:
+    """Return the plan of the chart of a table, the `number`-th of a tab.
+
+    Parameters
+    ----------
+    tab : str
+        Name of the tab that it is drawn on.
+    number : int
+        Its place among the charts of the tab, from 1.
+    key : str
+        The key under which the table was written.
+    chart : BarChart
+        What it shows.
+    """
+
+    def span(column: int) -> Span:
+        return Span(key, str(column), 0, chart.count)
+
+    return ChartPlan(
+        f"xlh_report_{tab.split()[0].lower()}_{number}_{key}",
+        "bars",
+        chart.title,
+        chart.description,
+        "",
+        chart.axis,
+        tuple(
+            Series(
+                bars.name,
+                span(0),
+                span(bars.values),
+                bars.look,
+                None if bars.margins is None else span(bars.margins),
+            )
+            for bars in chart.series
+        ),
+        chart.number,
+        chart.greatest,
+    )
 
 
 def _reference(cells: CellRange) -> str:
@@ -130,7 +199,7 @@ def _value_axis(plan: ChartPlan) -> dict[str, Any]:
         "num_font": _FONT,
         "num_format": plan.value_format,
         "line": {"color": INK},
-        "major_gridlines": {"visible": True, "line": {"color": LINE, "width": 0.5}},
+        "major_gridlines": _GRID,
     }
     if plan.least is not None:
         options["min"] = plan.least

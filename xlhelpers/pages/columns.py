@@ -11,25 +11,15 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from xlsxwriter.worksheet import Worksheet
 
 from xlhelpers.fields.quantities import Units
 from xlhelpers.package.sheet.long_rows import LongRows, NumberColumn, Word, WordColumn
 from xlhelpers.package.sheet.references import column_letters
-from xlhelpers.pages.looks import FormatShelf
 from xlhelpers.pages.plan import Block, Column, Link
+from xlhelpers.pages.sheet import Pen
 from xlhelpers.pages.values import clean_text, identifier_value
 
 SEVERITIES = ("error", "warning", "note")
-
-
-@dataclass(frozen=True)
-class Pen:
-    """What it takes to write a cell: the sheet, the formats, the units shown."""
-
-    sheet: Worksheet
-    shelf: FormatShelf
-    units: Units
 
 
 def write_column(
@@ -45,7 +35,7 @@ def write_column(
     `doubtful` marks the rows whose numbers rest on an open finding.
     """
     if column.look == "number":
-        _write_numbers(pen, column, at, values, (places, doubtful))
+        _write_numbers(pen, column, at, values, places, doubtful)
     elif column.look in {"identifier", "severity", "link", "date", "entry date"}:
         for row, value in zip(places, values.tolist(), strict=True):
             write_value(pen, column, (row, at), value)
@@ -58,12 +48,12 @@ def _write_numbers(
     column: Column,
     at: int,
     values: pd.Series,
-    where: tuple[Sequence[int], np.ndarray],
+    places: Sequence[int],
+    doubtful: np.ndarray,
 ) -> None:
     numbers = values.to_numpy(float) / column.factor(pen.units)
     looks = [pen.shelf.cell(column), pen.shelf.cell(column, doubtful=True)]
     write_number, write_blank = pen.sheet.write_number, pen.sheet.write_blank
-    places, doubtful = where
     known = np.isfinite(numbers).tolist()
     rows = zip(places, numbers.tolist(), known, doubtful.tolist(), strict=True)
     for row, number, is_known, is_doubtful in rows:

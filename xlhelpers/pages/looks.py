@@ -4,6 +4,7 @@ A sheet asks for a role, never for a colour. Text stands out from its ground by 
 and no role differs from another by colour alone: fonts, borders or words differ as well.
 """
 
+from collections.abc import Mapping
 from typing import Any
 
 from xlsxwriter import Workbook
@@ -11,6 +12,7 @@ from xlsxwriter.format import Format
 
 from xlhelpers.fields.quantities import QUANTITIES, Units
 from xlhelpers.pages.plan import Column
+from xlhelpers.pages.text_size import USUAL_SIZE
 
 INK = "#1A1A1A"
 PAPER = "#FFFFFF"
@@ -91,6 +93,41 @@ ROLES: dict[str, dict[str, Any]] = {
     },
     "link": {"font_color": "#0B3D91", "underline": 1, "valign": "top"},
     "link_cell": {**_CELL, "font_color": "#0B3D91", "underline": 1},
+}
+_UNDER = {"border": 0, "bottom": 1, "bottom_color": LINE}
+_SUM = {"border": 0, "top": 2, "bottom": 2, "bold": True, "bg_color": PALE, "font_size": 11}
+# pages for readers: larger type, tables without walls
+COUNCIL: dict[str, dict[str, Any]] = {
+    "title": {**ROLES["title"], "font_size": 22},
+    "purpose": {"font_color": INK, "font_size": 11, "valign": "top"},
+    "section": {**ROLES["section"], "font_size": 15, "valign": "vcenter", "bottom_color": DEEP},
+    "sentence": {"font_color": INK, "font_size": 13, "valign": "vcenter"},
+    "label": {
+        "font_color": DEEP,
+        "bold": True,
+        "font_size": 13,
+        "valign": "vcenter",
+        "bottom": 1,
+        "bottom_color": LINE,
+        "text_wrap": True,
+    },
+    "headline": {
+        "font_color": INK,
+        "font_size": 13,
+        "valign": "vcenter",
+        "text_wrap": True,
+        "bottom": 1,
+        "bottom_color": LINE,
+    },
+    "note": {"font_color": INK, "font_size": 10, "italic": True, "valign": "top"},
+    "heading": {**ROLES["heading"], "align": "right", "valign": "bottom"},
+    "heading_text": {**ROLES["heading"], "valign": "bottom"},
+    "cell": {**ROLES["cell"], **_UNDER, "font_size": 11},
+    "cell_words": {**ROLES["cell_wrapped"], **_UNDER, "font_size": 11},
+    "small": {**ROLES["cell"], **_UNDER},
+    "small_words": {**ROLES["cell_wrapped"], **_UNDER, "font_size": 9},
+    "total": {**ROLES["cell"], **_SUM},
+    "total_words": {**ROLES["cell_wrapped"], **_SUM},
 }
 # what a rule lays over a cell: font, border and ground alone
 CONDITIONAL: dict[str, dict[str, Any]] = {
@@ -193,11 +230,22 @@ def column_format(column: Column, units: Units) -> str:
 class FormatShelf:
     """Makes each format once."""
 
-    def __init__(self, book: Workbook, units: Units) -> None:
-        """Begin with an empty shelf for this workbook."""
+    def __init__(
+        self, book: Workbook, units: Units, looks: Mapping[str, dict[str, Any]] = ROLES
+    ) -> None:
+        """Begin with an empty shelf for this workbook, and the looks of its roles."""
         self._book = book
         self._units = units
+        self._looks = looks
         self._made: dict[tuple[str, str, str], Format] = {}
+
+    def size(self, role: str) -> float:
+        """Return the points of the type of a role."""
+        return float(self._looks[role].get("font_size", USUAL_SIZE))
+
+    def is_bold(self, role: str) -> bool:
+        """Return whether the type of a role is bold."""
+        return bool(self._looks[role].get("bold"))
 
     def role(
         self, role: str, number: str = "General", align: str = "", *, wrapped: bool = False
@@ -205,7 +253,7 @@ class FormatShelf:
         """Return the format of a role, with a number format and an alignment of its own."""
         key = (role, number, f"{align} wrapped" if wrapped else align)
         if key not in self._made:
-            properties = dict(ROLES[role])
+            properties = dict(self._looks[role])
             if number != "General":
                 properties["num_format"] = number
             if align:

@@ -7,49 +7,56 @@ from xlsxwriter.worksheet import Worksheet
 
 from xlhelpers.fields.quantities import Units
 from xlhelpers.pages.plan import TabPlan
+from xlhelpers.pages.text_size import POINT, ROW_PIXELS, column_pixels
 
-# paper number, printable width and height in pixels when turned to landscape (96 a inch)
-_PAPERS: dict[str, tuple[int, float, float]] = {
-    "metric": (9, 1026.0, 664.0),
-    "us": (1, 960.0, 686.0),
-}
-ROW_PIXELS = 20
+_NUMBERS = {"metric": 9, "us": 1}
+# width and height of the paper, upright, in inches
+_SIDES = {"metric": (8.27, 11.69), "us": (8.5, 11.0)}
+_MARGIN, _ABOVE, _BELOW = 0.5, 0.5, 0.65  # in inches; the footer stands in the last
 # programs part pages a little differently; a page that ends early is better than two breaks
 _SURELY_USED = 0.95
-_FOOTER = "&L&F&C&A&RPage &P of &N"
+_LEAST_FILLED = 0.5
+_LEAST_BEGUN = 150.0  # pixels for a title, headings and some rows
+_TITLE_ALONE = 0.85  # a page with more room than this holds hardly more than a title
+FOOTER = "&L&F&C&A&RPage &P of &N"
 
 
 @dataclass
 class Page:
-    """What the page set-up needs to know of the rows that were written."""
+    """The rows that were written, as far as the page set-up needs to know of them.
+
+    `pieces` are the first and last rows of what is to stay on one page. One that fits on none
+    begins where there is room for its first rows. `splits` are rows at which a piece may be
+    parted after all, where a page would stay half empty without that; `breaks` are page ends that
+    are certain.
+    """
 
     heading_rows: tuple[int, int] | None = None
     last_row: int = 0
-    # row -> its points, where not the usual ones; first and last row of each block
-    heights: dict[int, float] = field(default_factory=dict)
-    blocks: list[tuple[int, int]] = field(default_factory=list)
-    breaks: list[int] = field(default_factory=list)
-    chart_rows: list[int] = field(default_factory=list)
-    chart_pixels: int = 0
-    chart_title_row: int = 0
+    heights: dict[int, float] = field(default_factory=dict)  # row -> points
+    pieces: list[tuple[int, int]] = field(default_factory=list)
+    splits: set[int] = field(default_factory=set)
+    breaks: set[int] = field(default_factory=set)
 
-
-def width_in_pixels(widths: Sequence[float]) -> int:
-    """Return the width of columns on the screen, in pixels of the usual font."""
-    return sum(int(width * 7 + 5) for width in widths)
+    def pixels(self, first: int, last: int) -> float:
+        """Return the height of the rows from the first to the last."""
+        own = [self.heights[row] * POINT for row in range(first, last + 1) if row in self.heights]
+        return sum(own) + ROW_PIXELS * (last + 1 - first - len(own))
 
 
 def set_up_page(
     sheet: Worksheet, plan: TabPlan, units: Units, page: Page, widths: Sequence[float]
 ) -> None:
-    """Set the sheet up for the paper of the survey's units, landscape and fitted to the width."""
-    paper, page_width, page_height = _PAPERS[units]
-    sheet.set_landscape()
+    """Set the sheet up for the paper of the survey's units, fitted to the width of the paper."""
+    if plan.upright:
+        sheet.set_portrait()
+    else:
+        sheet.set_landscape()
     sheet.print_across()
-    sheet.set_paper(paper)
-    sheet.set_margins(left=0.5, right=0.5, top=0.6, bottom=0.75)
+    sheet.set_paper(_NUMBERS[units])
+    sheet.set_margins(left=_MARGIN, right=_MARGIN, top=_ABOVE, bottom=_BELOW)
     sheet.fit_to_pages(plan.pages_wide, 0)
-    sheet.set_footer(_FOOTER)
+    sheet.set_footer(plan.footer or FOOTER)
     sheet.hide_gridlines(2)
     printed = widths[: plan.printed_columns or len(widths)]
     sheet.print_area(0, 0, max(page.last_row, 1), len(printed) - 1)
@@ -57,51 +64,61 @@ def set_up_page(
         sheet.repeat_rows(*page.heading_rows)
     if plan.repeated_columns:
         sheet.repeat_columns(0, plan.repeated_columns - 1)
-    scale = min(1.0, page_width * plan.pages_wide / width_in_pixels(printed))
-    breaks = [*page.breaks, *_chart_breaks(page, page_height / scale)]
-    if page.blocks and not plan.frozen_headings:
-        breaks += _breaks_before_blocks(page, page_height / scale)
+    breaks, _ = paginate(page, page_room(plan, units, widths))
     if breaks:
-        sheet.set_h_pagebreaks(sorted(set(breaks)))
+        sheet.set_h_pagebreaks(breaks)
 
 
-def _breaks_before_blocks(page: Page, room: float) -> list[int]:
-    """Return the rows before which a page ends, so that no title stands alone at the foot of one.
+def page_room(plan: TabPlan, units: Units, widths: Sequence[float]) -> float:
+    """Return how many pixels of the sheet a page has room for, from top to bottom."""
+    across, down = (side * 96 for side in sorted(_SIDES[units], reverse=not plan.upright))
+    across, down = across - 2 * _MARGIN * 96, down - (_ABOVE + _BELOW) * 96
+    printed = column_pixels(widths[: plan.printed_columns or len(widths)])
+    return down / min(1.0, across * plan.pages_wide / printed) * _SURELY_USED
 
-    Blocks that fit on a page stay whole; a longer one has pages of its own.
+
+def paginate(page: Page, room: float) -> tuple[list[int], float]:
+    """Return the rows before which a page ends, and how many pixels of the last page are used.
+
+    Pieces stay whole, and no page is less than half full unless nothing else helps.
+
+    Parameters
+    ----------
+    page : Page
+        The rows that were written.
+    room : float
+        Height of the paper in pixels of the sheet.
     """
-    breaks = []
-    room *= _SURELY_USED
-    used = float(sum(_row_pixels(page, row) for row in range(page.blocks[0][0])))
-    for first, last in page.blocks:
-        needed = sum(_row_pixels(page, row) for row in range(first, last + 2))
-        if used and used + needed > room:
-            breaks.append(first)
-            used = 0.0
+    breaks = set(page.breaks)
+    repeated = page.pixels(*page.heading_rows) if page.heading_rows else 0.0
+    used = start = 0.0
+    row = 0
+    for first, last in sorted(page.pieces):
+        used += page.pixels(row, first - 1)
+        row = first
+        for at in sorted(split for split in page.breaks if first <= split <= last):
+            used, row = repeated, at
+        needed = page.pixels(row, last)
+        if used + needed > room:
+            new = _break_at(page, row, last, room - used, room)
+            if new is not None and new not in breaks and used > start:
+                breaks.add(new)
+                used, needed = repeated, page.pixels(new, last)
         used += needed
-    return breaks
+        if used > room:  # goes on over pages by itself
+            used = repeated + (used - room) % max(room - repeated, 1.0)
+        row, start = last + 1, repeated
+    return sorted(breaks), used
 
 
-def _row_pixels(page: Page, row: int) -> float:
-    points = page.heights.get(row)
-    return ROW_PIXELS if points is None else points * 96 / 72
-
-
-def _chart_breaks(page: Page, room: float) -> list[int]:
-    """Return the rows before which a page ends, so that no chart is cut in two."""
-    if not page.chart_rows:
-        return []
-    # print titles stand on each page, if any; a title and a sentence stand above the first charts
-    above = 150.0
-    headings = 0.0 if page.heading_rows is None else above
-    breaks = []
-    used = page.chart_title_row * ROW_PIXELS + above
-    if used + page.chart_pixels > room:
-        breaks.append(page.chart_title_row)
-        used = headings
-    for row in page.chart_rows:
-        if used + page.chart_pixels > room:
-            breaks.append(row)
-            used = headings
-        used += page.chart_pixels
-    return breaks
+def _break_at(page: Page, first: int, last: int, left: float, room: float) -> int | None:
+    """Return the row at which a piece that does not fit begins a new page; None: where it likes."""
+    if page.pixels(first, last) > room:
+        return first if left < _LEAST_BEGUN else None
+    if left <= (1 - _LEAST_FILLED) * room:
+        return first
+    fitting = [row for row in page.splits if first < row <= last]
+    fitting = [row for row in fitting if page.pixels(first, row - 1) <= left]
+    if fitting:
+        return max(fitting)
+    return None if left > _TITLE_ALONE * room else first

@@ -1,7 +1,7 @@
-"""What a result tab holds, as records: blocks of columns, links into the workbook, charts.
+"""What a page holds, as records: sentences, tables, charts, notes, links into the workbook.
 
-A plan knows no file format and no program: the modules that make pages write the
-plans, one renderer writes them. Tables of a plan are in the inner units; the renderer converts.
+A plan knows no file format and no program: the jobs write the plans, `xlhelpers.pages.render`
+draws them all. The rows of a block are in the inner units; the renderer converts.
 """
 
 import re
@@ -12,6 +12,7 @@ from typing import Any, Literal
 import pandas as pd
 
 from xlhelpers.fields.quantities import QUANTITIES, Units
+from xlhelpers.fields.workbook import RESULT_TABS
 from xlhelpers.package.sheet.references import cell_name, quote_sheet
 from xlhelpers.pages.change_watch import KeyedColumn
 from xlhelpers.pages.live_differences import ToldCells
@@ -21,11 +22,15 @@ _CALL = re.compile(r"(?<=\w)\(")
 Look = Literal[
     "number", "identifier", "text", "wrapped", "severity", "link", "date", "entry", "entry date"
 ]
-ChartKind = Literal["bars", "columns", "stacked columns"]
+ChartKind = Literal["bars", "columns", "stacked columns", "points"]
 # a block's rows may carry this column: True where the numbers rest on an open finding
 DOUBTFUL = "_doubtful"
-# how the bars of one series are drawn, told apart without colour
-SeriesLook = Literal["plain", "stem", "crown", "dead top", "dead tree", "height only"]
+# how the bars, points or line of one series are drawn, told apart without colour
+BarLook = Literal["plain", "stem", "crown", "dead top", "dead tree", "height only"]
+PointLook = Literal[
+    "line", "dashed line", "circle", "square", "triangle", "diamond", "x", "plus", "star"
+]
+SeriesLook = BarLook | PointLook
 
 
 @dataclass(frozen=True)
@@ -176,12 +181,12 @@ class Block:
 
 @dataclass(frozen=True)
 class Span:
-    """The cells of one column of a block, from the row `first` (0 is the first of its rows)."""
+    """Cells of one column of a block: `count` from the row `first` (0 is its first), 0 for all."""
 
     block: str
     column: str
-    first: int
-    count: int
+    first: int = 0
+    count: int = 0
 
 
 @dataclass(frozen=True)
@@ -195,12 +200,17 @@ class Series:
     spread: Span | None = None
 
 
+def points(name: str, block: str, across: str, up: str, look: PointLook = "circle") -> Series:
+    """Return the series of all rows of a block, one of its columns over another."""
+    return Series(name, Span(block, across), Span(block, up), look)
+
+
 @dataclass(frozen=True)
 class ChartPlan:
     """A native chart. `description` is what is said to those who cannot see it.
 
     `least` and `greatest` are the ends of the axis of values, in the unit shown; None leaves one
-    open.
+    open. Only a chart of points has numbers along its other axis, in the `category_format`.
     """
 
     name: str
@@ -213,44 +223,129 @@ class ChartPlan:
     value_format: str = "0"
     greatest: float | None = None
     least: float | None = 0.0
+    category_format: str = "0.0"
 
 
 @dataclass(frozen=True)
 class ChartGrid:
-    """Charts side by side, `across` in a row over the width of the tab, each `height` pixels."""
+    """Charts side by side, `across` in a row over the width of the tab, each `height` pixels.
+
+    With 0 across there are as many in a row as the tab has room for.
+    """
 
     charts: tuple[ChartPlan, ...]
-    across: int
-    title: str
+    across: int = 0
+    title: str = ""
     sentence: str = ""
-    height: int = 300
+    height: int = 310
 
 
 @dataclass(frozen=True)
-class ChangeTable:
-    """What was keyed at the time of a fill, against what is keyed now; stays off the paper."""
+class Text:
+    """A paragraph over the width of the page, or beside its label."""
 
-    columns: tuple[KeyedColumn, ...]
+    text: str
+    role: str
+    label: str = ""
+
+
+@dataclass(frozen=True)
+class Cell:
+    """One cell of a table: a number with its format, or a text."""
+
+    value: float | str
+    number: str = "General"
+    right: bool = False
+
+
+@dataclass(frozen=True)
+class Table:
+    """A small table whose cells have formats of their own; None is merged into the text before it.
+
+    `total` says that the last row is of everything, `small` that it holds long texts.
+    """
+
+    headings: tuple[str, ...]
+    rows: tuple[tuple[Cell | None, ...], ...]
+    total: bool = False
+    small: bool = False
+
+
+@dataclass(frozen=True)
+class Bars:
+    """One series of bars: column of a table with the lengths, column with the margins."""
+
+    name: str
+    values: int
+    margins: int | None = None
+    look: SeriesLook = "plain"
+
+
+@dataclass(frozen=True)
+class BarChart:
+    """The chart of a table: its first `count` rows, a bar a row and series, from 0 on."""
+
+    title: str
+    description: str
+    axis: str
+    series: tuple[Bars, ...]
+    count: int
+    number: str
+    height: int = 250
+    greatest: float | None = None
+
+
+@dataclass(frozen=True)
+class Section:
+    """One subject that stays on a page: title, sentences, table, notes, and the chart of the table.
+
+    A chart without a table is that of the section with the same key on another page.
+    """
+
+    key: str
+    title: str
+    sentences: tuple[str, ...]
+    table: Table | None = None
+    chart: BarChart | None = None
+    notes: tuple[str, ...] = ()
+
+
+Part = Block | ChartGrid | Section | Text
 
 
 @dataclass(frozen=True)
 class TabPlan:
-    """A whole tab: its title, one sentence, remarks, then blocks and charts from top to bottom.
+    """A whole tab: its title, one sentence, remarks, then its parts from top to bottom.
 
-    The headings of the first block are frozen and printed on each page, with `frozen_columns`
-    columns at the left; the tab is printed `pages_wide` pages wide, of its columns the first
-    `printed_columns` (0: all).
+    The tab is called `name`, or as the result tab of its key is. The defined name
+    `xlh_tab_<key>` points at its first cell, and the headings of the blocks' `named` columns get
+    `xlh_<key>_<column>`. The headings of the first block are frozen and printed on each page, with
+    `frozen_columns` columns at the left; the tab is printed `pages_wide` pages wide, of its columns
+    the first `printed_columns` (0: all). `widths` are those of its columns at the least. `changes`
+    are the watched columns of a table at the foot, off the paper: what was keyed at the time of a
+    fill, against what is keyed now.
     """
 
     key: str
     title: str
     sentence: str
-    parts: tuple[Block | ChartGrid | ChangeTable, ...]
+    parts: tuple[Part, ...]
     remarks: tuple[str, ...] = ()
     frozen_columns: int = 0
     pages_wide: int = 1
     printed_columns: int = 0
     frozen_headings: bool = True
+    name: str = ""
+    hidden: bool = False
+    upright: bool = False
+    widths: tuple[float, ...] = ()
+    footer: str = ""
+    changes: tuple[KeyedColumn, ...] = ()
+
+    @property
+    def tab(self) -> str:
+        """Return what the tab is called."""
+        return self.name or RESULT_TABS[self.key]
 
     @property
     def repeated_columns(self) -> int:

@@ -1,387 +1,303 @@
-"""Renders the plan of a tab into a sheet: headings, blocks, totals, charts, and the page set-up."""
+"""Draws the tabs of every output: paragraphs, tables, sections, charts, and the page set-up."""
 
-from dataclasses import dataclass, field
+import io
+import zipfile
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from typing import Any
 
-import numpy as np
 import pandas as pd
 from xlsxwriter import Workbook
 
 from xlhelpers.fields.quantities import Units
-from xlhelpers.fields.workbook import RESULT_TABS, tab_name
-from xlhelpers.package.sheet.references import column_letters, quote_sheet
+from xlhelpers.fields.workbook import tab_name
+from xlhelpers.package.sheet.long_rows import LongRows, with_rows
+from xlhelpers.package.sheet.references import quote_sheet
 from xlhelpers.pages.banner import write_banner, write_changes
-from xlhelpers.pages.charts import CellRange, make_chart
-from xlhelpers.pages.columns import BULK_FROM, Bulk, Pen, show_looks, write_column
-from xlhelpers.pages.decision_columns import name_of_column
-from xlhelpers.pages.looks import FormatShelf
-from xlhelpers.pages.page import ROW_PIXELS, Page, set_up_page, width_in_pixels
-from xlhelpers.pages.plan import DOUBTFUL, Block, ChangeTable, ChartGrid, Span, TabPlan
-from xlhelpers.pages.values import clean_text, lines_of
+from xlhelpers.pages.charts import make_chart, table_chart
+from xlhelpers.pages.columns import Bulk, long_rows
+from xlhelpers.pages.known_formulas import KnownFormulas
+from xlhelpers.pages.looks import ROLES, FormatShelf
+from xlhelpers.pages.page import page_room, paginate, set_up_page
+from xlhelpers.pages.plan import (
+    Block,
+    ChartGrid,
+    ChartPlan,
+    Column,
+    Section,
+    TabPlan,
+    Text,
+)
+from xlhelpers.pages.sheet import Pen, Places, Sheet
+from xlhelpers.pages.tables import block_widths, write_block, write_table
+from xlhelpers.pages.text_size import POINT, ROW_PIXELS, line_points, lines_in
+from xlhelpers.pages.values import clean_text
 
-# tab, block and column -> the cells of that column
-Places = dict[tuple[str, str, str], CellRange]
-_GAP = 10
-_GREATEST_POINTS = 400.0
-_DIGITS_OF_A_LETTER = 1.05  # columns are measured in digits; letters of a text are narrower
-# longer blocks begin each section on a page of its own
-_ROWS_OF_ONE_PAGE = 24
+# texts stay texts, whatever they look like
+_OPTIONS = {
+    "in_memory": True,
+    "strings_to_formulas": False,
+    "strings_to_urls": False,
+    "strings_to_numbers": False,
+}
+# of the parts' own record only; the time of a fill stands in its tab
+_CREATED = datetime(2000, 1, 1)
+_GAP = 10  # pixels between charts
+_CHART_WIDTH = 480  # pixels, where as many as fit stand side by side
+_TITLE = 26.0  # points
+_LEAST_HEIGHT = 0.75  # of a chart, for it to stay on the page of its table
+
+
+@dataclass(frozen=True)
+class RenderedTabs:
+    """Tabs as a workbook of their own, without the rows of long blocks.
+
+    `rows` holds for each part of `scratch` that has long blocks the rows still to be written.
+    """
+
+    scratch: bytes
+    rows: Mapping[str, tuple[LongRows, ...]]
+
+    def whole(self) -> bytes:
+        """Return the workbook with all its rows."""
+        if not self.rows:
+            return self.scratch
+        result = io.BytesIO()
+        with (
+            zipfile.ZipFile(io.BytesIO(self.scratch)) as old,
+            zipfile.ZipFile(result, "w") as new,
+        ):
+            for entry in old.infolist():
+                content = old.read(entry)
+                if entry.filename in self.rows:
+                    content = with_rows(content, self.rows[entry.filename])
+                new.writestr(entry, content, zipfile.ZIP_DEFLATED, compresslevel=1)
+        return result.getvalue()
 
 
 @dataclass
-class _Sheet:
-    """Where the writing of one tab stands."""
+class Book:
+    """A workbook that gets tabs one by one; their charts are drawn when it is closed.
 
-    pen: Pen
-    plan: TabPlan
-    widths: list[float]
-    row: int = 0
-    spans: dict[tuple[str, str], tuple[int, int]] = field(default_factory=dict)
-    ends: dict[str, int] = field(default_factory=dict)
-    page: Page = field(default_factory=Page)
+    `bulks` are long blocks whose rows are to be inserted when it is closed, `places` the cells of
+    each column of a block.
+    """
+
+    units: Units
+    looks: Mapping[str, dict[str, Any]] = field(default_factory=lambda: ROLES)
+    title: str = ""
+    places: Places = field(default_factory=dict)
     bulks: list[Bulk] = field(default_factory=list)
 
-    @property
-    def name(self) -> str:
-        return RESULT_TABS[self.plan.key]
+    def __post_init__(self) -> None:
+        """Begin without a tab."""
+        self._buffer = io.BytesIO()
+        self.file: Workbook = KnownFormulas(self._buffer, _OPTIONS)
+        title = {"title": self.title} if self.title else {}
+        self.file.set_properties({"created": _CREATED, **title})
+        self.shelf = FormatShelf(self.file, self.units, self.looks)
+        # charts may read blocks of any tab, so they are drawn when all cells are placed
+        self._charts: list[tuple[Sheet, ChartPlan, int, dict[str, Any], tuple[int, int]]] = []
 
-    @property
-    def pixels_shown(self) -> int:
-        """Width of the columns that are not hidden: charts stand above these only."""
-        blocks = [part.columns for part in self.plan.parts if isinstance(part, Block)]
-        hidden = {at for columns in blocks for at, column in enumerate(columns) if column.hidden}
-        return width_in_pixels([w for at, w in enumerate(self.widths) if at not in hidden])
+    def begin(self, plan: TabPlan) -> Sheet:
+        """Add a sheet with its columns set, and the name by which it is found again."""
+        sheet = self.file.add_worksheet(plan.tab)
+        if plan.key:
+            self.file.define_name(tab_name(plan.key), f"={quote_sheet(plan.tab)}!$A$1")
+        hidden = {
+            at
+            for part in plan.parts
+            if isinstance(part, Block)
+            for at, column in enumerate(part.columns)
+            if column.hidden
+        }
+        pen = Pen(sheet, self.shelf, self.units)
+        return Sheet(pen, plan, _widths(plan, self.units), frozenset(hidden), self.places)
 
-    def say(self, text: str, role: str, height: float | None = None) -> None:
-        """Write one line of text across the tab and go on to the next row."""
-        # columns that each printed page repeats would repeat the text, cut off: it begins beside
-        at = self.plan.repeated_columns if role in ("purpose", "hint") else 0
-        self.pen.sheet.write_string(self.row, at, clean_text(text), self.pen.shelf.role(role))
-        if height is not None:
-            self.set_height(self.row, height)
-        self.row += 1
+    def add(self, plan: TabPlan, *, watched: bool = False) -> None:
+        """Add the tab of a plan.
 
-    def say_in_print(self, text: str, role: str) -> None:
-        """Write a line of text; where only some columns are printed, wrapped to stay in them."""
-        last = self.plan.printed_columns - 1
-        lines = lines_of(clean_text(text), sum(self.widths[: last + 1]) * _DIGITS_OF_A_LETTER)
-        if last < 1 or lines == 1:
-            self.say(text, role)
-            return
-        look = self.pen.shelf.role(role, wrapped=True)
-        self.pen.sheet.merge_range(self.row, 0, self.row, last, clean_text(text), look)
-        self.set_height(self.row, 15.0 * lines)
-        self.row += 1
+        Parameters
+        ----------
+        plan : TabPlan
+            What the tab holds, in inner units.
+        watched : bool, optional
+            Whether the tab says if anything keyed has changed since the fill.
+        """
+        sheet = self.begin(plan)
+        sheet.write_text(plan.title, "title", _TITLE)
+        # paragraphs and sections keep their own distance from what is above them
+        follows = not isinstance(plan.parts[0], (Text, Section))
+        if plan.sentence or follows:
+            sheet.write_text(plan.sentence, "purpose")
+        if watched:
+            write_banner(sheet.pen, sheet.row, plan.repeated_columns, len(sheet.widths) - 1)
+            sheet.row += 1
+        for remark in plan.remarks:
+            sheet.write_text(remark, "hint")
+        sheet.row += follows
+        for part in plan.parts:
+            self._write(sheet, part)
+        if plan.changes:
+            write_changes(self.file, sheet.pen, sheet.row, plan.changes)
+        set_up_page(sheet.pen.sheet, plan, self.units, sheet.page, sheet.widths)
+        if plan.hidden:
+            # some programs print hidden tabs too: an empty cell makes no page
+            row, at = sheet.row + 1, len(sheet.widths) + 1
+            sheet.pen.sheet.print_area(row, at, row, at)
+            sheet.pen.sheet.hide()
 
-    def set_height(self, row: int, points: float) -> None:
-        """Set the height of a row, and keep it for the page breaks."""
-        self.pen.sheet.set_row(row, points)
-        self.page.heights[row] = points
+    def close(self) -> RenderedTabs:
+        """Draw the charts and return the workbook."""
+        for sheet, plan, row, options, (width, height) in self._charts:
+            chart = make_chart(self.file, plan, sheet.locate)
+            chart.set_size({"width": width, "height": height})
+            sheet.pen.sheet.insert_chart(row, 0, chart, options)
+        self.file.close()
+        rows: dict[str, tuple[LongRows, ...]] = {}
+        with zipfile.ZipFile(self._buffer) as archive:
+            for bulk in self.bulks:
+                part = f"xl/worksheets/sheet{bulk.sheet + 1}.xml"
+                rows[part] = (*rows.get(part, ()), long_rows(bulk, archive.read(part)))
+        return RenderedTabs(self._buffer.getvalue(), rows)
 
-    def begin_section(self, title: str) -> None:
-        """Write the title of a part, underlined across the tab."""
-        for at in range(1, len(self.widths)):
-            self.pen.sheet.write_blank(self.row, at, None, self.pen.shelf.role("section"))
-        self.say(title, "section", 22)
-
-    def locate(self, span: Span) -> CellRange:
-        """Return the cells of a span of a block that is already written."""
-        first, column = self.spans[span.block, span.column]
-        first += span.first
-        return [self.name, first, column, first + max(span.count, 1) - 1, column]
-
-
-def render_tab(
-    book: Workbook,
-    plan: TabPlan,
-    shelf: FormatShelf,
-    units: Units,
-    places: Places | None = None,
-    *,
-    watched: bool = False,
-) -> list[Bulk]:
-    """Add the tab of this plan to the workbook.
-
-    Parameters
-    ----------
-    book : Workbook
-        Gets the sheet and the defined name by which the tab is found again.
-    plan : TabPlan
-        What the tab holds, in inner units.
-    shelf : FormatShelf
-        The formats of the workbook.
-    units : {"metric", "us"}
-        The units shown.
-    places : dict, optional
-        Gets tab, block and column -> the cells of that column, all its rows.
-    watched : bool, optional
-        Whether the tab says if anything keyed has changed since the fill.
-
-    Returns
-    -------
-    list of Bulk
-        Long blocks, whose rows are to be inserted when the workbook is closed.
-    """
-    sheet = book.add_worksheet(RESULT_TABS[plan.key])
-    book.define_name(tab_name(plan.key), f"={quote_sheet(RESULT_TABS[plan.key])}!$A$1")
-    state = _Sheet(Pen(sheet, shelf, units), plan, _widths(plan))
-    for column, width in enumerate(state.widths):
-        sheet.set_column(column, column, width)
-    _hide(state)
-    state.say(plan.title, "title", 26)
-    state.say_in_print(plan.sentence, "purpose")
-    if watched:
-        write_banner(state.pen, state.row, (plan.repeated_columns, len(state.widths) - 1))
-        state.row += 1
-    for remark in plan.remarks:
-        state.say_in_print(remark, "hint")
-    state.row += 1
-    _write_parts(book, state)
-    set_up_page(sheet, plan, units, state.page, state.widths)
-    if places is not None:
-        for (block, key), (first, at) in state.spans.items():
-            last = max(state.ends[block], first)
-            places[plan.key, block, key] = [state.name, first, at, last, at]
-    return state.bulks
-
-
-def _hide(state: _Sheet) -> None:
-    for part in state.plan.parts:
-        for at, column in enumerate(part.columns if isinstance(part, Block) else ()):
-            if column.hidden:
-                state.pen.sheet.set_column(at, at, column.width, None, {"hidden": True})
-
-
-def _write_parts(book: Workbook, state: _Sheet) -> None:
-    # charts read blocks that may stand below them, so they are drawn when all cells are placed
-    waiting: list[tuple[ChartGrid, int]] = []
-    for part in state.plan.parts:
-        first = state.row
-        if isinstance(part, Block):
-            _write_block(book, state, part)
-            state.page.blocks.append((first, state.row - 1))
-        elif isinstance(part, ChangeTable):
-            state.row = write_changes(book, state.pen, state.row, part)
-            continue  # stays off the paper
+    def _write(self, sheet: Sheet, part: Block | ChartGrid | Section | Text) -> None:
+        if isinstance(part, Text):
+            _write_paragraph(sheet, part)
+        elif isinstance(part, Section):
+            self._write_section(sheet, part)
+        elif isinstance(part, ChartGrid):
+            self._place_charts(sheet, part)
         else:
-            waiting.append(_reserve(state, part))
+            bulk = write_block(self.file, sheet, part)
+            self.bulks += [] if bulk is None else [bulk]
         if not (isinstance(part, Block) and not part.printed):
-            state.page.last_row = state.row - 1
-        state.row += 1
-    for grid, row in waiting:
-        _draw(book, state, grid, row)
+            sheet.page.last_row = sheet.row - 1
+        sheet.row += isinstance(part, (Block, ChartGrid))
 
+    def _write_section(self, sheet: Sheet, section: Section) -> None:
+        first = sheet.row
+        if section.title:
+            sheet.skip(10)
+            sheet.begin_section(section.title, 26)
+        for sentence in section.sentences:
+            sheet.write_text(_unbroken(sentence), "sentence", 22)
+        if section.table is not None:
+            sheet.skip(6)
+            write_table(sheet, section.key, section.table)
+        for note in section.notes:
+            sheet.write_text(_unbroken(note), "note", 16)
+        if section.chart is not None:
+            sheet.page.splits.add(sheet.row)
+            number = sum(other is sheet for other, *_ in self._charts) + 1
+            plan = table_chart(sheet.plan.tab, number, section.key, section.chart)
+            room = page_room(sheet.plan, self.units, sheet.widths)
+            if sheet.page.pixels(first, sheet.row - 1) + section.chart.height > room:
+                sheet.end_piece(first)  # goes on over pages, and the chart stays whole
+                first = sheet.row
+            height = self._chart_height(sheet, first, section.chart.height, room)
+            self.keep_chart(sheet, plan, sheet.row, (sheet.pixels() - 6, int(height)), 3)
+            sheet.skip((height + 12) / POINT)
+        sheet.end_piece(first)
 
-def _widths(plan: TabPlan) -> list[float]:
-    widths: list[float] = []
-    for part in plan.parts:
-        if isinstance(part, Block):
-            for place, column in enumerate(part.columns):
-                if place == len(widths):
-                    widths.append(column.width)
-                elif not part.stretched or place < len(part.columns) - 1:
-                    widths[place] = max(widths[place], column.width)
-    return widths
+    def _chart_height(self, sheet: Sheet, first: int, height: float, room: float) -> float:
+        """Return a height at which a chart still fits on the page of its section, if any does."""
+        page = replace(sheet.page, pieces=[*sheet.page.pieces, (first, sheet.row - 1)])
+        left = room - paginate(page, room)[1] - 2 * _GAP
+        return left if _LEAST_HEIGHT * height <= left < height else height
 
+    def _place_charts(self, sheet: Sheet, grid: ChartGrid) -> None:
+        """Leave the rows free that the charts will cover."""
+        first = sheet.row
+        if grid.title:
+            sheet.begin_section(grid.title)
+        if grid.sentence:
+            sheet.write_text(grid.sentence, "hint")
+        across = grid.across or max(1, sheet.pixels() // _CHART_WIDTH)
+        step, rows = sheet.pixels() // across, -(-(grid.height + _GAP) // ROW_PIXELS)
+        for number, plan in enumerate(grid.charts):
+            down, along = divmod(number, across)
+            place = sheet.row + down * rows
+            self.keep_chart(sheet, plan, place, (step - _GAP, grid.height), along * step)
+        for _ in range(0, len(grid.charts), across):
+            sheet.row += rows
+            sheet.end_piece(first)
+            first = sheet.row
 
-def _write_block(book: Workbook, state: _Sheet, block: Block) -> None:
-    sheet = state.pen.sheet
-    if block.title:
-        state.begin_section(block.title)
-    if block.sentence:
-        state.say(block.sentence, "hint")
-    if block.rows.empty:
-        state.say(block.if_empty, "purpose")
-        # headings of nothing are kept only where they hold the tab together
-        if not (state.plan.frozen_headings and state.page.heading_rows is None):
-            return
-    first_heading = state.row
-    if block.headed:
-        _write_headings(state, block)
-        _name_headings(book, state, block)
-    places = _places(block, state.row)
-    _write_sections(state, block)
-    for at, column in enumerate(block.columns):
-        state.spans[block.key, column.key] = (places[0] if places else state.row, at)
-    state.ends[block.key] = places[-1] if places else state.row
-    _write_rows(state, block, places)
-    heading_row = state.row - 1
-    state.row += len(block.rows) + len(block.sections)
-    if places:
-        _offer_choices(state, block, heading_row + 1)
-    if block.filtered and places:
-        sheet.autofilter(heading_row, 0, state.row - 1, len(block.columns) - 1)
-    if block.total is not None:
-        _write_total(state, block)
-    if state.page.heading_rows is None and block.headed and state.plan.frozen_headings:
-        state.page.heading_rows = (first_heading, heading_row)
-        sheet.freeze_panes(heading_row + 1, state.plan.frozen_columns)
-
-
-def _write_rows(state: _Sheet, block: Block, places: list[int]) -> None:
-    """Write the rows now, or note them for later where they are many."""
-    pen = state.pen
-    doubtful = (
-        block.rows[DOUBTFUL].to_numpy(bool)
-        if DOUBTFUL in block.rows
-        else np.zeros(len(block.rows), dtype=bool)
-    )
-    heights = _row_heights(state, block)
-    if len(places) >= BULK_FROM and not block.stretched:
-        show_looks(pen, block, places)
-        state.page.heights |= {places[at]: heights[at] for at in np.flatnonzero(heights).tolist()}
-        state.bulks.append(Bulk(pen.sheet.index, block, places, heights, doubtful, pen.units))
-        return
-    for at, column in enumerate(block.columns):
-        write_column(pen, column, at, block.rows[column.key], places, doubtful)
-    if block.stretched:
-        _stretch(state, block, places)
-    for position in np.flatnonzero(heights).tolist():
-        state.set_height(places[position], heights[position])
-
-
-def _write_headings(state: _Sheet, block: Block) -> None:
-    pen = state.pen
-    if any(column.band for column in block.columns):
-        before = None
-        for at, column in enumerate(block.columns):
-            shown = column.band if column.band != before else ""
-            pen.sheet.write_string(state.row, at, shown, pen.shelf.role("block"))
-            before = column.band
-        state.row += 1
-    state.set_height(state.row, _heading_points(block, state))
-    for at, column in enumerate(block.columns):
-        pen.sheet.write_string(state.row, at, column.heading(pen.units), pen.shelf.heading(column))
-    if block.stretched:
-        last, edge = len(block.columns) - 1, len(state.widths) - 1
-        if edge > last:
-            heading = block.columns[last].heading(pen.units)
-            look = pen.shelf.role("heading")
-            pen.sheet.merge_range(state.row, last, state.row, edge, "", look)
-            pen.sheet.write_string(state.row, last, heading, look)
-    state.row += 1
-
-
-def _name_headings(book: Workbook, state: _Sheet, block: Block) -> None:
-    """Give headings the names by which their columns are found again."""
-    for at, column in enumerate(block.columns):
-        if column.key in block.named:
-            cell = f"${column_letters(at + 1)}${state.row}"
-            name = name_of_column(state.plan.key, column.key)
-            book.define_name(name, f"={quote_sheet(state.name)}!{cell}")
-
-
-def _offer_choices(state: _Sheet, block: Block, first: int) -> None:
-    """Let the cells of columns with choices offer their list; another word may still be typed."""
-    for at, column in enumerate(block.columns):
-        if column.choices:
-            rule = {
-                "validate": "list",
-                "source": list(column.choices),
-                "error_type": "warning",
-                "error_title": column.label,
-                "error_message": f"The words are: {', '.join(column.choices)}.",
-            }
-            state.pen.sheet.data_validation(first, at, state.row - 1, at, rule)
-
-
-def _heading_points(block: Block, state: _Sheet) -> float:
-    width = state.widths.copy()
-    if block.stretched:
-        width[len(block.columns) - 1] = sum(state.widths[len(block.columns) - 1 :])
-    lines = max(
-        lines_of(column.heading(state.pen.units), width[at] - 1)
-        for at, column in enumerate(block.columns)
-        if not column.hidden
-    )
-    return 6 + 13.5 * lines
-
-
-def _places(block: Block, first: int) -> list[int]:
-    """Return the sheet row of each row of the block, leaving room for the bands of its sections."""
-    rows = np.arange(len(block.rows))
-    starts = np.array([start for start, _ in block.sections], dtype=int)
-    shift = (starts[None, :] <= rows[:, None]).sum(axis=1) if len(starts) else 0
-    return [int(place) for place in rows + shift + first]
-
-
-def _write_sections(state: _Sheet, block: Block) -> None:
-    pen = state.pen
-    for number, (start, title) in enumerate(block.sections):
-        row = state.row + start + number
-        band = pen.shelf.role("block")
-        pen.sheet.write_string(row, 0, clean_text(title), band)
-        for at in range(1, len(block.columns)):
-            pen.sheet.write_blank(row, at, None, band)
-        if 0 < start < len(block.rows) and len(block.rows) > _ROWS_OF_ONE_PAGE:
-            state.page.breaks.append(row)
-
-
-def _stretch(state: _Sheet, block: Block, places: list[int]) -> None:
-    """Let the last column of a block reach to the right edge of the tab."""
-    pen, last = state.pen, len(block.columns) - 1
-    if len(state.widths) - 1 == last:
-        return
-    look = pen.shelf.role("cell_wrapped", align="left")
-    for row, value in zip(places, block.rows[block.columns[last].key].tolist(), strict=True):
-        text = clean_text(value)
-        pen.sheet.merge_range(row, last, row, len(state.widths) - 1, "", look)
-        pen.sheet.write_string(row, last, text, look)
-
-
-def _row_heights(state: _Sheet, block: Block) -> np.ndarray:
-    """Return heights that show wrapped texts whole, which not every program sees to; 0: usual."""
-    lines = np.ones(len(block.rows), dtype=int)
-    for at, column in enumerate(block.columns):
-        if column.look in {"wrapped", "entry"}:
-            stretched = block.stretched and at == len(block.columns) - 1
-            width = sum(state.widths[at:]) if stretched else state.widths[at]
-            codes, texts = pd.factorize(block.rows[column.key])
-            needed = np.array([lines_of(str(text), width) for text in texts] + [1])
-            lines = np.maximum(lines, needed[codes])
-    return np.where(lines > 1, np.minimum(15.0 * lines, _GREATEST_POINTS), 0.0)
-
-
-def _write_total(state: _Sheet, block: Block) -> None:
-    assert block.total is not None  # asked by the caller
-    pen = state.pen
-    for at, column in enumerate(block.columns):
-        value = block.total.get(column.key)
-        look = pen.shelf.total(column)
-        if isinstance(value, (int, float, np.integer, np.floating)) and np.isfinite(value):
-            pen.sheet.write_number(state.row, at, float(value) / column.factor(pen.units), look)
-        elif isinstance(value, str):
-            pen.sheet.write_string(state.row, at, clean_text(value), look)
-        else:
-            pen.sheet.write_blank(state.row, at, None, look)
-    state.row += 1
-
-
-def _reserve(state: _Sheet, grid: ChartGrid) -> tuple[ChartGrid, int]:
-    """Keep the rows that the charts will cover; return where they begin."""
-    state.page.chart_title_row = state.row
-    state.begin_section(grid.title)
-    if grid.sentence:
-        state.say(grid.sentence, "hint")
-    first = state.row
-    rows_of_chart = -(-(grid.height + _GAP) // ROW_PIXELS)
-    for _ in range(0, len(grid.charts), grid.across):
-        state.page.chart_rows.append(state.row)
-        state.row += rows_of_chart
-    state.page.chart_pixels = rows_of_chart * ROW_PIXELS
-    return grid, first
-
-
-def _draw(book: Workbook, state: _Sheet, grid: ChartGrid, first: int) -> None:
-    step = state.pixels_shown // grid.across
-    rows_of_chart = -(-(grid.height + _GAP) // ROW_PIXELS)
-    for number, plan in enumerate(grid.charts):
-        down, along = divmod(number, grid.across)
+    def keep_chart(
+        self, sheet: Sheet, plan: ChartPlan, row: int, size: tuple[int, int], left: int
+    ) -> None:
+        """Draw a chart of this size, in pixels, from a row and so far from the left on."""
         options = {
-            "x_offset": along * step,
+            "x_offset": left,
             "y_offset": 4,
             "object_position": 2,
             "description": clean_text(plan.description),
         }
-        chart = make_chart(book, plan, state.locate)
-        chart.set_size({"width": step - _GAP, "height": grid.height})
-        state.pen.sheet.insert_chart(first + down * rows_of_chart, 0, chart, options)
+        self._charts.append((sheet, plan, row, options, size))
+
+
+def render_book(
+    plans: Sequence[TabPlan],
+    units: Units,
+    looks: Mapping[str, dict[str, Any]] = ROLES,
+    title: str = "",
+) -> bytes:
+    """Return a workbook of these tabs alone.
+
+    Parameters
+    ----------
+    plans
+        What they hold, in inner units.
+    units
+        The units shown.
+    looks
+        The looks of the roles.
+    title
+        What the workbook calls itself in its properties.
+    """
+    book = Book(units, looks, title)
+    for plan in plans:
+        book.add(plan)
+    return book.close().whole()
+
+
+def how_tab(key: str, rows: Sequence[tuple[str, str]]) -> TabPlan:
+    """Return the last tab of a book: how its numbers were reckoned, a row a subject."""
+    table = pd.DataFrame(rows, columns=["what", "said"])
+    columns = (Column("what", "What", "text", width=26), Column("said", "How", "wrapped", width=96))
+    block = Block("how", columns, table)
+    return TabPlan(key, "How it was reckoned", "", (block,), frozen_headings=False, name="How")
+
+
+def _widths(plan: TabPlan, units: Units) -> list[float]:
+    widths = list(plan.widths)
+    for block in plan.parts:
+        if isinstance(block, Block):
+            headings = [column.heading(units) for column in block.columns]
+            for place, width in enumerate(block_widths(block, headings)):
+                if place == len(widths):
+                    widths.append(width)
+                elif not block.stretched or place < len(block.columns) - 1:
+                    widths[place] = max(widths[place], width)
+    return widths or [9.0]
+
+
+def _write_paragraph(sheet: Sheet, part: Text) -> None:
+    first = sheet.row
+    if not part.label:
+        sheet.write_text(_unbroken(part.text), part.role, 16)
+    else:
+        look, last = sheet.pen.shelf.role, len(sheet.widths) - 1
+        text = clean_text(_unbroken(part.text))
+        size = sheet.pen.shelf.size(part.role)
+        points = line_points(lines_in(text, sheet.pixels(1, last), size), size)
+        sheet.pen.sheet.write_string(sheet.row, 0, clean_text(part.label), look("label"))
+        sheet.merge(sheet.row, 1, last, text, look(part.role, align="left"))
+        sheet.skip(max(30.0, points + 8))
+    sheet.end_piece(first)
+
+
+def _unbroken(text: str) -> str:
+    return text.replace(" %", "\N{NO-BREAK SPACE}%")  # no line begins with the sign alone

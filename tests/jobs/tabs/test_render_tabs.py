@@ -20,8 +20,8 @@ from tests.jobs.tabs.reading import (
     values_under,
 )
 from xlhelpers.fields.workbook import RESULT_TABS, tab_name
-from xlhelpers.jobs.fill.tabs import result_tabs
 from xlhelpers.jobs.fill.tabs.result_tabs import render_tabs
+from xlhelpers.pages import render
 from xlhelpers.pages.change_watch import KeyedColumn
 from xlhelpers.survey.outcome import Outcome
 
@@ -69,7 +69,7 @@ def test_our_formulas_need_no_search_for_newer_functions(
     facts = replace(FACTS, keyed=(area,))
     ours = render_tabs(town[0], facts)
     assert any(b"SUMPRODUCT" in sheet for _, sheet in parts(ours, r"xl/worksheets/.*"))
-    monkeypatch.setattr(result_tabs, "KnownFormulas", Workbook)
+    monkeypatch.setattr(render, "KnownFormulas", Workbook)
     assert render_tabs(town[0], facts) == ours
 
 

@@ -1,6 +1,6 @@
-"""Which columns a survey is handed on with: the fields of the sheets, the computed ones, the rest.
+"""The columns of an export: the fields of the sheets, the computed ones, the rest.
 
-Nothing here knows a file. What is personal or tells a place is marked, so that it can be left out.
+Columns that are personal or show a place are marked, so that they can be left out.
 """
 
 from dataclasses import dataclass, replace
@@ -14,7 +14,7 @@ from xlhelpers.fields.record import Field, Sheet
 
 Kind = Literal["string", "number", "integer", "boolean", "date"]
 About = Literal["", "notes", "places", "people"]
-# what is left out unless it is asked for: (sheet, field) -> what it is about
+# columns left out unless asked for: (sheet, field) -> what it is about
 ABOUT: dict[tuple[str, str], About] = {
     ("line", "note"): "notes",
     ("line", "group"): "notes",
@@ -34,7 +34,7 @@ _KINDS: dict[str, Kind] = {"number": "number", "tick": "boolean", "date": "date"
 
 @dataclass(frozen=True)
 class TidyColumn:
-    """One column of a table: name, type, and what the data dictionary says of it.
+    """One column of a table: name, type, and its text in the data dictionary.
 
     `low` and `high` are in the inner unit of the quantity, as on the record of a field.
     """
@@ -55,7 +55,7 @@ class TidyColumn:
         return QUANTITIES[self.quantity].unit(units) if self.quantity else ""
 
     def factor(self, units: Units) -> float:
-        """Return the factor from the number as handed on to the inner unit."""
+        """Return the factor from the exported number to the inner unit."""
         return QUANTITIES[self.quantity].factor(units) if self.quantity else 1.0
 
 
@@ -73,8 +73,8 @@ class TidyTable:
 
     def without(self, left_out: frozenset[About]) -> "TidyTable":
         """Return the table without the columns that are about something left out."""
-        kept = tuple(column for column in self.columns if column.about not in left_out)
-        return replace(self, columns=kept)
+        columns = tuple(column for column in self.columns if column.about not in left_out)
+        return replace(self, columns=columns)
 
 
 def number_column(name: str, title: str, text: str, quantity: str) -> TidyColumn:
@@ -84,12 +84,12 @@ def number_column(name: str, title: str, text: str, quantity: str) -> TidyColumn
 
 def key_column(name: str, title: str, *, own: bool = False) -> TidyColumn:
     """Return a column of running numbers: the table's own key, or one of another table."""
-    text = "Running number within this handing-on; it ties the tables together."
+    text = "Running number in this export. It connects the tables."
     return TidyColumn(name, title, text, "integer", required=own)
 
 
 def keyed_column(sheet: Sheet, record: Field) -> TidyColumn:
-    """Return the column of a field that people key."""
+    """Return the column of a field that people type."""
     kind = _KINDS.get(record.kind, "string")
     if kind == "number" and record.quantity == "count":
         kind = "integer"
@@ -107,7 +107,7 @@ def keyed_column(sheet: Sheet, record: Field) -> TidyColumn:
 
 
 def keyed_columns(sheet: Sheet) -> tuple[TidyColumn, ...]:
-    """Return the columns of all fields of a sheet that people key, in order."""
+    """Return the columns of all fields of a sheet that people type, in order."""
     return tuple(keyed_column(sheet, item) for item in sheet.fields if item.kind != "computed")
 
 
@@ -177,8 +177,8 @@ FINDING_COLUMNS: tuple[TidyColumn, ...] = (
         "error, warning or note; a note is never open.",
         choices=("error", "warning", "note"),
     ),
-    TidyColumn("open", "Open", "Nobody has settled it.", "boolean"),
-    TidyColumn("check", "Check", "Short name of what does not fit."),
+    TidyColumn("open", "Open", "Not resolved yet.", "boolean"),
+    TidyColumn("check", "Check", "Short name of the check."),
     TidyColumn("plot", "Plot", "What it is about."),
     TidyColumn("tree", "Tree", "What it is about."),
     TidyColumn("setup", "Set-up", "What it is about."),
@@ -187,7 +187,7 @@ FINDING_COLUMNS: tuple[TidyColumn, ...] = (
 RULE_COLUMNS: tuple[TidyColumn, ...] = (
     TidyColumn("rule", "Rule", "Name of the rule.", required=True),
     TidyColumn("label", "Label", "As on the sheet Survey rules."),
-    TidyColumn("value", "Value", "Agreed before the crews went out."),
+    TidyColumn("value", "Value", "As agreed for the survey."),
     TidyColumn("unit", "Unit", "Unit of the value."),
-    TidyColumn("meaning", "Meaning", "What the rule says."),
+    TidyColumn("meaning", "Meaning", "What the rule means."),
 )

@@ -12,7 +12,7 @@ from xlhelpers.fields.workbook import TEMPLATE_VERSION
 from xlhelpers.jobs.fill.field_writes import field_writes
 from xlhelpers.jobs.fill.formulas import plan_formulas
 from xlhelpers.jobs.fill.tabs.about import read_typed_over
-from xlhelpers.jobs.fill.tabs.result_tabs import RenderedTabs, make_tabs
+from xlhelpers.jobs.fill.tabs.result_tabs import make_tabs
 from xlhelpers.jobs.fill.typed_over import TypedResults, find_typed_over
 from xlhelpers.live.fill import BookPlan
 from xlhelpers.package.parts.parts import date1904, sheets
@@ -24,6 +24,7 @@ from xlhelpers.pages import our_tabs
 from xlhelpers.pages.change_watch import keyed_columns
 from xlhelpers.pages.chosen_cells import chosen
 from xlhelpers.pages.plan import FillFacts
+from xlhelpers.pages.render import RenderedTabs
 from xlhelpers.survey.outcome import Outcome
 
 

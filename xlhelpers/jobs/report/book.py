@@ -4,12 +4,9 @@ It holds names of species, parts of the town and groups as they were written, an
 initials of people, no plots by name, no notes.
 """
 
-import io
-from collections.abc import Sequence
-from datetime import datetime
+from collections.abc import Iterator, Sequence
 
 import numpy as np
-from xlsxwriter import Workbook
 
 from xlhelpers.estimates.remeasured import Judged
 from xlhelpers.fields.quantities import QUANTITIES
@@ -18,25 +15,20 @@ from xlhelpers.jobs.report import sections as report_sections
 from xlhelpers.jobs.report import words as words
 from xlhelpers.jobs.report.facts import Facts
 from xlhelpers.jobs.report.numbers import percent
-from xlhelpers.jobs.report.page import Places, draw_charts, shelf_of, write_page
-from xlhelpers.jobs.report.records import BarChart, ReportPage, Section
+from xlhelpers.pages.looks import COUNCIL
+from xlhelpers.pages.plan import Part, Section, TabPlan, Text
+from xlhelpers.pages.render import render_book
 from xlhelpers.pages.values import clean_text
 
-_OPTIONS = {
-    "in_memory": True,
-    "strings_to_formulas": False,
-    "strings_to_urls": False,
-    "strings_to_numbers": False,
-}
-_CREATED = datetime(2000, 1, 1)
+_WIDTHS = (34.0, 15.0, 15.0, 15.0, 15.0)
 _MOST_OF_FOOTER = 100
 _NO_NAME = "Tree survey"
 
 
 def headlines(facts: Facts) -> tuple[tuple[str, str], ...]:
-    """Return the main sentences, each with its subject; one alone where nothing is keyed.
+    """Return the main sentences, each with its subject; one alone where nothing is entered.
 
-    The seventh stands only where trees rest on open findings.
+    The seventh is there only if trees have open findings.
     """
     first = ("How many", words.how_many(facts))
     if facts.mode == "nothing":
@@ -63,78 +55,73 @@ def render_council_report(facts: Facts, judged: Sequence[Judged] | None = None) 
     judged : sequence of Judged, optional
         How well a second measurement agreed; without it the report says that there was none.
     """
-    buffer = io.BytesIO()
-    book = Workbook(buffer, _OPTIONS)
-    book.set_properties({"title": _name(facts), "created": _CREATED})
-    shelf = shelf_of(book)
-    places: Places = {}
-    footer = _name(facts)[:_MOST_OF_FOOTER].replace("&", "&&")
-    papers = [
-        write_page(book, page, shelf, places, facts.units, footer) for page in pages(facts, judged)
-    ]
-    for paper in papers:
-        draw_charts(book, paper)
-    book.close()
-    return buffer.getvalue()
+    return render_book(pages(facts, judged), facts.units, COUNCIL, _name(facts))
 
 
-def pages(facts: Facts, judged: Sequence[Judged] | None = None) -> tuple[ReportPage, ...]:
-    """Return what stands on the pages."""
-    name = _name(facts)
+def pages(facts: Facts, judged: Sequence[Judged] | None = None) -> tuple[TabPlan, ...]:
+    """Return what the pages hold."""
     told = _told(facts)
-    by_key = {section.key: section for page in told for section in page.sections}
-    last = (
-        ReportPage(
-            "How well measured",
-            "What was measured, and how well",
-            (
-                quality.what_was_measured(facts, judged is not None),
-                quality.findings(facts),
-                *(() if judged is None else (quality.recheck(facts, judged),)),
-            ),
-        ),
-        ReportPage(
-            "Rules and methods",
-            "Rules, methods and sources",
-            (methods.rules(facts), methods.methods(facts, judged is not None)),
-        ),
+    sections = {part.key: part for page in told for part in page.parts if isinstance(part, Section)}
+    quality_page = (
+        quality.what_was_measured(facts, judged is not None),
+        quality.findings(facts),
+        *(() if judged is None else (quality.recheck(facts, judged),)),
     )
-    first = ReportPage(
-        "At a glance", name, (), _subtitle(facts), headlines(facts), _shown(by_key), _notes(facts)
+    rules_page = (methods.rules(facts), methods.methods(facts, judged is not None))
+    first: tuple[Part, ...] = (
+        *(Text(sentence, "headline", label) for label, sentence in headlines(facts)),
+        Section("", "", (), notes=_notes(facts)),
+        *_shown(sections),
     )
-    return (first, *told, *last)
+    return (
+        _page(facts, "At a glance", _name(facts), first, _subtitle(facts)),
+        *told,
+        _page(facts, "How well measured", "What was measured, and how well", quality_page),
+        _page(facts, "Rules and methods", "Rules, methods and sources", rules_page),
+    )
 
 
-def _told(facts: Facts) -> tuple[ReportPage, ...]:
+def _page(
+    facts: Facts, name: str, title: str, parts: tuple[Part, ...], sentence: str = ""
+) -> TabPlan:
+    footer = _name(facts)[:_MOST_OF_FOOTER].replace("&", "&&")
+    return TabPlan(
+        "",
+        title,
+        sentence,
+        parts,
+        frozen_headings=False,
+        name=name,
+        upright=True,
+        widths=_WIDTHS,
+        footer=f"&L{footer}&R&A, page &P of &N",
+    )
+
+
+def _told(facts: Facts) -> tuple[TabPlan, ...]:
     if facts.mode == "nothing":
         return ()
     s = report_sections
+    many = (s.how_many(facts), s.how_many_dead(facts))
+    tall = (s.how_tall(facts), s.how_deep_and_wide(facts))
+    sizes = (s.size_classes(facts), s.whose(facts))
+    sure = (s.crown_cover(facts), quality.how_sure(facts))
     return (
-        ReportPage("Trees", "Trees, living and dead", (s.how_many(facts), s.how_many_dead(facts))),
-        ReportPage(
-            "Height and crowns",
-            "Height and crowns",
-            (s.how_tall(facts), s.how_deep_and_wide(facts)),
-        ),
-        ReportPage("Species", "Species and diversity", (s.which_species(facts),)),
-        ReportPage(
-            "Sizes and groups", "Sizes, and whose trees", (s.size_classes(facts), s.whose(facts))
-        ),
-        ReportPage(
-            "Cover and margins",
-            "Crown cover, and how sure we are",
-            (s.crown_cover(facts), quality.how_sure(facts)),
-        ),
+        _page(facts, "Trees", "Trees, living and dead", many),
+        _page(facts, "Height and crowns", "Height and crowns", tall),
+        _page(facts, "Species", "Species and diversity", (s.which_species(facts),)),
+        _page(facts, "Sizes and groups", "Sizes, and whose trees", sizes),
+        _page(facts, "Cover and margins", "Crown cover, and how sure we are", sure),
     )
 
 
-def _shown(sections: dict[str, Section]) -> tuple[str, BarChart] | None:
-    """Return the chart for the first page: the first there is of the telling ones."""
+def _shown(sections: dict[str, Section]) -> Iterator[Section]:
+    """Yield the chart for the first page: the first there is of the telling ones."""
     for key in ("species", "sizes", "trees", "height"):
         section = sections.get(key)
         if section is not None and section.chart is not None:
-            return key, section.chart
-    return None
+            yield Section(key, "", (), chart=section.chart)
+            return
 
 
 def _name(facts: Facts) -> str:
@@ -162,13 +149,13 @@ def _subtitle(facts: Facts) -> str:
 def _notes(facts: Facts) -> tuple[str, ...]:
     if facts.mode == "nothing":
         return ()
-    said = []
+    notes = []
     if facts.has_margins:
-        said.append(
-            f"“Give or take” is the margin that comes from measuring some plots only: of 100 such "
-            f"surveys, about {percent(facts.confidence).split()[0]} would have margins that hold "
-            "the true value. In the charts it is the thin line at the end of a bar."
+        notes.append(
+            f"“Give or take” is the margin ({percent(facts.confidence)}). "
+            f"{words.what_margins_mean(facts)} In the charts it is the thin line at the end of a "
+            "bar."
         )
     if facts.mode == "measured":
-        said.append(f"Why nothing is said of the town: {facts.because}")
-    return tuple(said)
+        notes.append(f"Why there is no figure for the whole town: {facts.because}")
+    return tuple(notes)

@@ -19,7 +19,7 @@ from xlhelpers.pages import our_tabs
 from xlhelpers.pages.finding_rows import finding_rows
 from xlhelpers.pages.live_differences import WORDS, ToldCells
 from xlhelpers.pages.methods import CAUTIONS, METHODS, rule_value
-from xlhelpers.pages.plan import Block, ChangeTable, Column, FillFacts, Link, TabPlan, TypedOver
+from xlhelpers.pages.plan import Block, Column, FillFacts, Link, TabPlan, TypedOver
 from xlhelpers.pages.values import natural_order
 from xlhelpers.reading.findings import READING_CHECKS
 from xlhelpers.survey.checks.table import CHECKS, describe
@@ -163,9 +163,9 @@ def plan_about(outcome: Outcome, facts: FillFacts) -> TabPlan:
             _checks(outcome),
             _methods(),
             _notes(outcome),
-            ChangeTable(facts.keyed),
         ),
         frozen_headings=False,
+        changes=facts.keyed,
     )
 
 

@@ -16,8 +16,8 @@ import numpy as np
 from xlhelpers.fields.quantities import Units
 from xlhelpers.jobs.fill.tabs.by_plot import LAYERS
 from xlhelpers.package.sheet.references import column_letters, quote_sheet
-from xlhelpers.pages.charts import CellRange
 from xlhelpers.pages.plan import Block, Chosen, Column
+from xlhelpers.pages.sheet import Places
 from xlhelpers.pages.values import clean_text, identifier_value
 from xlhelpers.survey.typed.words import number_as_text
 
@@ -142,12 +142,12 @@ class Sources:
     """The tables that the tab reads, and where their cells stand."""
 
     blocks: Mapping[str, Block]
-    cells: Mapping[tuple[str, str, str], CellRange]
+    cells: Places
     units: Units
 
     def area(self, tab: str, key: str) -> str:
         """Return the cells of a column as a formula names them."""
-        sheet, first, column, last, _ = self.cells[tab, tab, key]
+        sheet, first, column, last, _ = self.cells[tab, key]
         letters = column_letters(int(column) + 1)
         return f"{quote_sheet(str(sheet))}!${letters}${int(first) + 1}:${letters}${int(last) + 1}"
 

@@ -3,10 +3,8 @@
 from collections.abc import Sequence
 from typing import Any
 
-from xlsxwriter import Workbook
-
 from xlhelpers.fields.quantities import QUANTITIES
-from xlhelpers.fields.workbook import RESULT_TABS, tab_name
+from xlhelpers.fields.workbook import RESULT_TABS
 from xlhelpers.jobs.fill.tabs.by_plot import LAYERS
 from xlhelpers.jobs.fill.tabs.glance import (
     FACTS,
@@ -28,14 +26,16 @@ from xlhelpers.jobs.fill.tabs.glance import (
     fact_label,
     plan_glance,
 )
-from xlhelpers.package.sheet.references import cell_name, column_letters, quote_sheet
+from xlhelpers.package.sheet.references import column_letters, quote_sheet
 from xlhelpers.pages.banner import write_banner
-from xlhelpers.pages.charts import CellRange, make_chart
 from xlhelpers.pages.chosen_cells import FIRST_TREE_NAME, PLOT_NAME
-from xlhelpers.pages.columns import SEVERITIES, Pen
-from xlhelpers.pages.looks import FormatShelf, column_format
-from xlhelpers.pages.page import ROW_PIXELS, Page, set_up_page, width_in_pixels
+from xlhelpers.pages.columns import SEVERITIES
+from xlhelpers.pages.looks import column_format
+from xlhelpers.pages.page import set_up_page
 from xlhelpers.pages.plan import ChartPlan, Chosen, Column, Series, Span, TabPlan
+from xlhelpers.pages.render import Book
+from xlhelpers.pages.sheet import Pen, Sheet
+from xlhelpers.pages.text_size import ROW_PIXELS
 
 KEY = "glance"
 # the plots that are offered: cells of the tab By plot
@@ -56,17 +56,13 @@ _DESCRIPTION = (
 )
 
 
-def draw_glance(
-    book: Workbook, shelf: FormatShelf, sources: Sources, chosen: Chosen, *, watched: bool
-) -> None:
+def draw_glance(book: Book, sources: Sources, chosen: Chosen, *, watched: bool) -> None:
     """Add the tab to the workbook.
 
     Parameters
     ----------
-    book : Workbook
-        Gets the sheet and the names of the cells that are chosen in.
-    shelf : FormatShelf
-        The formats of the workbook.
+    book : Book
+        Gets the sheet, the chart and the names of the cells that are chosen in.
     sources : Sources
         The tabs that it reads.
     chosen : Chosen
@@ -74,44 +70,40 @@ def draw_glance(
     watched : bool
         Whether the tab says if anything keyed has changed since the fill.
     """
-    sheet = book.add_worksheet(RESULT_TABS[KEY])
     glance = plan_glance(sources, chosen)
-    plan = TabPlan(KEY, "Plot at a glance", _SENTENCE, ())
-    pen = Pen(sheet, shelf, sources.units)
+    upright = glance.room > _GREATEST_LYING
+    plan = TabPlan(KEY, "Plot at a glance", _SENTENCE, (), widths=_WIDTHS, upright=upright)
+    sheet = book.begin(plan)
+    pen = sheet.pen
     _name_cells(book, sources, glance)
-    _set_widths(sheet)
-    sheet.set_row(0, 26)
-    sheet.write_string(0, 0, plan.title, shelf.role("title"))
-    sheet.write_string(1, 0, plan.sentence, shelf.role("purpose"))
+    _fold_helpers(pen.sheet)
+    sheet.write_text(plan.title, "title", 26)
+    sheet.write_text(plan.sentence, "purpose")
     if watched:
-        write_banner(pen, 2, (0, _LAST))
+        write_banner(pen, 2, 0, _LAST)
     _write_choice(pen, glance)
     _write_labels(pen, sources, glance)
     for cell in glance.cells:
         _write_cell(pen, cell)
     _mark_rows(pen, glance)
     if len(sources.blocks["by_plot"].rows):
-        _draw_bars(book, pen, glance)
-    last = TABLE_ROW + glance.room - 1
-    set_up_page(sheet, plan, sources.units, Page(last_row=last), _WIDTHS)
-    sheet.fit_to_pages(1, 1)
-    if glance.room > _GREATEST_LYING:
-        sheet.set_portrait()
+        _draw_bars(book, sheet, glance)
+    sheet.page.last_row = TABLE_ROW + glance.room - 1
+    set_up_page(pen.sheet, plan, sources.units, sheet.page, _WIDTHS)
+    pen.sheet.fit_to_pages(1, 1)
 
 
-def _name_cells(book: Workbook, sources: Sources, glance: Glance) -> None:
+def _name_cells(book: Book, sources: Sources, glance: Glance) -> None:
     own = quote_sheet(RESULT_TABS[KEY])
-    named = {tab_name(KEY): (0, 0), PLOT_NAME: PLOT_CELL}
+    named = {PLOT_NAME: PLOT_CELL}
     if glance.first_tree is not None:
         named[FIRST_TREE_NAME] = TREE_CELL
     for name, (row, at) in named.items():
-        book.define_name(name, f"={own}!${column_letters(at + 1)}${row + 1}")
-    book.define_name(PLOTS_NAME, f"={sources.area('by_plot', 'plot')}")
+        book.file.define_name(name, f"={own}!${column_letters(at + 1)}${row + 1}")
+    book.file.define_name(PLOTS_NAME, f"={sources.area('by_plot', 'plot')}")
 
 
-def _set_widths(sheet: Any) -> None:
-    for at, width in enumerate(_WIDTHS):
-        sheet.set_column(at, at, width)
+def _fold_helpers(sheet: Any) -> None:
     folded = {"hidden": True, "level": 1}
     sheet.set_column(HELPER, HELPER + 1 + len(LAYERS), 12, None, folded)
     after = HELPER + 2 + len(LAYERS)
@@ -246,19 +238,11 @@ def _lay_rules(pen: Pen, area: tuple[int, int, int, int], special: Sequence[str]
     pen.sheet.conditional_format(*area, rule)
 
 
-def _draw_bars(book: Workbook, pen: Pen, glance: Glance) -> None:
-    columns = {key: HELPER + 1 + at for at, key in enumerate((LABEL, *LAYERS))}
-
-    def locate(span: Span) -> CellRange:
-        at = columns[span.column]
-        return [RESULT_TABS[KEY], TABLE_ROW, at, TABLE_ROW + span.count - 1, at]
-
-    trees = Span(KEY, LABEL, 0, glance.room)
-    series = tuple(
-        Series(said, trees, Span(KEY, key, 0, glance.room), look)
-        for key, (said, look) in LAYERS.items()
-    )
-    unit = QUANTITIES["length"].unit(pen.units)
+def _draw_bars(book: Book, sheet: Sheet, glance: Glance) -> None:
+    last = TABLE_ROW + glance.room - 1
+    for at, key in enumerate((LABEL, *LAYERS), HELPER + 1):
+        book.places[KEY, key] = [RESULT_TABS[KEY], TABLE_ROW, at, last, at]
+    unit = QUANTITIES["length"].unit(book.units)
     plan = ChartPlan(
         "xlh_chart_glance",
         "stacked columns",
@@ -266,10 +250,10 @@ def _draw_bars(book: Workbook, pen: Pen, glance: Glance) -> None:
         _DESCRIPTION,
         "Tree",
         f"Height above the foot ({unit})",
-        series,
+        tuple(
+            Series(said, Span(KEY, LABEL), Span(KEY, key), look)
+            for key, (said, look) in LAYERS.items()
+        ),
     )
-    chart = make_chart(book, plan, locate)
-    width = width_in_pixels(_WIDTHS[3:]) - 20
-    chart.set_size({"width": width, "height": (len(FACTS) + 1) * ROW_PIXELS})
-    options = {"x_offset": 20, "object_position": 2, "description": plan.description}
-    pen.sheet.insert_chart(cell_name(FACTS_ROW, 4), chart, options)
+    size = (sheet.pixels(3) - 20, (len(FACTS) + 1) * ROW_PIXELS)
+    book.keep_chart(sheet, plan, FACTS_ROW - 1, size, sheet.pixels(0, 2) + 20)

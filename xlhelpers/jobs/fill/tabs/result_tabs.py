@@ -1,10 +1,6 @@
 """Our result tabs, a module a tab, rendered into a workbook that holds nothing else."""
 
-import io
-import zipfile
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
-from datetime import datetime
+from collections.abc import Callable
 from typing import Any
 
 from xlhelpers.jobs.fill.tabs.about import plan_about
@@ -16,12 +12,8 @@ from xlhelpers.jobs.fill.tabs.glance_sheet import draw_glance
 from xlhelpers.jobs.fill.tabs.log import plan_log
 from xlhelpers.jobs.fill.tabs.to_check import plan_to_check
 from xlhelpers.jobs.fill.tabs.trees import plan_trees
-from xlhelpers.package.sheet.long_rows import LongRows, with_rows
-from xlhelpers.pages.columns import Bulk, long_rows
-from xlhelpers.pages.known_formulas import KnownFormulas
-from xlhelpers.pages.looks import FormatShelf
 from xlhelpers.pages.plan import Block, FillFacts, TabPlan
-from xlhelpers.pages.render import Places, render_tab
+from xlhelpers.pages.render import Book, RenderedTabs
 from xlhelpers.survey.outcome import Outcome
 
 Planner = Callable[[Outcome, FillFacts], TabPlan]
@@ -34,42 +26,6 @@ PLANNERS: tuple[Planner, ...] = (
     plan_log,
     plan_about,
 )
-# texts stay texts, whatever they look like
-_OPTIONS = {
-    "in_memory": True,
-    "strings_to_formulas": False,
-    "strings_to_urls": False,
-    "strings_to_numbers": False,
-}
-# of the parts' own record only; the time of the fill stands in the tab
-_CREATED = datetime(2000, 1, 1)
-
-
-@dataclass(frozen=True)
-class RenderedTabs:
-    """Our tabs as a workbook of their own, without the rows of long blocks.
-
-    `rows` holds for each part of `scratch` that has long blocks the rows still to be written.
-    """
-
-    scratch: bytes
-    rows: Mapping[str, tuple[LongRows, ...]]
-
-    def whole(self) -> bytes:
-        """Return the workbook with all its rows."""
-        if not self.rows:
-            return self.scratch
-        result = io.BytesIO()
-        with (
-            zipfile.ZipFile(io.BytesIO(self.scratch)) as old,
-            zipfile.ZipFile(result, "w") as new,
-        ):
-            for entry in old.infolist():
-                content = old.read(entry)
-                if entry.filename in self.rows:
-                    content = with_rows(content, self.rows[entry.filename])
-                new.writestr(entry, content, zipfile.ZIP_DEFLATED, compresslevel=1)
-        return result.getvalue()
 
 
 def render_tabs(outcome: Outcome, facts: FillFacts) -> bytes:
@@ -93,27 +49,17 @@ def make_tabs(outcome: Outcome, facts: FillFacts) -> RenderedTabs:
         A workbook of the tabs of `RESULT_TABS` alone; the defined name of each points at its
         first cell. The same outcome and facts give the same.
     """
-    buffer = io.BytesIO()
-    book = KnownFormulas(buffer, _OPTIONS)
-    book.set_properties({"created": _CREATED})
     units: Any = outcome.survey.units
-    shelf = FormatShelf(book, units)
-    bulks: list[Bulk] = []
-    places: Places = {}
+    book = Book(units)
     read: dict[str, Block] = {}
     watched = bool(facts.keyed)
     for planner in PLANNERS:
         plan = planner(outcome, facts)
-        bulks += render_tab(book, plan, shelf, units, places, watched=watched)
+        book.add(plan, watched=watched)
         first = plan.parts[0]
         if isinstance(first, Block):
             read[plan.key] = first
         if plan.key == "to_check":
-            draw_glance(book, shelf, Sources(read, places, units), facts.chosen, watched=watched)
-    book.close()
-    rows: dict[str, tuple[LongRows, ...]] = {}
-    with zipfile.ZipFile(buffer) as archive:
-        for bulk in bulks:
-            part = f"xl/worksheets/sheet{bulk.sheet + 1}.xml"
-            rows[part] = (*rows.get(part, ()), long_rows(bulk, archive.read(part)))
-    return RenderedTabs(buffer.getvalue(), rows)
+            sources = Sources(read, book.places, units)
+            draw_glance(book, sources, facts.chosen, watched=watched)
+    return book.close()

@@ -136,9 +136,9 @@ COLUMNS: tuple[Column, ...] = (
         more_decimals=-1,
     ),
     Column("group", "Group", "text", band=_STEM, width=13),
-    Column("open", "Open findings", "wrapped", band=_FOUND, width=80),
-    Column("settled", "Accepted or closed", "wrapped", band=_FOUND, width=40),
-    Column("notes", "Notes", "wrapped", band=_FOUND, width=40),
+    Column("open", "Open findings", "wrapped", band=_FOUND, width=130),
+    Column("settled", "Accepted or closed", "wrapped", band=_FOUND, width=60),
+    Column("notes", "Notes", "wrapped", band=_FOUND, width=60),
     place_column("place", "Place by plot"),
 )
 _REMARKS = (

@@ -1,0 +1,107 @@
+"""Rows of the demo's result tabs and report are as high as their texts need, no less and no more.
+
+Widths of letters: XlsxWriter's `xl_pixel_width`, taken from Excel. Heights of a line of type of 9,
+10, 11, 12 and 13 points: 12, 12.75, 15, 15.75 and 17.25 points, the heights that Excel gives rows.
+"""
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from openpyxl import Workbook, load_workbook
+from openpyxl.cell.cell import MergedCell
+from openpyxl.worksheet.worksheet import Worksheet
+from xlsxwriter.utility import xl_pixel_width
+
+from tests.jobs.crews import TOWN
+from xlhelpers.doors.command_line.main import main
+
+_LINES = {9: 12.0, 10: 12.75, 11: 15.0, 12: 15.75, 13: 17.25}
+_USUAL = 15.0
+
+
+def column_pixels(sheet: Worksheet, first: int, last: int) -> int:
+    widths: dict[int, float] = {}
+    for record in sheet.column_dimensions.values():
+        for at in range(record.min, record.max + 1):
+            widths[at] = 0.0 if record.hidden else record.width
+    # the file counts the five pixels of padding in
+    return sum(round(widths.get(at, 9.14) * 7) for at in range(first, last + 1))
+
+
+def lines_needed(text: str, pixels: float, size: float, bold: bool) -> int:
+    scale = size / 11 * (1.06 if bold else 1)
+    lines = 0
+    for paragraph in text.split("\n"):
+        lines, used = lines + 1, 0.0
+        for word in paragraph.split(" "):
+            width = xl_pixel_width(word) * scale
+            space = xl_pixel_width(" ") * scale if used else 0.0
+            if used and used + space + width > pixels - 7:
+                lines, used, space = lines + 1, 0.0, 0.0
+            used += space + width
+            while used > pixels:  # longer than the cell
+                lines, used = lines + 1, used - pixels
+    return lines
+
+
+def points_needed(sheet: Worksheet, row: int, spans: dict[str, int]) -> tuple[float, float]:
+    """Return the points that the texts of a row need, and the points of one of its lines."""
+    needed, of_line = 0.0, _USUAL
+    for cell in sheet[row]:
+        if isinstance(cell, MergedCell) or not isinstance(cell.value, str):
+            continue
+        hidden = column_pixels(sheet, cell.column, cell.column) == 0
+        if hidden or cell.value.startswith("=") or not cell.alignment.wrap_text:
+            continue
+        last = spans.get(cell.coordinate, cell.column)
+        size = cell.font.sz
+        line = _LINES.get(int(size), 1.3 * size)
+        room = column_pixels(sheet, cell.column, last)
+        points = line * lines_needed(cell.value, room, size, bool(cell.font.b))
+        if points > needed:
+            needed, of_line = points, line
+    return needed, of_line
+
+
+def misfits(book: Workbook, tabs: list[str]) -> tuple[list[str], list[str]]:
+    """Return the rows that are more than a line too high, and those that cut their texts."""
+    high, cut = [], []
+    for tab in tabs:
+        sheet: Any = book[tab]
+        spans = {area.coord.split(":")[0]: area.max_col for area in sheet.merged_cells.ranges}
+        for row in range(1, sheet.max_row + 1):
+            needed, line = points_needed(sheet, row, spans)
+            height = sheet.row_dimensions[row].height or _USUAL
+            if needed and height > needed + line + 8:  # a heading keeps some distance
+                high.append(f"{tab} {row}: {height:.0f} for {needed:.0f}")
+            if height < needed - 2:
+                cut.append(f"{tab} {row}: {height:.0f} for {needed:.0f}")
+    return high, cut
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("demo")
+    filled = folder / "filled.xlsx"
+    main(["fill", str(TOWN), "--out", str(filled)])
+    main(["report", str(filled), "--out", str(folder / "report.xlsx")])
+    return folder
+
+
+@pytest.mark.parametrize("name", ["filled", "report"])
+def test_rows_are_as_high_as_their_texts_need(made: Path, name: str) -> None:
+    book = load_workbook(made / f"{name}.xlsx")
+    tabs = book.sheetnames
+    if name == "filled":
+        tabs = tabs[tabs.index("Trees") :]
+        tabs.remove("Plot at a glance")  # its texts follow what is chosen
+    high, cut = misfits(book, tabs)
+    assert not cut
+    assert not high
+
+
+def test_no_row_of_the_trees_is_higher_than_a_third_of_a_screen(made: Path) -> None:
+    sheet = load_workbook(made / "filled.xlsx")["Trees"]
+    heights = [sheet.row_dimensions[row].height or _USUAL for row in range(1, sheet.max_row + 1)]
+    assert max(heights) <= 200

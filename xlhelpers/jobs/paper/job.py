@@ -1,0 +1,39 @@
+"""The record of the job `paper`."""
+
+from xlhelpers.jobs.job import PAPER, Job, Option, book, out
+
+JOB = Job(
+    "paper",
+    "Print field sheets",
+    "Make field sheets, instruction cards and the remeasure list for printing",
+    "xlhelpers.jobs.paper.paper:run",
+    (
+        book(),
+        out("SHEETS.xlsx"),
+        PAPER,
+        Option("plots", "text", "Plots", "only the sheets of these plots", metavar="1,2,5"),
+        Option(
+            "measure_again",
+            "flag",
+            "Trees to measure again",
+            "only the list of trees to measure again, for the crew",
+            False,
+        ),
+        Option(
+            "cards",
+            "flag",
+            "Instruction cards",
+            "only the instruction cards, one for each way of measuring",
+            False,
+        ),
+        Option("pdf", "flag", "Also as PDF", "also make a PDF (needs LibreOffice)", False),
+        Option(
+            "code",
+            "text",
+            "Page code",
+            "show which plot and page has this code; write nothing",
+            metavar="CODE",
+        ),
+    ),
+    about="The workbook is not changed.",
+)
