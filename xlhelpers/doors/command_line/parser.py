@@ -199,7 +199,7 @@ def _parse_job(prog: str, job: Job, arguments: Sequence[str]) -> tuple[Job, dict
     options, unknown = parser.parse_known_args(arguments)
     if unknown:
         near = _near(unknown[0], list(parser.options)) if unknown[0].startswith("-") else ""
-        parser.refuse(f"{prog} does not have {' '.join(unknown)}.{near} Check the spelling.")
+        parser.refuse(f"{' '.join(unknown)} is not an option of {prog}.{near}")
     return job, vars(options)
 
 

@@ -66,7 +66,7 @@ def fill(
     progress : callable, optional
         Given the name of each step as it begins.
     restore_formulas : bool, optional
-        Whether formulas of the live columns take the place of what was typed over them.
+        Whether formulas of the live columns replace what was typed over them.
 
     Raises
     ------
