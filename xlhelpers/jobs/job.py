@@ -178,6 +178,11 @@ def out(metavar: str, help: str = "new workbook to write", required: bool = Fals
     return Option("out", "new workbook", "Save as", help, required=required, metavar=metavar)
 
 
+def flag(name: str, label: str, help: str) -> Option:
+    """Return an option that is given or not."""
+    return Option(name, "flag", label, help, False)
+
+
 def units(help: str, default: str | None = None) -> Option:
     """Return the option of the units."""
     return Option("units", "choice", "Units", help, default, ("metric", "us"))

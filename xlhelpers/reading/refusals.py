@@ -53,7 +53,9 @@ def refuse_unreadable(path: Path) -> None:
     """
     refuse_owner_file(path)
     if path.is_dir():
-        raise WorkbookError(f"{path.name or path} is a folder. Give the name of the workbook in it.")
+        raise WorkbookError(
+            f"{path.name or path} is a folder. Give the name of the workbook in it."
+        )
     ending = path.suffix.casefold()
     if not path.exists():
         raise WorkbookError(_not_there(path))
