@@ -44,7 +44,7 @@ def refuse_unreadable(path: Path) -> None:
     Parameters
     ----------
     path
-        The file as it was named.
+        The file as it was given.
 
     Raises
     ------
@@ -84,7 +84,7 @@ def _not_there(path: Path) -> str:
 
 
 def marker_beside(path: Path) -> Path | None:
-    """Return the marker that another program keeps beside an open workbook, None for none."""
+    """Return the marker that another program keeps in the folder of an open workbook, or None."""
     for name in (
         f"{OWNER_PREFIX}{path.name}",
         f"{LOCK_PREFIX}{path.name}#",
