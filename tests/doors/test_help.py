@@ -65,7 +65,7 @@ def test_wrong_arguments_give_exit_code_2() -> None:
         (["paper"], ("Missing: BOOK.xlsx", "workbook of the survey")),
         (["merge", "T.xlsx"], ("Missing: --out SURVEY.xlsx", "new workbook to write")),
         (["export", "T.xlsx", "--out"], ("--out needs a value", "folder")),
-        (["paper", "T.xlsx", "--colour"], ("paper does not have --colour",)),
+        (["paper", "T.xlsx", "--colour"], ("--colour is not an option of xlhelpers paper.",)),
         (["fill", "T.xlsx", "--jsno", "F"], ("Did you mean --json?", "xlhelpers fill --help")),
         (["fil", "T.xlsx"], ("“fil” is not known", "Did you mean fill?")),
         (["recheck", "draw"], ("“draw” is not known", "plan or report")),
