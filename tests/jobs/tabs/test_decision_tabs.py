@@ -69,7 +69,7 @@ def test_a_list_is_offered_and_other_words_are_let_through() -> None:
 def test_the_key_of_a_row_is_hidden_and_headings_carry_names(tab: str) -> None:
     book = open_book(render_tabs(town(3, {}), FACTS))
     sheet = book[tab]
-    heading = sheet.cell(heading_row(sheet, "Finding"), column_of(sheet, "Rests on"))
+    heading = sheet.cell(heading_row(sheet, "Finding"), column_of(sheet, "Program code (do not edit)"))
     assert sheet.column_dimensions[heading.column_letter].hidden
     targets = [name.attr_text for name in book.defined_names.values()]
     assert f"'{tab}'!${heading.column_letter}${heading.row}" in targets
@@ -145,8 +145,8 @@ def test_the_log_shows_what_left() -> None:
         "Plot": 2,
         "Tree": 10,
         "What was found": told.found,
-        "What became of it": "mended",
-        "Left the list": "2026-05-05",
+        "How it was resolved": "mended",
+        "Resolved on": "2026-05-05",
         "Decision": "mended",
         "Date": datetime(2026, 5, 4),
         "Note": "swapped",

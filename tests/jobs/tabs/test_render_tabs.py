@@ -125,7 +125,7 @@ def test_tree_row_holds_full_values_with_formats() -> None:
     for heading, value, shown in (
         ("Plot", 2, "General"),
         ("Tree", 10, "General"),
-        ("Species, as keyed", "Quercus robur", "General"),
+        ("Species, as entered", "Quercus robur", "General"),
         ("Condition", "living", "General"),
         ("Total height (m)", 18.0, "0.0"),
         ("Crown top (m)", 18.0, "0.0"),
@@ -133,7 +133,7 @@ def test_tree_row_holds_full_values_with_formats() -> None:
         ("Crown depth (m)", 13.0, "0.0"),
         ("Live crown ratio (%)", 13 / 18, "0%"),
         ("Instrument", "C1", "General"),
-        ("Total height reached by", "sighted, percent", "General"),
+        ("Height measured by", "sighted, percent", "General"),
         ("Set-ups, total height", 1, "#,##0"),
         ("Diameter (cm)", 40.0, "0.0"),
         ("Mean crown width (m)", 9.0, "0.0"),
@@ -211,7 +211,7 @@ def hostile(request: pytest.FixtureRequest) -> bytes:
 def test_hostile_text_stays_text(hostile: bytes, text: str) -> None:
     book = open_book(hostile, values=False)
     for sheet, heading in (
-        (book["Trees"], "Species, as keyed"),
+        (book["Trees"], "Species, as entered"),
         (book["By species"], "Species"),
         (book["To check"], "Plot"),
         (book["To check"], "What was found"),

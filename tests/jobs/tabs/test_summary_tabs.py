@@ -79,7 +79,7 @@ def test_species_as_typed_and_plot_without_trees_have_rows_of_their_own() -> Non
     assert names == {"Quercus robur", "big oak?", "without a species"}
     assert cell_under(book["By plot"], "Plot", 1).value == 2
     assert cell_under(book["By plot"], "Status", 1).value == "refused"
-    assert cell_under(book["By plot"], "Trees keyed", 1).value == 0
+    assert cell_under(book["By plot"], "Trees entered", 1).value == 0
     assert cell_under(book["By plot"], "Trees resting on open findings", 0).value == 1
 
 

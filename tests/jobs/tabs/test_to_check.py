@@ -27,7 +27,7 @@ def _tab(values: bool = True):  # type: ignore[no-untyped-def]
 
 def test_three_blocks_each_in_plot_and_tree_order() -> None:
     assert values_under(_tab(), "Start with", 7) == [
-        "1  Look at the paper: 2 findings",
+        "1  Check the paper: 2 findings",
         "paper",
         "paper",
         "2  Ask the crew: 1 finding",
@@ -42,13 +42,13 @@ def test_three_blocks_each_in_plot_and_tree_order() -> None:
         *(None, "warning"),
         *(None, "warning"),
     ]
-    assert cell_under(_tab(), "About", 4).value == "crew AB, instrument C1"
+    assert cell_under(_tab(), "Item", 4).value == "crew AB, instrument C1"
 
 
 def test_block_without_findings_is_named_too() -> None:
     data = render_tabs(make_outcome(lines_of_town(6, 1), FOUND[:1]), FACTS)
     assert values_under(open_book(data)["To check"], "Start with", 4) == [
-        "1  Look at the paper: nothing",
+        "1  Check the paper: none",
         "2  Ask the crew: nothing",
         "3  Measure again: 1 finding",
         "measure again",
