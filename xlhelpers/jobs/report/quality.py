@@ -13,8 +13,7 @@ from xlhelpers.jobs.report.facts import Facts
 from xlhelpers.jobs.report.numbers import cell_format, in_cell, percent, said_margin
 from xlhelpers.jobs.report.records import BarChart, Bars, Cell, Section, Table
 from xlhelpers.jobs.report.sections import margin_heading
-from xlhelpers.survey.decisions.carry import NO_LONGER_FOUND
-from xlhelpers.survey.decisions.decisions import MENDED
+from xlhelpers.survey.decisions.carry import RESOLVED
 from xlhelpers.survey.plot_roles import EMPTY, LEFT_OUT, MEASURED, MISSING, OUTSIDE
 
 _COMPARED = (
@@ -249,7 +248,7 @@ def _standing(facts: Facts) -> list[tuple[str, int, int]]:
     left: Counter[str] = Counter(
         entry.decision.told.severity
         for entry in outcome.ledger.log
-        if entry.became in (MENDED, NO_LONGER_FOUND) and entry.decision.told.severity != "note"
+        if entry.became in RESOLVED and entry.decision.told.severity != "note"
     )
 
     def both(*states: str) -> tuple[int, int]:
