@@ -1,6 +1,5 @@
 """A workbook that version 1.0 filled: what the office decided in it is still understood."""
 
-from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 from shutil import copyfile
@@ -37,10 +36,10 @@ LOG = [
 
 
 @pytest.fixture(scope="module")
-def filled(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Path, Filled]]:
+def filled(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Filled]:
     book = tmp_path_factory.mktemp("former") / BOOK.name
     copyfile(BOOK, book)
-    yield book, fill(book)
+    return book, fill(book)
 
 
 def test_every_decision_stays_beside_its_finding(filled: tuple[Path, Filled]) -> None:

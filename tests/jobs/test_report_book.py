@@ -107,7 +107,8 @@ def test_findings_are_counted_by_where_they_stand(outcome: Outcome) -> None:
     log = tuple(
         LogEntry(Decision(told=Told(severity=severity)), became, "2025-06-01")
         for severity, became in (
-            ("error", "mended"), ("warning", NO_LONGER_FOUND), ("note", CORRECTED), ("error", "other"),
+            ("error", "mended"), ("warning", NO_LONGER_FOUND), ("note", CORRECTED),
+            ("error", "other"),
         )
     )  # fmt: skip
     decided = replace(outcome, ledger=Ledger(tuple(stands), log))
