@@ -15,7 +15,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from xlhelpers.fields.field_sheet import FIELD_SHEET
-from xlhelpers.fields.quantities import QUANTITIES, Units
+from xlhelpers.fields.quantities import QUANTITIES
 from xlhelpers.live.evaluate import KEYED_NAMES, keyed_cells, lookup_values, named_area
 from xlhelpers.live.lookups import LOOKUPS, figures
 from xlhelpers.live.plan import FieldSheet, FormulaColumn, FormulaPlan, Objects, plan_formulas
@@ -100,7 +100,7 @@ def plan_book(
     keyed = keyed_cells(names, grids)
     if keyed is None:
         return BookPlan()
-    units: Units = "us" if outcome.survey.units == "us" else "metric"
+    units = outcome.survey.units
     values = lookup_values(keyed, units)
     plans = _field_sheets(grids, outcome, values, restore)
     if not plans:
@@ -164,7 +164,7 @@ def own_readings(outcome: Outcome) -> dict[str, Objects]:
         "live_total": setups["total_height"].to_numpy(dtype=float),
         "live_depth": depth,
     }
-    units: Units = "us" if outcome.survey.units == "us" else "metric"
+    units = outcome.survey.units
     factor = QUANTITIES["length"].factor(units)
     shown = {}
     for name, column in inner.items():

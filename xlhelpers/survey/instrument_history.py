@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from xlhelpers.fields.quantities import Units
 from xlhelpers.measure import slopes
 from xlhelpers.measure.accuracy import Accuracy, aim_uncertainty
 from xlhelpers.measure.instruments import HEIGHT_SCALE
@@ -334,7 +335,7 @@ def _judged(way: str, error: Values, u_error: Values, accuracy: Accuracy) -> pd.
     )
 
 
-def _shown(checks: pd.DataFrame, accuracy: Accuracy, units: str) -> pd.DataFrame:
+def _shown(checks: pd.DataFrame, accuracy: Accuracy, units: Units) -> pd.DataFrame:
     """Compare shown heights: upper less lower reading, which is 0 where it was left blank."""
     unit = "m" if units == "metric" else "ft"
     upper, lower = (

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 import pandas as pd
 
-from xlhelpers.fields.quantities import QUANTITIES
+from xlhelpers.fields.quantities import QUANTITIES, Units
 from xlhelpers.measure.distances import smallest_standing_distance
 from xlhelpers.survey.decisions.decisions import block_now
 from xlhelpers.survey.decisions.identity import finding_ids
@@ -145,12 +145,12 @@ def _places(outcome: Outcome, lines: np.ndarray, subjects: Sequence[dict[str, st
     return said
 
 
-def _from_centre(distance: float, bearing: float, units: str) -> str:
+def _from_centre(distance: float, bearing: float, units: Units) -> str:
     length = QUANTITIES["length"]
     far = ""
     if np.isfinite(distance):
-        shown = distance / length.factor(units)  # type: ignore[arg-type]
-        far = f"{shown:.1f} {length.unit(units)} from the plot centre"  # type: ignore[arg-type]
+        shown = distance / length.factor(units)
+        far = f"{shown:.1f} {length.unit(units)} from the plot centre"
     if not np.isfinite(bearing):
         return far
     wind = _WINDS[round(bearing / 45) % len(_WINDS)]

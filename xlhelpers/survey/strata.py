@@ -1,7 +1,6 @@
 """The strata with their sizes and their plots, and what does not add up in them."""
 
 from dataclasses import dataclass
-from typing import cast
 
 import numpy as np
 import pandas as pd
@@ -60,10 +59,10 @@ def strata_used(survey: Survey, roles: PlotRoles) -> Strata:
     return Strata(table, size, roles.has_areas)
 
 
-def area_words(area: float, units: str) -> str:
+def area_words(area: float, units: Units) -> str:
     """Return an area of land in words: 12.50 ha, or acres."""
-    quantity, system = QUANTITIES["stratum area"], cast(Units, units)
-    return f"{area / quantity.factor(system):,.2f} {quantity.unit(system)}"
+    quantity = QUANTITIES["stratum area"]
+    return f"{area / quantity.factor(units):,.2f} {quantity.unit(units)}"
 
 
 def _stated(values: Values) -> Values:
@@ -105,7 +104,7 @@ def _fractions(table: pd.DataFrame, roles: PlotRoles) -> Values:
     return np.asarray(np.clip(np.nan_to_num(fraction), 0.0, 1.0))
 
 
-def _problems(table: pd.DataFrame, roles: PlotRoles, units: str) -> Texts:
+def _problems(table: pd.DataFrame, roles: PlotRoles, units: Units) -> Texts:
     problems = np.full(len(table), "", dtype=object)
     if roles.is_census:
         return problems

@@ -87,6 +87,6 @@ def _where_to_stand(away: float, place: str, outcome: Outcome) -> list[str]:
     units = outcome.survey.units
     said = [place] if place else []
     if np.isfinite(away):
-        shown = np.ceil(away / length.factor(units) - 1e-9)  # type: ignore[arg-type]
-        said.insert(0, f"stand {shown:.0f} {length.unit(units)} away or more")  # type: ignore[arg-type]
+        shown = np.ceil(away / length.factor(units) - 1e-9)
+        said.insert(0, f"stand {shown:.0f} {length.unit(units)} away or more")
     return [f"{_INDENT}{'; '.join(said)}"] if said else []

@@ -156,7 +156,7 @@ def _shown(book: CrewBook, table: str, line: int, name: str, with_unit: bool) ->
         return f"{value:%Y-%m-%d}"
     quantity = SHEETS[table][name].measured_in
     if isinstance(cell, float):
-        unit = quantity.unit(book.survey.units) if quantity and with_unit else ""  # type: ignore[arg-type]
+        unit = quantity.unit(book.survey.units) if quantity and with_unit else ""
         return f"{cell:.15g} {unit}".strip()
     return str(cell)
 

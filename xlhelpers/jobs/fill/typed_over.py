@@ -155,7 +155,7 @@ def _last_fill(package: Package, outcome: Outcome) -> LastFill | None:
     seen = our_tabs.shown_before(package, tab, "trees")
     if seen.digest != our_tabs.stored(package, our_tabs.seal_name("trees")):
         return None
-    units: Units = "us" if outcome.survey.units == "us" else "metric"
+    units = outcome.survey.units
     return _from_tab(seen.values, units)
 
 

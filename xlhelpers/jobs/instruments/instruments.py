@@ -21,7 +21,7 @@ from xlhelpers.survey.instrument_history import (
     spells,
     touched_lines,
 )
-from xlhelpers.survey.model import Survey, units_of
+from xlhelpers.survey.model import Survey
 from xlhelpers.survey.typed.words import identifier_key
 from xlhelpers.wording import plural
 
@@ -52,7 +52,7 @@ def run(options: argparse.Namespace) -> int:
         for paragraph in say_history(survey, history, touched):
             print(paragraph)
         if options.out is not None:
-            data = history_book(history, touched, units_of(survey))
+            data = history_book(history, touched, survey.units)
             write_book(options.out, data, backup=False)
             print(f"Wrote {options.out}.")
     except (WorkbookError, OSError) as error:
@@ -79,7 +79,7 @@ def refuse_out(out: Path | None, book: Path) -> None:
 
 def say_history(survey: Survey, history: pd.DataFrame, touched: Touched) -> list[str]:
     """Return a paragraph for each instrument, and one for each time that one was out of order."""
-    units = units_of(survey)
+    units = survey.units
     said = []
     keys = history["instrument"].map(identifier_key)
     names = [str(name) for name in survey.instruments["instrument"] if name]

@@ -16,7 +16,7 @@ from xlhelpers.pages.pdf import write_pdf
 from xlhelpers.reading.outcome import check
 from xlhelpers.reading.refusals import refuse_unreadable
 from xlhelpers.reading.survey import read_survey
-from xlhelpers.survey.model import Survey, units_of
+from xlhelpers.survey.model import Survey
 from xlhelpers.wording import plural
 
 DONE, FAILED = 0, 2
@@ -95,7 +95,7 @@ def _made(options: argparse.Namespace) -> bytes:
 
 
 def _sizes(options: argparse.Namespace, survey: Survey) -> Sizes:
-    units = units_of(survey)
+    units = survey.units
     return Sizes(SIZES[options.paper or ("letter" if units == "us" else "a4")], units)
 
 

@@ -48,7 +48,7 @@ def _diameter(facts: Facts, line: int) -> str:
     value = facts.number("diameter")[line]
     if np.isnan(value):
         return ""
-    return KINDS["diameter"](float(value), facts.survey.units) + " "  # type: ignore[arg-type]
+    return KINDS["diameter"](float(value), facts.survey.units) + " "
 
 
 def setup_number_twice(facts: Facts) -> Hits:

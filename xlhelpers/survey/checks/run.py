@@ -76,8 +76,8 @@ def _finding(facts: Facts, check: Check, hits: Hits, index: int) -> Finding:
         severity=check.severity,
         block=check.block,
         subject=_subject(facts, check, row) if hits.subjects is None else hits.subjects[index],
-        message=fill(check.message, look_up, facts.survey.units).strip(),  # type: ignore[arg-type]
-        action=fill(check.action, look_up, facts.survey.units),  # type: ignore[arg-type]
+        message=fill(check.message, look_up, facts.survey.units).strip(),
+        action=fill(check.action, look_up, facts.survey.units),
         fields=tuple(name.rpartition(".")[2] for name in names),
         sheet=sheet,
         row=sheet_row,
@@ -175,7 +175,7 @@ def _shown(facts: Facts, table: str, name: str, position: int) -> str:
     if np.isnan(value):
         return ""
     quantity = field.measured_in
-    factor = 1.0 if quantity is None else quantity.factor(facts.survey.units)  # type: ignore[arg-type]
+    factor = 1.0 if quantity is None else quantity.factor(facts.survey.units)
     return KINDS["reading"](float(value) / factor, "metric")
 
 

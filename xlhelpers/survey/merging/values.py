@@ -84,8 +84,7 @@ def keyed_frame(book: Book, table: str, sheet: Sheet, target: Target) -> pd.Data
 
 def _length_ratio(book: Book, target: Target) -> float:
     length = QUANTITIES["length"]
-    source: Units = "us" if book.survey.units == "us" else "metric"
-    return length.factor(source) / length.factor(target.units)
+    return length.factor(book.survey.units) / length.factor(target.units)
 
 
 def _in_lengths(book: Book, table: str) -> Any:
@@ -128,7 +127,7 @@ def _numbers(
     shown = values.to_numpy(float) / factor
     if item.name == "diameter" and item.quantity == "diameter" and target.girth:
         shown = shown * np.pi
-    unit = quantity.unit(book.survey.units) if quantity else ""  # type: ignore[arg-type]
+    unit = quantity.unit(book.survey.units) if quantity else ""
     changes = book.survey.units != target.units
     behind = f" {unit}" if quantity and unit != quantity.unit(target.units) else ""
     read = np.isin(np.asarray(states), (VALUE, BLANK))
