@@ -18,7 +18,7 @@ from tests.estimates.make_sample import (
 )
 from xlhelpers.estimates.estimates import estimate
 from xlhelpers.estimates.quantities import shown_unit
-from xlhelpers.estimates.rows import ROW_COLUMNS
+from xlhelpers.estimates.rows import ROWS
 from xlhelpers.survey.model import Finding
 
 ACRE = 4046.8564224
@@ -31,7 +31,7 @@ def found():
 
 class TestByHand:
     def test_columns(self, found):
-        assert tuple(found.table.columns) == ROW_COLUMNS
+        assert tuple(found.table.columns) == ROWS.names
         assert not found.is_census
         assert found.confidence == 0.95
 

@@ -122,7 +122,7 @@ Figures = tuple[Number, Behind, Estimated, Parts]
 class Estimates:
     """What the sample says of the town.
 
-    `table` has the columns of `rows.ROW_COLUMNS`, in inner units; `quantities.shown_unit` tells
+    `table` has the columns of `rows.ROWS`, in inner units; `quantities.shown_unit` tells
     how a row is shown. `plots` has one row a plot of the plots sheet and says what it was counted
     as, `strata` one row a stratum. `words` holds what must be said of the whole, in order.
     """

@@ -12,15 +12,36 @@ from xlhelpers.estimates.intervals import held
 from xlhelpers.estimates.measuring import Parts
 from xlhelpers.estimates.quantities import CROWN_COVER, LABELS
 from xlhelpers.estimates.scopes import Scope
+from xlhelpers.survey.columns import Column, Table
 from xlhelpers.survey.setups.instruments import Texts, Values
 from xlhelpers.survey.typed.folding import Flags, Positions
 
-ROW_COLUMNS = (
-    *("scope_kind", "scope", "domain_kind", "domain"),
-    *("quantity", "label", "kind", "unit_quantity"),
-    *("value", "standard_error", "degrees_of_freedom", "low", "high"),
-    *("measurement_random", "measurement_systematic", "measurement_observer"),
-    *("plots", "plots_with", "trees", "trees_without", "open_trees", "interval_held", "words"),
+ROWS = Table(
+    (
+        Column("scope_kind", "text", "town or stratum."),
+        Column("scope", "text", 'Name of the stratum, "" the town.'),
+        Column("domain_kind", "text", 'How trees are told apart, "" all trees.'),
+        Column("domain", "text", "Which trees."),
+        Column("quantity", "text", "Name of what is estimated."),
+        Column("label", "text", "The same for people."),
+        Column("kind", "text", "total, per area, mean or share."),
+        Column("unit_quantity", "text", "Name of the unit in fields.quantities."),
+        Column("value", "number", "Estimate."),
+        Column("standard_error", "number", "Of the sampling."),
+        Column("degrees_of_freedom", "number", "Of the interval."),
+        Column("low", "number", "Lower limit of the interval."),
+        Column("high", "number", "Upper limit of the interval."),
+        Column("measurement_random", "number", "± from readings that differ by chance."),
+        Column("measurement_systematic", "number", "± that the readings of an instrument share."),
+        Column("measurement_observer", "number", "± from people who see differently."),
+        Column("plots", "count", "Plots of the scope."),
+        Column("plots_with", "count", "Plots with such trees."),
+        Column("trees", "count", "Trees with the value."),
+        Column("trees_without", "count", "Trees without it."),
+        Column("open_trees", "count", "Trees with open findings."),
+        Column("interval_held", "number", "Measured cover of such intervals.", "percent"),
+        Column("words", "text", "What must be said of it."),
+    )
 )
 TOO_FEW_PLOTS = "Too few plots to say: at least two are needed in every stratum."
 ONE_PLOT = "Too few plots to say: such trees stand on one plot only."
@@ -83,7 +104,7 @@ def rows(
     Returns
     -------
     mapping of str to column
-        The columns ROW_COLUMNS; a figure that cannot be defended is NaN and `words` says why.
+        The columns ROWS; a figure that cannot be defended is NaN and `words` says why.
     """
     figures, measured = of
     is_total = number.kind in ("total", "per area")
@@ -123,10 +144,10 @@ def rows(
 
 
 def stacked(tables: list[Rows]) -> pd.DataFrame:
-    """Return the rows of all quantities, in order, as one table with the columns ROW_COLUMNS."""
+    """Return the rows of all quantities, in order, as one table with the columns ROWS."""
     lengths = [len(table["words"]) for table in tables]
     columns = {}
-    for name in ROW_COLUMNS:
+    for name in ROWS.names:
         pieces = [table[name] for table in tables]
         if isinstance(pieces[0], str | int):
             columns[name] = np.repeat(np.array(pieces, dtype=object), lengths)

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from xlhelpers.survey.columns import Column, Table, table_of
 from xlhelpers.survey.model import Survey
 from xlhelpers.survey.setups.instruments import Texts, Values
 from xlhelpers.survey.typed.folding import Flags, Positions, codes_of, fold_column, positions_in
@@ -25,16 +26,27 @@ UNREACHED_STATUS = ("refused", "not safe", "later")
 CENSUS_KIND = "every tree"
 # no plot is smaller, m2: a number below is one in hectares or acres
 LEAST_AREA = 10.0
+PLOT_ROLES = Table(
+    (
+        Column("plot", "text", "As entered."),
+        Column("stratum", "text", "As entered."),
+        Column("status", "text", "As entered."),
+        Column("counted_as", "text", "One of COUNTED_AS."),
+        Column("because", "text", "Why it does not count."),
+        Column("area_inside", "number", "Inside the town.", "land area"),
+        Column("area", "number", "Area walked, inside the town.", "land area"),
+        Column("trees", "count", "Trees entered."),
+        Column("trees_counted", "number", "Trees that the crew counted.", "count"),
+    )
+)
 
 
 @dataclass(frozen=True)
 class PlotRoles:
     """Every plot of the plots sheet and what it is counted as.
 
-    `table` has the columns `plot`, `stratum`, `status`, `counted_as` (one of COUNTED_AS),
-    `because` (words for what is not counted), `area_inside`, `area` (that was reached, m2, NaN
-    unknown), `trees` (keyed) and `trees_counted` (by the crew, NaN unknown). `stratum_position`
-    is the row of the strata sheet (0 for all in a survey without strata, -1 unknown).
+    `table` has the columns PLOT_ROLES. `stratum_position` is the row of the strata sheet (0 for
+    all in a survey without strata, -1 unknown).
     """
 
     table: pd.DataFrame
@@ -65,22 +77,16 @@ def plot_roles(survey: Survey, trees: pd.DataFrame) -> PlotRoles:
     counted_as, because = _by_status(plots, keyed)
     where = strata_of(survey)
     _leave_out(counted_as, because, where < 0, "its stratum is not on the sheet Strata")
-    inside = plots["area_inside"].to_numpy(dtype=float)
     area, has_areas = _areas(plots, counted_as, because, is_census)
-    table = pd.DataFrame(
-        {
-            "plot": plots["plot"].to_numpy(dtype=object),
-            "stratum": plots["stratum"].to_numpy(dtype=object),
-            "status": plots["status"].to_numpy(dtype=object),
-            "counted_as": counted_as,
-            "because": because,
-            "area_inside": inside,
-            "area": area,
-            "trees": keyed,
-            "trees_counted": plots["trees_counted"].to_numpy(dtype=float),
-        }
-    )
-    return PlotRoles(table, where, has_areas, is_census)
+    columns = {
+        **{name: plots[name].to_numpy(dtype=object) for name in ("plot", "stratum", "status")},
+        **{name: plots[name].to_numpy(dtype=float) for name in ("area_inside", "trees_counted")},
+        "counted_as": counted_as,
+        "because": because,
+        "area": area,
+        "trees": keyed,
+    }
+    return PlotRoles(table_of(PLOT_ROLES, columns), where, has_areas, is_census)
 
 
 def _by_status(plots: pd.DataFrame, keyed: Positions) -> tuple[Texts, Texts]:

@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 
 from xlhelpers.fields.quantities import QUANTITIES, Units
+from xlhelpers.survey.columns import Column, Table
 from xlhelpers.survey.model import Survey
 from xlhelpers.survey.plot_roles import COUNTED_AS, EMPTY, MEASURED, PlotRoles
 from xlhelpers.survey.setups.instruments import Texts, Values
@@ -15,17 +16,27 @@ WHOLE = "the whole town"
 # plots cut by the edge let a grid hold somewhat more plots than fit into the area
 _FEWEST, _MOST = 0.8, 1.25
 _ROUNDING = 1.001
+STRATA = Table(
+    (
+        Column("stratum", "text", "Name, or the whole town."),
+        Column("area", "number", "As stated.", "land area"),
+        Column("plots_possible", "number", "As stated.", "count"),
+        *(Column(word, "count", f"Plots that count as {word}.") for word in COUNTED_AS),
+        Column("used", "count", "Plots with measured trees or without trees."),
+        Column("area_sampled", "number", "Area walked of the used plots.", "land area"),
+        Column("not_reached", "number", "Area of the used plots not walked.", "land area"),
+        Column("fraction", "number", "Sampled share, 0 unknown.", "percent"),
+        Column("problem", "text", "What does not add up."),
+    )
+)
 
 
 @dataclass(frozen=True)
 class Strata:
     """The strata of a survey.
 
-    `table` has one row a stratum: `stratum`, `area` (m2, as stated, NaN unknown),
-    `plots_possible` (NaN unknown), one count of plots for each word of COUNTED_AS, `used`,
-    `area_sampled` (m2), `not_reached` (m2 of the used plots that could not be walked),
-    `fraction` (sampled share, 0 unknown) and `problem` (words, "" none). `size` is what totals
-    are carried to: the area (m2), or the number of plots where plots have no areas; NaN unknown.
+    `table` has one row a stratum, with the columns STRATA. `size` is what totals are carried to:
+    the area (m2), or the number of plots where plots have no areas; NaN unknown.
     """
 
     table: pd.DataFrame
