@@ -143,7 +143,7 @@ def _lonely_words(strata: Strata) -> list[str]:
 
 def _area_words(outcome: Outcome, roles: PlotRoles, strata: Strata) -> list[str]:
     said = []
-    plots = roles.table.iloc[roles.used]
+    used = roles.table.iloc[roles.used]
     inside = outcome.survey.plots["area_inside"].to_numpy(dtype=float)
     reached = outcome.survey.plots["area_reached"].to_numpy(dtype=float)
     beyond = roles.used[(reached > inside * 1.001)[roles.used]]
@@ -155,7 +155,7 @@ def _area_words(outcome: Outcome, roles: PlotRoles, strata: Strata) -> list[str]
         )
     lost = float(strata.table["not_reached"].sum())
     if lost > 0:
-        share = lost / (lost + float(plots["area"].sum()))
+        share = lost / (lost + float(used["area"].sum()))
         said.append(
             f"Of the plots' area {100 * share:.1f} % could not be walked; it is taken to be like "
             "the rest of its stratum."
