@@ -30,6 +30,7 @@ from xlhelpers.package.formulas.formula_edits import (
 )
 from xlhelpers.package.parts.parts import DefinedName
 from xlhelpers.package.sheet.cell_set import CellSet
+from xlhelpers.package.sheet.cell_text import is_filled
 from xlhelpers.package.sheet.grid import Grid
 from xlhelpers.pages.live_differences import ToldCells
 from xlhelpers.survey.outcome import Outcome
@@ -193,8 +194,8 @@ def _edits(plan: FormulaPlan, grid: Grid) -> SheetFormulas:
 def _new_results(column: FormulaColumn, grid: Grid) -> StoredColumn:
     """Return the results of a column that are not stored yet."""
     held = grid.values[column.rows - 1, column.column - 1]
-    new = np.array(column.values != None, dtype=bool)  # noqa: E711 (each by itself)
-    for at in np.flatnonzero(held != None).tolist():  # noqa: E711
+    new = is_filled(column.values)
+    for at in np.flatnonzero(is_filled(held)).tolist():
         new[at] = not _same(held[at], column.values[at])
     never = np.asarray(grid.uncalculated.rows_of.get(column.column, ()), dtype=np.int64)
     new |= np.isin(column.rows, never)
