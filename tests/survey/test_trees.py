@@ -296,14 +296,14 @@ class TestCrowns:
         [
             ({"species": "Picea abies"}, "broadleaves only"),
             ({"species": "Phoenix canariensis"}, "broadleaves only"),
-            ({"species": "no such tree"}, "species is not on the species sheet"),
+            ({"species": "no such tree"}, "the species is not on Species"),
             ({"condition": "D"}, "dead tree"),
             ({"width_widest": None, "width_across": None}, "no crown width"),
             ({"base_reading": None}, "no crown depth"),
-            ({"species": "Quercus robur"}, "not borne out for this genus"),
+            ({"species": "Quercus robur"}, "not confirmed by a trial for this genus"),
             (
                 {"species": "Acer platanoides", "width_widest": 2.9, "width_across": 2.9},
-                "not borne out for a crown under 3 m",
+                "not confirmed by a trial for crowns under 3 m",
             ),
             (
                 {"species": "Acer platanoides", "width_widest": 30},

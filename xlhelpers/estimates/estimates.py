@@ -113,7 +113,7 @@ def views(outcome: Outcome, scopes: list[Scope]) -> list[View]:
 
 
 CONFIDENCE = 0.95
-NO_TREES = "No tree on the sampled plots."
+NO_TREES = "There are no trees on the sampled plots."
 ALL_DEAD = "All trees on the sampled plots are dead."
 Figures = tuple[Number, Behind, Estimated, Parts]
 
@@ -256,7 +256,7 @@ def _nothing(view: View, estimand: Estimand) -> str:
         return NO_TREES
     if not view.living.any():
         return ALL_DEAD
-    return f"No living tree of these has a {estimand.lacking}."
+    return f"None of these living trees has a {estimand.lacking}."
 
 
 def _mean(view: View, estimand: Estimand) -> Figures:

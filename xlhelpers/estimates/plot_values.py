@@ -119,7 +119,7 @@ class PlotValues:
         """Return in words which plots do not count and why, a sentence a reason."""
         out = self.table[(self.table["because"] != "") & ~self.table["outside"]]
         return [
-            f"Left out: plot {_listed([str(name) or '(blank)' for name in plots])}: {reason}."
+            f"Not used: plot {_listed([str(name) or '(blank)' for name in plots])} ({reason})."
             for reason, plots in out.groupby("because", sort=False)["plot"]
         ]
 

@@ -43,10 +43,10 @@ ROWS = Table(
         Column("words", "text", "What must be said of it."),
     )
 )
-TOO_FEW_PLOTS = "Too few plots to say: at least two are needed in every stratum."
-ONE_PLOT = "Too few plots to say: such trees stand on one plot only."
-NONE_FOUND = "None on the sampled plots, which does not prove that there is none."
-NO_SPREAD = "The plots do not differ in this, so no margin can be given."
+TOO_FEW_PLOTS = "Too few plots to say: at least two are needed in every part of the town."
+ONE_PLOT = "Too few plots to say: such trees were found on one plot only."
+NONE_FOUND = "None on the sampled plots. That does not prove that there are none."
+NO_SPREAD = "The plots do not differ in this, so there is no margin."
 # a kind of tree on fewer plots than these is said to be so
 FEW_PLOTS = 5
 Rows = dict[str, Any]
@@ -210,14 +210,16 @@ def _words(why: Texts, behind: Behind, without: Flags) -> list[str]:
     for reason, has, lacks, doubtful, plots, nothing in counts:
         said = [reason] if reason else []
         if lacks and has and not nothing:
-            verb = "has" if lacks == 1 else "have"
+            them = "has no {}. It is" if lacks == 1 else "have no {}. They are"
             said.append(
-                f"{lacks} of {lacks + has} {verb} no {behind.lacking}, taken to be like the others."
+                f"{lacks} of {lacks + has} {them.format(behind.lacking)} treated like the others."
             )
         if doubtful and not nothing:
-            verb = "rests" if doubtful == 1 else "rest"
-            said.append(f"{doubtful} of {lacks + has} {verb} on open findings.")
+            verb = "has" if doubtful == 1 else "have"
+            said.append(f"{doubtful} of {lacks + has} {verb} open findings.")
         if behind.domain_kind and not nothing and 0 < plots < FEW_PLOTS:
-            said.append(f"Such trees stand on {plots} {'plot' if plots == 1 else 'plots'} only.")
+            said.append(
+                f"Such trees were found on {plots} {'plot' if plots == 1 else 'plots'} only."
+            )
         sentences.append(" ".join(said))
     return sentences

@@ -29,8 +29,8 @@ def overall_words(
         said += _lonely_words(strata)
     said += _area_words(outcome, roles, strata)
     said.append(
-        "Crown areas are added up, each whole crown where its stem stands, and overlaps are not "
-        "removed: crowns that overlap at random cover less, as the row beside it says; trees in "
+        "Crown areas are added up. Each whole crown counts on the plot of its stem, and overlaps "
+        "are not removed. Crowns that overlap at random cover less, as the next row says. Trees in "
         "clumps cover less still."
     )
     return tuple(sentence for sentence in said if sentence)
@@ -46,19 +46,20 @@ def _plot_words(roles: PlotRoles) -> list[str]:
     said = []
     if roles.is_census:
         said.append(
-            f"Every tree of {_many(used, 'plot')} was to be measured: the figures are counts and "
+            f"Every tree of {_many(used, 'plot')} was to be measured. The figures are counts and "
             "have no sampling error."
         )
     else:
         said.append(
-            f"The figures rest on {_many(used, 'plot')}, {counts[EMPTY]} of them without trees."
+            f"The figures are based on {_many(used, 'plot')}, {counts[EMPTY]} of them without any "
+            "trees."
         )
     if counts[MISSING]:
         said.append(_missing_words(roles, counts[MISSING], used))
     if counts[OUTSIDE]:
-        said.append(f"{_many(counts[OUTSIDE], 'plot')} outside the town do not count.")
+        said.append(f"Not counted because outside the town: {_many(counts[OUTSIDE], 'plot')}.")
     for why, group in table[table["counted_as"] == LEFT_OUT].groupby("because", sort=False):
-        said.append(f"{_many(len(group), 'plot')} left out: {why} ({_some(group['plot'])}).")
+        said.append(f"{_many(len(group), 'plot')} not used: {why} ({_some(group['plot'])}).")
     return said
 
 
@@ -68,15 +69,15 @@ def _missing_words(roles: PlotRoles, missing: int, used: int) -> str:
         f"{why}: {_some(group['plot'])}" for why, group in rows.groupby("because", sort=False)
     )
     if roles.is_census:
-        return f"{_many(missing, 'plot')} not reached and not in the counts ({reasons})."
+        return f"Not reached and not in the counts: {_many(missing, 'plot')} ({reasons})."
     sentence = (
-        f"{_many(missing, 'plot')} of the sample not reached ({reasons}): the figures take them "
-        "to be like the other plots of their stratum."
+        f"Not reached: {_many(missing, 'plot')} of the sample ({reasons}). The figures treat them "
+        "like the other plots of their part of the town."
     )
     if missing > _MANY_MISSING * (missing + used):
         sentence += (
-            f" That is {100 * missing / (missing + used):.0f} % of the sample; if those plots "
-            "differ, the figures are off by more than the margins say."
+            f" That is {100 * missing / (missing + used):.0f} % of the sample. If those plots "
+            "differ, the figures are wrong by more than the margins."
         )
     return sentence
 
@@ -89,19 +90,19 @@ def _tree_words(outcome: Outcome, roles: PlotRoles) -> list[str]:
     said = []
     if elsewhere:
         said.append(
-            f"{_many(elsewhere, 'keyed tree')} on other plots, or on none that is listed: not in "
-            "the figures."
+            f"Not in the figures: {_many(elsewhere, 'tree')} on plots that do not count or are not "
+            "listed."
         )
     used = table.iloc[roles.used]
     short = (used["trees_counted"] - used["trees"]).clip(lower=0).sum()
     if short > 0:
         said.append(
-            f"The crews counted {_many(int(short), 'tree')} more on these plots than are keyed; "
-            "they are not in the figures."
+            f"The crews counted {_many(int(short), 'tree')} more on these plots than are entered. "
+            "They are not in the figures."
         )
     twice = int((trees["duplicate"].to_numpy(dtype=bool) & counts[at]).sum())
     if twice:
-        said.append(f"{_many(twice, 'tree')} share a number with another; each is counted.")
+        said.append(f"Each is counted: {_many(twice, 'tree')} with the number of another tree.")
     return said
 
 
@@ -110,21 +111,21 @@ def _sampling_words(roles: PlotRoles, strata: Strata, town: Scope, confidence: f
     fraction = strata.table["fraction"].to_numpy()
     if (fraction >= _CORRECTION_FROM).any():
         said.append(
-            f"Up to {100 * fraction.max():.0f} % of a stratum was sampled, which the margins take "
-            "into account."
+            f"Up to {100 * fraction.max():.0f} % of a part of the town was sampled. The margins "
+            "allow for that."
         )
     plots = len(town.plots)
     share = held(plots, confidence, is_total=True)
     # as it is shown, in whole percent
     if round(share, 2) < AS_GOOD_AS:
         said.append(
-            f"With {plots} plots the margins are somewhat too narrow: in trials with towns of "
-            f"known trees, intervals called {100 * confidence:.0f} % held the true total in "
-            f"{100 * share:.0f} % of surveys, from {ENOUGH_PLOTS} plots on in "
+            f"With {plots} plots the margins are somewhat too narrow. In trials with towns of "
+            f"known trees, intervals called {100 * confidence:.0f} % contained the true total in "
+            f"{100 * share:.0f} % of surveys, and from {ENOUGH_PLOTS} plots on in "
             f"{100 * AS_GOOD_AS:.0f} % or more."
         )
     elif 1 < plots < min(MEASURED):
-        said.append(f"With {plots} plots the margins themselves are hardly known.")
+        said.append(f"With {plots} plots the margins themselves are very uncertain.")
     return said
 
 
@@ -134,10 +135,10 @@ def _lonely_words(strata: Strata) -> list[str]:
     if len(alone) == 0:
         return []
     if len(table) == 1:
-        return ["One plot only: too few plots to say anything of the town."]
+        return ["Only one plot: too few to say anything about the town."]
     return [
-        f"One plot only in {_some(alone['stratum'])}: too few plots to say. Measure another there, "
-        "or join it to another stratum on the sheets Strata and Plots."
+        f"Only one plot in {_some(alone['stratum'])}: too few to say. Measure another one there, "
+        "or join it to another part of the town on Strata and Plots."
     ]
 
 
@@ -150,23 +151,23 @@ def _area_words(outcome: Outcome, roles: PlotRoles, strata: Strata) -> list[str]
     if len(beyond):
         names = _some(roles.table["plot"].iloc[beyond])
         said.append(
-            f"The area reached is larger than the area inside the town on plot {names}: the "
-            "smaller is used."
+            f"On plot {names} the area walked is larger than the area inside the town. The smaller "
+            "one is used."
         )
     lost = float(strata.table["not_reached"].sum())
     if lost > 0:
         share = lost / (lost + float(used["area"].sum()))
         said.append(
-            f"Of the plots' area {100 * share:.1f} % could not be walked; it is taken to be like "
-            "the rest of its stratum."
+            f"{100 * share:.1f} % of the plots' area could not be walked. It is treated like the "
+            "rest of its part of the town."
         )
     table = strata.table
     derived = table["area"].isna() & np.isfinite(strata.size) & strata.has_areas
     if derived.any() and not roles.is_census:
         total = float(strata.size[derived.to_numpy()].sum())
         said.append(
-            f"No area is stated for {_some(table['stratum'][derived])}: the plots possible times "
-            f"their mean area are taken, {area_words(total, outcome.survey.units)}."
+            f"No area is stated for {_some(table['stratum'][derived])}. The number of plots that "
+            f"would fit times their mean area is used: {area_words(total, outcome.survey.units)}."
         )
     return said
 

@@ -76,7 +76,7 @@ def plot_roles(survey: Survey, trees: pd.DataFrame) -> PlotRoles:
     keyed = np.bincount(at[at >= 0], minlength=len(plots))
     counted_as, because = _by_status(plots, keyed)
     where = strata_of(survey)
-    _leave_out(counted_as, because, where < 0, "its stratum is not on the sheet Strata")
+    _leave_out(counted_as, because, where < 0, "its part of the town is not on Strata")
     area, has_areas = _areas(plots, counted_as, because, is_census)
     columns = {
         **{name: plots[name].to_numpy(dtype=object) for name in ("plot", "stratum", "status")},
@@ -93,7 +93,7 @@ def _by_status(plots: pd.DataFrame, keyed: Positions) -> tuple[Texts, Texts]:
     status = plots["status"].to_numpy(dtype=object)
     empty = (keyed == 0) & ((status == "no trees") | (plots["trees_counted"].to_numpy() == 0))
     counted_as = np.where(keyed > 0, MEASURED, np.where(empty, EMPTY, MISSING)).astype(object)
-    because = np.where(counted_as == MISSING, "none of its trees is keyed", "").astype(object)
+    because = np.where(counted_as == MISSING, "none of its trees is entered", "").astype(object)
     unreached = np.isin(status.astype(str), UNREACHED_STATUS)
     counted_as[unreached], because[unreached] = MISSING, status[unreached]
     outside = status == "outside"
@@ -134,7 +134,10 @@ def _areas(
     tiny = used & (area > 0) & (area < LEAST_AREA)
     if not is_census and tiny.any():
         _leave_out(
-            counted_as, because, tiny, "its area is too small for a plot: hectares or acres typed?"
+            counted_as,
+            because,
+            tiny,
+            "its area is too small for a plot: were hectares or acres typed?",
         )
         area[tiny] = np.nan
         used &= ~tiny
@@ -142,9 +145,9 @@ def _areas(
     if is_census or len(known) == 0:
         return area, bool(len(known)) and not np.isnan(area[used]).any()
     nothing = used & (area == 0)
-    counted_as[nothing], because[nothing] = MISSING, "nothing of it was reached"
+    counted_as[nothing], because[nothing] = MISSING, "no part of it was walked"
     missing = np.isnan(area)
-    _leave_out(counted_as, because, missing & (counted_as == MEASURED), "its area is not given")
+    _leave_out(counted_as, because, missing & (counted_as == MEASURED), "its area is missing")
     # an empty plot must not drop out: without it the town would seem fuller
     area[missing & (counted_as == EMPTY)] = float(np.median(known))
     return area, True

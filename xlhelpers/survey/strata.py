@@ -129,17 +129,16 @@ def _problems(table: pd.DataFrame, roles: PlotRoles, units: Units) -> Texts:
             problems[at] = "has no measured plot"
         elif row["area_sampled"] > area * _ROUNDING and roles.has_areas:
             problems[at] = (
-                f"is stated with {area_words(area, units)}, and its plots alone have "
-                f"{area_words(row['area_sampled'], units)}: the areas do not add up"
+                f"has a stated area of {area_words(area, units)}, but its plots alone have "
+                f"{area_words(row['area_sampled'], units)}"
             )
         elif row["used"] > possible:
             problems[at] = (
-                f"has {row['used']} plots measured and room for {possible:.0f} as stated: "
-                "the numbers do not add up"
+                f"has {row['used']} measured plots, but only {possible:.0f} would fit as stated"
             )
         elif share < _FEWEST or share > _MOST:
             problems[at] = (
-                f"is stated with {area_words(area, units)}, and its {possible:,.0f} possible plots "
-                f"have {area_words(possible * usual[at], units)}: the areas do not add up"
+                f"has a stated area of {area_words(area, units)}, but the {possible:,.0f} plots "
+                f"that would fit have {area_words(possible * usual[at], units)}"
             )
     return problems

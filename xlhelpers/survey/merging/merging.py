@@ -75,7 +75,7 @@ _USED_IN: dict[str, tuple[tuple[str, str], ...]] = {
     ),
 }
 _SETTLED_RULES = ("units", "tape_reads_in", "diameter_typed_as")
-_CONVERTED = "its numbers were converted"
+_CONVERTED = "the numbers were converted"
 
 
 @dataclass(frozen=True)
@@ -196,7 +196,7 @@ def _merge_rules(
                     book.name,
                     RULES.tab,
                     0,
-                    "the first workbook's rule stands",
+                    "the first workbook's rule is used",
                 )
             )
     rules |= {
@@ -254,7 +254,7 @@ def _merge_list(
             elif _is_another(table, here.inner, means):
                 new = renamed.setdefault(key, _new_name(table, str(means[name]), book, standing))
                 said = _differences(SHEETS[table], here, row, means)
-                done = f"kept as “{new}”, also where it is used"
+                done = f"renamed “{new}” everywhere in this workbook"
                 conflicts += [Conflict(table, str(means[name]), *facts, done) for facts in said]
                 rows.append({**row, name: new})
                 standing[folding(new)] = _Standing(number, rows[-1], means)
@@ -311,13 +311,13 @@ def _complete(
     conflicts = []
     for facts in _differences(sheet, here, row, means):
         item = next(item for item in sheet.fields if item.label == facts[0])
-        done = "the first stands"
+        done = "the first value is used"
         if is_blank(here.row[item.name]):
             here.row[item.name] = row[item.name]
             here.inner = {**here.inner, item.name: means[item.name]}
             done = "the blank was filled with it"
         elif is_blank(row[item.name]):
-            done = "blank in this one; the first stands"
+            done = "blank here; the first value is used"
         conflicts.append(Conflict(table, str(means[name]), *facts, done))
     return conflicts
 
@@ -369,7 +369,7 @@ def _keep_species(
                     book.name,
                     str(line["_sheet"]),
                     int(line["_row"]),
-                    "means something else, or nothing, on the joint list: written in full",
+                    "the joint list has another meaning, or none, for it; the full name is used",
                 )
             )
 
@@ -391,8 +391,8 @@ def _shared_trees(lines: pd.DataFrame) -> list[Conflict]:
             row["_file"],
             row["_sheet"],
             int(row["_row"]),
-            "all its lines were kept; the next fill says "
-            "whether they are set-ups of one tree or two trees of one number",
+            "all lines are kept; the next fill shows if they are set-ups of one tree or two trees "
+            "with one number",
         )
         for at, row in zip(shared.index.tolist(), shared.to_dict("records"), strict=True)
     ]

@@ -100,12 +100,12 @@ def _complete(stands: dict[Any, Any], row: Mapping[Any, Any]) -> list[Said]:
         if is_blank(row[name]) or not (is_blank(stands[name]) or planned):
             continue
         before, stands[name] = as_text(stands[name]), row[name]
-        filled.append(_facts(row, name, before, f"plan and plot became one row: {name} filled"))
+        filled.append(_facts(row, name, before, f"the planned row was completed: {name}"))
     return filled
 
 
 def _differs(stands: Mapping[Any, Any], row: Mapping[Any, Any], name: str) -> Said:
-    done = "both rows of the plot were kept; its lines keep their own instrument and scale"
+    done = "both rows of the plot are kept; its lines keep their own instrument and scale"
     return _facts(row, name, as_text(stands[name]), done)
 
 

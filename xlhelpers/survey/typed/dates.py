@@ -93,7 +93,7 @@ def _checked(year: int, month: int, day: int) -> tuple[date | None, str]:
     try:
         found = date(year, month, day)
     except ValueError:
-        return None, "not a day of the calendar"
+        return None, "not a calendar day"
     if not EARLIEST <= found <= LATEST:
         return None, "not a year from 1950 to 2100"
     return found, ""
