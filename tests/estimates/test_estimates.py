@@ -146,7 +146,9 @@ class TestPlots:
         lines = [*trees("A", 2), *trees("B", 4)]
         found = estimate(outcome_of(lines, plots, strata))
         assert row(found, "trees", "total")["value"] == pytest.approx(6 / 400 * 100_000)
-        assert any("20.0 % of the plots' area could not be walked" in words for words in found.words)
+        assert any(
+            "20.0 % of the plots' area could not be walked" in words for words in found.words
+        )
 
     def test_more_reached_than_lies_inside(self):
         plots = [plot("A", inside=100.0, reached=400.0), plot("B")]
