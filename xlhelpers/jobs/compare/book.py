@@ -30,7 +30,7 @@ from xlhelpers.package.sheet.grid import read_grid
 from xlhelpers.package.sheet.references import cell_name
 from xlhelpers.package.zip.container import Package
 from xlhelpers.reading.crew_book import CrewBook
-from xlhelpers.survey.merging.merging import SHEETS
+from xlhelpers.survey.columns import SHEETS
 from xlhelpers.survey.typed.words import identifier_key
 
 # rows that only the second keying has are put below those of the first on these sheets

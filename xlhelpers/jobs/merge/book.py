@@ -25,7 +25,9 @@ from xlhelpers.pages.our_tabs import names_of
 from xlhelpers.pages.plan import Block, Column, Link, TabPlan
 from xlhelpers.reading.decisions import Kept
 from xlhelpers.reading.survey import read_survey
-from xlhelpers.survey.merging.merging import SHEETS, Conflict, Merged
+from xlhelpers.survey.columns import SHEETS
+from xlhelpers.survey.merging.merging import Merged
+from xlhelpers.survey.merging.values import Conflict
 from xlhelpers.survey.model import Survey
 from xlhelpers.survey.setups.setups import compute_setups
 from xlhelpers.template.keyed_rows import clear_species, stored_cells

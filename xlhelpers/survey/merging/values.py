@@ -44,6 +44,30 @@ class Target:
     girth: bool
 
 
+@dataclass(frozen=True)
+class Conflict:
+    """One contradiction between workbooks, and what was done about it."""
+
+    kind: str
+    what: str
+    label: str
+    stands: str
+    other: str
+    file: str
+    sheet: str
+    row: int
+    done: str
+
+
+def conflict_on(
+    row: Mapping[Any, Any], kind: str, what: str, label: str, values: tuple[Any, Any], done: str
+) -> Conflict:
+    """Return the contradiction of a row with what stands: the value that stands, and its own."""
+    stands, other = map(as_text, values)
+    place = (row["_file"], row["_sheet"], int(row["_row"]))
+    return Conflict(kind, what, label, stands, other, *place, done)
+
+
 def target_of(books: list[Any], units: Units | None = None) -> Target:
     """Return how the numbers of all workbooks are kept together.
 
