@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from xlhelpers.estimates.intervals import AS_GOOD_AS, ENOUGH_PLOTS, MEASURED, held
+from xlhelpers.estimates.intervals import AS_GOOD_AS, ENOUGH_PLOTS, MEASURED, interval_cover
 from xlhelpers.estimates.scopes import Scope
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.plot_roles import EMPTY, LEFT_OUT, MISSING, OUTSIDE, PlotRoles
@@ -115,7 +115,7 @@ def _sampling_words(roles: PlotRoles, strata: Strata, town: Scope, confidence: f
             "allow for that."
         )
     plots = len(town.plots)
-    share = held(plots, confidence, is_total=True)
+    share = interval_cover(plots, confidence, is_total=True)
     # as it is shown, in whole percent
     if round(share, 2) < AS_GOOD_AS:
         said.append(

@@ -102,7 +102,7 @@ def keyed_frame(book: Book, table: str, sheet: Sheet, target: Target) -> pd.Data
         values = rows[item.name]
         if item.quantity == "reading" and item.name in _SHOWN_AS_HEIGHTS.get(table, ()):
             values = values.where(~_in_lengths(book, table), values * _length_ratio(book, target))
-        columns[item.name] = _column(book, item, (values, typed[item.name], state), target)
+        columns[item.name] = _column(book, item, values, typed[item.name], state, target)
     return pd.DataFrame(columns, index=rows.index, dtype=object)
 
 
@@ -122,12 +122,11 @@ def _in_lengths(book: Book, table: str) -> Any:
 
 
 def _column(
-    book: Book, item: Field, cells: tuple[pd.Series, pd.Series, Any], target: Target
+    book: Book, item: Field, values: pd.Series, typed: pd.Series, states: Any, target: Target
 ) -> list[Any]:
-    values, typed, states = cells
     same_units = book.survey.units == target.units
     if item.kind == "number":
-        return _numbers(book, item, cells, target)
+        return _numbers(book, item, values, typed, states, target)
     if item.kind == "date":
         days = [None if pd.isna(day) else day.date() for day in values]
         return [
@@ -143,9 +142,8 @@ def _column(
 
 
 def _numbers(
-    book: Book, item: Field, cells: tuple[pd.Series, pd.Series, Any], target: Target
+    book: Book, item: Field, values: pd.Series, typed: pd.Series, states: Any, target: Target
 ) -> list[Any]:
-    values, typed, states = cells
     quantity = item.measured_in
     factor = quantity.factor(target.units) if quantity else 1.0
     shown = values.to_numpy(float) / factor
