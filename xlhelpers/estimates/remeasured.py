@@ -74,16 +74,17 @@ def agreement(differences: ArrayLike, multiplier: float = MULTIPLIER) -> Agreeme
     values = np.asarray(differences, dtype=float)
     values = values[np.isfinite(values)]
     n = len(values)
-    nothing = (math.nan, math.nan)
-    if n == 0:
-        return Agreement(0, *(math.nan,) * 5, nothing, nothing, nothing)
-    bias, rmse = float(values.mean()), float(np.sqrt(np.mean(values**2)))
-    if n == 1:
-        return Agreement(1, bias, math.nan, rmse, math.nan, math.nan, nothing, nothing, nothing)
-    sd = float(values.std(ddof=1))
-    t = t_quantile(0.5 + CONFIDENCE / 2, n - 1)
-    of_bias, of_limit = t * sd / math.sqrt(n), t * sd * math.sqrt(3 / n)
+    bias, rmse, sd, t = (math.nan,) * 4
+    if n:
+        bias, rmse = float(values.mean()), float(np.sqrt(np.mean(values**2)))
+    if n > 1:
+        sd, t = float(values.std(ddof=1)), t_quantile(0.5 + CONFIDENCE / 2, n - 1)
     lower, upper = bias - multiplier * sd, bias + multiplier * sd
+    of_bias, of_limit = t * sd / math.sqrt(n or 1), t * sd * math.sqrt(3 / (n or 1))
+
+    def limits(value: float, reach: float) -> Limits:
+        return value - reach, value + reach
+
     return Agreement(
         n,
         bias,
@@ -91,9 +92,9 @@ def agreement(differences: ArrayLike, multiplier: float = MULTIPLIER) -> Agreeme
         rmse,
         lower,
         upper,
-        (bias - of_bias, bias + of_bias),
-        (lower - of_limit, lower + of_limit),
-        (upper - of_limit, upper + of_limit),
+        limits(bias, of_bias),
+        limits(lower, of_limit),
+        limits(upper, of_limit),
     )
 
 

@@ -1,4 +1,4 @@
-"""What must be said of the estimates as a whole, in plain sentences."""
+"""What must be sentences of the estimates as a whole, in plain sentences."""
 
 import numpy as np
 
@@ -19,21 +19,21 @@ def overall_words(
     outcome: Outcome, roles: PlotRoles, strata: Strata, town: Scope, confidence: float
 ) -> tuple[str, ...]:
     """Return the sentences, those that withhold numbers first."""
-    said = [town.no_value, "" if town.no_value else town.no_total]
-    if town.no_density not in said:
-        said.append("" if town.no_value else town.no_density)
-    said += _plot_words(roles)
-    said += _tree_words(outcome, roles)
+    sentences = [town.no_value, "" if town.no_value else town.no_total]
+    if town.no_density not in sentences:
+        sentences.append("" if town.no_value else town.no_density)
+    sentences += _plot_words(roles)
+    sentences += _tree_words(outcome, roles)
     if not roles.is_census:
-        said += _sampling_words(roles, strata, town, confidence)
-        said += _lonely_words(strata)
-    said += _area_words(outcome, roles, strata)
-    said.append(
+        sentences += _sampling_words(roles, strata, town, confidence)
+        sentences += _lonely_words(strata)
+    sentences += _area_words(outcome, roles, strata)
+    sentences.append(
         "Crown areas are added up. Each whole crown counts on the plot of its stem, and overlaps "
         "are not removed. Crowns that overlap at random cover less, as the next row says. Trees in "
         "clumps cover less still."
     )
-    return tuple(sentence for sentence in said if sentence)
+    return tuple(sentence for sentence in sentences if sentence)
 
 
 def _plot_words(roles: PlotRoles) -> list[str]:
@@ -43,24 +43,24 @@ def _plot_words(roles: PlotRoles) -> list[str]:
         for word in (WITH_TREES, EMPTY, MISSING, OUTSIDE, LEFT_OUT)
     }
     used = counts[WITH_TREES] + counts[EMPTY]
-    said = []
+    sentences = []
     if roles.is_census:
-        said.append(
+        sentences.append(
             f"Every tree of {_many(used, 'plot')} was to be measured. The figures are counts and "
             "have no sampling error."
         )
     else:
-        said.append(
+        sentences.append(
             f"The figures are based on {_many(used, 'plot')}, {counts[EMPTY]} of them without any "
             "trees."
         )
     if counts[MISSING]:
-        said.append(_missing_words(roles, counts[MISSING], used))
+        sentences.append(_missing_words(roles, counts[MISSING], used))
     if counts[OUTSIDE]:
-        said.append(f"Not counted because outside the town: {_many(counts[OUTSIDE], 'plot')}.")
+        sentences.append(f"Not counted because outside the town: {_many(counts[OUTSIDE], 'plot')}.")
     for why, group in table[table["counted_as"] == LEFT_OUT].groupby("because", sort=False):
-        said.append(f"{_many(len(group), 'plot')} not used: {why} ({_some(group['plot'])}).")
-    return said
+        sentences.append(f"{_many(len(group), 'plot')} not used: {why} ({_some(group['plot'])}).")
+    return sentences
 
 
 def _missing_words(roles: PlotRoles, missing: int, used: int) -> str:
@@ -87,30 +87,32 @@ def _tree_words(outcome: Outcome, roles: PlotRoles) -> list[str]:
     at = trees["plot_position"].to_numpy()
     counts = np.isin(np.arange(len(table) + 1), roles.used)
     elsewhere = int((~counts[at]).sum())
-    said = []
+    sentences = []
     if elsewhere:
-        said.append(
+        sentences.append(
             f"Not in the figures: {_many(elsewhere, 'tree')} on plots that do not count or are not "
             "listed."
         )
     used = table.iloc[roles.used]
     short = (used["trees_counted"] - used["trees"]).clip(lower=0).sum()
     if short > 0:
-        said.append(
+        sentences.append(
             f"The crews counted {_many(int(short), 'tree')} more on these plots than are entered. "
             "They are not in the figures."
         )
     twice = int((trees["duplicate"].to_numpy(dtype=bool) & counts[at]).sum())
     if twice:
-        said.append(f"Each is counted: {_many(twice, 'tree')} with the number of another tree.")
-    return said
+        sentences.append(
+            f"Each is counted: {_many(twice, 'tree')} with the number of another tree."
+        )
+    return sentences
 
 
 def _sampling_words(roles: PlotRoles, strata: Strata, town: Scope, confidence: float) -> list[str]:
-    said = []
+    sentences = []
     fraction = strata.table["fraction"].to_numpy()
     if (fraction >= _CORRECTION_FROM).any():
-        said.append(
+        sentences.append(
             f"Up to {100 * fraction.max():.0f} % of a part of the town was sampled. The margins "
             "allow for that."
         )
@@ -118,15 +120,15 @@ def _sampling_words(roles: PlotRoles, strata: Strata, town: Scope, confidence: f
     share = interval_cover(plots, confidence, is_total=True)
     # as it is shown, in whole percent
     if round(share, 2) < AS_GOOD_AS:
-        said.append(
+        sentences.append(
             f"With {plots} plots the margins are somewhat too narrow. In trials with towns of "
             f"known trees, intervals called {100 * confidence:.0f} % contained the true total in "
             f"{100 * share:.0f} % of surveys, and from {ENOUGH_PLOTS} plots on in "
             f"{100 * AS_GOOD_AS:.0f} % or more."
         )
     elif 1 < plots < min(MEASURED):
-        said.append(f"With {plots} plots the margins themselves are very uncertain.")
-    return said
+        sentences.append(f"With {plots} plots the margins themselves are very uncertain.")
+    return sentences
 
 
 def _lonely_words(strata: Strata) -> list[str]:
@@ -143,21 +145,21 @@ def _lonely_words(strata: Strata) -> list[str]:
 
 
 def _area_words(outcome: Outcome, roles: PlotRoles, strata: Strata) -> list[str]:
-    said = []
+    sentences = []
     used = roles.table.iloc[roles.used]
     inside = outcome.survey.plots["area_inside"].to_numpy(dtype=float)
     reached = outcome.survey.plots["area_reached"].to_numpy(dtype=float)
     beyond = roles.used[(reached > inside * 1.001)[roles.used]]
     if len(beyond):
         names = _some(roles.table["plot"].iloc[beyond])
-        said.append(
+        sentences.append(
             f"On plot {names} the area walked is larger than the area inside the town. The smaller "
             "one is used."
         )
     lost = float(strata.table["not_reached"].sum())
     if lost > 0:
         share = lost / (lost + float(used["area"].sum()))
-        said.append(
+        sentences.append(
             f"{100 * share:.1f} % of the plots' area could not be walked. It is treated like the "
             "rest of its part of the town."
         )
@@ -165,11 +167,11 @@ def _area_words(outcome: Outcome, roles: PlotRoles, strata: Strata) -> list[str]
     derived = table["area"].isna() & np.isfinite(strata.size) & strata.has_areas
     if derived.any() and not roles.is_census:
         total = float(strata.size[derived.to_numpy()].sum())
-        said.append(
+        sentences.append(
             f"No area is stated for {_some(table['stratum'][derived])}. The number of plots that "
             f"would fit times their mean area is used: {area_words(total, outcome.survey.units)}."
         )
-    return said
+    return sentences
 
 
 def _many(count: int, word: str) -> str:

@@ -335,17 +335,8 @@ def _judged(way: str, error: Values, u_error: Values, accuracy: Accuracy) -> pd.
         ["", OUT_OF_ORDER, CANNOT_TELL],
         IN_ORDER,
     )
-    return pd.DataFrame(
-        {
-            "way": way,
-            "error": error,
-            "u_error": u_error,
-            "allowed": allowed,
-            "read_height": np.nan,
-            "known_height": np.nan,
-            "verdict": verdict,
-        }
-    )
+    columns = {"error": error, "u_error": u_error, "allowed": allowed, "verdict": verdict}
+    return pd.DataFrame({"way": way, "read_height": np.nan, "known_height": np.nan, **columns})
 
 
 def _shown(checks: pd.DataFrame, accuracy: Accuracy, units: Units) -> pd.DataFrame:
@@ -357,25 +348,13 @@ def _shown(checks: pd.DataFrame, accuracy: Accuracy, units: Units) -> pd.DataFra
     )
     known = checks["known_height"].to_numpy(dtype=float)
     read = upper - np.nan_to_num(lower)
-    parts = (
-        np.asarray(accuracy.u_distance_fixed, dtype=float),
-        np.asarray(accuracy.u_distance_relative, dtype=float) * known,
-        np.asarray(accuracy.graduation, dtype=float) / np.sqrt(12),
-    )
-    allowed = _COVERAGE * np.sqrt(sum(part**2 for part in parts))
-    off = np.abs(read - known)
+    of_distance = np.asarray(accuracy.u_distance_relative, dtype=float) * known
+    of_step = np.asarray(accuracy.graduation, dtype=float) / np.sqrt(12)
+    u_read = np.hypot(np.hypot(accuracy.u_distance_fixed, of_distance), of_step)
+    off, allowed = np.abs(read - known), _COVERAGE * u_read
     verdict = np.select([np.isnan(off), off > allowed], ["", OUT_OF_ORDER], IN_ORDER)
-    return pd.DataFrame(
-        {
-            "way": SHOWN_HEIGHT,
-            "error": np.nan,
-            "u_error": np.nan,
-            "allowed": allowed,
-            "read_height": read,
-            "known_height": known,
-            "verdict": verdict,
-        }
-    )
+    columns = {"read_height": read, "known_height": known, "allowed": allowed, "verdict": verdict}
+    return pd.DataFrame({"way": SHOWN_HEIGHT, "error": np.nan, "u_error": np.nan, **columns})
 
 
 def _spells_of_one(history: pd.DataFrame) -> list[Spell]:

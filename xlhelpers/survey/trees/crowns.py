@@ -16,26 +16,11 @@ from xlhelpers.survey.model import Survey
 from xlhelpers.survey.setups.instruments import Texts, Values
 from xlhelpers.survey.typed.folding import Flags, Positions
 
-LEAF_AREA_GENERA: tuple[str, ...] = (
-    "Acer",
-    "Brachychiton",
-    "Catalpa",
-    "Celtis",
-    "Cinnamomum",
-    "Fraxinus",
-    "Ginkgo",
-    "Gleditsia",
-    "Jacaranda",
-    "Juglans",
-    "Liriodendron",
-    "Pistacia",
-    "Platanus",
-    "Pyrus",
-    "Schinus",
-    "Tilia",
-    "Ulmus",
-    "Zelkova",
+_GENERA = (
+    "Acer Brachychiton Catalpa Celtis Cinnamomum Fraxinus Ginkgo Gleditsia Jacaranda Juglans "
+    "Liriodendron Pistacia Platanus Pyrus Schinus Tilia Ulmus Zelkova"
 )
+LEAF_AREA_GENERA = frozenset(_GENERA.split())
 SMALLEST_CROWN = 3.0
 """Least crown depth and mean width [m]."""
 MEASURED_ERROR = (
