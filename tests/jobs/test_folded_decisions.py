@@ -81,7 +81,7 @@ def test_a_changed_reading_opens_the_whole_and_what_is_folded_again(book: Path) 
     rekey(book, "30", {"foot_reading": -8})
     outcome = fill(book).outcome
     whole, under = parent_and_folded(book)
-    assert whole["State"] == "reopened: readings changed since"
+    assert whole["State"] == "reopened: its readings have changed"
     assert {row["State"] for row in under} == {"open"}
     assert {f.check for f in outcome.open_findings} >= {WHOLE}
 

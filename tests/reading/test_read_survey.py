@@ -90,7 +90,7 @@ UNDERSTOOD = [
     ({}, "foot_above_eye", 1.0, {}, True, "“1” for marked"),
     ({}, "foot_above_eye", True, {}, True, "“TRUE” for marked"),
     ({}, "foot_above_eye", "no", {}, False, "“no” for not marked"),
-    ({}, "other_stems", "24, 18", {}, "24 18", "several stems parted by another sign than a space"),
+    ({}, "other_stems", "24, 18", {}, "24 18", "stems separated by a sign other than a space"),
     ({}, "other_stems", "24,5 18", {}, "24.5 18", numbers.DECIMAL_COMMA),
     ({"diameter_typed_as": "girth"}, "diameter", 100 * np.pi, {}, 100.0, read_cells.GIRTH),
     ({"diameter_typed_as": "girth"}, "diameter", 3000.0, {}, 3000 / np.pi, read_cells.GIRTH),

@@ -15,7 +15,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from xlhelpers.fields.field_sheet import FIELD_SHEET
-from xlhelpers.fields.quantities import QUANTITIES, Units
+from xlhelpers.fields.quantities import QUANTITIES
 from xlhelpers.live.evaluate import KEYED_NAMES, keyed_cells, lookup_values, named_area
 from xlhelpers.live.lookups import LOOKUPS, figures
 from xlhelpers.live.plan import FieldSheet, FormulaColumn, FormulaPlan, Objects, plan_formulas
@@ -30,6 +30,7 @@ from xlhelpers.package.formulas.formula_edits import (
 )
 from xlhelpers.package.parts.parts import DefinedName
 from xlhelpers.package.sheet.cell_set import CellSet
+from xlhelpers.package.sheet.cell_text import is_filled
 from xlhelpers.package.sheet.grid import Grid
 from xlhelpers.pages.live_differences import ToldCells
 from xlhelpers.survey.outcome import Outcome
@@ -100,7 +101,7 @@ def plan_book(
     keyed = keyed_cells(names, grids)
     if keyed is None:
         return BookPlan()
-    units: Units = "us" if outcome.survey.units == "us" else "metric"
+    units = outcome.survey.units
     values = lookup_values(keyed, units)
     plans = _field_sheets(grids, outcome, values, restore)
     if not plans:
@@ -164,7 +165,7 @@ def own_readings(outcome: Outcome) -> dict[str, Objects]:
         "live_total": setups["total_height"].to_numpy(dtype=float),
         "live_depth": depth,
     }
-    units: Units = "us" if outcome.survey.units == "us" else "metric"
+    units = outcome.survey.units
     factor = QUANTITIES["length"].factor(units)
     shown = {}
     for name, column in inner.items():
@@ -193,8 +194,8 @@ def _edits(plan: FormulaPlan, grid: Grid) -> SheetFormulas:
 def _new_results(column: FormulaColumn, grid: Grid) -> StoredColumn:
     """Return the results of a column that are not stored yet."""
     before = grid.values[column.rows - 1, column.column - 1]
-    new = np.array(column.values != None, dtype=bool)  # noqa: E711 (each by itself)
-    for at in np.flatnonzero(before != None).tolist():  # noqa: E711
+    new = is_filled(column.values)
+    for at in np.flatnonzero(is_filled(before)).tolist():
         new[at] = not _same(before[at], column.values[at])
     never = np.asarray(grid.uncalculated.rows_of.get(column.column, ()), dtype=np.int64)
     new |= np.isin(column.rows, never)

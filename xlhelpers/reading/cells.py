@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from xlhelpers.errors import SpecificationError
 from xlhelpers.fields.quantities import FOOT_M, Units
 from xlhelpers.fields.record import Field
+from xlhelpers.package.sheet.cell_text import is_filled
 from xlhelpers.package.sheet.grid_scan import CellError
 from xlhelpers.reading.findings import as_typed, shown_number
 from xlhelpers.survey.model import BLANK, CLOSED, REFUSED, VALUE
@@ -344,7 +345,7 @@ def _choices(record: Field, cells: Cells, settings: Settings) -> ColumnRead:
 def _ticks(record: Field, cells: Cells, settings: Settings) -> ColumnRead:
     size = len(cells.values)
     read = ColumnRead(np.zeros(size, dtype=bool), np.zeros(size, dtype=np.int8))
-    for position in np.flatnonzero(np.asarray(cells.values != None)).tolist():  # noqa: E711
+    for position in np.flatnonzero(is_filled(cells.values)).tolist():
         value = cells.values[position]
         if isinstance(value, CellError):
             read.refuse(position, "cell-error", ERROR_BECAUSE, False)
@@ -370,7 +371,7 @@ def _dates(record: Field, cells: Cells, settings: Settings) -> ColumnRead:
     read = ColumnRead(days, np.zeros(size, dtype=np.int8))
     shown = np.zeros(size, dtype=bool) if cells.date is None else cells.date
     known: dict[object, tuple[Any, str]] = {}
-    for position in np.flatnonzero(np.asarray(cells.values != None)).tolist():  # noqa: E711
+    for position in np.flatnonzero(is_filled(cells.values)).tolist():
         value = cells.values[position]
         if isinstance(value, str) and not tidy(value):
             continue

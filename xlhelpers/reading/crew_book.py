@@ -17,6 +17,7 @@ from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.record import Sheet
 from xlhelpers.fields.workbook import GUIDE_TAB, KEYED_SHEETS, TABLE_OF
 from xlhelpers.package.parts import parts
+from xlhelpers.package.sheet.cell_text import is_filled
 from xlhelpers.package.sheet.grid import Grid
 from xlhelpers.package.sheet.grid_scan import CellError
 from xlhelpers.package.zip.container import Package
@@ -95,7 +96,7 @@ def _places(
 
 
 def _holds_something(grid: Grid) -> bool:
-    return bool((grid.values != None).any())  # noqa: E711 (each cell by itself)
+    return bool(is_filled(grid.values).any())
 
 
 def _typed(sheet: Sheet, table: pd.DataFrame, places: tuple[Place, ...]) -> pd.DataFrame:
@@ -135,7 +136,7 @@ def _own_columns(lines: pd.DataFrame, places: tuple[Place, ...]) -> pd.DataFrame
             is_own = column not in ours and heading_key(heading) not in labels
             if not is_own or not isinstance(heading, str) or not tidy(heading):
                 continue
-            if (values != None).any():  # noqa: E711 (each cell by itself)
+            if is_filled(values).any():
                 cells = own.setdefault(tidy(heading), np.full(len(lines), None, dtype=object))
                 cells[here] = values
     return pd.DataFrame(

@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
+from xlhelpers.package.sheet.cell_text import is_filled
 from xlhelpers.package.sheet.grid import Grid
 from xlhelpers.package.sheet.references import area_name
 from xlhelpers.reading.findings import as_typed, first_few, make_finding
@@ -85,7 +86,7 @@ def find_rows(place: Place, plots: Collection[str] = ()) -> DataRows:
     if first > grid.shape[0] or not columns:
         return DataRows(np.empty(0, dtype=np.int64), ())
     index = np.array(columns) - 1
-    filled = np.asarray(grid.values[first - 1 :, index] != None, dtype=bool)  # noqa: E711
+    filled = is_filled(grid.values[first - 1 :, index])
     uncalculated = cells_in(grid.uncalculated.rows_of, grid.shape, first)
     if uncalculated is not None:
         filled |= uncalculated[:, index]

@@ -69,7 +69,9 @@ def test_a_list_is_offered_and_other_words_are_let_through() -> None:
 def test_the_key_of_a_row_is_hidden_and_headings_carry_names(tab: str) -> None:
     book = open_book(render_tabs(town(3, {}), FACTS))
     sheet = book[tab]
-    heading = sheet.cell(heading_row(sheet, "Finding"), column_of(sheet, "Program code (do not edit)"))
+    heading = sheet.cell(
+        heading_row(sheet, "Finding"), column_of(sheet, "Program code (do not edit)")
+    )
     assert sheet.column_dimensions[heading.column_letter].hidden
     targets = [name.attr_text for name in book.defined_names.values()]
     assert f"'{tab}'!${heading.column_letter}${heading.row}" in targets

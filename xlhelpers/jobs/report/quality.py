@@ -12,8 +12,7 @@ from xlhelpers.jobs.report.facts import Facts
 from xlhelpers.jobs.report.numbers import cell_format, in_cell, percent, write_margin
 from xlhelpers.jobs.report.sections import margin_heading
 from xlhelpers.pages.plan import BarChart, Bars, Cell, Section, Table
-from xlhelpers.survey.decisions.carry import NO_LONGER_FOUND
-from xlhelpers.survey.decisions.decisions import MENDED
+from xlhelpers.survey.decisions.carry import RESOLVED
 from xlhelpers.survey.plot_roles import EMPTY, LEFT_OUT, MEASURED, MISSING, OUTSIDE
 
 _COMPARED = (
@@ -236,7 +235,7 @@ def _status(facts: Facts) -> list[tuple[int, int]]:
     states.update(
         ("corrected", entry.decision.told.severity)
         for entry in outcome.ledger.log
-        if entry.became in (MENDED, NO_LONGER_FOUND)
+        if entry.became in RESOLVED
     )
     return [
         (

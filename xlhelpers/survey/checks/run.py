@@ -185,7 +185,7 @@ def _cell_text(facts: Facts, table: str, field: Field, position: int) -> str:
     if np.isnan(value):
         return ""
     quantity = field.measured_in
-    factor = 1.0 if quantity is None else quantity.factor(facts.survey.units)  # type: ignore[arg-type]
+    factor = 1.0 if quantity is None else quantity.factor(facts.survey.units)
     return f"{float(value) / factor:.10g}"
 
 

@@ -60,7 +60,7 @@ def _rows(outcome: Outcome) -> pd.DataFrame:
     decisions = [outcome.standings[i].decision for i in rows["position"]]
     keys = zip(rows["id"], decisions, strict=True)
     units = outcome.survey.units
-    factor = QUANTITIES["length"].factor(units)  # type: ignore[arg-type]
+    factor = QUANTITIES["length"].factor(units)
     rows["stand_away"] = np.ceil(rows["stand_away"].to_numpy(float) / factor - 1e-9) * factor
     rows["place"] = [
         "; ".join(text for text in texts if text)
