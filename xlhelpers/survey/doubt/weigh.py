@@ -41,7 +41,7 @@ from xlhelpers.survey.model import Survey
 from xlhelpers.survey.setups.ways import Ways, resolve_ways
 from xlhelpers.survey.typed.folding import Flags, Positions
 
-# prior of a mistake of which nothing is known
+# prior of an unknown mistake
 UNKNOWN = 0.003
 # the largest prior of a supposed mistake, for the screening
 LARGEST_PRIOR = 0.01
@@ -102,7 +102,7 @@ class Usual:
 
     @cached_property
     def broad(self) -> Numbers:
-        """Return the log-likelihood of a mistake of which nothing is known."""
+        """Return the log-likelihood of an unknown mistake."""
         unknown = weigh_unknown(self.pieces, self.deviations)
         return np.where(np.isnan(self.seen.total), NO_HEIGHT, unknown)
 
