@@ -1,7 +1,6 @@
 """What the predicates look at: the survey's tables as arrays, each made once.
 
-A blank is told apart from a cell that a word closes or that the reader refused: only a plain
-blank can be missing.
+Only a plain blank can be missing: a cell with a reason, or one that the reader refused, is not.
 """
 
 from collections.abc import Sequence
@@ -22,7 +21,7 @@ from xlhelpers.survey.typed.words import identifier_key, subject_words
 
 Numbers = NDArray[np.float64]
 Texts = NDArray[np.object_]
-# any of these on a line says that somebody stood before the tree and measured
+# any of these on a line shows that somebody measured the tree
 MEASURED = (
     *MAIN_READINGS,
     "distance",
@@ -132,7 +131,7 @@ class Facts:
         return np.asarray(self.state(table, name) == state, dtype=np.bool_)
 
     def missing(self, name: str) -> Flags:
-        """Return where a cell of the field sheet is blank and nothing says why."""
+        """Return where a cell of the field sheet is blank without a reason."""
         return self.holds("lines", name, BLANK) & ~self.line_closed
 
     def refused(self, name: str, table: str = "lines") -> Flags:
@@ -199,7 +198,7 @@ class Facts:
 
     @cached_property
     def instruments(self) -> InstrumentTable:
-        """Return the instruments, blanks filled from their kinds; the last stands for none."""
+        """Return the instruments, blanks filled from their kinds; the last is for none."""
         return instrument_table(self.survey)
 
     @cached_property
