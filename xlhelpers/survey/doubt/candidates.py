@@ -55,7 +55,7 @@ def find_other_bases(table: InstrumentTable, unit: str) -> dict[str, Flags]:
     dict
         One flag an entry of the table; none for the base that the instrument stands with.
     """
-    offered = [_offered(kind, unit) for kind in table.kind]
+    offered = [_list_scales_of_kind(kind, unit) for kind in table.kind]
     fixed = np.array([FIXED_SCALE in scales for scales in table.scales]) & np.isfinite(
         table.scale_distance
     )
@@ -67,7 +67,7 @@ def find_other_bases(table: InstrumentTable, unit: str) -> dict[str, Flags]:
     }
 
 
-def _offered(kind: str, unit: str) -> frozenset[tuple[float, str]]:
+def _list_scales_of_kind(kind: str, unit: str) -> frozenset[tuple[float, str]]:
     if not kind:
         return frozenset(base for base in BASES if base[1] == unit)
     return frozenset(
