@@ -12,7 +12,7 @@ from xlhelpers.jobs.report import words as words
 from xlhelpers.jobs.report.facts import Facts
 from xlhelpers.jobs.report.numbers import cell_format, in_cell, percent, said_margin
 from xlhelpers.jobs.report.sections import margin_heading
-from xlhelpers.pages.plan import BarChart, Bars, Cell, Section, Table
+from xlhelpers.pages.plan import Cell, ChartPlan, Section, Table, bars
 from xlhelpers.survey.decisions.carry import NO_LONGER_FOUND
 from xlhelpers.survey.decisions.decisions import MENDED
 from xlhelpers.survey.plot_roles import EMPTY, LEFT_OUT, MEASURED, MISSING, OUTSIDE
@@ -86,7 +86,7 @@ def _has_margin(row: pd.Series) -> bool:
 
 def _margins(
     facts: Facts, known: Sequence[tuple[str, pd.Series]], others: Sequence[tuple[str, pd.Series]]
-) -> tuple[Table, BarChart | None]:
+) -> tuple[Table, ChartPlan | None]:
     body: list[tuple[Cell | None, ...]] = []
     for label, row in known:
         quantity, number = row["unit_quantity"], cell_format(row["unit_quantity"], facts.units)
@@ -111,12 +111,14 @@ def _margins(
     if len(known) < 2:
         return Table(headings, tuple(body)), None
     title = "Margins in per cent of each figure: the shorter, the surer"
-    chart = BarChart(
+    chart = ChartPlan(
+        "",
+        "bars",
         title,
         "Bars: the margin of each figure in per cent of it, as in the table above.",
+        "",
         "give or take, in % of the figure",
-        (Bars("Margin", 3),),
-        len(known),
+        (bars("Margin", len(known), 3),),
         "0%",
         height=110 + 26 * len(known),
     )
@@ -226,12 +228,14 @@ def findings(facts: Facts) -> Section:
         (Cell(label), *(Cell(float(n), _COUNTED) for n in (errors, warnings, errors + warnings)))
         for label, errors, warnings in rows
     )
-    chart = BarChart(
+    chart = ChartPlan(
+        "",
+        "bars",
         "Findings and where they stand",
         "Bars: how many findings are open, accepted, closed and mended, as in the table above.",
+        "",
         "Findings",
-        (Bars("Findings", 3),),
-        len(body),
+        (bars("Findings", len(body), 3),),
         "0",
         height=190,
     )

@@ -10,7 +10,7 @@ from xlhelpers.estimates.domains import DIAMETER_CLASS, NO_DIAMETER, NOT_STATED
 from xlhelpers.jobs.report import words as words
 from xlhelpers.jobs.report.facts import Facts
 from xlhelpers.jobs.report.numbers import cell_format, in_cell, percent, unit_in_heading
-from xlhelpers.pages.plan import BarChart, Bars, Cell, Section, SeriesLook, Table
+from xlhelpers.pages.plan import BarLook, Cell, ChartPlan, Section, Series, Table, bars
 
 NO_BREAK = "\N{NO-BREAK SPACE}"
 MARGIN, MEASURED, DOUBTFUL = f"give or{NO_BREAK}take", "Trees measured", "Of these on open findings"
@@ -254,7 +254,7 @@ def _figures(
     *,
     title: str,
     total: tuple[str, pd.Series] | None = None,
-) -> tuple[Table | None, BarChart | None]:
+) -> tuple[Table | None, ChartPlan | None]:
     """Return the table of one value, those with a number first, and the chart of these."""
     every = [row for _, row in rows.iterrows()] + ([total[1]] if total is not None else [])
     if not any(words.is_told(facts, row) for row in every):
@@ -281,8 +281,9 @@ def _figures(
         body,
         total=total is not None and len(body) > 1,
     )
-    series = (Bars(headings[1], 1, 2 if facts.has_margins else None),)
-    chart = _chart(facts, title, table, series, int(charted.sum()), quantity)
+    count = int(charted.sum())
+    series = (bars(headings[1], count, 1, 2 if facts.has_margins else None),)
+    chart = _chart(facts, title, table, series, count, quantity)
     return table, chart
 
 
@@ -293,7 +294,7 @@ def _two(
     *,
     title: str,
     total: tuple[str, Sequence[pd.Series]] | None = None,
-) -> tuple[Table | None, BarChart | None]:
+) -> tuple[Table | None, ChartPlan | None]:
     """Return the table of two values side by side, and the chart of the rows that have both."""
     first, second = both
     charted = _is_charted(facts, first) & _is_charted(facts, second)
@@ -305,10 +306,11 @@ def _two(
     quantity = first["unit_quantity"].iloc[0] if len(first) else listed[0][1][0]["unit_quantity"]
     unit = unit_in_heading(quantity, facts.units)
     columns, series = [headings[0]], []
-    looks: tuple[SeriesLook, SeriesLook] = ("crown", "height only")
+    count = int(charted.sum())
+    looks: tuple[BarLook, BarLook] = ("crown", "height only")
     for name, look in zip(headings[1:], looks, strict=True):
         margin = len(columns) + 1 if facts.has_margins else None
-        series.append(Bars(name, len(columns), margin, look))
+        series.append(bars(name, count, len(columns), margin, look))
         columns.append(f"{name} ({unit})" if unit else name)
         columns += [margin_heading(facts)] if facts.has_margins else []
     body = tuple(
@@ -316,7 +318,7 @@ def _two(
         for name, rows in listed
     )
     table = Table(tuple(columns), body, total=total is not None and len(body) > 1)
-    return table, _chart(facts, title, table, tuple(series), int(charted.sum()), quantity)
+    return table, _chart(facts, title, table, tuple(series), count, quantity)
 
 
 def _value_cells(facts: Facts, row: pd.Series) -> tuple[Cell | None, ...]:
@@ -340,24 +342,30 @@ def margin_heading(facts: Facts) -> str:
 
 
 def _chart(
-    facts: Facts, title: str, table: Table, series: tuple[Bars, ...], count: int, quantity: str
-) -> BarChart | None:
+    facts: Facts, title: str, table: Table, series: tuple[Series, ...], count: int, quantity: str
+) -> ChartPlan | None:
     """Return the chart of the first rows of a table, None for a single bar."""
     if count * len(series) < 2:
         return None
     margins = " Thin lines show the margins." if facts.has_margins else ""
-    what = " and ".join(bars.name.lower() for bars in series)
-    axis = table.headings[series[0].values] if len(series) == 1 else _shared_unit(facts, quantity)
-    return BarChart(
+    what = " and ".join(one.name.lower() for one in series)
+    axis = (
+        table.headings[int(series[0].values.column)]
+        if len(series) == 1
+        else _shared_unit(facts, quantity)
+    )
+    return ChartPlan(
+        "",
+        "bars",
         title,
         f"Bars: {what} over {table.headings[0].lower() or 'the town'}; the figures stand in the "
         f"table above.{margins}",
+        "",
         axis,
         series,
-        count,
         cell_format(quantity, facts.units).replace(".0", ""),
-        min(110 + 26 * count * len(series), 340),
         _reach(table, series, count),
+        height=min(110 + 26 * count * len(series), 340),
     )
 
 
@@ -365,12 +373,13 @@ def _shared_unit(facts: Facts, quantity: str) -> str:
     return "of the land" if quantity == "percent" else unit_in_heading(quantity, facts.units)
 
 
-def _reach(table: Table, series: tuple[Bars, ...], count: int) -> float:
+def _reach(table: Table, series: tuple[Series, ...], count: int) -> float:
     """Return the end of the axis, so that no margin is cut off: 1, 2, 2.5 or 5 times a power."""
     longest = 0.0
     for row in table.rows[:count]:
-        for bars in series:
-            ends = [row[at] for at in (bars.values, bars.margins) if at is not None]
+        for one in series:
+            spans = (span for span in (one.values, one.spread) if span is not None)
+            ends = [row[int(span.column)] for span in spans]
             longest = max(longest, sum(float(cell.value) for cell in ends if cell is not None))
     if longest <= 0:
         return 1.0

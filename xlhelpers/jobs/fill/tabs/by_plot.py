@@ -1,6 +1,5 @@
 """The tab By plot: each plot in numbers, and its trees side by side."""
 
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -50,22 +49,6 @@ LAYERS: dict[str, tuple[str, SeriesLook]] = {
 }
 
 
-@dataclass(frozen=True)
-class _PlotOfTrees:
-    """One plot with the place of its trees among the bars."""
-
-    name: str
-    number: int
-    first: int
-    bars: dict[str, np.ndarray]
-    trees: int
-
-    @property
-    def count(self) -> int:
-        """Number of trees drawn."""
-        return len(self.bars["tree"])
-
-
 def bars_of(trees: pd.DataFrame) -> pd.DataFrame:
     """Return for each tree the layers of its bar, in metres; NaN where a layer is not there.
 
@@ -110,27 +93,23 @@ def plan_bars(trees: pd.DataFrame, units: Units) -> tuple[ChartGrid, Block]:
         The units of the axis.
     """
     bars = bars_of(trees)
-    arrays = {key: bars[key].to_numpy() for key in bars.columns}
-    plots: list[_PlotOfTrees] = []
+    numbers, names = pd.factorize(bars["plot"].to_numpy(object))
+    charts: list[ChartPlan] = []
     kept: list[np.ndarray] = []
-    first = 0
-    numbers, names = pd.factorize(arrays["plot"])
     for at, name in enumerate(names[:GREATEST_PLOTS]):
         own = np.flatnonzero(numbers == at)
-        shown = own[:GREATEST_TREES]
-        drawn = {key: column[shown] for key, column in arrays.items()}
-        title = clean_text(name)[:_LONGEST]
-        plots.append(_PlotOfTrees(title, at + 1, first, drawn, len(own)))
-        kept.append(shown)
-        first += len(shown)
+        kept.append(own[:GREATEST_TREES])
+        title = f"Plot {clean_text(name)[:_LONGEST]}"
+        first = sum(map(len, kept[:-1]))
+        charts.append(_chart(title, at + 1, bars.iloc[kept[-1]], first, len(own), units))
     rows = bars.iloc[np.concatenate(kept)].reset_index(drop=True) if kept else bars
     number = len(names)
     which = "" if number <= GREATEST_PLOTS else f", the first {GREATEST_PLOTS} of {number:,} plots"
     grid = ChartGrid(
-        tuple(_chart(plot, units) for plot in plots),
+        tuple(charts),
         across=3,
         title=f"The trees of each plot, side by side{which}",
-        sentence=_SAID if plots else _NOTHING,
+        sentence=_SAID if charts else _NOTHING,
         height=330,
     )
     return grid, _figures(rows)
@@ -153,42 +132,45 @@ def _figures(rows: pd.DataFrame) -> Block:
     )
 
 
-def _chart(plot: _PlotOfTrees, units: Units) -> ChartPlan:
-    count = plot.count
-    trees = Span("bars", "tree", plot.first, count)
+def _chart(
+    title: str, number: int, drawn: pd.DataFrame, first: int, trees: int, units: Units
+) -> ChartPlan:
+    """Return the chart of a plot: the trees drawn, from the row `first` of the figures on."""
+    count = len(drawn)
+    labels = Span("bars", "tree", first, count)
     series = tuple(
-        Series(said, trees, Span("bars", key, plot.first, count), look)
+        Series(said, labels, Span("bars", key, first, count), look)
         for key, (said, look) in LAYERS.items()
-        if not np.isnan(plot.bars[key]).all()
+        if drawn[key].notna().any()
     )
-    some = "" if count == plot.trees else f", first {count} of {plot.trees} trees"
+    some = "" if count == trees else f", first {count} of {trees} trees"
     unit = QUANTITIES["length"].unit(units)
     return ChartPlan(
-        f"xlh_chart_plot_{plot.number}",
+        f"xlh_chart_plot_{number}",
         "stacked columns",
-        f"Plot {plot.name}{some}",
-        _description(plot, units),
+        f"{title}{some}",
+        _description(title, drawn, units),
         "Tree",
         f"Height above the foot ({unit})",
         series,
     )
 
 
-def _description(plot: _PlotOfTrees, units: Units) -> str:
+def _description(title: str, drawn: pd.DataFrame, units: Units) -> str:
     length = QUANTITIES["length"]
     unit, factor = length.unit(units), length.factor(units)
-    tallest = int(plot.bars["total"].argmax())
+    tallest = drawn.iloc[int(drawn["total"].argmax())]
     kinds = {
         "a living crown": "crown",
         "a dead top": "dead_top",
         "no living crown (dead)": "dead_tree",
         "a height only": "height_only",
     }
-    counted = {what: int((~np.isnan(plot.bars[key])).sum()) for what, key in kinds.items()}
+    counted = {what: int(drawn[key].notna().sum()) for what, key in kinds.items()}
     said = ", ".join(f"{n} with {what}" for what, n in counted.items() if n)
     return (
-        f"Plot {plot.name}: {plot.count} trees as bars ({said}). The tallest is tree "
-        f"{plot.bars['tree'][tallest]} with {plot.bars['total'][tallest] / factor:.1f} {unit}."
+        f"{title}: {len(drawn)} trees as bars ({said}). The tallest is tree "
+        f"{tallest['tree']} with {tallest['total'] / factor:.1f} {unit}."
     )
 
 

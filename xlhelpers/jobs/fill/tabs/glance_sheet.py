@@ -256,5 +256,5 @@ def _draw_bars(book: Book, sheet: Sheet, glance: Glance) -> None:
             for key, (said, look) in LAYERS.items()
         ),
     )
-    size = (sheet.pixels(3) - 20, (len(FACTS) + 1) * ROW_PIXELS)
-    book.keep_chart(sheet, plan, FACTS_ROW - 1, size, sheet.pixels(0, 2) + 20)
+    width, height = sheet.pixels(3) - 20, (len(FACTS) + 1) * ROW_PIXELS
+    book.keep_chart(sheet, plan, FACTS_ROW - 1, width, height, sheet.pixels(0, 2) + 20, "")
