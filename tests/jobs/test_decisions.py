@@ -153,7 +153,7 @@ def test_decisions_move_a_finding_to_another_list(book: Path) -> None:
     decide(book, "7", {"Decision": "measure again"})
     fill(book)
     assert row_of(book, "7")["Status"] == "open: measure again"
-    assert row_of(book, "7")["Start with"] == "measure again"
+    assert row_of(book, "7")["Who can resolve it"] == "measure again"
     assert [str(row["Tree"]) for row in rows_of(book, "Measure again")] == ["7", "8"]
 
 
@@ -222,7 +222,7 @@ def rename_tab(path: Path) -> None:
         sort_field_sheet,
         insert_rows,
         hide_rows,
-        deleting("Start with"),
+        deleting("Who can resolve it"),
         deleting("Program code (do not edit)"),
         deleting("Plot", "Tree", "Set-up", "What was found"),
         rename_heading,

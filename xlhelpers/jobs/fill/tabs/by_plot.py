@@ -1,5 +1,6 @@
 """The tab By plot: each plot in numbers, and its trees side by side."""
 
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -39,6 +40,7 @@ _SAID = (
     "number: an open finding. Trees without a height are not drawn."
 )
 _NOTHING = "No tree has a height yet."
+_Bars = Mapping[str, np.ndarray]
 # column -> name in the legend, look; stacked in this order
 LAYERS: dict[str, tuple[str, SeriesLook]] = {
     "stem": ("Below the crown", "stem"),
@@ -93,7 +95,8 @@ def plan_bars(trees: pd.DataFrame, units: Units) -> tuple[ChartGrid, Block]:
         The units of the axis.
     """
     bars = bars_of(trees)
-    numbers, names = pd.factorize(bars["plot"].to_numpy(object))
+    arrays = {key: bars[key].to_numpy() for key in bars.columns}
+    numbers, names = pd.factorize(arrays["plot"])
     charts: list[ChartPlan] = []
     kept: list[np.ndarray] = []
     for at, name in enumerate(names[:GREATEST_PLOTS]):
@@ -101,7 +104,8 @@ def plan_bars(trees: pd.DataFrame, units: Units) -> tuple[ChartGrid, Block]:
         kept.append(own[:GREATEST_TREES])
         title = f"Plot {clean_text(name)[:_LONGEST]}"
         first = sum(map(len, kept[:-1]))
-        charts.append(_chart(title, at + 1, bars.iloc[kept[-1]], first, len(own), units))
+        drawn = {key: column[kept[-1]] for key, column in arrays.items()}
+        charts.append(_chart(title, at + 1, drawn, first, len(own), units))
     rows = bars.iloc[np.concatenate(kept)].reset_index(drop=True) if kept else bars
     number = len(names)
     which = "" if number <= GREATEST_PLOTS else f", the first {GREATEST_PLOTS} of {number:,} plots"
@@ -133,15 +137,15 @@ def _figures(rows: pd.DataFrame) -> Block:
 
 
 def _chart(
-    title: str, number: int, drawn: pd.DataFrame, first: int, trees: int, units: Units
+    title: str, number: int, drawn: _Bars, first: int, trees: int, units: Units
 ) -> ChartPlan:
     """Return the chart of a plot: the trees drawn, from the row `first` of the figures on."""
-    count = len(drawn)
+    count = len(drawn["tree"])
     labels = Span("bars", "tree", first, count)
     series = tuple(
         Series(said, labels, Span("bars", key, first, count), look)
         for key, (said, look) in LAYERS.items()
-        if drawn[key].notna().any()
+        if not np.isnan(drawn[key]).all()
     )
     some = "" if count == trees else f", first {count} of {trees} trees"
     unit = QUANTITIES["length"].unit(units)
@@ -156,21 +160,21 @@ def _chart(
     )
 
 
-def _description(title: str, drawn: pd.DataFrame, units: Units) -> str:
+def _description(title: str, drawn: _Bars, units: Units) -> str:
     length = QUANTITIES["length"]
     unit, factor = length.unit(units), length.factor(units)
-    tallest = drawn.iloc[int(drawn["total"].argmax())]
+    tallest = int(drawn["total"].argmax())
     kinds = {
         "a living crown": "crown",
         "a dead top": "dead_top",
         "no living crown (dead)": "dead_tree",
         "a height only": "height_only",
     }
-    counted = {what: int(drawn[key].notna().sum()) for what, key in kinds.items()}
+    counted = {what: int((~np.isnan(drawn[key])).sum()) for what, key in kinds.items()}
     said = ", ".join(f"{n} with {what}" for what, n in counted.items() if n)
     return (
-        f"{title}: {len(drawn)} trees as bars ({said}). The tallest is tree "
-        f"{tallest['tree']} with {tallest['total'] / factor:.1f} {unit}."
+        f"{title}: {len(drawn['tree'])} trees as bars ({said}). The tallest is tree "
+        f"{drawn['tree'][tallest]} with {drawn['total'][tallest] / factor:.1f} {unit}."
     )
 
 
