@@ -129,7 +129,7 @@ class Book:
         sheet = self.begin(plan)
         sheet.write_text(plan.title, "title", _TITLE)
         # paragraphs and sections keep their own distance from what is above them
-        follows = not isinstance(plan.parts[0], (Text, Section))
+        follows = not isinstance(next(iter(plan.parts), None), (Text, Section))
         if plan.sentence or follows:
             sheet.write_text(plan.sentence, "purpose")
         if watched:
