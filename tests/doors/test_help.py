@@ -7,25 +7,46 @@ from pathlib import Path
 import pytest
 
 from tests.jobs.crews import TOWN
-from xlhelpers.doors.command_line.main import build_parser, main
+from xlhelpers.doors.command_line import main as door
+from xlhelpers.doors.command_line.main import main
+from xlhelpers.jobs.catalog import NAMES
+from xlhelpers.jobs.job import Job
 
-HEAVY = ("pandas", "scipy", "openpyxl", "xlwings", "lxml", "xlsxwriter")
+# each job, and each part of a job, with the words that ask for it
+COMMANDS: dict[str, Job] = {
+    " ".join((job.name, *([part.name] if part is not job else []))): part
+    for job in map(door.load_command, door.COMMANDS)
+    for part in (job, *job.actions)
+}
 
 
-@pytest.mark.parametrize("command", ["new", "fill", "check", "launcher"])
-def test_each_command_has_help(command: str, capsys: pytest.CaptureFixture[str]) -> None:
+@pytest.mark.parametrize("command", COMMANDS)
+def test_each_command_has_help_with_all_its_options(
+    command: str, capsys: pytest.CaptureFixture[str]
+) -> None:
     with pytest.raises(SystemExit) as end:
-        main([command, "--help"])
+        main([*command.split(), "--help"])
     assert end.value.code == 0
-    said = capsys.readouterr().out
-    assert command in said
-    assert len(said.splitlines()) > 5
+    shown = " ".join(capsys.readouterr().out.split())
+    job = COMMANDS[command]
+    assert f"usage: xlhelpers {command} " in shown
+    assert f"{job.help}." in shown
+    for option in job.options:
+        assert option.on_command_line in shown
+        assert option.help in shown.replace("- ", "-")
+    for action in job.actions:
+        assert f" {action.name} {action.help}" in shown  # in the list of its commands
 
 
-def test_help_names_every_command() -> None:
-    text = build_parser().format_help()
-    for command in ("new", "fill", "check", "launcher"):
-        assert f"\n    {command} " in text
+def test_help_names_every_command_in_the_order_of_the_work(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    with pytest.raises(SystemExit) as end:
+        main(["--help"])
+    assert end.value.code == 0
+    rows = capsys.readouterr().out.split("commands:\n")[1].split("\n\n")[0].splitlines()
+    assert [row.split()[0] for row in rows] == [*NAMES, "excel"]
+    assert max(map(len, rows)) <= 100
 
 
 def test_wrong_arguments_give_exit_code_2() -> None:
@@ -37,15 +58,19 @@ def test_wrong_arguments_give_exit_code_2() -> None:
 @pytest.mark.parametrize(
     ("typed", "words"),
     [
-        (["paper", "T.xlsx", "--paper", "a3"], ("--paper a3 is not known", "a4, letter")),
-        (["recheck", "plan", "T.xlsx", "--share", "abc"], ("--share abc", "a number is needed")),
-        (["recheck", "plan", "T.xlsx", "--seed", "1.5"], ("--seed 1.5", "a whole number")),
-        (["paper"], ("still needed: BOOK.xlsx", "the workbook of the survey")),
-        (["merge", "T.xlsx"], ("still needed: --out SURVEY.xlsx", "the workbook to write")),
+        (["paper", "T.xlsx", "--paper", "a3"], ("--paper a3 is not known", "a4 or letter")),
+        (["recheck", "plan", "T.xlsx", "--share", "abc"], ("--share abc is not a number", "0.05")),
+        (["recheck", "plan", "T.xlsx", "--share", "0,1"], ("Type a number such as 0.1.",)),
+        (["recheck", "plan", "T.xlsx", "--seed", "1.5"], ("--seed 1.5 is not a whole number",)),
+        (["paper"], ("Missing: BOOK.xlsx", "workbook of the survey")),
+        (["merge", "T.xlsx"], ("Missing: --out SURVEY.xlsx", "new workbook to write")),
         (["export", "T.xlsx", "--out"], ("--out needs a value", "folder")),
-        (["paper", "T.xlsx", "--colour"], ("--colour is not known",)),
+        (["paper", "T.xlsx", "--colour"], ("--colour is not an option of xlhelpers paper.",)),
+        (["fill", "T.xlsx", "--jsno", "F"], ("Did you mean --json?", "xlhelpers fill --help")),
         (["fil", "T.xlsx"], ("“fil” is not known", "Did you mean fill?")),
-        (["recheck", "draw"], ("“draw” is not known", "plan, report")),
+        (["recheck", "draw"], ("“draw” is not known", "plan or report")),
+        (["recheck"], ("A command is missing", "plan or report")),
+        (["plan", "--margin", "ten"], ("--margin ten is not a number", "such as 10.")),
     ],
 )
 def test_wrong_arguments_are_answered_with_a_sentence(
@@ -61,14 +86,31 @@ def test_wrong_arguments_are_answered_with_a_sentence(
     assert "--help" in said
 
 
-def test_help_imports_nothing_heavy() -> None:
+def test_help_is_drawn_from_the_records_alone() -> None:
+    """No module of ours is imported but the door and the records, and nothing heavy at all."""
     code = (
-        "import sys\nfrom xlhelpers.doors.command_line.main import main\n"
-        "try:\n    main(['--help'])\nexcept SystemExit:\n    pass\n"
-        f"print([name for name in {HEAVY!r} if name in sys.modules])"
+        "import sys\nbefore = set(sys.modules)\n"
+        "from xlhelpers.doors.command_line.main import main\n"
+        f"for words in {[[], *(command.split() for command in COMMANDS)]!r}:\n"
+        "    try:\n        main([*words, '--help'])\n    except SystemExit:\n        pass\n"
+        "print(*sorted(set(sys.modules) - before))"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
-    assert done.stdout.splitlines()[-1] == "[]"
+    loaded = done.stdout.splitlines()[-1].split()
+    ours = {name for name in loaded if name.split(".")[0] == "xlhelpers"}
+    light = ("xlhelpers.doors.command_line", "xlhelpers.doors.excel.job", "xlhelpers.jobs")
+    allowed = {"xlhelpers", "xlhelpers.doors", "xlhelpers.doors.excel", "xlhelpers.wording"}
+    assert {name for name in ours - allowed if not name.startswith(light)} == set()
+    assert {name for name in ours if name.startswith("xlhelpers.jobs.")} == {
+        "xlhelpers.jobs.catalog",
+        "xlhelpers.jobs.job",
+        *(f"xlhelpers.jobs.{name}" for name in NAMES),
+        *(f"xlhelpers.jobs.{name}.job" for name in NAMES),
+    }
+    others = {name.split(".")[0] for name in loaded} - {"xlhelpers"}
+    assert others <= set(sys.stdlib_module_names)
+    # slow ones of the standard library
+    assert not others & {"dataclasses", "inspect", "difflib", "json", "multiprocessing"}
 
 
 def test_a_fill_imports_no_second_reader(tmp_path: Path) -> None:

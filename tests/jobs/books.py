@@ -1,8 +1,9 @@
-"""A small keyed workbook for the tests of the commands."""
+"""A small workbook with entered lines for the tests of the commands, and a way to run them."""
 
 from pathlib import Path
 from typing import Any
 
+from xlhelpers.doors.command_line.main import main
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.instruments import INSTRUMENTS
 from xlhelpers.fields.places import PEOPLE, PLOTS
@@ -30,6 +31,11 @@ PLOT = {
     "scale": "percent",
     "distance_kind": "level",
 }
+
+
+def run(*arguments: object) -> int:
+    """Run one command as the command line does, and return its exit code."""
+    return main([str(argument) for argument in arguments])
 
 
 def keyed(

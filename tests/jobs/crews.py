@@ -1,32 +1,15 @@
-"""What the tests of the crews' commands share: the demo town, copies of it, and a way to run."""
+"""What the tests of the crews' commands share: the demo town, and copies of it."""
 
-import argparse
-import importlib
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from xlhelpers.doors.command_line import crews
 from xlhelpers.package.parts import parts
 from xlhelpers.package.sheet.cell_edit import write_cells
 from xlhelpers.package.sheet.cell_writes import CellWrite
 from xlhelpers.package.zip.container import Package
 
 TOWN = Path(__file__).parents[2] / "demo_workbooks" / "town.xlsx"
-
-
-def parse(*arguments: object) -> argparse.Namespace:
-    parser = argparse.ArgumentParser(prog="xlhelpers")
-    crews.add(parser.add_subparsers(dest="command", required=True))
-    return parser.parse_args([str(argument) for argument in arguments])
-
-
-def run(*arguments: object) -> int:
-    options = parse(*arguments)
-    module = importlib.import_module(f"xlhelpers.jobs.{options.command}.{options.command}")
-    code = module.run(options)
-    assert isinstance(code, int)
-    return code
 
 
 def changed(source: Path, target: Path, cells: Mapping[tuple[str, int, int], Any]) -> Path:

@@ -1,7 +1,5 @@
-"""What the tests of plan and change share: a way to run, and small surveys of several plots."""
+"""What the tests of plan and change share: small surveys of several plots."""
 
-import argparse
-import importlib
 from datetime import date
 from functools import lru_cache
 from pathlib import Path
@@ -9,7 +7,6 @@ from typing import Any
 
 from tests.jobs.books import PLOT, varied
 from tests.jobs.crews import TOWN, changed
-from xlhelpers.doors.command_line import estimates
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.instruments import INSTRUMENTS
 from xlhelpers.fields.places import PEOPLE, PLOTS, STRATA
@@ -21,16 +18,6 @@ from xlhelpers.template.keyed_rows import key_rows
 from xlhelpers.template.make import make_template
 
 Row = dict[str, Any]
-
-
-def run(*arguments: object) -> int:
-    parser = argparse.ArgumentParser(prog="xlhelpers")
-    estimates.add(parser.add_subparsers(dest="command", required=True))
-    options = parser.parse_args([str(argument) for argument in arguments])
-    module = importlib.import_module(f"xlhelpers.jobs.{options.command}.{options.command}")
-    code = module.run(options)
-    assert isinstance(code, int)
-    return code
 
 
 def plot(name: str, trees: int, **more: Any) -> Row:

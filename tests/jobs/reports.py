@@ -8,7 +8,8 @@ from typing import Any
 import openpyxl
 from openpyxl.utils import range_boundaries
 
-from tests.jobs.estimates import Row, plot, run, survey, trees_of
+from tests.jobs.books import run
+from tests.jobs.estimates import Row, plot, survey, trees_of
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.instruments import INSTRUMENTS
 from xlhelpers.fields.places import PEOPLE, PLOTS, STRATA

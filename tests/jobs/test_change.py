@@ -7,9 +7,10 @@ from xml.etree import ElementTree
 import openpyxl
 import pytest
 
-from tests.commands import estimates
+from tests.jobs import estimates
+from tests.jobs.books import run
 from tests.jobs.crews import TOWN
-from tests.jobs.estimates import grown_town, growth_of, plot, run, survey, trees_of
+from tests.jobs.estimates import grown_town, growth_of, plot, survey, trees_of
 from xlhelpers.fields.rules import RULES
 from xlhelpers.jobs.change.change import change
 from xlhelpers.jobs.change.compare_surveys import Change
@@ -42,7 +43,7 @@ def test_fates_are_those_that_were_made(found: Change) -> None:
     assert fates(found, "died") == set(estimates.DEAD)
     assert fates(found, "new", "new") == set(estimates.NEW_TREES)
     assert not fates(found, "ambiguous")
-    assert not fates(found, "alive again")
+    assert not fates(found, "dead, then alive")
 
 
 def test_trees_are_matched_through_new_numbers_and_a_swap(found: Change) -> None:
@@ -99,9 +100,9 @@ def test_the_report(grown: Path, tmp_path: Path, capsys: pytest.CaptureFixture[s
     assert run("change", TOWN, grown, "--out", out) == 1
     assert (TOWN.read_bytes(), grown.read_bytes()) == before
     said = capsys.readouterr().out
-    for words in ("26 plots measured both times, 5.0 years apart", "Growth of the height",
-                  "Living trees: -", "within its margin", "plot 1 tree 2: shrank",
-                  "NEW is likelier wrong", "plot 11: numbered anew"):  # fmt: skip
+    for words in ("26 plots measured both times, 5.0 years apart", "Height growth",
+                  "Living trees: −", "within the margin", "plot 1 tree 2: shrank",
+                  "NEW is probably wrong", "plot 11: renumbered"):  # fmt: skip
         assert words in said
     assert "nan" not in said
     names = openpyxl.load_workbook(out).sheetnames
@@ -123,17 +124,17 @@ def test_the_same_survey_twice_changes_nothing(
     new = survey(tmp_path / "new.xlsx", [row | {"date": "2029-05-12"} for row in plots], lines)
     run("change", old, new)
     said = capsys.readouterr().out
-    assert "Trees: 36 alive both times. Of the living trees 0.0 % a year" in said
-    assert "Growth of the height: 0.00 m a year" in said
+    assert "Trees: 36 alive in both. Each year 0.0 % " in said
+    assert "Height growth: 0.00 m a year" in said
     assert "shrank" not in said
 
 
 @pytest.mark.parametrize(
     ("more", "words"),
     [
-        ({"condition": "D"}, ["36 dead both times", "no tree is alive in both surveys"]),
-        ({"diameter": None}, ["Growth of the diameter: no diameter both times",
-                              "Basal area: no plot has a tree with a diameter both times"]),
+        ({"condition": "D"}, ["36 dead in both", "no tree is alive in both surveys"]),
+        ({"diameter": None}, ["Diameter growth: cannot be told (too few trees",
+                              "No plot has a tree with a diameter both times."]),
     ],
 )  # fmt: skip
 def test_words_for_what_is_missing(
@@ -161,8 +162,8 @@ def test_one_plot_a_stratum_without_plots_and_no_dates(
     new = survey(tmp_path / "new.xlsx", [plots[0] | {"trees_counted": 5}], trees_of("1", 5), strata)
     assert run("change", old, new, "--out", tmp_path / "change.xlsx") == 1
     said = capsys.readouterr().out
-    for words in ("the plots have no dates", "no plot of South was measured both times", "1 gone",
-                  "one plot only was measured both times", "plot 1: no date"):  # fmt: skip
+    for words in ("The plots have no dates", "No plot of South was measured both times", "1 gone",
+                  "Only one plot was measured both times", "plot 1: no date"):  # fmt: skip
         assert words in said
     assert "nan" not in said
 
@@ -180,7 +181,7 @@ def test_nothing_left_has_no_margin_in_per_cent(
     out = tmp_path / "change.xlsx"
     run("change", old, none, "--out", out)
     said = capsys.readouterr().out
-    assert "-100.0 % of what stood)" in said
+    assert "−100.0 % of OLD)" in said
     assert "± 0.0 %)" not in said.split("Living trees:")[1]
     shown = openpyxl.load_workbook(out)["Change"]
     (head,) = [row for row in shown.iter_rows() if row[0].value == "What"]
@@ -192,7 +193,7 @@ def test_nothing_left_has_no_margin_in_per_cent(
     one = [row | {"date": "2030-05-12"} for row in plots]
     lines[3] = lines[3] | {"condition": "D"}
     run("change", old, survey(tmp_path / "one.xlsx", one, lines, strata))
-    assert "1 died and stands" in capsys.readouterr().out
+    assert "1 died (still standing)" in capsys.readouterr().out
 
 
 @pytest.mark.parametrize(("names", "same"), [
@@ -221,7 +222,7 @@ def test_two_surveys_of_wholly_other_trees_are_doubted(
     assert said.startswith(f"These may not be two surveys of the same {same}")
     assert "of 24 trees were found again" in said
     assert "same survey?" in said
-    assert "a year died or went" not in said
+    assert "died or disappeared" not in said
     assert " a year," not in said
     assert str(cells(out, "Change")[1][0]).startswith("These may not be")
 
@@ -235,7 +236,7 @@ def test_the_rule_of_the_totals_stands_beside_them(grown: Path, tmp_path: Path) 
     out = tmp_path / "change.xlsx"
     run("change", TOWN, grown, "--out", out)
     words = " ".join(str(row[0]) for row in cells(out, "Change") if row[0])
-    assert "trees from 5.0 cm up" in words
+    assert "Trees from 5.0 cm up" in words
     assert "like the others of its plot" in words
 
 
@@ -243,7 +244,7 @@ def test_a_blank_workbook_is_said(tmp_path: Path, capsys: pytest.CaptureFixture[
     old = survey(tmp_path / "old.xlsx", [plot("1", 4)], trees_of("1", 4))
     blank = survey(tmp_path / "blank.xlsx", [], [])
     assert run("change", old, blank) == 2
-    assert capsys.readouterr().err == "xlhelpers: nothing is keyed in NEW yet.\n"
+    assert capsys.readouterr().err == "xlhelpers: Nothing is entered in NEW yet.\n"
 
 
 def test_what_cannot_be_compared_is_refused(
@@ -253,7 +254,7 @@ def test_what_cannot_be_compared_is_refused(
     new = survey(tmp_path / "new.xlsx", [plot("9", 4, date="2030-05-12")], trees_of("9", 4))
     out = tmp_path / "change.xlsx"
     assert run("change", old, new, "--out", out) == 2
-    assert "no plot was measured in both surveys" in capsys.readouterr().err
+    assert "No plot was measured in both surveys" in capsys.readouterr().err
     later = survey(tmp_path / "later.xlsx", [plot("1", 4, date="2030-05-12")], trees_of("1", 4))
     assert run("change", later, old) == 2
     assert "OLD was measured after NEW" in capsys.readouterr().err

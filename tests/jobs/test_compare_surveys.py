@@ -199,16 +199,16 @@ def test_pairing_takes_out_what_the_plots_have_in_common() -> None:
 @pytest.mark.parametrize(
     ("before", "after", "words"),
     [
-        ({"A": [5]}, {"A": [6]}, "one plot only was measured both times"),
-        ({"A": [5, 6, 7], "B": [3]}, {"A": [6, 6, 8], "B": [4]}, "B has one plot only"),
-        ({"A": [5, 6]}, {"A": [6, 6]}, "2 plots only: the margin is hardly more than a guess"),
+        ({"A": [5]}, {"A": [6]}, "Only one plot was measured both times"),
+        ({"A": [5, 6, 7], "B": [3]}, {"A": [6, 6, 8], "B": [4]}, "B has only one plot"),
+        ({"A": [5, 6]}, {"A": [6, 6]}, "Only 2 plots: the margin is hardly more than a guess"),
     ],
 )
 def test_too_few_plots_are_said(
     before: dict[str, list[int]], after: dict[str, list[int]], words: str
 ) -> None:
     net = compare_surveys(survey(before, "2020-06-01"), survey(after, "2025-06-01")).nets[0]
-    assert words in net.said
+    assert words in net.remark
     assert np.isfinite(net.change)
     assert bool(np.isfinite(net.margin)) is ("guess" in words)
 
@@ -220,7 +220,7 @@ def test_what_cannot_be_compared_is_refused() -> None:
     other = survey({"A": [6, 7]}, "2025-06-01")
     other.survey.plots["plot"] = ["X1", "X2"]
     other.trees["plot"] = "X" + other.trees["plot"]
-    with pytest.raises(ReadingError, match="no plot was measured in both"):
+    with pytest.raises(ReadingError, match="No plot was measured in both"):
         compare_surveys(old, other)
 
 
@@ -232,7 +232,7 @@ def test_all_dead_and_no_diameters_give_words() -> None:
     assert dead.loss[0] == pytest.approx(1.0)
     bare = compare_surveys(survey({"A": [3, 4]}, "2020-06-01", diameter=np.nan),
                            survey({"A": [3, 4]}, "2025-06-01", diameter=np.nan))  # fmt: skip
-    assert "a diameter" in bare.nets[1].said
+    assert "a diameter" in bare.nets[1].remark
     assert bare.nets[1].plots == 0
     diameter = next(one for one in bare.growths if one.what == "diameter" and not one.group)
     assert diameter.trees == 0
@@ -296,4 +296,4 @@ def test_in_a_census_the_change_is_exact() -> None:
     net = compare_surveys(*outcomes).nets[0]
     assert net.change * net.town == pytest.approx(3)
     assert net.margin == 0
-    assert "every tree was measured both times" in net.said
+    assert "Every tree was measured both times" in net.remark

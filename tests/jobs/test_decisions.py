@@ -50,7 +50,7 @@ def test_every_finding_waits_for_a_decision(book: Path) -> None:
     sheet = openpyxl.load_workbook(book)["To check"]
     assert sheet.column_dimensions["Q"].hidden
     (rule,) = sheet.data_validations.dataValidation
-    assert rule.formula1 == '"accepted,mended,ask crew,measure again,NOT SAFE"'
+    assert rule.formula1 == '"accepted,corrected,ask crew,measure again,NOT SAFE"'
 
 
 def test_a_decision_stays_and_counts_as_accepted(book: Path) -> None:
@@ -87,7 +87,7 @@ def test_a_changed_reading_opens_it_again_and_tells_of_the_decision(book: Path) 
     rekey(book, "7", {"base_reading": 51})
     filled = fill(book)
     row = row_of(book, "7")
-    assert row["Status"] == "reopened: readings changed since"
+    assert row["Status"] == "reopened: its readings have changed"
     assert row["Earlier decisions"] == "accepted, CD, 2026-05-04: low fork, see photo"
     assert [row[heading] for heading in ACCEPT] == [None] * 4
     assert len(filled.outcome.open_findings) == 3
@@ -98,17 +98,17 @@ def test_a_changed_reading_opens_it_again_and_tells_of_the_decision(book: Path) 
     assert row_of(book, "7")["Earlier decisions"] == row["Earlier decisions"]
 
 
-def test_what_is_mended_goes_to_the_log_with_its_decision(book: Path) -> None:
-    decide(book, "7", {"Decision": "mended", "Initials": "CD", "Note": "boxes swapped"})
+def test_what_is_corrected_goes_to_the_log_with_its_decision(book: Path) -> None:
+    decide(book, "7", {"Decision": "corrected", "Initials": "CD", "Note": "boxes swapped"})
     fill(book)
-    assert row_of(book, "7")["Status"] == "open: said to be mended, still found"
+    assert row_of(book, "7")["Status"] == "open: marked as corrected, still found"
     rekey(book, "7", {"tip_reading": 70, "base_reading": 10})
     rekey(book, "6", {"tip_reading": 71})
     filled = fill(book)
     assert [str(row["Tree"]) for row in rows_of(book)] == ["8"]
     log = {str(row["Tree"]): row for row in rows_of(book, "Log")}
-    assert log["7"]["How it was resolved"] == "mended"
-    assert log["7"]["Decision"] == "mended"
+    assert log["7"]["How it was resolved"] == "corrected"
+    assert log["7"]["Decision"] == "corrected"
     assert log["7"]["Note"] == "boxes swapped"
     assert log["6"]["How it was resolved"] == "no longer found"
     assert len(filled.outcome.open_findings) == 1
@@ -285,12 +285,12 @@ def test_a_decision_whose_finding_cannot_be_read_is_kept_and_said(book: Path) ->
     sheet.cell(below, columns(sheet)["Note"]).value = "the big one by the church"
     edited.save(book)
     filled = fill(book)
-    assert any("the big one by the church" in sentence for sentence in filled.said)
+    assert any("the big one by the church" in sentence for sentence in filled.notes)
     sheet = openpyxl.load_workbook(book)["Log"]
     at = columns(sheet)
     row = heading_row(sheet) + 1
     assert sheet.cell(row, at["Note"]).value == "the big one by the church"
-    assert sheet.cell(row, at["How it was resolved"]).value.startswith("its finding could not")
+    assert sheet.cell(row, at["How it was resolved"]).value.startswith("the row did not say")
     assert len(filled.outcome.open_findings) == 3
     assert not fill(book).wrote
 
@@ -305,7 +305,7 @@ def test_a_word_of_nobody_s_list_stays_as_typed_and_closes_nothing(book: Path) -
 
 def test_a_lost_column_is_said(book: Path) -> None:
     deleting("Decision")(book)
-    assert any("“Decision”" in sentence for sentence in fill(book).said)
+    assert any("“Decision”" in sentence for sentence in fill(book).notes)
     assert "Decision" in row_of(book, "7")
 
 
@@ -318,7 +318,7 @@ def test_lost_headings_are_said_and_the_tab_is_kept(book: Path) -> None:
         del edited.defined_names[name]
     edited.save(book)
     rekey(book, "6", {"tip_reading": 71})
-    assert any("row of headings" in sentence for sentence in fill(book).said)
+    assert any("row of headings" in sentence for sentence in fill(book).notes)
     kept = openpyxl.load_workbook(book)["To check (kept)"]
     assert ACCEPT["Note"] in [cell.value for row in kept for cell in row]
 
@@ -331,7 +331,9 @@ def test_saving_with_another_program_loses_no_decision(book: Path, soffice: Conv
     fill(book)
     saved = soffice(book)
     filled = fill(saved)
-    assert not [sentence for sentence in filled.said if "To check" in sentence or "Log" in sentence]
+    assert not [
+        sentence for sentence in filled.notes if "To check" in sentence or "Log" in sentence
+    ]
     assert is_accepted(saved, "7")
     assert row_of(saved, "8")["Status"] == "closed: NOT SAFE"
     assert [str(row["Tree"]) for row in rows_of(saved, "Log")] == ["6"]

@@ -11,7 +11,8 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from tests.jobs.crews import TOWN, changed, run
+from tests.jobs.books import run
+from tests.jobs.crews import TOWN, changed
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.reading.crew_book import open_crew_book
 from xlhelpers.reading.outcome import check

@@ -215,7 +215,7 @@ def test_what_a_user_adds_to_our_tab_is_kept(tmp_path: Path) -> None:
     after = openpyxl.load_workbook(book)
     assert after["By plot (kept)"]["B60"].value == "ask the mayor"
     assert after["By plot"]["B60"].value is None
-    assert any("By plot (kept)" in sentence for sentence in filled.said)
+    assert any("By plot (kept)" in sentence for sentence in filled.notes)
 
 
 @pytest.mark.parametrize("name", ["distance", "note", "scale"])
@@ -229,7 +229,7 @@ def test_a_column_that_is_gone_leaves_the_live_formulas_alone(tmp_path: Path, na
     formula = edited["Field sheet"]["AK6"].value
     edited.save(book)
     filled = fill(book)
-    said = [sentence for sentence in filled.said if "live formulas were left" in sentence]
+    said = [sentence for sentence in filled.notes if "live formulas were left" in sentence]
     assert bool(said) == (name != "note")
     assert all(f"'{FIELD_SHEET[name].label}' and this column is gone" in text for text in said)
     assert len(filled.outcome.trees) == 4
@@ -257,13 +257,13 @@ def test_a_tab_with_cells_marked_in_colour_is_kept(tmp_path: Path, colour: Color
     edited["To check"]["I12"].fill = PatternFill("solid", fgColor=colour)
     edited["Field sheet"]["M6"] = 71
     edited.save(book)
-    assert any("To check (kept)" in sentence for sentence in fill(book).said)
+    assert any("To check (kept)" in sentence for sentence in fill(book).notes)
     kept = openpyxl.load_workbook(book)
     assert kept["To check (kept)"]["I12"].fill.fgColor == colour
     edited = openpyxl.load_workbook(book)
     edited["Field sheet"]["M6"] = 72
     edited.save(book)
-    assert not any("To check (kept) 2" in sentence for sentence in fill(book).said)
+    assert not any("To check (kept) 2" in sentence for sentence in fill(book).notes)
 
 
 def test_exit_codes_and_json(tmp_path: Path) -> None:
@@ -296,7 +296,7 @@ def test_wrong_places_are_refused(tmp_path: Path, capsys: pytest.CaptureFixture[
     book = keyed(tmp_path / "town.xlsx", varied(2))
     assert main(["fill", str(book), "--out", str(book)]) == 2
     assert main(["fill", str(book), "--out", str(tmp_path)]) == 2
-    assert "choose another folder" in capsys.readouterr().err
+    assert "Choose another folder" in capsys.readouterr().err
 
 
 def test_open_elsewhere_is_refused_and_nothing_touched(tmp_path: Path) -> None:
@@ -382,7 +382,7 @@ def test_facts_never_replace_a_workbook(tmp_path: Path, capsys: pytest.CaptureFi
     before = book.read_bytes()
     assert main(["check", str(book), "--json", str(book)]) == 2
     assert main(["check", str(book), "--json", str(tmp_path / "none" / "x.json")]) == 2
-    assert "no place for facts" in capsys.readouterr().err
+    assert "cannot be used" in capsys.readouterr().err
     assert book.read_bytes() == before
 
 

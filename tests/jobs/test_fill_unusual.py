@@ -46,7 +46,7 @@ def test_it_gets_the_same_results(spelling: Callable[[bytes], bytes], tmp_path: 
     package.replace(part.part, content)
     unusual = tmp_path / "unusual.xlsx"
     unusual.write_bytes(package.to_bytes())
-    said = [fill(path).said for path in (usual, unusual)]
+    said = [fill(path).notes for path in (usual, unusual)]
     assert said[0] == said[1]
     for tab in (FIELD_SHEET.tab, *RESULT_TABS.values()):
         grids = []

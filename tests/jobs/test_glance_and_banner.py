@@ -121,7 +121,7 @@ def test_choosing_a_plot_is_no_addition_and_stays(tmp_path: Path) -> None:
     assert chosen(Package.open(book)).plot == 1.0
     type_in(book, GLANCE, {PLOT_CELL: 2})
     filled = fill(book)
-    assert not [sentence for sentence in filled.said if "kept" in sentence]
+    assert not [sentence for sentence in filled.notes if "kept" in sentence]
     assert chosen(Package.open(book)).plot == 2.0
     sheet = openpyxl.load_workbook(book, data_only=True)[GLANCE]
     assert [c.value for c in sheet[5]][4] == "4 trees entered, all shown."
@@ -164,4 +164,4 @@ def test_a_round_trip_with_other_results_is_no_addition(tmp_path: Path, soffice:
     filled = fill(saved)
     assert filled.wrote
     assert banners(saved) == {NO_CHANGE}
-    assert not [sentence for sentence in filled.said if "kept" in sentence]
+    assert not [sentence for sentence in filled.notes if "kept" in sentence]

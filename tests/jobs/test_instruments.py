@@ -49,12 +49,12 @@ def test_the_town_shows_both_cases_and_stays_as_it_is(capsys: pytest.CaptureFixt
     assert call(TOWN) == 1
     assert TOWN.read_bytes() == before
     said = capsys.readouterr().out
-    for words in ("Clino 1", "last in order 2025-05-12", "Pole 1\n  never checked"):
+    for words in ("Clino 1", "Last in order 2025-05-12.", "Pole 1\n  No check"):
         assert words in said
     knocked = "OUT OF ORDER  Clino 2, found 2025-03-13"
     assert knocked in said
     assert said.count("OUT OF ORDER") == 1
-    assert "  no line is touched\n" in said[said.index(knocked) :]
+    assert "  No readings affected.\n" in said[said.index(knocked) :]
     by_height = [line for line in said.splitlines() if "known height" in line]
     assert sum("in order" in line for line in by_height) >= 4
     assert any("out of order" in line for line in by_height)
@@ -70,9 +70,9 @@ def test_an_instrument_that_is_out_is_said_with_its_trees(
     assert call(book, "--out", out) == 1
     said = capsys.readouterr().out
     assert "OUT OF ORDER  C1, found 2025-05-09 (last in order 2025-05-01)" in said
-    assert "3 lines from the last good to the first bad check, 0 after it" in said
-    assert "take 2.0° ±" in said
-    assert "proposed, not applied" in said
+    assert "Measured with it: 3 lines between the last good check and this one." in said
+    assert "Take 2.0° ±" in said
+    assert "Proposal (not applied)" in said
     history = openpyxl.load_workbook(out)
     assert history.sheetnames == ["Checks", "Errors by date", "Lines touched"]
     assert history["Checks"].cell(6, 6).value == pytest.approx(2.005, abs=0.001)
@@ -85,7 +85,7 @@ def test_an_instrument_that_is_out_is_said_with_its_trees(
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        (["{book}", "--out", "{book}"], "is the workbook itself"),
+        (["{book}", "--out", "{book}"], "names the workbook itself"),
         (["{book}", "--out", "{dir}/a.csv"], "a name that ends in .xlsx"),
         (["{dir}/missing.xlsx"], "missing.xlsx"),
         (["{text}"], "text.xlsx"),

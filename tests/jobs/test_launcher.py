@@ -29,7 +29,7 @@ def test_the_script_fills_what_is_dropped_on_it(tmp_path: Path, system: str) -> 
     before = book.read_bytes()
     script = write_launcher(tmp_path, system)[0]
     done = subprocess.run([str(script), str(book)], input="\n", capture_output=True, text=True)
-    assert "Wrote" in done.stdout, done.stdout + done.stderr
+    assert "Saved" in done.stdout, done.stdout + done.stderr
     assert book.read_bytes() != before
 
 
@@ -44,7 +44,7 @@ def test_a_path_dropped_into_the_window(tmp_path: Path) -> None:
     done = subprocess.run(
         [str(script)], input=dropped + " \n\n", capture_output=True, text=True, cwd=tmp_path
     )
-    assert "Wrote" in done.stdout, done.stdout + done.stderr
+    assert "Saved" in done.stdout, done.stdout + done.stderr
     assert not (tmp_path / "x").exists()
 
 

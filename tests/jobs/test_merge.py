@@ -7,8 +7,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from tests.jobs.books import GOOD, PLOT, keyed, varied
-from tests.jobs.crews import TOWN, changed, run
+from tests.jobs.books import GOOD, PLOT, keyed, run, varied
+from tests.jobs.crews import TOWN, changed
 from tests.jobs.deciding import TROUBLED, decide, rows_of
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.places import PEOPLE
@@ -118,7 +118,7 @@ def test_contradictions_are_listed_and_no_height_changes(tmp_path: Path) -> None
     assert {
         "Other wattle",
         "Silver wattle",
-        "kept as “Clino 1 (crew 2)”, also where it is used",
+        "renamed “Clino 1 (crew 2)” everywhere in this workbook",
     } <= shown
     assert "Clino 1 (crew 2)" in survey.instruments["instrument"].tolist()
 
@@ -130,14 +130,14 @@ def test_what_a_merge_says_of_its_workbooks(
     copy = tmp_path / "copy.xlsx"
     copy.write_bytes(one.read_bytes())
     for number, (books, code, words) in enumerate((
-        ((one,), 0, "It is one workbook"),
-        ((one, two), 0, "do not contradict one another"),
-        ((one, two, copy), 1, "a.xlsx and copy.xlsx hold the same lines: the same workbook twice?"),
+        ((one,), 0, "There is only one workbook"),
+        ((one, two), 0, "do not disagree anywhere"),
+        ((one, two, copy), 1, "a.xlsx and copy.xlsx have the same lines."),
     )):  # fmt: skip
         assert run("merge", *books, "--out", tmp_path / f"out {number}.xlsx") == code
         said = capsys.readouterr().out
         assert words in said
-        assert ("hold the same lines" in said) == (copy in books)
+        assert ("have the same lines" in said) == (copy in books)
     assert "listed on its tab Merge report" in said
 
 
@@ -214,7 +214,7 @@ def test_many_workbooks_and_a_broken_one(
     assert run("merge", *books[:5], broken, *books[5:], "--out", out) == 2
     said = capsys.readouterr()
     assert "broken.xlsx" in said.err
-    assert "12 of 13 workbooks, 60 lines in, 60 lines out" in said.out
+    assert "12 of 13 workbooks, 60 lines." in said.out
     assert all(path.read_bytes() == data for path, data in before.items())
     lines = survey_of(out).lines
     assert lines.groupby("plot").size().to_dict() == {str(n): 5 for n in range(12)}

@@ -8,7 +8,7 @@ import pytest
 
 from tests.jobs.books import keyed, varied
 from xlhelpers.doors.command_line.main import main
-from xlhelpers.jobs.paper import paper
+from xlhelpers.pages import pdf
 from xlhelpers.pages.page_code import page_code
 
 TOWN = Path(__file__).parents[2] / "demo_workbooks" / "town.xlsx"
@@ -31,7 +31,7 @@ def test_the_town_gets_a_tab_for_each_plot_and_cards(
         "Plot Saltway",
     ]
     assert "Card percent" in names
-    assert "Field sheets of 29 plots." in capsys.readouterr().out
+    assert "Field sheets for 29 plots." in capsys.readouterr().out
 
 
 @pytest.mark.parametrize(("choice", "number"), [("a4", 9), ("letter", 1), (None, 9)])
@@ -44,7 +44,7 @@ def test_plots_and_paper_can_be_chosen(tmp_path: Path, choice: str | None, numbe
     assert int(book["Plot 2"].page_setup.paperSize) == number
 
 
-def test_the_list_for_the_truck_and_the_cards(tmp_path: Path) -> None:
+def test_the_list_for_the_crew_and_the_cards(tmp_path: Path) -> None:
     again, cards = tmp_path / "again.xlsx", tmp_path / "cards.xlsx"
     assert call(TOWN, "--measure-again", "--out", again) == 0
     assert openpyxl.load_workbook(again).sheetnames == ["Measure again"]
@@ -65,17 +65,17 @@ def last_sign_changed(code: str) -> str:
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        (["{book}", "--out", "{book}"], "is the workbook itself"),
+        (["{book}", "--out", "{book}"], "names the workbook itself"),
         (["{book}", "--out", "{dir}/a.pdf"], "a name that ends in .xlsx"),
-        (["{book}"], "--out SHEETS.xlsx is needed"),
+        (["{book}"], "--out is missing"),
         (["{book}", "--out", "{dir}/a.xlsx", "--plots", "1,99"], "no plot 99"),
         (["{book}", "--out", "{dir}/a.xlsx", "--plots", " , "], "--plots names no plot"),
-        (["{book}", "--out", "{dir}/a.xlsx", "--plots", "1", "--cards"], "not two"),
+        (["{book}", "--out", "{dir}/a.xlsx", "--plots", "1", "--cards"], "only one of"),
         (["{book}", "--out", "{dir}/no/where/a.xlsx"], "where"),
-        (["{book}", "--measure-again", "--out", "{dir}/a.xlsx"], "nothing is to be measured"),
+        (["{book}", "--measure-again", "--out", "{dir}/a.xlsx"], "nothing to measure again"),
         (["{dir}/missing.xlsx", "--out", "{dir}/a.xlsx"], "missing.xlsx"),
         (["{text}", "--out", "{dir}/a.xlsx"], "text.xlsx"),
-        (["{book}", "--code", page_code("77", 1)], "no plot of this workbook"),
+        (["{book}", "--code", page_code("77", 1)], "not a page code of this workbook"),
         (["{book}", "--code", last_sign_changed(page_code("1", 1))], "misread or mistyped"),
         (["{book}", "--code", "HELLO"], "7 signs"),
     ],
@@ -100,7 +100,7 @@ def test_without_the_program_for_pdf_the_sheets_are_still_written(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(shutil, "which", lambda name: None)
-    monkeypatch.setattr(paper, "_OFFICE_PROGRAMS", ())
+    monkeypatch.setattr(pdf, "_OFFICE_PROGRAMS", ())
     out = tmp_path / "sheets.xlsx"
     assert call(TOWN, "--out", out, "--plots", "1", "--pdf") == 2
     assert out.exists()

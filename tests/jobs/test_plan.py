@@ -8,8 +8,9 @@ import numpy as np
 import openpyxl
 import pytest
 
+from tests.jobs.books import run
 from tests.jobs.crews import TOWN
-from tests.jobs.estimates import plot, run, survey, trees_of
+from tests.jobs.estimates import plot, survey, trees_of
 from xlhelpers.estimates.plot_values import plot_values
 from xlhelpers.fields.rules import RULES
 from xlhelpers.package.zip.container import Package
@@ -53,22 +54,22 @@ def test_the_demo_town(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> No
     assert run("plan", TOWN, "--margin", 5, "--plots-a-day", 6, "--out", out) == 1
     assert TOWN.read_bytes() == before
     said = capsys.readouterr().out
-    for words in ("Living trees: ±5 % (confidence 95 %) takes", "The pilot's 25 plots give",
-                  "one more day", "plot 28: not safe", "Basal area: plot 10 alone makes up",
-                  "Allocated by size alone it would take"):  # fmt: skip
+    for words in ("Living trees: for a margin of ±5 % (confidence 95 %) you need",
+                  "The 25 pilot plots give", "One more day", "plot 28: not safe",
+                  "Basal area: plot 10 causes", "Divided by area, you would need"):  # fmt: skip
         assert words in said
     # trees of plots that are left out rest on open findings too, but the plan does not use them
     outcome = compute(Package.open(TOWN))
     used = np.flatnonzero(plot_values(outcome).table["because"] == "")
     plots = outcome.trees["plot_position"].to_numpy()[sorted(open_trees(outcome))]
     assert 0 < np.isin(plots, used).sum() < len(plots)
-    assert f"{np.isin(plots, used).sum()} trees of the pilot rest on open findings" in said
+    assert f"{np.isin(plots, used).sum()} pilot trees have open findings" in said
     rows = below(cells(out, "Plan"), "Stratum")
     assert [row[0] for row in rows[:4]] == ["Harbour", "Old town", "Garden hills", "all strata"]
     assert rows[0][3:5] == [9, pytest.approx(241.6667, abs=1e-3)]
     others = below(cells(out, "Other values"), "What")
     assert [row[0] for row in others[:3]] == ["Living trees", "Basal area", "Crown area"]
-    assert "Plot 10 alone" in str(others[1][6])  # the planted diameter of 631 cm
+    assert "Plot 10 causes" in str(others[1][6])  # the planted diameter of 631 cm
     with zipfile.ZipFile(out) as archive:
         charts = [name for name in archive.namelist() if name.startswith("xl/charts/chart")]
         assert len(charts) == 1
@@ -87,7 +88,7 @@ def test_the_pilot_gives_the_figures_of_its_plots(
         values = np.array(counts) * 25.0  # a hectare of plots of 400 m2
         assert row[4:6] == [pytest.approx(values.mean()), pytest.approx(values.std(ddof=1))]
     assert rows[2][1] == pytest.approx(1.0)
-    assert "The pilot's 9 plots give" in capsys.readouterr().out
+    assert "The 9 pilot plots give" in capsys.readouterr().out
 
 
 def test_the_stated_variation_of_the_handbook(
@@ -100,7 +101,7 @@ def test_the_stated_variation_of_the_handbook(
                      "D,40,35,400\n", encoding="utf-8")  # fmt: skip
     assert run("plan", "--strata", table, "--cost", "B=4") == 0
     said = capsys.readouterr().out
-    assert "takes 85 plots, allocated by size and variation: A 21, B 11, C 28, D 25" in said
+    assert "you need 85 plots, divided by area and variation: A 21, B 11, C 28, D 25" in said
     assert "at a cost of" in said
 
 
@@ -111,12 +112,12 @@ def test_the_draw_follows_the_seed_alone(tmp_path: Path) -> None:
         out = tmp_path / f"{name}.xlsx"
         run("plan", book, "--draw", places(tmp_path / f"{name}.csv", order), "--seed", 3,
             "--out", out)  # fmt: skip
-        found.append(below(cells(out, "Plots drawn"), "Drawn as no."))
+        found.append(below(cells(out, "Plots drawn"), "Order of selection"))
     assert found[0] == found[1]
     strata = [row[2] for row in found[0]]
     plan = below(cells(tmp_path / "a.xlsx", "Plan"), "Stratum")
     heading = next(row for row in cells(tmp_path / "a.xlsx", "Plan") if row[0] == "Stratum")
-    planned = heading.index("By size and variation, planned")
+    planned = heading.index("By area and variation (planned)")
     assert [strata.count("North"), strata.count("South")] == [plan[0][planned], plan[1][planned]]
     assert all(row[3] == row[1] * 10 + 0.5 for row in found[0])  # coordinates stay numbers
 
@@ -125,7 +126,7 @@ def test_beside_the_pilot_only_what_is_missing_is_drawn(tmp_path: Path) -> None:
     book = pilot(tmp_path / "pilot.xlsx", (8, 6, 7, 9, 5), (2, 4, 0, 3))
     out = tmp_path / "plan.xlsx"
     run("plan", book, "--draw", places(tmp_path / "p.csv"), "--beside-pilot", "--out", out)
-    drawn = below(cells(out, "Plots drawn"), "Drawn as no.")
+    drawn = below(cells(out, "Plots drawn"), "Order of selection")
     heading = next(row for row in cells(out, "Plan") if row[0] == "Stratum")
     rows = below(cells(out, "Plan"), "Stratum")
     assert len(drawn) == rows[2][heading.index("Still to measure")]
@@ -152,10 +153,10 @@ def test_radii_are_corrected_once(tmp_path: Path, way: str, column: int) -> None
     ("north", "south", "code", "words"),
     [
         ((5, 6, 7), (), 1, "South: no plot with values"),
-        ((5, 6, 7), (4,), 1, "South: one plot only"),
-        ((5,), (), 2, "too few plots to tell how plots vary (1 plot"),
+        ((5, 6, 7), (4,), 1, "South: only one plot"),
+        ((5,), (), 2, "too few plots to see how plots vary (1 plot"),
         ((5,), (4,), 2, "too few plots"),
-        ((0, 0, 0), (0, 0), 2, "nothing on any plot"),
+        ((0, 0, 0), (0, 0), 2, "none on any plot"),
     ],
 )
 def test_too_few_plots_are_said(
@@ -172,7 +173,7 @@ def test_too_few_plots_are_said(
 @pytest.mark.parametrize(
     ("more", "of", "words"),
     [
-        ({"condition": "D"}, "trees", "nothing on any plot"),
+        ({"condition": "D"}, "trees", "none on any plot"),
         ({"condition": "D"}, "crown-area", "no tree of this survey is alive"),
         ({"diameter": None}, "basal-area", "no living tree of this survey has a diameter"),
         ({"width_widest": None, "width_across": None}, "crown-area", "has a crown width"),
@@ -244,8 +245,8 @@ def test_the_chart_data_is_not_printed(tmp_path: Path) -> None:
     ("text", "words"),
     [
         ("Plot;Stratum\n1;North\n1.0;North\n;South\n4;West\n",
-         ["line 3: place “1.0” stands in line 2 already", "line 4: the place has no name",
-          "line 5: “West” is no stratum"]),
+         ["line 3: place “1.0” is already on line 2", "line 4: the place has no name",
+          "line 5: “West” is not a stratum"]),
         ("Plot\n1\n", ["needs a column stratum"]),
         ("Plot\n", ["no rows"]),
     ],
@@ -270,7 +271,7 @@ def test_a_table_of_strata_that_does_not_fit(
     assert run("plan", "--strata", table) == 2
     said = capsys.readouterr().err
     for words in ("line 2: area is “none”", "line 3: variation is “-5”",
-                  "line 4: stratum “b” stands in line 3 already"):  # fmt: skip
+                  "line 4: stratum “b” is already on line 3"):  # fmt: skip
         assert words in said
 
 
@@ -279,7 +280,7 @@ def test_too_few_places_are_said(tmp_path: Path, capsys: pytest.CaptureFixture[s
     listed.write_text("Name\n" + "\n".join(f"P{n}" for n in range(9)), encoding="utf-8")
     out = tmp_path / "plan.xlsx"
     assert run("plan", "--variation", 40, "--draw", listed, "--out", out) == 1
-    assert "holds 9 places to draw of the" in capsys.readouterr().out
+    assert "has only 9 places of the" in capsys.readouterr().out
 
 
 def test_a_census_needs_no_plan(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

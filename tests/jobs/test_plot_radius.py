@@ -32,7 +32,7 @@ def test_radii_in_metres(area: float, radius: float) -> None:
 @pytest.mark.parametrize(("slope", "printed"), [(0.20, 37.6), (0.30, 38.0), (0.50, 39.4)])
 def test_radii_on_slopes(slope: float, printed: float) -> None:
     # USDA Forest Service, Common Stand Exam field guide, appendix I: a tenth of an acre
-    assert round(float(on_slope(ACRE_FT2 / 10, slope, "radius").radius[0]), 1) == printed
+    assert round(float(on_slope(ACRE_FT2 / 10, slope, "radius")[0][0]), 1) == printed
 
 
 @pytest.mark.parametrize("slope", [0.0, 0.09, 0.3, 1.0])
@@ -40,9 +40,9 @@ def test_corrected_once_and_the_area_is_right(slope: float) -> None:
     # seen from above the plot is an ellipse of r and r / root(1 + slope²) (AWF-Wiki, slope
     # correction): times the factor its area is the stated one, in both ways
     for corrected in ("radius", "result"):
-        table = on_slope(400.0, slope, corrected)
-        seen = np.pi * table.radius**2 / np.sqrt(1 + slope**2)
-        assert (seen * table.factor)[0] == pytest.approx(400.0)
+        radius, factor = on_slope(400.0, slope, corrected)
+        seen = np.pi * radius**2 / np.sqrt(1 + slope**2)
+        assert (seen * factor)[0] == pytest.approx(400.0)
         level = float(radius_for_area(400.0))
-        touched = (table.radius[0] != level, table.factor[0] != 1.0)
+        touched = (radius[0] != level, factor[0] != 1.0)
         assert touched == ((slope > 0, False) if corrected == "radius" else (False, slope > 0))

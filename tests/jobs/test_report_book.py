@@ -14,12 +14,19 @@ from tests.jobs.crews import TOWN
 from xlhelpers.jobs.report import words as report_words
 from xlhelpers.jobs.report.book import headlines, render_council_report
 from xlhelpers.jobs.report.facts import Facts, gather
-from xlhelpers.jobs.report.numbers import rounded, said, said_margin
+from xlhelpers.jobs.report.numbers import rounded, write_margin, write_value
 from xlhelpers.jobs.report.quality import findings
 from xlhelpers.package.zip.container import Package
 from xlhelpers.reading.outcome import compute
 from xlhelpers.survey.decisions.carry import NO_LONGER_FOUND
-from xlhelpers.survey.decisions.decisions import MENDED, Decision, Ledger, LogEntry, Standing, Told
+from xlhelpers.survey.decisions.decisions import (
+    CORRECTED,
+    Decision,
+    Ledger,
+    LogEntry,
+    Standing,
+    Told,
+)
 from xlhelpers.survey.outcome import Outcome
 
 
@@ -41,16 +48,16 @@ def test_simpsons_index_is_the_share_of_unlike_pairs(
     trees = [kind for kind, count in enumerate(counts) for _ in range(count)]
     pairs = list(itertools.combinations(trees, 2))
     unlike = sum(one != other for one, other in pairs) / len(pairs)
-    monkeypatch.setattr(report_words, "kinds", lambda _: pd.DataFrame({"trees": counts}))
-    index, number, sentence = report_words.of_one_kind(facts)
+    monkeypatch.setattr(report_words, "species_rows", lambda _: pd.DataFrame({"trees": counts}))
+    index, number, sentence = report_words.simpson_index(facts)
     assert index == pytest.approx(unlike, abs=1e-12)
     assert number == len(trees)
     assert f"{unlike:.2f}" in sentence
 
 
 def test_one_tree_has_no_index(facts: Facts, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(report_words, "kinds", lambda _: pd.DataFrame({"trees": [1]}))
-    index, _, sentence = report_words.of_one_kind(facts)
+    monkeypatch.setattr(report_words, "species_rows", lambda _: pd.DataFrame({"trees": [1]}))
+    index, _, sentence = report_words.simpson_index(facts)
     assert index != index
     assert "no index" in sentence
 
@@ -70,25 +77,25 @@ def test_one_tree_has_no_index(facts: Facts, monkeypatch: pytest.MonkeyPatch) ->
     ],
 )
 def test_numbers_in_sentences(value: float, quantity: str, units: str, text: str) -> None:
-    assert said(value, quantity, "us" if units == "us" else "metric") == text
+    assert write_value(value, quantity, "us" if units == "us" else "metric") == text
 
 
 def test_margins_in_sentences() -> None:
-    assert said_margin(943.1, "count", "metric") == "940"
-    assert said_margin(0.061, "percent", "metric") == "6 percentage points"
-    assert said_margin(0.012, "percent", "metric") == "1 percentage point"
-    assert said_margin(0.002, "percent", "metric") == "less than 1 percentage point"
+    assert write_margin(943.1, "count", "metric") == "940"
+    assert write_margin(0.061, "percent", "metric") == "6 points"
+    assert write_margin(0.012, "percent", "metric") == "1 point"
+    assert write_margin(0.002, "percent", "metric") == "less than 1 point"
     assert rounded(0.0) == 0
 
 
 def test_a_margin_above_the_value_names_the_upper_end_alone(facts: Facts) -> None:
     row = facts.town("trees", "total").copy()
     row["value"], row["margin"], row["high"] = 100.0, 150.0, 250.0
-    assert report_words.give_or_take(facts, row, "trees") == "at most about 250 trees (95 %)"
-    row["margin"] = 20.0
     assert (
-        report_words.give_or_take(facts, row, "trees") == "about 100 trees, give or take 20 (95 %)"
+        report_words.give_or_take(facts, row, "trees") == "about 100 trees, but at most about 250"
     )
+    row["margin"] = 20.0
+    assert report_words.give_or_take(facts, row, "trees") == "about 100 trees, give or take 20"
 
 
 def test_findings_are_counted_by_where_they_stand(outcome: Outcome) -> None:
@@ -100,7 +107,8 @@ def test_findings_are_counted_by_where_they_stand(outcome: Outcome) -> None:
     log = tuple(
         LogEntry(Decision(told=Told(severity=severity)), became, "2025-06-01")
         for severity, became in (
-            ("error", MENDED), ("warning", NO_LONGER_FOUND), ("note", MENDED), ("error", "other"),
+            ("error", "mended"), ("warning", NO_LONGER_FOUND), ("note", CORRECTED),
+            ("error", "other"),
         )
     )  # fmt: skip
     decided = replace(outcome, ledger=Ledger(tuple(stands), log))
@@ -108,7 +116,9 @@ def test_findings_are_counted_by_where_they_stand(outcome: Outcome) -> None:
     assert section.table is not None
     together = [row[3].value for row in section.table.rows if row[3] is not None]
     assert together == [len(opened) - 2, 1, 1, 2]
-    assert f"{len(opened) - 2:,} still open, 1 accepted, 1 closed" in section.sentences[0]
+    assert (
+        f"{len(opened) - 2:,} still open, 1 accepted, 1 not safe to measure" in section.sentences[0]
+    )
 
 
 def test_texts_of_the_workbook_are_never_run(outcome: Outcome, tmp_path: Path) -> None:

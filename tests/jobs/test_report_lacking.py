@@ -8,7 +8,7 @@ import pytest
 
 from tests.jobs.reports import NORTH, SOUTH, cells, charted, reported, row_of, texts, town
 
-NOBODY_KNOWS = "Nothing is said of the town as a whole."
+NOBODY_KNOWS = "There is no figure for the whole town."
 NO_AREAS = {"area_inside": None, "area_reached": None}
 NO_SIZES = [{"stratum": "North"}, {"stratum": "South"}]
 LACKING: dict[str, tuple[Callable[[Path], Path], int, str]] = {
@@ -20,10 +20,10 @@ LACKING: dict[str, tuple[Callable[[Path], Path], int, str]] = {
                  NOBODY_KNOWS),
     "all dead": (lambda p: town(p, tree={"condition": "D"}), 0, "are dead."),
     "no diameters": (lambda p: town(p, tree={"diameter": None}), 1,
-                     "Nothing can be said of diameters."),
+                     "We cannot report diameters."),
     "no plot areas": (lambda p: town(p, plots=NO_AREAS), 0,
-                      "About 5,810 trees"),
-    "nothing keyed": (lambda p: town(p, ((), ())), 1, "No tree is keyed."),
+                      "The town has about 5,810 trees"),
+    "nothing keyed": (lambda p: town(p, ((), ())), 1, "No tree is entered."),
     "census": (lambda p: town(p, rules={"survey_kind": "every tree"}), 0,
                "44 trees were counted. Every tree was to be measured"),
 }  # fmt: skip

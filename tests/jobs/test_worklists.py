@@ -29,7 +29,7 @@ def test_the_office_gets_what_the_paper_may_settle(
     said = listed(book, "office", capsys)
     assert "plot 1 tree 7" in said
     assert "plot 1 tree 8" not in said
-    assert "For the office: 2 findings; 1 more for the crew (--for crew)." in said
+    assert "2 findings for the office. 1 more for the crew (--for crew)." in said
 
 
 def test_the_crew_gets_short_lines_plot_by_plot(
@@ -37,19 +37,19 @@ def test_the_crew_gets_short_lines_plot_by_plot(
 ) -> None:
     said = listed(book, "crew", capsys)
     assert "PLOT 1\n  tree 8 set-up 1  MEASURE AGAIN" in said
-    assert "stand 18 m away or more" in said
+    assert "Stand at least 18 m away." in said
     assert "tree 7" not in said
-    assert "NOT SAFE is an answer" in said
+    assert "Write NOT SAFE." in said
     assert max(map(len, said.splitlines())) <= 100
     assert "…" not in said
-    assert "For the crew: 1 finding; 2 more for the office (--for office)." in said
+    assert "1 finding for the crew. 2 more for the office (--for office)." in said
 
 
 def test_a_decision_sends_a_finding_to_the_crew(
     book: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     decide(book, "7", {"Decision": "ask crew"})
-    assert "tree 7 set-up 1  SAY" in listed(book, "crew", capsys)
+    assert "tree 7 set-up 1  ASK" in listed(book, "crew", capsys)
 
 
 def test_nobody_else_is_asked(book: Path) -> None:

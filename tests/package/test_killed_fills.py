@@ -51,10 +51,10 @@ def test_the_next_fill_says_that_one_was_cut_off(keyed_book: Path, tmp_path: Pat
     for item in (left, other):
         item.write_bytes(path.read_bytes()[:1000])
     done = fill(path)
-    assert any("cut off" in sentence and left.name in sentence for sentence in done.said)
+    assert any("cut off" in sentence and left.name in sentence for sentence in done.notes)
     assert not left.exists()
     assert other.exists()
-    assert not any("cut off" in sentence for sentence in fill(path).said)
+    assert not any("cut off" in sentence for sentence in fill(path).notes)
 
 
 def test_a_fill_under_way_is_not_taken_for_one_that_was_cut_off(

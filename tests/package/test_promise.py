@@ -210,7 +210,7 @@ def test_libreoffice_saved_it_in_between(book: Path, soffice: Callable[..., Path
             package.replace(part_of(package, FIELD_SHEET), new.encode())
             book.write_bytes(package.to_bytes())
         done = fill(book)
-        assert not any("kept" in sentence for sentence in done.said), done.said
+        assert not any("kept" in sentence for sentence in done.notes), done.notes
         package = Package.open(book)
         listed.append([sheet.name for sheet in sheets(package)])
         root = etree.fromstring(package.read("xl/styles.xml"))
@@ -265,7 +265,7 @@ def test_what_a_user_put_on_our_tabs_survives_two_fills(book: Path) -> None:
     check_additions(book, charts)
     again = fill(book)
     check_additions(book, charts)
-    assert sum("(kept)" in sentence for sentence in first.said) == 2
+    assert sum("(kept)" in sentence for sentence in first.notes) == 2
     assert not again.wrote
 
 

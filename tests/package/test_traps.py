@@ -170,7 +170,7 @@ def test_a_protected_sheet_gets_results_and_keeps_its_protection(
     path.write_bytes(package.to_bytes())
     done = fill(path)
     assert done.cells_changed > 0
-    assert any("is protected" in sentence for sentence in done.said)
+    assert any("is protected" in sentence for sentence in done.notes)
     assert mark in Package.open(path).read(part)
 
 
@@ -187,7 +187,7 @@ def test_merged_cells_and_arrays_in_our_columns_are_named_and_left_alone(
     package.replace(part, text.encode())
     path = tmp_path / "town.xlsx"
     path.write_bytes(package.to_bytes())
-    said = " ".join(fill(path).said)
+    said = " ".join(fill(path).notes)
     assert re.search(r"AN6:AN7.*AN7", said), said
     assert "AO6:AO7" in said
     assert array in Package.open(path).read(part).decode()

@@ -20,15 +20,15 @@ def refusal(check, *args):
     [
         ("~$Town.xlsx", "~$Town.xlsx is not a workbook but the marker"),
         (".~lock.Town.xlsx#", ".~lock.Town.xlsx# is not a workbook but the marker"),
-        ("Town.xls", "Town.xls is an old Excel file (.xls); open it in the spreadsheet program"),
+        ("Town.xls", "Town.xls is an old Excel file (.xls). Open it in your spreadsheet program"),
         ("Town.XLS", "Town.XLS is an old Excel file"),
         ("Town.ods", "Town.ods is an OpenDocument file (.ods)"),
-        ("Town.csv", "Town.csv is a plain list (.csv)"),
+        ("Town.csv", "Town.csv is a list (.csv)"),
         ("Town.xlsb", "Town.xlsb is a binary Excel file"),
         ("Town.pdf", "Town.pdf is a PDF"),
-        ("Town.html", "Town.html is a web page (.html), not a workbook; name the workbook"),
-        ("note.txt", "note.txt is a plain text (.txt), not a workbook; name the workbook instead"),
-        ("Town.zip", "Town.zip is a zip file (.zip); unpack it and name the workbook that was in"),
+        ("Town.html", "Town.html is a web page (.html), not a workbook. Give the name of"),
+        ("note.txt", "note.txt is a text file (.txt), not a workbook. Give the name of"),
+        ("Town.zip", "Town.zip is a zip file (.zip). Unpack it and give the name of the workbook"),
         ("Town", "Town does not end in .xlsx or .xlsm"),
         ("Town.bak", "Town.bak does not end in .xlsx or .xlsm"),
     ],
@@ -46,22 +46,23 @@ def test_a_folder(tmp_path):
     folder = tmp_path / "Town.xlsx"
     folder.mkdir()
     message = refusal(refusals.refuse_unreadable, folder)
-    assert message == "Town.xlsx is a folder; name the workbook in it instead."
+    assert message == "Town.xlsx is a folder. Give the name of the workbook in it."
 
 
 def test_a_missing_file_with_the_likely_name(tmp_path):
     (tmp_path / "Alder Town 2026.xlsx").write_bytes(b"")
     (tmp_path / "~$Alder Town 2025.xlsx").write_bytes(b"")
     message = refusal(refusals.refuse_unreadable, tmp_path / "alder town 2062.xlsx")
-    assert message.endswith("; did you mean Alder Town 2026.xlsx?")
+    assert message.endswith(". Did you mean Alder Town 2026.xlsx?")
     message = refusal(refusals.refuse_unreadable, tmp_path / "Other.xlsx")
-    assert message.endswith("; see that the name is right.")
+    assert message.endswith(". Check the name.")
     # the ending makes no two names alike
     (tmp_path / "abc.xlsx").write_bytes(b"")
     message = refusal(refusals.refuse_unreadable, tmp_path / "xyz.xlsx")
-    assert message.endswith("; see that the name is right.")
+    assert message.endswith(". Check the name.")
     message = refusal(refusals.refuse_unreadable, tmp_path / "gone" / "Town.xlsx")
-    assert "there is no folder" in message
+    assert "The folder" in message
+    assert message.endswith("does not exist.")
 
 
 @pytest.mark.parametrize("name", ["Town.xlsx", "Town.xlsm", "TOWN.XLSX"])
@@ -85,8 +86,8 @@ def test_open_elsewhere(tmp_path, marker, content, whom):
     path.write_bytes(b"")
     (tmp_path / marker).write_bytes(content)
     assert refusal(refusals.refuse_unfillable, path) == (
-        f"Town.xlsx is open in another program{whom}; save and close it there, then fill again "
-        f"(if nobody has it open, delete {marker} first)."
+        f"Town.xlsx is open in another program{whom}. Save and close it there, then fill again. "
+        f"Not open anywhere? Delete {marker} in the same folder."
     )
     refusals.refuse_unreadable(path)
 
@@ -98,22 +99,23 @@ def test_a_read_only_folder_and_file(tmp_path, monkeypatch):
     monkeypatch.setattr(os, "access", lambda place, mode: str(place) != str(tmp_path))
     message = refusal(refusals.refuse_unfillable, path)
     assert message == (
-        f"Town.xlsx cannot be written, because the folder {tmp_path} is read-only; copy the "
+        f"Town.xlsx cannot be written. The folder {tmp_path} is read-only. Copy the "
         "workbook to a folder of your own, then fill again."
     )
     monkeypatch.setattr(os, "access", lambda place, mode: str(place) != str(path))
     message = refusal(refusals.refuse_unfillable, path, "check")
-    assert message.startswith("Town.xlsx is read-only; allow writing to it")
+    assert message.startswith("Town.xlsx is read-only. Make it writable")
     assert message.endswith("then check again.")
 
 
 def test_a_missing_folder(tmp_path):
     message = refusal(refusals.refuse_unwritable_folder, tmp_path / "out", "Town.xlsx")
-    assert "there is no folder" in message
+    assert "The folder" in message
+    assert message.endswith("does not exist.")
 
 
 def test_a_missing_file_in_the_folder_one_is_in(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     assert refusal(refusals.refuse_unreadable, Path("Town.xlsx")) == (
-        "Town.xlsx was not found in this folder; see that the name is right."
+        "Town.xlsx is not in this folder. Check the name."
     )

@@ -1,1 +1,1 @@
-"""One room a job. A job never imports another job."""
+"""One room for each job. A job never imports another job."""

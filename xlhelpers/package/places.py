@@ -1,4 +1,4 @@
-"""Where results go: the filled copies of `--out`, and the facts of `--json`."""
+"""Where results go: new workbooks and filled copies of `--out`, and the facts of `--json`."""
 
 import json
 from collections.abc import Sequence
@@ -18,7 +18,7 @@ def pair(books: Sequence[Path], out: Path | None) -> Places:
     Parameters
     ----------
     books : sequence of Path
-        The workbooks as they were named.
+        The workbooks as they were given.
     out : Path, optional
         A file for one workbook, or a folder for any number; a missing folder is made.
 
@@ -34,24 +34,28 @@ def pair(books: Sequence[Path], out: Path | None) -> Places:
     names = [book.name.casefold() for book in books]
     twice = sorted({name for name in names if names.count(name) > 1})
     if twice:
-        raise WorkbookError(f"two workbooks are called {twice[0]}; fill them into separate folders")
+        raise WorkbookError(
+            f"Two workbooks are called {twice[0]}. Fill them into separate folders."
+        )
     for book in books:
         if book.exists() and book.resolve().parent == out.resolve():
-            raise WorkbookError(f"--out {out} is the folder of {book.name}; choose another folder")
+            raise WorkbookError(f"--out {out} is the folder of {book.name}. Choose another folder.")
     _make_folder(out)
     return [(book, out / book.name) for book in books]
 
 
 def _one_file(books: Sequence[Path], out: Path) -> Path:
     if len(books) > 1:
-        raise WorkbookError(f"--out {out}: give a folder for several workbooks")
+        raise WorkbookError(f"--out {out} is one file. Give a folder for several workbooks.")
     if out.suffix.casefold() != books[0].suffix.casefold() and books[0].suffix in _BOOKS:
         raise WorkbookError(
-            f"--out {out}: give a folder, or a name that ends like the workbook, in "
-            f"{books[0].suffix}"
+            f"--out {out} must end in {books[0].suffix}, like the workbook. Or give a folder."
         )
     if out.exists() and books[0].exists() and out.samefile(books[0]):
-        raise WorkbookError(f"--out {out} is the workbook itself; leave --out away")
+        raise WorkbookError(
+            "--out names the workbook itself. Give another name, or leave --out out to fill it in "
+            "place."
+        )
     _make_folder(out.parent)
     return out
 
@@ -60,23 +64,46 @@ def _make_folder(folder: Path) -> None:
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise WorkbookError(f"the folder {folder} cannot be made: {error.strerror}") from error
+        raise WorkbookError(f"The folder {folder} cannot be made: {error.strerror}.") from error
 
 
-def refuse_new_book(out: Path) -> None:
+def refuse_new_book(path: Path, option: str = "--out ") -> None:
     """Raise where a new workbook cannot have this place.
+
+    Parameters
+    ----------
+    path : Path
+        The place.
+    option : str
+        The option that gives it, followed by a blank, for the sentence.
 
     Raises
     ------
     WorkbookError
-        It has another ending, is there already, or its folder is not.
+        It has another ending, exists already, or its folder does not.
+    """
+    if path.suffix.lower() != ".xlsx":
+        raise WorkbookError(f"{option}{path} must be a name that ends in .xlsx.")
+    if path.exists():
+        raise WorkbookError(f"{option}{path} already exists. Choose another name, or move it.")
+    if not path.absolute().parent.is_dir():
+        raise WorkbookError(
+            f"{option}{path}: the folder {path.parent} does not exist. Make it first."
+        )
+
+
+def refuse_out(out: Path, book: Path) -> None:
+    """Raise where a workbook made from another, or made again, cannot have this place.
+
+    Raises
+    ------
+    WorkbookError
+        It has another ending, or is the workbook that it is made from.
     """
     if out.suffix.lower() != ".xlsx":
-        raise WorkbookError(f"--out {out}: the workbook needs a name that ends in .xlsx.")
-    if out.exists():
-        raise WorkbookError(f"--out {out} is there already; choose another name or move it away.")
-    if not out.absolute().parent.is_dir():
-        raise WorkbookError(f"--out {out}: there is no folder {out.parent}; make it first.")
+        raise WorkbookError(f"--out {out} must be a name that ends in .xlsx.")
+    if out.exists() and out.samefile(book):
+        raise WorkbookError("--out names the workbook itself. Give another name.")
 
 
 def refuse_facts(path: Path | None) -> None:
@@ -90,9 +117,11 @@ def refuse_facts(path: Path | None) -> None:
     if path is None:
         return
     if path.suffix.casefold() in _NEVER_FACTS or path.is_dir():
-        raise WorkbookError(f"--json {path} is no place for facts; name a file such as facts.json")
+        raise WorkbookError(f"--json {path} cannot be used. Give a file name such as facts.json.")
     if not path.parent.is_dir():
-        raise WorkbookError(f"--json {path}: there is no folder {path.parent}; make it first")
+        raise WorkbookError(
+            f"--json {path}: the folder {path.parent} does not exist. Make it first."
+        )
 
 
 def write_facts(path: Path, facts: Sequence[dict[str, Any]]) -> None:
@@ -106,4 +135,4 @@ def write_facts(path: Path, facts: Sequence[dict[str, Any]]) -> None:
     try:
         path.write_text(json.dumps(facts, indent=1, default=str), encoding="utf-8")
     except OSError as error:
-        raise WorkbookError(f"--json {path} could not be written: {error.strerror}") from error
+        raise WorkbookError(f"--json {path} could not be written: {error.strerror}.") from error

@@ -1,7 +1,7 @@
-"""Whether a file may be filled at all, said in one sentence before it is opened.
+"""Refuses a file by its name and folder, before it is opened, and says what to do.
 
-Here stands what the name and the folder tell: a wrong ending, a missing file, a workbook that is
-open elsewhere, a folder that cannot be written to. What the bytes tell is told on opening.
+That is a wrong ending, a missing file, a workbook that is open elsewhere, or a folder that
+cannot be written to. What only its bytes show is refused when it is opened.
 """
 
 from __future__ import annotations
@@ -11,65 +11,66 @@ import os
 from pathlib import Path
 
 from xlhelpers.errors import WorkbookError
-from xlhelpers.package.zip.sniffing import LOCK_PREFIX, OWNER_PREFIX, SAVE_AS, refuse_owner_file
+from xlhelpers.package.zip.sniffing import LOCK_PREFIX, OWNER_PREFIX, refuse_owner_file
 
 ENDINGS = (".xlsx", ".xlsm")
+_SAVE_AS = "Open it in your spreadsheet program and save it as .xlsx"
 _OTHER_ENDINGS = {
     ".xls": "an old Excel file (.xls)",
     ".xlsb": "a binary Excel file (.xlsb)",
-    ".xltx": "a template of the spreadsheet program (.xltx)",
-    ".xltm": "a template of the spreadsheet program (.xltm)",
+    ".xltx": "a template (.xltx)",
+    ".xltm": "a template (.xltm)",
     ".ods": "an OpenDocument file (.ods)",
     ".numbers": "a Numbers file (.numbers)",
-    ".csv": "a plain list (.csv)",
-    ".tsv": "a plain list (.tsv)",
+    ".csv": "a list (.csv)",
+    ".tsv": "a list (.tsv)",
 }
-# what can be no workbook, and what to do instead
-_NAME_IT = "name the workbook instead"
+# what is never a workbook, and what to do instead
+_NAME_IT = "Give the name of the workbook"
 _NO_WORKBOOKS = {
-    ".txt": f"a plain text (.txt), not a workbook; {_NAME_IT}",
-    ".htm": f"a web page (.htm), not a workbook; {_NAME_IT}",
-    ".html": f"a web page (.html), not a workbook; {_NAME_IT}",
-    ".pdf": f"a PDF (.pdf), not a workbook; {_NAME_IT}",
-    ".zip": "a zip file (.zip); unpack it and name the workbook that was in it",
+    ".txt": f"a text file (.txt), not a workbook. {_NAME_IT}",
+    ".htm": f"a web page (.htm), not a workbook. {_NAME_IT}",
+    ".html": f"a web page (.html), not a workbook. {_NAME_IT}",
+    ".pdf": f"a PDF (.pdf), not a workbook. {_NAME_IT}",
+    ".zip": "a zip file (.zip). Unpack it and give the name of the workbook in it",
 }
 # names without their ending that are this much alike are offered
 _CLOSE = 0.8
 
 
 def refuse_unreadable(path: Path) -> None:
-    """Raise where a file is no workbook by its name, or is not there.
+    """Raise where a file is not a workbook by its name, or does not exist.
 
     Parameters
     ----------
     path
-        The file as it was named.
+        The file as it was given.
 
     Raises
     ------
     WorkbookError
-        One sentence that says what it is and what to do.
+        What it is, and what to do.
     """
     refuse_owner_file(path)
     if path.is_dir():
-        raise WorkbookError(f"{path.name} is a folder; name the workbook in it instead.")
+        raise WorkbookError(
+            f"{path.name or path} is a folder. Give the name of the workbook in it."
+        )
     ending = path.suffix.casefold()
     if not path.exists():
         raise WorkbookError(_not_there(path))
     if ending in _OTHER_ENDINGS:
-        raise WorkbookError(f"{path.name} is {_OTHER_ENDINGS[ending]}; {SAVE_AS}.")
+        raise WorkbookError(f"{path.name} is {_OTHER_ENDINGS[ending]}. {_SAVE_AS}.")
     if ending in _NO_WORKBOOKS:
         raise WorkbookError(f"{path.name} is {_NO_WORKBOOKS[ending]}.")
     if ending not in ENDINGS:
-        raise WorkbookError(
-            f"{path.name} does not end in .xlsx or .xlsm; if it is a workbook, {SAVE_AS}."
-        )
+        raise WorkbookError(f"{path.name} does not end in .xlsx or .xlsm. {_SAVE_AS}.")
 
 
 def _not_there(path: Path) -> str:
     folder = path.parent
     if not folder.is_dir():
-        return f"{path.name} was not found, because there is no folder {folder}."
+        return f"{path.name} was not found. The folder {folder} does not exist."
     try:
         others = [entry.name for entry in folder.iterdir() if entry.suffix.casefold() in ENDINGS]
     except OSError:
@@ -77,13 +78,13 @@ def _not_there(path: Path) -> str:
     others = [name for name in others if not name.startswith((OWNER_PREFIX, LOCK_PREFIX))]
     stems = {Path(name).stem.casefold(): name for name in others}
     near = difflib.get_close_matches(path.stem.casefold(), list(stems), n=1, cutoff=_CLOSE)
-    hint = f"; did you mean {stems[near[0]]}?" if near else "; see that the name is right."
+    hint = f"Did you mean {stems[near[0]]}?" if near else "Check the name."
     where = "this folder" if folder == Path() else str(folder)
-    return f"{path.name} was not found in {where}{hint}"
+    return f"{path.name} is not in {where}. {hint}"
 
 
 def marker_beside(path: Path) -> Path | None:
-    """Return the marker that another program keeps beside an open workbook, None for none."""
+    """Return the marker that another program keeps in the folder of an open workbook, or None."""
     for name in (
         f"{OWNER_PREFIX}{path.name}",
         f"{LOCK_PREFIX}{path.name}#",
@@ -103,25 +104,25 @@ def refuse_unfillable(path: Path, command: str = "fill") -> None:
     path
         The workbook that would be replaced.
     command
-        What is to be done again afterwards, for the message.
+        What to do again afterwards, for the message.
 
     Raises
     ------
     WorkbookError
-        One sentence that says what to do.
+        What is in the way, and what to do.
     """
     refuse_unreadable(path)
     marker = marker_beside(path)
     if marker is not None:
         raise WorkbookError(
-            f"{path.name} is open in another program{_by_whom(marker)}; save and close it there, "
-            f"then {command} again (if nobody has it open, delete {marker.name} first)."
+            f"{path.name} is open in another program{_by_whom(marker)}. Save and close it there, "
+            f"then {command} again. Not open anywhere? Delete {marker.name} in the same folder."
         )
     refuse_unwritable_folder(path.parent, path.name, command)
     if not os.access(path, os.W_OK):
         raise WorkbookError(
-            f"{path.name} is read-only; allow writing to it, or name another file with --out, "
-            f"then {command} again."
+            f"{path.name} is read-only. Make it writable, or give another file with --out, then "
+            f"{command} again."
         )
 
 
@@ -131,14 +132,14 @@ def refuse_unwritable_folder(folder: Path, name: str, command: str = "fill") -> 
     Raises
     ------
     WorkbookError
-        One sentence that says what to do.
+        What is in the way, and what to do.
     """
     if not folder.is_dir():
-        raise WorkbookError(f"{name} cannot be written, because there is no folder {folder}.")
+        raise WorkbookError(f"{name} cannot be written. The folder {folder} does not exist.")
     if not os.access(folder, os.W_OK | os.X_OK):
         raise WorkbookError(
-            f"{name} cannot be written, because the folder {folder} is read-only; copy the "
-            f"workbook to a folder of your own, then {command} again."
+            f"{name} cannot be written. The folder {folder} is read-only. Copy the workbook to a "
+            f"folder of your own, then {command} again."
         )
 
 

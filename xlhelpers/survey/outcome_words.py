@@ -1,6 +1,8 @@
-"""The findings of an outcome in sentences, for the screen."""
+"""An outcome in sentences for the screen, and as facts for other programs."""
 
 from collections import Counter
+from dataclasses import asdict
+from typing import Any
 
 from xlhelpers.package.sheet.references import cell_name
 from xlhelpers.survey.decisions.decisions import State
@@ -8,50 +10,62 @@ from xlhelpers.survey.decisions.identity import finding_ids
 from xlhelpers.survey.model import Finding
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.typed.words import subject_words
-from xlhelpers.wording import plural
+from xlhelpers.wording import list_words, plural
+
+_RESOLVED: dict[State, str] = {"accepted": "accepted", "not safe": "closed as NOT SAFE"}
 
 
 def say_outcome(outcome: Outcome) -> list[str]:
-    """Return the sentences about what was read and what does not fit."""
+    """Return the sentences about what was read and what there is to check."""
     trees = outcome.trees
-    with_height = int(trees["total_height"].notna().sum())
-    counts = Counter(finding.severity for finding in outcome.open_findings)
-    states = Counter(stands.state for stands in outcome.standings)
-    notes = plural(states["note"], "note")
-    said = [
-        f"{plural(len(outcome.survey.lines), 'line')} keyed, {plural(len(trees), 'tree')} on "
-        f"{plural(trees['plot'].replace('', None).nunique(), 'plot')}, "
-        f"{with_height:,} with a total height.",
-    ]
-    if counts["error"] or counts["warning"]:
-        said.append(
-            f"{plural(counts['error'], 'error')} and {plural(counts['warning'], 'warning')} to "
-            f"look at, {notes}."
-        )
-    elif not len(outcome.survey.lines):
-        said.append("Nothing is keyed yet; start with the tab Guide.")
+    lines, plots = len(outcome.survey.lines), trees["plot"].replace("", None).nunique()
+    if lines:
+        sentences = [
+            f"{plural(lines, 'line')} entered: {plural(len(trees), 'tree')} on "
+            f"{plural(plots, 'plot')}. {_with_height(int(trees['total_height'].notna().sum()))}"
+        ]
     else:
-        said.append(f"Nothing open; {notes}.")
-    settled = [f"{states[state]:,} {word}" for state, word in _SETTLED.items() if states[state]]
-    if settled:
-        said.append(f"Settled by the office: {', '.join(settled)}.")
+        sentences = ["Nothing is entered yet. Start with the tab Guide."]
+    states = Counter(standing.state for standing in outcome.standings)
+    sentences += _say_open(outcome, states["note"])
+    resolved = [f"{states[state]:,} {word}" for state, word in _RESOLVED.items() if states[state]]
+    if resolved:
+        sentences.append(f"Resolved by the office: {list_words(resolved)}.")
     if states["reopened"]:
-        said.append(
-            f"{plural(states['reopened'], 'finding')} had a decision, but the readings changed "
-            "since: open again."
+        verb, whose = ("is", "its") if states["reopened"] == 1 else ("are", "their")
+        sentences.append(
+            f"{plural(states['reopened'], 'finding')} {verb} open again because {whose} readings "
+            "changed."
         )
-    return said
+    return sentences
+
+
+def _with_height(count: int) -> str:
+    return f"{plural(count, 'tree')} {'has' if count == 1 else 'have'} a height."
+
+
+def _say_open(outcome: Outcome, notes: int) -> list[str]:
+    counts = Counter(finding.severity for finding in outcome.open_findings)
+    kinds = [plural(counts[kind], kind) for kind in ("error", "warning") if counts[kind]]
+    aside = f" ({plural(notes, 'note')} {'needs' if notes == 1 else 'need'} nothing.)"
+    if kinds:
+        what = f"{plural(counts.total(), 'finding')} to check: {', '.join(kinds)}."
+    elif len(outcome.survey.lines):
+        what = "Nothing to check."
+    else:
+        return []
+    return [what + (aside if notes else "")]
 
 
 def list_findings(outcome: Outcome) -> list[str]:
     """Return one paragraph for each open finding."""
     ids = finding_ids(outcome.findings)
     every = zip(ids, outcome.findings, outcome.standings, strict=True)
-    return [finding_paragraph(i, finding) for i, finding, stands in every if stands.is_open]
+    return [finding_paragraph(i, finding) for i, finding, standing in every if standing.is_open]
 
 
 def finding_paragraph(identity: str, finding: Finding) -> str:
-    """Return what is said of one finding: what it is about, what was found, what to do."""
+    """Return the text of one finding: what it is about, what is wrong, what to do."""
     where = [subject_words(finding.subject), finding.sheet]
     if finding.row is not None and finding.column is not None:
         where[1] += f" {cell_name(finding.row, finding.column)}"
@@ -61,4 +75,23 @@ def finding_paragraph(identity: str, finding: Finding) -> str:
     )
 
 
-_SETTLED: dict[State, str] = {"accepted": "accepted", "not safe": "closed as NOT SAFE"}
+def outcome_facts(outcome: Outcome) -> dict[str, Any]:
+    """Return the facts of an outcome for other programs, in the inner units."""
+    trees = outcome.trees.astype(object).where(outcome.trees.notna(), None)
+    ids = finding_ids(outcome.findings)
+    return {
+        "lines": len(outcome.survey.lines),
+        "trees": trees.to_dict("records"),
+        "findings": [
+            {
+                "id": identity,
+                **asdict(finding),
+                "state": standing.state,
+                "decision": asdict(standing.decision),
+            }
+            for identity, finding, standing in zip(
+                ids, outcome.findings, outcome.standings, strict=True
+            )
+        ],
+        "understood": [asdict(item) for item in outcome.survey.understood],
+    }

@@ -241,7 +241,7 @@ def test_the_doctor_changes_nothing(tmp_path: Path) -> None:
 def test_this_computer_can_be_looked_at(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     assert this_machine().versions["python"]
     assert main.main(["excel", "doctor", str(tmp_path / "none.xlsx")]) == 2
-    assert "is not there" in capsys.readouterr().out
+    assert "is not there" in capsys.readouterr().err
 
 
 def test_the_page_names_the_places_of_this_computer(tmp_path: Path) -> None:

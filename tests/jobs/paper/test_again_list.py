@@ -1,4 +1,4 @@
-"""The list of trees to measure again, as it is printed for the truck."""
+"""The list of trees to measure again, as it is printed for the crew."""
 
 import pytest
 
@@ -67,5 +67,5 @@ def test_an_entry_is_never_cut_by_the_end_of_a_page() -> None:
 
 
 def test_nothing_to_measure_again_is_said() -> None:
-    with pytest.raises(WorkbookError, match="nothing is to be measured again"):
+    with pytest.raises(WorkbookError, match="There is nothing to measure again"):
         again_book(evaluate(make_survey()), Sizes(SIZES["a4"], "metric"))

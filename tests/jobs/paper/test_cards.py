@@ -9,8 +9,7 @@ from tests.jobs.paper.printed import assert_fits_its_paper, open_book, pages
 from tests.survey.make_survey import make_survey
 from xlhelpers.fields.quantities import Units
 from xlhelpers.jobs.paper.book import cards_book
-from xlhelpers.jobs.paper.card import Card
-from xlhelpers.jobs.paper.cards import CARDS, keys_in_use
+from xlhelpers.jobs.paper.cards import CARDS, Card, keys_in_use
 from xlhelpers.jobs.paper.field_page import Sizes
 from xlhelpers.pages.paper_page import SIZES
 

@@ -98,7 +98,6 @@ def rehearse(package: Package, plan: FillPlan, rendered: Package) -> LivePlan:
             plan.formulas.sheets.get(name),
         )
     ]
-    said = [sentence for sentence in said if "is protected and stays so" not in sentence]
     said += [
         f"{name} is protected, so the spreadsheet program lets nobody write there: unprotect it "
         "and fill again, or close the workbook and fill it from outside"
@@ -106,7 +105,7 @@ def rehearse(package: Package, plan: FillPlan, rendered: Package) -> LivePlan:
     ]
     tabs, renamed, kept = _plan_tabs(package, plan, rendered)
     remarks = plan.outcome.ledger.remarks
-    said += [*plan.typed.said, *formulas.said, *remarks, *kept]
+    said += [*plan.typed.said, *formulas.notes, *remarks, *kept]
     return LivePlan(plan.outcome, tuple(changes), tabs, renamed, plan.fingerprint, tuple(said))
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -12,7 +11,15 @@ from xlhelpers.fields.quantities import QUANTITIES, Units
 from xlhelpers.jobs.change.compare_surveys import Change
 from xlhelpers.jobs.change.totals import Net
 from xlhelpers.jobs.change.trees import FATES
-from xlhelpers.jobs.change.words import HOW, is_share_known, looks, net_value, sentences, shown
+from xlhelpers.jobs.change.words import (
+    GROWN,
+    HOW,
+    is_share_known,
+    looks,
+    net_value,
+    sentences,
+    shown,
+)
 from xlhelpers.pages.plan import (
     Block,
     ChartGrid,
@@ -24,9 +31,9 @@ from xlhelpers.pages.plan import (
     points,
 )
 from xlhelpers.pages.render import how_tab, render_book
+from xlhelpers.wording import plural
 
 _STEP = 0.05
-_QUANTITY = {"height": "length", "diameter": "diameter"}
 
 
 def render_change(change: Change, units: Units, names: tuple[str, str]) -> bytes:
@@ -41,32 +48,30 @@ def render_change(change: Change, units: Units, names: tuple[str, str]) -> bytes
     names
         The files of OLD and NEW.
     """
-    found = looks(change, units)
+    to_look_at = looks(change, units)
     tabs = [
-        _main_tab(change, units, names, len(found)),
+        _main_tab(change, units, names, len(to_look_at)),
         _species_tab(change, units),
-        _looks_tab(found),
+        _looks_tab(to_look_at),
         _trees_tab(change, units),
         _plots_tab(change, units),
         how_tab("change_how", HOW),
+        _chart_data(change),
     ]
-    data = _chart_data(change, units)
-    return render_book([*tabs, data], units)
+    return render_book(tabs, units)
 
 
 def _main_tab(change: Change, units: Units, names: tuple[str, str], count: int) -> TabPlan:
     first, *more = sentences(change, units)
-    asked = (
-        f"{count} things are to be looked at (tab To look at)."
-        if count
-        else ("Nothing is to be looked at.")
-    )
+    to_do = "There is nothing to look at."
+    if count:
+        to_do = f"{plural(count, 'entry', 'entries')} to look at: see the tab To look at."
     return TabPlan(
         "change",
         "What changed between two surveys",
         first,
         (_net_block(change, units), _charts(change, units)),
-        (*more, asked, f"OLD: {names[0]}. NEW: {names[1]}. Both stay as they are."),
+        (*more, to_do, f"OLD: {names[0]}. NEW: {names[1]}. Neither was changed."),
         frozen_headings=False,
         name="Change",
     )
@@ -75,141 +80,108 @@ def _main_tab(change: Change, units: Units, names: tuple[str, str], count: int) 
 def _net_block(change: Change, units: Units) -> Block:
     rows = []
     for net in change.nets:
-        unit = net_value(net, change, units, math.nan)[1]
-        values = {
-            key: net_value(net, change, units, value)[0]
-            for key, value in (
-                ("before", net.before),
-                ("after", net.after),
-                ("change", net.change),
-                ("margin", net.margin),
-            )
-        }
-        share = net.share if is_share_known(net) else math.nan
-        # nothing stands any more: a share of all has no margin
-        share_margin = net.share_margin if net.after and math.isfinite(share) else math.nan
+        is_known = is_share_known(net)
         rows.append(
             {
                 "label": net.measure.label,
-                "unit": unit,
-                **values,
-                "share": share,
-                "share_margin": share_margin,
+                "unit": net_value(net, change, units, math.nan)[1],
+                **{
+                    key: net_value(net, change, units, getattr(net, key))[0]
+                    for key in ("before", "after", "change", "margin")
+                },
+                "share": net.share if is_known else math.nan,
+                # where no tree is left the share has no margin
+                "share_margin": net.share_margin if net.after and is_known else math.nan,
                 "plots": float(net.plots),
-                "said": net.said,
+                "remark": net.remark,
             }
         )
     # totals are whole trees and whole areas; values per area keep a decimal
     more = 0 if all(math.isfinite(net.town) for net in change.nets if net.plots) else 1
+    numbers = {"before": "OLD", "after": "NEW", "change": "Change", "margin": "Margin ±"}
     columns = (
         Column("label", "What", "text", width=22),
         Column("unit", "Unit", "text", width=16),
-        Column("before", "OLD", "number", "count", width=12, more_decimals=more),
-        Column("after", "NEW", "number", "count", width=12, more_decimals=more),
-        Column("change", "Change", "number", "count", width=12, more_decimals=more),
-        Column("margin", "Margin ±", "number", "count", width=12, more_decimals=more),
+        *(
+            Column(key, label, "number", "count", width=12, more_decimals=more)
+            for key, label in numbers.items()
+        ),
         Column("share", "Change of OLD", "number", "percent", width=10, more_decimals=1),
         Column("share_margin", "Margin ±", "number", "percent", width=10, more_decimals=1),
         Column("plots", "Plots", "number", "count", width=8),
-        Column("said", "Remark", "wrapped", width=36),
+        Column("remark", "Remark", "wrapped", width=36),
     )
-    return Block(
-        "nets",
-        columns,
-        pd.DataFrame(rows),
-        title="Change of the totals",
-        sentence=_rule(change, units),
-    )
-
-
-def _rule(change: Change, units: Units) -> str:
-    """Return which trees count, and why a report of one of the surveys says other totals."""
     least = shown(change.pairs.smallest_diameter, "diameter", units)
-    return (
-        f"Margins at {100 * change.confidence:.4g} % confidence. Counted are trees from "
-        f"{least} up, the larger of both smallest diameters, and a tree without a diameter or "
-        "a width is taken to be like the others of its plot; a report of one survey counts "
-        "thinner trees too, takes such a tree to be like the others of the whole town, and "
-        "holds plots that were measured once only, so its totals differ a little."
+    rule = (
+        f"Confidence of the margins: {100 * change.confidence:.4g} %. Trees from {least} up are "
+        "counted (the larger of both smallest diameters). A tree without a diameter or a width is "
+        "treated like the others of its plot. The council report of one survey also counts thinner "
+        "trees and plots that were measured only once, so its totals differ a little."
     )
+    return Block("nets", columns, pd.DataFrame(rows), title="Change of the totals", sentence=rule)
 
 
 def _charts(change: Change, units: Units) -> ChartGrid:
-    charts: list[ChartPlan] = []
     known = [net for net in change.nets if is_share_known(net)]
-    if known:
-        charts.append(_net_chart(known, change))
-    charts.append(_fates_chart())
-    for what in ("height", "diameter"):
-        if not _charted(change, what).empty:
-            charts.append(_growth_chart(what, units))
-    return ChartGrid(tuple(charts))
+    charts = [_net_chart(known, change)] if known else []
+    charts.append(
+        ChartPlan(
+            "xlh_chart_change_fates",
+            "columns",
+            "What happened to the trees",
+            "Columns, one for each fate: the number of trees.",
+            "",
+            "Trees",
+            (_series("Trees", "fate_chart", "fate", "trees", len(FATES)),),
+        )
+    )
+    grown = (what for what in GROWN if not _charted_trees(change, what).empty)
+    return ChartGrid((*charts, *(_growth_chart(what, units) for what in grown)))
 
 
-def _charted(change: Change, what: str) -> pd.DataFrame:
-    """Return the trees with this growth that rest on no open finding."""
+def _series(name: str, block: str, label: str, value: str, count: int, spread: str = "") -> Series:
+    labels, values = (Span(block, column, 0, count) for column in (label, value))
+    return Series(name, labels, values, spread=Span(block, spread, 0, count) if spread else None)
+
+
+def _charted_trees(change: Change, what: str) -> pd.DataFrame:
+    """Return the trees with this growth and without open findings."""
     trees: pd.DataFrame = change.trees
     known = np.isfinite(trees[f"growth_{what}"].to_numpy(float))
-    settled = ~(trees["open_old"] | trees["open_new"]).to_numpy(bool)
-    return pd.DataFrame(trees[known & settled])
+    doubtful = (trees["open_old"] | trees["open_new"]).to_numpy(bool)
+    return pd.DataFrame(trees[known & ~doubtful])
 
 
 def _net_chart(known: list[Net], change: Change) -> ChartPlan:
-    count = len(known)
     # the ends of the margins decide: a program that scales by the columns alone would cut them
-    low = min(0.0, *(net.share - _known(net.share_margin) for net in known))
-    high = max(0.0, *(net.share + _known(net.share_margin) for net in known))
+    reach = [net.share_margin if math.isfinite(net.share_margin) else 0.0 for net in known]
+    low = min(0.0, *(net.share - margin for net, margin in zip(known, reach, strict=True)))
+    high = max(0.0, *(net.share + margin for net, margin in zip(known, reach, strict=True)))
     least, greatest = math.floor(low / _STEP) * _STEP, math.ceil(high / _STEP) * _STEP
-    series = Series(
-        "Change of OLD",
-        Span("net_chart", "label", 0, count),
-        Span("net_chart", "share", 0, count),
-        spread=Span("net_chart", "spread", 0, count),
-    )
     return ChartPlan(
         "xlh_chart_change_net",
         "columns",
         "Change of the totals, with its margin",
-        "Columns, one a total: its change in per cent of OLD; lines reach to the ends of the "
-        f"margin at {100 * change.confidence:.4g} % confidence.",
+        "Columns, one for each total: its change in % of OLD. Lines show the margin at "
+        f"{100 * change.confidence:.4g} % confidence.",
         "",
         "Change of OLD",
-        (series,),
+        (_series("Change of OLD", "net_chart", "label", "share", len(known), "spread"),),
         value_format="0%",
         least=round(least, 9),
         greatest=round(max(greatest, least + _STEP), 9),
     )
 
 
-def _known(margin: float) -> float:
-    return margin if math.isfinite(margin) else 0.0
-
-
-def _fates_chart() -> ChartPlan:
-    count = len(FATES)
-    series = Series(
-        "Trees", Span("fate_chart", "fate", 0, count), Span("fate_chart", "trees", 0, count)
-    )
-    return ChartPlan(
-        "xlh_chart_change_fates",
-        "columns",
-        "What became of the trees",
-        "Columns, one a fate: how many trees.",
-        "",
-        "Trees",
-        (series,),
-    )
-
-
 def _growth_chart(what: str, units: Units) -> ChartPlan:
-    unit = QUANTITIES[_QUANTITY[what]].unit(units)
+    unit = QUANTITIES[GROWN[what]].unit(units)
     return ChartPlan(
         f"xlh_chart_change_{what}",
         "points",
         f"{what.capitalize()}s, new against old",
-        f"Points, one a tree alive both times: its {what} in NEW over that in OLD. On the line "
-        "nothing changed; below it a tree seems to have shrunk. Trees on open "
-        "findings are left off.",
+        f"Points, one for each tree alive in both surveys: its {what} in NEW against OLD. On the "
+        "line there was no change. Below it a tree seems to have shrunk. Trees with open findings "
+        "are left out.",
         f"OLD ({unit})",
         f"NEW ({unit})",
         (
@@ -220,7 +192,7 @@ def _growth_chart(what: str, units: Units) -> ChartPlan:
     )
 
 
-def _chart_data(change: Change, units: Units) -> TabPlan:
+def _chart_data(change: Change) -> TabPlan:
     known = [net for net in change.nets if is_share_known(net)]
     nets = pd.DataFrame(
         {
@@ -229,28 +201,20 @@ def _chart_data(change: Change, units: Units) -> TabPlan:
             "spread": [net.share_margin for net in known],
         }
     )
+    net_columns = (
+        Column("label", "What", "text", width=22),
+        Column("share", "Change of OLD", "number", "percent", more_decimals=1),
+        Column("spread", "Margin ±", "number", "percent", more_decimals=1),
+    )
     whole = change.fates.iloc[0]
     fates = pd.DataFrame({"fate": list(FATES), "trees": [float(whole[fate]) for fate in FATES]})
+    fate_columns = (Column("fate", "Fate", "text"), Column("trees", "Trees", "number", "count"))
     blocks = [
-        Block(
-            "net_chart",
-            (
-                Column("label", "What", "text", width=22),
-                Column("share", "Change of OLD", "number", "percent", more_decimals=1),
-                Column("spread", "Margin ±", "number", "percent", more_decimals=1),
-            ),
-            nets,
-            title="Change of the totals",
-        ),
-        Block(
-            "fate_chart",
-            (Column("fate", "Fate", "text"), Column("trees", "Trees", "number", "count")),
-            fates,
-            title="What became of the trees",
-        ),
+        Block("net_chart", net_columns, nets, title="Change of the totals"),
+        Block("fate_chart", fate_columns, fates, title="What happened to the trees"),
     ]
-    for what, quantity in _QUANTITY.items():
-        trees = _charted(change, what)
+    for what, quantity in GROWN.items():
+        trees = _charted_trees(change, what)
         if trees.empty:
             continue
         sides = pd.DataFrame(
@@ -258,10 +222,9 @@ def _chart_data(change: Change, units: Units) -> TabPlan:
         )
         ends = [float(sides.min().min()), float(sides.max().max())]
         two = (Column("old", "OLD", "number", quantity), Column("new", "NEW", "number", quantity))
-        line = pd.DataFrame({"old": ends, "new": ends})
         blocks += [
             Block(f"{what}_points", two, sides, title=f"{what.capitalize()}s"),
-            Block(f"{what}_line", two, line),
+            Block(f"{what}_line", two, pd.DataFrame({"old": ends, "new": ends})),
         ]
     return TabPlan(
         "change_charts",
@@ -276,41 +239,40 @@ def _chart_data(change: Change, units: Units) -> TabPlan:
 
 def _species_tab(change: Change, units: Units) -> TabPlan:
     rows = change.fates.copy()
-    found = {(one.what, one.group or "all species"): one for one in change.growths}
+    growths = {(one.what, one.group or "all species"): one for one in change.growths}
     columns = [
         Column("species", "Species", "text", width=28),
         Column("all", "Trees", "number", "count", width=8),
+        *(Column(fate, fate.capitalize(), "number", "count", width=9) for fate in FATES),
     ]
-    columns += [Column(fate, fate.capitalize(), "number", "count", width=9) for fate in FATES]
-    for what, quantity in _QUANTITY.items():
+    for what, quantity in GROWN.items():
         unit = QUANTITIES[quantity].unit(units) + " a year"
-        for key, label in (
-            ("mean", f"Growth of {what}"),
-            ("margin", "Margin ±"),
-            ("trees", "Trees behind it"),
-        ):
-            name = f"{what}_{key}"
-            rows[name] = [
-                float(getattr(found[what, species], key)) if (what, species) in found else math.nan
+        for key in ("mean", "margin", "trees"):
+            rows[f"{what}_{key}"] = [
+                float(getattr(growths[what, species], key))
+                if (what, species) in growths
+                else math.nan
                 for species in rows["species"]
             ]
-            columns.append(
-                Column(name, label, "number", "count", width=8)
-                if key == "trees"
-                else Column(name, label, "number", quantity, width=10, unit=unit, more_decimals=1)
-            )
+        columns += [
+            *(
+                Column(f"{what}_{key}", label, "number", quantity, 10, unit=unit, more_decimals=1)
+                for key, label in (("mean", f"Growth of {what}"), ("margin", "Margin ±"))
+            ),
+            Column(f"{what}_trees", "Trees used", "number", "count", width=8),
+        ]
     return TabPlan(
         "change_species",
         "By species",
-        "What became of the trees, and how those alive both times grew; means leave out trees on "
-        "open findings. No margin where the trees of a species stand on one plot.",
+        "What happened to the trees, and how those alive in both surveys grew. Means leave out "
+        "trees with open findings. A species on one plot only has no margin.",
         (Block("species", tuple(columns), rows, filtered=True),),
         frozen_columns=1,
         name="By species",
     )
 
 
-def _looks_tab(found: pd.DataFrame) -> TabPlan:
+def _looks_tab(to_look_at: pd.DataFrame) -> TabPlan:
     columns = (
         Column("kind", "What", "wrapped", width=13),
         Column("plot", "Plot no.", "identifier", width=8),
@@ -318,18 +280,14 @@ def _looks_tab(found: pd.DataFrame) -> TabPlan:
         Column("tree_new", "Tree in NEW", "identifier", width=7),
         Column("species", "Species", "wrapped", width=17),
         Column("found", "Found", "wrapped", width=32),
-        Column("why", "Which is likelier wrong, and why", "wrapped", width=36),
+        Column("why", "Probably wrong survey, and why", "wrapped", width=36),
         Column("do", "What to do", "wrapped", width=29),
     )
     return TabPlan(
         "change_looks",
         "To look at",
-        "What does not fit together between the two surveys.",
-        (Block("looks", columns, found, filtered=True, if_empty="Nothing to look at."),),
-        (
-            "At the tree: one person watches the traffic and nobody steps back while aiming; "
-            "nobody walks under a dead, split or hung top; no safe place to stand, write NOT SAFE.",
-        ),
+        "What does not match between the two surveys.",
+        (Block("looks", columns, to_look_at, filtered=True, if_empty="Nothing to look at."),),
         name="To look at",
     )
 
@@ -341,51 +299,30 @@ def _trees_tab(change: Change, units: Units) -> TabPlan:
         Column("tree_new", "Tree in NEW", "identifier", width=8),
         Column("species", "Species", "text", width=26),
         Column("fate", "Fate", "text", width=11),
-        Column("belief", "Belief of the match", "number", "percent", width=9),
+        Column("belief", "Match certainty", "number", "percent", width=9),
         Column("candidates", "Ambiguous", "text", width=22),
         Column("years", "Years", width=8, more_decimals=1),
     ]
-    for what, quantity in _QUANTITY.items():
-        label = what.capitalize()
+    for what, quantity in GROWN.items():
         a_year = f"{QUANTITIES[quantity].unit(units)} a year"
-        columns += [
-            Column(f"{what}_old", f"{label} in OLD", "number", quantity, width=9),
-            Column(f"{what}_new", f"{label} in NEW", "number", quantity, width=9),
-            Column(f"growth_{what}", f"Growth of {what}", "number", quantity, width=9),
-            Column(
-                f"u_growth_{what}",
-                "± of both measurements",
-                "number",
-                quantity,
-                width=12,
-                more_decimals=1,
-            ),
-            Column(
-                f"growth_{what}_a_year",
-                f"Growth of {what}",
-                "number",
-                quantity,
-                width=10,
-                unit=a_year,
-                more_decimals=1,
-            ),
-            Column(
-                f"u_growth_{what}_a_year",
-                "±",
-                "number",
-                quantity,
-                width=10,
-                unit=a_year,
-                more_decimals=1,
-            ),
-        ]
-    rows: Any = change.trees[[column.key for column in columns]].copy()
+        for name, label, width, unit, more in (
+            (f"{what}_old", f"{what.capitalize()} in OLD", 9, None, 0),
+            (f"{what}_new", f"{what.capitalize()} in NEW", 9, None, 0),
+            (f"growth_{what}", f"Growth of {what}", 9, None, 0),
+            (f"u_growth_{what}", "± of both measurements", 12, None, 1),
+            (f"growth_{what}_a_year", f"Growth of {what}", 10, a_year, 1),
+            (f"u_growth_{what}_a_year", "±", 10, a_year, 1),
+        ):
+            columns.append(
+                Column(name, label, "number", quantity, width, unit=unit, more_decimals=more)
+            )
+    rows = pd.DataFrame(change.trees[[column.key for column in columns]])
     rows["_doubtful"] = (change.trees["open_old"] | change.trees["open_new"]).to_numpy()
     return TabPlan(
         "change_trees",
         "Every tree of the plots measured both times",
-        "± is one standard uncertainty. Trees on an open finding in either survey are left out of "
-        "the means.",
+        "± is one standard uncertainty. The means leave out trees with an open finding in either "
+        "survey.",
         (Block("changed_trees", tuple(columns), rows, filtered=True),),
         frozen_columns=4,
         pages_wide=2,
@@ -404,24 +341,15 @@ def _plots_tab(change: Change, units: Units) -> TabPlan:
     ]
     for net in change.nets:
         unit, factor = net.measure.shown(units, pairs.has_areas)
-        both = [
-            side.table[net.measure.key].to_numpy(float)[pairs.table[f"row_{name}"]] / factor
-            for name, side in zip(("old", "new"), pairs.values, strict=True)
-        ]
-        for key, label, values in (
-            ("old", "OLD", both[0]),
-            ("new", "NEW", both[1]),
-            ("change", "change", both[1] - both[0]),
-        ):
-            name = f"{net.measure.key}_{key}"
+        old, new = (values / factor for values in pairs.values_of(net.measure))
+        for label, values in (("OLD", old), ("NEW", new), ("change", new - old)):
+            name, heading = f"{net.measure.key}_{label.lower()}", f"{net.measure.label}, {label}"
             rows[name] = values
-            columns.append(
-                Column(name, f"{net.measure.label}, {label}", width=12, unit=unit, more_decimals=1)
-            )
+            columns.append(Column(name, heading, width=12, unit=unit, more_decimals=1))
     return TabPlan(
         "change_plots",
         "The plots measured both times",
-        "The margins come from these changes.",
+        "The margins are computed from these changes.",
         (Block("changed_plots", tuple(columns), rows, filtered=True),),
         frozen_columns=1,
         name="Plots",

@@ -1,4 +1,4 @@
-"""Two surveys of the same plots: what became of the trees, how they grew, what the town gained."""
+"""Two surveys of the same plots: the fate of the trees, their growth, the change of totals."""
 
 import math
 import re
@@ -17,15 +17,17 @@ from xlhelpers.jobs.change.trees import ALIVE, DIED, FATES, GONE, Shrunk, change
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.typed.folding import fold
 
+Numbers = NDArray[np.float64]
 GROWTHS = ("height", "diameter")
+TOO_FEW = "too few trees without findings, or no dates"
 NO_SPECIES = "(no species)"
-# from so many trees on, a plot whose numbers mostly differ was numbered anew
+# from so many trees on, a plot whose numbers mostly differ was renumbered
 _RENUMBERED, _OF_TREES = 0.5, 4
 # with fewer matched, two surveys of different names are taken for surveys of different places
 _SAME_TREES = 0.5
 # with fewer yet, whatever their names are
 _HARDLY_ANY = 0.25
-WITHHELD = "not said, as these may be surveys of different places"
+WITHHELD = "these may be surveys of different places"
 
 
 @dataclass(frozen=True)
@@ -41,7 +43,7 @@ class Growth:
     mean: float
     margin: float
     u: float
-    said: str
+    remark: str
 
 
 @dataclass(frozen=True)
@@ -49,9 +51,9 @@ class Change:
     """The comparison of two surveys.
 
     `trees` as `change_trees` gives them; `fates` counts them by species; `renumbered` are plots
-    whose trees carry other numbers; `loss` is the share of living trees that died or went, a
-    year, with its margin. `doubt` says why the two may not be of the same place, "" where nothing
-    speaks for that; rates of growth and loss are withheld then.
+    whose trees have other numbers; `loss` is the share of living trees that died or disappeared a
+    year, with its margin. `doubt` says why the two may not be of the same place, "" if they
+    probably are; with a doubt, rates of growth and loss are withheld.
     """
 
     pairs: PairedPlots
@@ -80,8 +82,7 @@ def compare_surveys(old: Outcome, new: Outcome, confidence: float = 0.95) -> Cha
     Raises
     ------
     ReadingError
-        One of them is blank, they have no plot in common that was measured both times, or OLD is
-        the later one.
+        One of them is blank, no plot was measured both times, or OLD is the later one.
     """
     _refuse_blank(old, new)
     pairs = pair_plots(old, new)
@@ -102,7 +103,7 @@ def compare_surveys(old: Outcome, new: Outcome, confidence: float = 0.95) -> Cha
     trees = change_trees(old, new, matches, (left[0], left[1]), by_row)
     known = years[np.isfinite(years)]
     middle = float(np.median(known)) if len(known) else math.nan
-    found = Change(
+    change = Change(
         pairs,
         trees,
         shrunk_trees(trees, old, new),
@@ -115,7 +116,7 @@ def compare_surveys(old: Outcome, new: Outcome, confidence: float = 0.95) -> Cha
         confidence,
     )
     doubt = _doubt(old, new, trees)
-    return _withheld(found, doubt) if doubt else found
+    return _withheld(change, doubt) if doubt else change
 
 
 def _refuse_blank(old: Outcome, new: Outcome) -> None:
@@ -125,61 +126,56 @@ def _refuse_blank(old: Outcome, new: Outcome) -> None:
         if side.trees.empty and not side.survey.plots["status"].isin(("measured", "no trees")).any()
     ]
     if blank:
-        raise ReadingError(f"nothing is keyed in {' and '.join(blank)} yet.")
+        raise ReadingError(f"Nothing is entered in {' and '.join(blank)} yet.")
 
 
 def _doubt(old: Outcome, new: Outcome, trees: pd.DataFrame) -> str:
     """Return why the two may be of different places: few trees found again, or other names too."""
     names = [str(side.survey.rules["survey_name"] or "").strip() for side in (old, new)]
-    # a year in the name makes no other place
+    # names that differ by a year alone are of one place
     places = [fold(re.sub(r"[0-9]+", " ", name)) for name in names]
-    here = [(trees[at] >= 0).to_numpy() for at in ("at_old", "at_new")]
-    fewer = min(int(side.sum()) for side in here)
-    matched = int((here[0] & here[1]).sum())
+    old_side, new_side = ((trees[at] >= 0).to_numpy() for at in ("at_old", "at_new"))
+    fewer, matched = min(old_side.sum(), new_side.sum()), int((old_side & new_side).sum())
+    again = f"only {matched:,} of {fewer:,} trees were found again."
     if not all(places) or places[0] == places[1]:
         if matched >= _HARDLY_ANY * fewer:
             return ""
         return (
-            f"These may not be two surveys of the same plots, or the trees were numbered anew "
-            f"without bearings: only {matched:,} of {fewer:,} trees were found again"
+            "These may not be two surveys of the same plots, or the trees were renumbered without "
+            f"bearings: {again}"
         )
     if matched >= _SAME_TREES * fewer:
         return ""
     return (
-        f"These may not be two surveys of the same place: OLD is named “{names[0]}”, NEW "
-        f"“{names[1]}”, and only {matched:,} of {fewer:,} trees were found "
-        "again"
+        f"These may not be two surveys of the same place. OLD is named “{names[0]}”, NEW is named "
+        f"“{names[1]}”, and {again}"
     )
 
 
-def _withheld(found: Change, doubt: str) -> Change:
+def _withheld(change: Change, doubt: str) -> Change:
     """Return the comparison without rates of growth and loss."""
     nan = math.nan
     growths = tuple(
-        Growth(one.what, one.group, 0, nan, nan, nan, WITHHELD) for one in found.growths
+        replace(one, trees=0, mean=nan, margin=nan, u=nan, remark=WITHHELD)
+        for one in change.growths
     )
-    rates = {name: np.nan for name in found.trees.columns if name.endswith("_a_year")}
-    return replace(
-        found,
-        growths=growths,
-        loss=(math.nan, math.nan),
-        doubt=doubt,
-        trees=found.trees.assign(**rates),
-    )
+    rates = {name: np.nan for name in change.trees.columns if name.endswith("_a_year")}
+    trees = change.trees.assign(**rates)
+    return replace(change, growths=growths, loss=(nan, nan), doubt=doubt, trees=trees)
 
 
 def _refuse(pairs: PairedPlots) -> None:
     if pairs.table.empty:
-        shown = "; ".join(f"plot {name or '(blank)'}: {why}" for name, why in pairs.only[:6])
+        reasons = "; ".join(f"plot {name or '(blank)'}: {why}" for name, why in pairs.only[:6])
         more = f"; and {len(pairs.only) - 6} more" if len(pairs.only) > 6 else ""
         raise ReadingError(
-            "no plot was measured in both surveys; see that plots carry the same "
-            f"names. {shown}{more}."
+            "No plot was measured in both surveys. Check that the plots have the same names: "
+            f"{reasons}{more}."
         )
     years = pairs.table["years"].dropna()
     if len(years) and years.median() < 0:
         raise ReadingError(
-            "by the dates of its plots OLD was measured after NEW; name them the other way round."
+            "By the dates of its plots, OLD was measured after NEW. Name them the other way round."
         )
 
 
@@ -207,74 +203,52 @@ def _plot_codes(pairs: PairedPlots, trees: pd.DataFrame) -> NDArray[np.int64]:
 
 
 def _growths(pairs: PairedPlots, trees: pd.DataFrame, confidence: float) -> tuple[Growth, ...]:
-    """Return the mean growth of all trees and by species, of trees on no open finding."""
+    """Return the mean growth of all trees and by species, without trees with open findings."""
     code = _plot_codes(pairs, trees)
-    settled = ~(trees["open_old"] | trees["open_new"]).to_numpy() & _counts(pairs, code)
+    is_used = ~(trees["open_old"] | trees["open_new"]).to_numpy() & _count_for_totals(pairs, code)
     named = trees["species"].replace("", NO_SPECIES)
-    species = named.to_numpy(object)
     counted = named[trees["fate"] == ALIVE].value_counts()
     groups = ["", *sorted(counted.index, key=lambda name: (-counted[name], name))]
-    found = []
+    growths = []
     for what in GROWTHS:
-        growth = trees[f"growth_{what}_a_year"].to_numpy(float)
-        u = trees[f"u_growth_{what}_a_year"].to_numpy(float)
-        for group in groups:
-            here = np.isfinite(growth) & settled & ((species == group) | (group == ""))
-            found.append(
-                _growth(
-                    what,
-                    str(group),
-                    growth[here],
-                    u[here],
-                    _Clusters(pairs, code[here], confidence),
-                )
-            )
-    return tuple(found)
+        growth, u = (
+            trees[f"{name}_{what}_a_year"].to_numpy(float) for name in ("growth", "u_growth")
+        )
+        for group in map(str, groups):
+            here = np.isfinite(growth) & is_used & ((named == group).to_numpy() | (group == ""))
+            if not here.any():
+                nan = math.nan
+                growths.append(Growth(what, group, 0, nan, nan, nan, TOO_FEW))
+                continue
+            values = growth[here]
+            mean, margin = _mean(pairs, code[here], values, np.ones(len(values)), confidence)
+            remark = "" if math.isfinite(margin) else "Too few plots for a margin."
+            known = u[here & np.isfinite(u)]
+            typical = float(np.sqrt(np.mean(known**2))) if len(known) else math.nan
+            growths.append(Growth(what, group, len(values), mean, margin, typical, remark))
+    return tuple(growths)
 
 
-@dataclass(frozen=True)
-class _Clusters:
-    """The plots that some trees stand on."""
+def _mean(
+    pairs: PairedPlots, code: NDArray[np.int64], values: Numbers, of: Numbers, confidence: float
+) -> tuple[float, float]:
+    """Return the ratio of two sums over trees, and its margin, NaN where plots are too few.
 
-    pairs: PairedPlots
-    code: NDArray[np.int64]
-    confidence: float
-
-    def mean(self, values: NDArray[np.float64], of: NDArray[np.float64]) -> tuple[float, float]:
-        """Return the ratio of two sums over trees, and its margin, NaN where plots are too few."""
-        rows = counted_rows(self.pairs)
-        if not len(rows):
-            return float(values.sum() / of.sum()), math.nan
-        count = len(self.pairs.table)
-        sums = [np.bincount(self.code, column, minlength=count)[rows] for column in (values, of)]
-        found = ratio(frame_of(self.pairs, rows).design, sums[0], sums[1])
-        low, high = found.interval(self.confidence)
-        return float(found.value[0]), float(high[0] - low[0]) / 2
+    `code` is the row of each tree's plot among the pairs.
+    """
+    rows = np.flatnonzero(pairs.counts)
+    if not len(rows):
+        return float(values.sum() / of.sum()), math.nan
+    count = len(pairs.table)
+    sums = [np.bincount(code, column, minlength=count)[rows] for column in (values, of)]
+    mean = ratio(frame_of(pairs, rows).design, sums[0], sums[1])
+    low, high = mean.interval(confidence)
+    return float(mean.value[0]), float(high[0] - low[0]) / 2
 
 
-def counted_rows(pairs: PairedPlots) -> NDArray[np.int64]:
-    """Return the rows of the pairs that count for the totals."""
-    return np.flatnonzero((pairs.table["because"] == "").to_numpy())
-
-
-def _counts(pairs: PairedPlots, code: NDArray[np.int64]) -> NDArray[np.bool_]:
-    """Return which trees stand on plots that count; all, where no plot does."""
-    counts = (pairs.table["because"] == "").to_numpy(bool)
-    return counts[code] if counts.any() else np.ones(len(code), dtype=bool)
-
-
-def _growth(
-    what: str, group: str, growth: NDArray[np.float64], u: NDArray[np.float64], plots: _Clusters
-) -> Growth:
-    if not len(growth):
-        why = {"height": "no height", "diameter": "no diameter"}[what]
-        said = f"{why} both times on a settled tree, or no dates of plots"
-        return Growth(what, group, 0, math.nan, math.nan, math.nan, said)
-    mean, margin = plots.mean(growth, np.ones(len(growth)))
-    said = "" if math.isfinite(margin) else "too few plots for a margin"
-    known = u[np.isfinite(u)]
-    typical = float(np.sqrt(np.mean(known**2))) if len(known) else math.nan
-    return Growth(what, group, len(growth), mean, margin, typical, said)
+def _count_for_totals(pairs: PairedPlots, code: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Return which trees are on plots that count; all, where no plot does."""
+    return pairs.counts[code] if pairs.counts.any() else np.ones(len(code), dtype=bool)
 
 
 def _fates_by_species(trees: pd.DataFrame) -> pd.DataFrame:
@@ -290,16 +264,16 @@ def _fates_by_species(trees: pd.DataFrame) -> pd.DataFrame:
 def _loss(
     pairs: PairedPlots, trees: pd.DataFrame, years: float, confidence: float
 ) -> tuple[float, float]:
-    """Return the share of the living trees of OLD that died or went in a year, and its margin."""
+    """Return the share of living trees of OLD that died or disappeared a year, and its margin."""
     code = _plot_codes(pairs, trees)
-    trees, code = trees[_counts(pairs, code)], code[_counts(pairs, code)]
+    counts = _count_for_totals(pairs, code)
+    trees, code = trees[counts], code[counts]
     fate, was_dead = trees["fate"], (trees["condition_old"] == "D")
     went = ((fate == DIED) | ((fate == GONE) & ~was_dead)).to_numpy(bool)
-    stood = ((fate == ALIVE).to_numpy(bool) | went).astype(np.float64)
-    lost = went.astype(np.float64)
-    if not stood.any() or not years > 0:
+    living = ((fate == ALIVE).to_numpy(bool) | went).astype(np.float64)
+    if not living.any() or not years > 0:
         return math.nan, math.nan
-    share, margin = _Clusters(pairs, code, confidence).mean(lost, stood)
+    share, margin = _mean(pairs, code, went.astype(np.float64), living, confidence)
     a_year = 1 - (1 - share) ** (1 / years)
     # the margin goes through the same curve, by its slope
     slope = (1 - share) ** (1 / years - 1) / years if share < 1 else 1.0

@@ -1,7 +1,7 @@
-"""Change of the totals by paired plots: each plot is its own comparison, so little else enters.
+"""Change of the totals by paired plots: each plot is compared with itself.
 
-The differences of plots measured both times are carried to the town within its strata, as one
-survey carries its plots; the standard error is that of the differences.
+The differences of plots measured both times are scaled up to the town within its strata; the
+standard error is that of the differences.
 """
 
 import math
@@ -16,7 +16,7 @@ from xlhelpers.estimates.intervals import t_multiplier
 from xlhelpers.estimates.plot_values import DEAD, MEASURES, Measure, PlotValues, plot_values
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.plot_roles import plot_roles
-from xlhelpers.survey.strata import Strata, strata_used
+from xlhelpers.survey.strata import strata_used
 
 Numbers = NDArray[np.float64]
 COMPARED = (*MEASURES, DEAD)
@@ -46,6 +46,19 @@ class PairedPlots:
     smallest_diameter: float
     only: tuple[tuple[str, str], ...]
 
+    def values_of(self, measure: Measure) -> tuple[Numbers, Numbers]:
+        """Return the values of a measure on these plots in OLD and in NEW."""
+        old, new = (
+            side.table[measure.key].to_numpy(float)[self.table[f"row_{name}"]]
+            for name, side in zip(("old", "new"), self.values, strict=True)
+        )
+        return old, new
+
+    @property
+    def counts(self) -> NDArray[np.bool_]:
+        """Return which plots count for the totals."""
+        return (self.table["because"] == "").to_numpy(bool)
+
 
 @dataclass(frozen=True)
 class Net:
@@ -53,7 +66,7 @@ class Net:
 
     `before`, `after` and `change` are per m2 (or plot), with the half-width `margin` of the
     change and of its share of `before`. `town` is what a value per m2 is multiplied by for the
-    town, NaN unknown. `said` tells why something is missing, "" where nothing is.
+    town, NaN unknown. `remark` says why something is missing, "" if all is there.
     """
 
     measure: Measure
@@ -65,7 +78,7 @@ class Net:
     share: float
     share_margin: float
     town: float
-    said: str
+    remark: str
 
     @property
     def is_certain(self) -> bool:
@@ -106,43 +119,43 @@ def pair_plots(old: Outcome, new: Outcome) -> PairedPlots:
     ]
     table = pd.DataFrame(rows, columns=["plot", "row_old", "row_new", "because"])
     table["where"] = second["where"].to_numpy()[table["row_new"]]
-    areas = [
-        side["area"].to_numpy(float)[table[f"row_{name}"]]
-        for name, side in (("old", first), ("new", second))
-    ]
-    table["size"] = np.fmin(*areas) if has_areas else np.ones(len(table))
-    days = [
-        side["date"].to_numpy()[table[f"row_{name}"]]
-        for name, side in (("old", first), ("new", second))
-    ]
+    areas, days = (
+        [
+            side[name].to_numpy()[table[row]]
+            for side, row in ((first, "row_old"), (second, "row_new"))
+        ]
+        for name in ("area", "date")
+    )
+    table["size"] = np.fmin(*areas).astype(float) if has_areas else np.ones(len(table))
     between = pd.to_datetime(days[1]) - pd.to_datetime(days[0])
     table["years"] = between.days.to_numpy(float) / 365.25
     roles = [plot_roles(side.survey, side.trees) for side in (old, new)]
-    is_census = all(side.is_census for side in roles)
     strata = strata_used(new.survey, roles[1])
-    names, sizes, possible = _strata(strata, has_areas)
-    return PairedPlots(
-        table, values, names, sizes, possible, has_areas, is_census, smallest, tuple(only)
-    )
-
-
-def _strata(strata: Strata, has_areas: bool) -> tuple[tuple[str, ...], Numbers, Numbers]:
-    names = tuple(strata.table["stratum"].astype(str))
     possible = strata.table["plots_possible"].to_numpy(float)
-    return names, (strata.size if has_areas else possible), possible
+    return PairedPlots(
+        table,
+        values,
+        tuple(strata.table["stratum"].astype(str)),
+        strata.size if has_areas else possible,
+        possible,
+        has_areas,
+        all(side.is_census for side in roles),
+        smallest,
+        tuple(only),
+    )
 
 
 @dataclass(frozen=True)
 class Frame:
     """What the pairs are carried to: the design, its plots (rows of the pairs), the town.
 
-    `said` tells what could not be done: strata without plots, without a size, or with one plot.
+    `remarks` say what could not be done; `lonely` are strata with a single plot.
     """
 
     design: Design
     rows: NDArray[np.int64]
     town: float
-    said: tuple[str, ...]
+    remarks: tuple[str, ...]
     lonely: tuple[str, ...]
 
 
@@ -160,19 +173,17 @@ def frame_of(pairs: PairedPlots, rows: NDArray[np.int64]) -> Frame:
     if pairs.is_census:
         alike = np.zeros(len(rows), dtype=np.int64)
         every = Design(alike, size, np.array([size.sum()]), np.ones(1), is_census=True)
-        why = "every tree was measured both times, so the sampling leaves no margin"
+        why = "Every tree was measured both times, so there is no sampling margin."
         return Frame(every, rows, float(size.sum()), (why,), ())
     counts = np.bincount(where, minlength=len(pairs.strata))
     here = np.flatnonzero(counts)
-    said = []
+    remarks = []
     empty = [name for name, count in zip(pairs.strata, counts, strict=True) if not count]
     if empty and len(pairs.strata) > 1:
-        said.append(
-            f"no plot of {', '.join(empty)} was measured both times, so nothing is said of it"
-        )
+        remarks.append(f"No plot of {', '.join(empty)} was measured both times, so it is left out.")
     sizes = pairs.sizes[here]
     if not (sizes > 0).all() and len(here) > 1:
-        said.append("the strata have no areas, so all plots count alike")
+        remarks.append("The strata have no areas, so all plots count alike.")
         here, where, counts = np.zeros(1, int), np.zeros(len(rows), int), np.array([len(rows)])
         sizes = np.array([np.nan])
     code = np.searchsorted(here, where)
@@ -185,7 +196,7 @@ def frame_of(pairs: PairedPlots, rows: NDArray[np.int64]) -> Frame:
     design = Design(code, size, np.where(known, sizes, sampled), fraction)
     lonely = tuple(pairs.strata[at] if len(pairs.strata) > 1 else "" for at in here[design.lonely])
     town = float(sizes.sum()) if known.all() else math.nan
-    return Frame(design, rows, town, tuple(said), lonely)
+    return Frame(design, rows, town, tuple(remarks), lonely)
 
 
 def net_changes(pairs: PairedPlots, confidence: float) -> tuple[Net, ...]:
@@ -202,59 +213,54 @@ def net_changes(pairs: PairedPlots, confidence: float) -> tuple[Net, ...]:
 
 
 def _net(pairs: PairedPlots, measure: Measure, confidence: float) -> Net:
-    before, after = (
-        side.table[measure.key].to_numpy(float)[pairs.table[f"row_{name}"]]
-        for name, side in zip(("old", "new"), pairs.values, strict=True)
-    )
+    before, after = pairs.values_of(measure)
     rows = np.flatnonzero(np.isfinite(before) & np.isfinite(after))
-    counted = int((pairs.table["because"] == "").sum())
-    lacking, nan = counted - len(rows), math.nan
+    counted, nan = int(pairs.counts.sum()), math.nan
     if not len(rows):
-        nothing = "no plot counts for the totals"
+        nothing = "No plot counts for the totals."
         if counted:
-            nothing = f"no plot has a tree with {measure.needs} both times"
+            nothing = f"No plot has a tree with {measure.needs} both times."
         return Net(measure, 0, nan, nan, nan, nan, nan, nan, nan, nothing)
     frame = frame_of(pairs, rows)
     size = frame.design.size
     columns = np.column_stack([before[rows], after[rows], after[rows] - before[rows]])
-    all_of = float(frame.design.total_size.sum())
-    # a plot where nothing changed bears the change as any other
-    bearing = np.ones_like(columns)
-    found = total(frame.design, columns * size[:, None], bearing).scaled(1 / all_of)
-    old, new, more = (float(value) for value in found.value)
+    # a plot without change stands for its part of the town like any other
+    totals = total(frame.design, columns * size[:, None], np.ones_like(columns))
+    totals = totals.scaled(1 / float(frame.design.total_size.sum()))
     part = ratio(frame.design, columns[:, 1] * size, columns[:, 0] * size)
-    said = list(frame.said)
-    if lacking:
-        said.append(f"{lacking} plots lack {measure.needs} on all trees and are left out")
-    said += _few(frame, len(rows))
+    remarks = list(frame.remarks)
+    if counted > len(rows):
+        remarks.append(f"{counted - len(rows)} plots are left out: no tree has {measure.needs}.")
+    remarks += _few(frame, len(rows))
+    old, new, change = (float(value) for value in totals.value)
     return Net(
         measure,
         len(rows),
         old,
         new,
-        more,
-        _margin(found, 2, confidence),
+        change,
+        _margin(totals, 2, confidence),
         float(part.value[0]) - 1,
         _margin(part, 0, confidence),
         frame.town,
-        "; ".join(said),
+        " ".join(remarks),
     )
 
 
-def _margin(found: Estimated, at: int, confidence: float) -> float:
-    times = t_multiplier(found.freedom[at], confidence)[0]
-    return 0.0 if found.standard_error[at] == 0 else float(found.standard_error[at] * times)
+def _margin(estimated: Estimated, at: int, confidence: float) -> float:
+    error = float(estimated.standard_error[at])
+    times = t_multiplier(estimated.freedom[at], confidence)[0]
+    return 0.0 if error == 0 else float(error * times)
 
 
 def _few(frame: Frame, plots: int) -> list[str]:
     if frame.design.is_census:
         return []
     if plots == 1:
-        return ["one plot only was measured both times: the change of that plot, and no margin"]
+        return ["Only one plot was measured both times. This is its change, without a margin."]
     if frame.lonely:
-        return [
-            f"no margin: {', '.join(frame.lonely)} has one plot only that was measured both times"
-        ]
+        names = ", ".join(frame.lonely)
+        return [f"No margin: {names} has only one plot that was measured both times."]
     if plots < FEW:
-        return [f"{plots} plots only: the margin is hardly more than a guess"]
+        return [f"Only {plots} plots: the margin is hardly more than a guess."]
     return []

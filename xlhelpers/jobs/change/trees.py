@@ -1,12 +1,11 @@
-"""Every tree of the plots that were measured twice: what became of it, its growth, shrunk trees.
+"""Every tree of the plots measured both times: what happened to it, its growth, shrunk trees.
 
 Uncertainties are standard uncertainties. Those of a growth hold both measurements: the
 instruments' part of the heights as the survey gives it, and for heights and diameters the part of
 the observers as published (LuomaEtAl2017).
 
-Each measurement is held against what is usual for the height of a tree of its diameter and
-species (the reference, shifted to the level of both surveys): the one that lies further off is the
-less likely. That says nothing where both fit alike, and is then said so.
+Each height is compared with the typical height of its diameter and species (the reference, shifted
+to the level of both surveys). The one that is further off is more likely to be wrong.
 """
 
 from collections.abc import Iterable
@@ -32,7 +31,7 @@ ALIVE, DIED, STILL_DEAD, ALIVE_AGAIN, GONE, NEW, AMBIGUOUS = FATES = (
     "alive",
     "died",
     "still dead",
-    "alive again",
+    "dead, then alive",
     "gone",
     "new",
     "ambiguous",
@@ -69,7 +68,7 @@ def change_trees(
     -------
     DataFrame
         Of each survey (`_old`, `_new`) plot, tree, species as listed, condition, diameter (cm),
-        height (m), position in its trees (-1 none) and whether it rests on an open finding;
+        height (m), position in its trees (-1 none) and whether it has an open finding;
         `fate` (one of FATES), `belief` that both are one tree, `candidates` in words, `years`;
         growth of height and diameter with `u_` (both measurements), `allowed_` (twice that, the
         observers' part of heights included) and `_a_year`; NaN where there is none.
@@ -278,19 +277,20 @@ def _verdict(tree: pd.Series, off_old: float, off_new: float) -> tuple[str, str]
     if known:
         reasons.append(f"{_usual_words('OLD', off_old)}, {_usual_words('NEW', off_new)}")
     else:
-        reasons.append(
-            "the height of such a tree does not follow from its diameter, or one of them is missing"
-        )
+        reasons.append("its height cannot be judged by its diameter, or one of them is missing")
     for name, is_open in (("OLD", open_old), ("NEW", open_new)):
         if is_open:
-            reasons.append(f"the tree rests on an open finding in {name}")
+            reasons.append(f"the tree has an open finding in {name}")
     likelier = "" if abs(odds) < np.log(_TIMES) else "OLD" if odds > 0 else "NEW"
     return likelier, "; ".join(reasons)
 
 
 def _usual_words(side: str, off: float) -> str:
     if abs(off) < 1:
-        return f"the height in {side} is usual for its diameter"
+        return f"the height in {side} is typical for its diameter"
     much = "far " if abs(off) >= _FAR else ""
     high = "high" if off > 0 else "low"
-    return f"the height in {side} is {much}too {high} for its diameter ({abs(off):.1f} spreads)"
+    return (
+        f"the height in {side} is {much}too {high} for its diameter ({abs(off):.1f} standard "
+        "deviations)"
+    )

@@ -1,8 +1,9 @@
-"""What changed between two surveys, in plain sentences, and what is to be looked at."""
+"""What changed between two surveys, in plain sentences, and what to look at."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 
 import pandas as pd
 
@@ -20,49 +21,59 @@ from xlhelpers.jobs.change.trees import (
     STILL_DEAD,
     Shrunk,
 )
+from xlhelpers.wording import plural
 
-_QUANTITY = {"height": "length", "diameter": "diameter"}
+GROWN = {"height": "length", "diameter": "diameter"}
 LOOK_COLUMNS = ("kind", "plot", "tree_old", "tree_new", "species", "found", "why", "do")
+_FATES = (
+    (ALIVE, "alive in both"),
+    (DIED, "died (still standing)"),
+    (STILL_DEAD, "dead in both"),
+    (ALIVE_AGAIN, ALIVE_AGAIN),
+    (GONE, "gone"),
+    (NEW, "new"),
+    (AMBIGUOUS, "ambiguous"),
+)
+_NO_MATTER = ("OLD: outside the town", "NEW: outside the town")
 HOW = (
     (
         "Matching",
-        "Within each plot every pair of trees gets the odds that it is one tree, from "
-        "number, bearing and distance from the plot centre, species, diameter and height together. "
-        "Trees compete for their partners. A belief of 80 % or more makes a match; less is "
-        "ambiguous, and then neither growth nor death is counted.",
+        "Within each plot, every pair of trees gets the odds that it is one tree. Number, bearing "
+        "and distance from the plot centre, species, diameter and height are weighed together. "
+        "Trees compete for their partners. A certainty of 80 % or more makes a match. Less is "
+        "ambiguous: then the tree counts neither as growth nor as a death.",
     ),
-    ("Years", "From the dates of the plots, each plot by itself."),
+    ("Years", "From the dates of each plot."),
     (
         "Growth",
-        "New less old, of trees alive both times; diameters only where the number of stems "
-        "is the same. Means leave out trees that rest on an open finding in either survey. Trees "
-        "that seem to have shrunk stay in: leaving out errors to one side alone would make trees "
-        "grow. Means and shares are those of the town, from the plots that count for the totals.",
+        "New minus old, for trees alive in both surveys. Diameters count only where the number of "
+        "stems is the same. Means leave out trees with an open finding in either survey. Trees "
+        "that seem to have shrunk stay in: if errors were left out on one side only, trees would "
+        "seem to grow. Means and shares are those of the town, from the plots that count for the "
+        "totals.",
     ),
     (
         "Uncertainty of a growth",
-        "Heights: the instruments' part of both measurements. Diameters: "
-        "the observers' part of both, 1.5 % of the diameter (Luoma et al. 2017).",
+        "Heights: the instruments' part of both measurements. Diameters: the observers' part of "
+        "both, 1.5 % of the diameter (Luoma et al. 2017).",
     ),
     (
         "Shrunk",
-        "Smaller by more than twice the uncertainty of both measurements, the observers' "
-        "part of heights (2.9 %, Luoma et al. 2017) included. Which is likelier wrong: the one "
-        "whose height is further off what is usual for its diameter and species (McPherson, van "
-        "Doorn & Peper 2016, moved to the level of both surveys), three times as likely at the "
-        "least.",
+        "Smaller by more than twice the uncertainty of both measurements, with the observers' part "
+        "of heights (2.9 %, Luoma et al. 2017). One is probably wrong if its height is less "
+        "typical for its diameter and species (McPherson, van Doorn & Peper 2016, adjusted to both "
+        "surveys) and it is at least three times as likely to be the wrong one.",
     ),
     (
         "Change of totals",
-        "Differences of plots measured both times, carried to the town within "
-        "strata by area. The margin is Student's t times the standard error of the differences, "
-        "degrees of freedom after Satterthwaite. It holds the sampling alone, not errors of "
-        "measurement.",
+        "The differences of plots measured both times are scaled up to the town, within strata, by "
+        "area. The margin is Student's t times the standard error of the differences, with degrees "
+        "of freedom after Satterthwaite. It covers the sampling only, not errors of measurement.",
     ),
     (
         "Trees that count",
-        "Living trees from the larger of both smallest diameters up. A tree "
-        "without a diameter or a width is taken to be like the others of its plot.",
+        "Living trees from the larger of both smallest diameters up. A tree without a diameter or "
+        "a width is treated like the others of its plot.",
     ),
 )
 
@@ -73,98 +84,94 @@ def shown(value: float, quantity: str, units: Units, decimals: int = 1) -> str:
     return f"{value / record.factor(units):.{decimals}f} {record.unit(units)}"
 
 
+def signed(value: float, places: int) -> str:
+    """Return a number with its sign, the true minus for those below zero."""
+    return f"{value:+,.{places}f}".replace("-", "−")
+
+
 def sentences(change: Change, units: Units) -> list[str]:
     """Return the whole comparison in plain words."""
-    doubt = f"{change.doubt}; growth and death by year are not said."
+    doubt = f"{change.doubt} So no growth or deaths per year are given."
     return [
         *([doubt] if change.doubt else []),
-        _compared(change),
-        _fates(change),
+        _compared_plots(change),
+        _fate_counts(change),
         *(_growth(one, change, units) for one in change.growths if not one.group),
         *(net_words(net, change, units) for net in change.nets),
     ]
 
 
-def _compared(change: Change) -> str:
-    count = len(change.pairs.table)
-    said = f"{count} plot{'s' if count != 1 else ''} measured both times"
-    if math.isfinite(change.years):
-        said += f", {change.years:.1f} years apart"
-        years = change.pairs.table["years"].dropna()
-        if years.max() - years.min() > 0.5:
-            said += f" ({years.min():.1f} to {years.max():.1f})"
-    else:
-        said += "; the plots have no dates, so nothing is said by year"
+def _compared_plots(change: Change) -> str:
+    text = f"{plural(len(change.pairs.table), 'plot')} measured both times"
+    if not math.isfinite(change.years):
+        return f"{text}. The plots have no dates, so there are no figures per year."
+    text += f", {change.years:.1f} years apart"
+    years = change.pairs.table["years"].dropna()
+    if years.max() - years.min() > 0.5:
+        text += f" ({years.min():.1f} to {years.max():.1f})"
     if 0 <= change.years < SHORTEST_YEARS:
-        said += ", which is too short for a growth by year"
-    return said + "."
+        text += ". That is too short for a growth per year"
+    return f"{text}."
 
 
-def _fates(change: Change) -> str:
+def _fate_counts(change: Change) -> str:
     whole = change.fates.iloc[0]
-    died = "died and stands" if whole[DIED] == 1 else "died and stand"
-    words = (
-        (ALIVE, "alive both times"),
-        (DIED, died),
-        (STILL_DEAD, "dead both times"),
-        (ALIVE_AGAIN, "alive after being dead"),
-        (GONE, "gone"),
-        (NEW, "new"),
-        (AMBIGUOUS, "ambiguous"),
-    )
-    said = "Trees: " + ", ".join(
-        f"{int(whole[fate])} {word}" for fate, word in words if whole[fate]
-    )
+    counts = [f"{int(whole[fate])} {word}" for fate, word in _FATES if whole[fate]]
+    text = f"Trees: {', '.join(counts)}."
     loss, margin = change.loss
     if math.isfinite(loss):
-        said += f". Of the living trees {100 * loss:.1f} % a year died or went"
-        if math.isfinite(margin):
-            said += f" (± {100 * margin:.1f} %)"
-    return said + "."
+        reach = f" (± {100 * margin:.1f} %)" if math.isfinite(margin) else ""
+        text += f" Each year {100 * loss:.1f} %{reach} of the living trees died or disappeared."
+    return text
 
 
 def _growth(one: Growth, change: Change, units: Units) -> str:
-    what = f"Growth of the {one.what}"
+    what, quantity = f"{one.what.capitalize()} growth", GROWN[one.what]
     if not one.trees:
-        alive = bool((change.trees["fate"] == ALIVE).any())
-        return f"{what}: {one.said if alive else 'no tree is alive in both surveys'}."
-    quantity = _QUANTITY[one.what]
-    said = f"{what}: {shown(one.mean, quantity, units, 2)} a year"
-    if math.isfinite(one.margin):
-        said += f", ± {shown(one.margin, quantity, units, 2)}"
-    said += f" ({one.trees} trees; one tree's growth is known to"
-    said += f" ± {shown(one.u, quantity, units, 2)} a year)"
-    return said + (f"; {one.said}." if one.said else ".")
+        is_alive = bool((change.trees["fate"] == ALIVE).any())
+        because = one.remark if is_alive else "no tree is alive in both surveys"
+        return f"{what}: cannot be told ({because})."
+    margin = f"± {shown(one.margin, quantity, units, 2)}, " if math.isfinite(one.margin) else ""
+    text = (
+        f"{what}: {shown(one.mean, quantity, units, 2)} a year ({margin}"
+        f"{plural(one.trees, 'tree')}). For a single tree it is known to "
+        f"± {shown(one.u, quantity, units, 2)} a year."
+    )
+    return f"{text} {one.remark}".strip()
 
 
 def net_words(net: Net, change: Change, units: Units) -> str:
     """Return the change of one measure in words."""
     label = net.measure.label
     if not net.plots:
-        return f"{label}: {net.said}."
+        return f"{label}: cannot be told. {net.remark}"
     value, unit = net_value(net, change, units, net.change)
     places = decimals(value, net, units)
-    said = f"{label}: {value:+,.{places}f} {unit}".rstrip()
+    number = f"{signed(value, places)} {unit}" if value else f"no change {_where(unit)}"
+    text = f"{label}: {number}".rstrip()
     if net.margin > 0:
-        half = abs(net_value(net, change, units, net.margin)[0])
-        said += f", ± {half:,.{places}f}"
+        text += f", ± {abs(net_value(net, change, units, net.margin)[0]):,.{places}f}"
         if is_share_known(net):
-            said += f" ({100 * net.share:+.1f} % of what stood"
-            said += f", ± {100 * net.share_margin:.1f} %)" if net.after else ")"
+            share = f", ± {100 * net.share_margin:.1f} %" if net.after else ""
+            text += f" ({signed(100 * net.share, 1)} % of OLD{share})"
         if not net.is_certain:
-            said += "; within its margin, so no change can be told for certain"
-    return said + (f"; {net.said}." if net.said else ".")
+            text += ". This is within the margin, so there may be no change"
+    return f"{text}. {net.remark}".strip()
+
+
+def _where(unit: str) -> str:
+    return "in the town" if unit.endswith("in the town") else ""
 
 
 def is_share_known(net: Net) -> bool:
-    """Return whether the change as a share of OLD says anything: its margin is under 100 %."""
+    """Return whether the change as a share of OLD means anything: its margin is under 100 %."""
     return math.isfinite(net.share) and not net.share_margin >= 1
 
 
 def decimals(value: float, net: Net, units: Units) -> int:
     """Return the decimals that a value is shown with: totals whole, others one below 100.
 
-    An area below 10 keeps one, so that little is not said to be nothing.
+    An area below 10 keeps one, so that a little is not shown as zero.
     """
     one_below = 100
     if math.isfinite(net.town):
@@ -182,135 +189,104 @@ def net_value(net: Net, change: Change, units: Units, value: float) -> tuple[flo
 
 
 def looks(change: Change, units: Units) -> pd.DataFrame:
-    """Return everything that is to be looked at, one row a thing, with LOOK_COLUMNS."""
-    trees = change.trees
-    both = (trees["at_old"] >= 0) & (trees["at_new"] >= 0)
-    rows = []
-    if change.doubt:
-        rows.append(
-            _row(
-                "same survey?", found=change.doubt, do="See that the right two workbooks are named."
-            )
-        )
-    rows += [_shrunk_row(one, change, units) for one in change.shrunk]
-    for which, kind, found, do in (
-        (
-            trees["fate"] == ALIVE_AGAIN,
-            "alive again",
-            "dead in OLD, alive in NEW",
-            "See which condition is right, or whether another tree stands there.",
-        ),
-        (
-            both & (trees["species_old"] != trees["species_new"]),
-            "other species",
-            "",
-            "See which name is right.",
-        ),
-        (
-            trees["fate"] == AMBIGUOUS,
-            "ambiguous",
-            "",
-            "Settle it with the plot's sheets of both years, or at the tree.",
-        ),
-    ):
-        rows += _of_trees(trees[which], kind, found, do)
-    doubtful = int((trees["open_old"] | trees["open_new"]).sum())
-    if doubtful:
-        found = (
-            f"{doubtful:,} of {len(trees):,} trees rest on open findings in OLD or NEW; they "
-            "count in the totals, not in the means"
-        )
-        do = "Settle them first: a wrong reading looks like a change."
-        rows.append(_row("open findings", found=found, do=do))
-    return pd.DataFrame([*rows, *_of_plots(change)], columns=list(LOOK_COLUMNS))
-
-
-def _of_plots(change: Change) -> list[dict[str, str]]:
+    """Return everything to look at, one row each, with LOOK_COLUMNS."""
     rows = [
-        _row(
-            "numbered anew",
-            plot=plot,
-            found="most trees carry other numbers in NEW; they were "
-            "matched by place, species and size",
-            do="See that this is so.",
-        )
-        for plot in change.renumbered
+        *_looks_at_surveys(change),
+        *(_shrunk_tree(one, change, units) for one in change.shrunk),
+        *_looks_at_trees(change.trees),
+        *_open_findings(change.trees),
+        *_looks_at_plots(change),
     ]
-    rows += [
-        _row("plot not compared", plot=plot, found=why, do="Nothing is said of this plot.")
-        for plot, why in change.pairs.only
-        if why not in _NO_MATTER
-    ]
-    table = change.pairs.table
-    rows += [
-        _row(
-            "not in the totals",
-            plot=str(plot),
-            found=why,
-            do="Its trees are compared; key what is missing, and it counts.",
-        )
-        for plot, why in zip(table["plot"], table["because"], strict=True)
-        if why
-    ]
-    rows += [
-        _row(
-            "no date",
-            plot=str(plot),
-            found="OLD or NEW has no date for this plot",
-            do="Key the date: without it there is no growth by year.",
-        )
-        for plot in table["plot"][table["years"].isna()]
-    ]
-    return rows
+    blank = dict.fromkeys(LOOK_COLUMNS, "")
+    return pd.DataFrame([blank | row for row in rows], columns=list(LOOK_COLUMNS))
 
 
-_OUTSIDE = ("OLD: outside the town", "NEW: outside the town")
-_NO_MATTER = (*_OUTSIDE, "NEW: outside the town; OLD: outside the town")
+def _looks_at_surveys(change: Change) -> Iterator[dict[str, str]]:
+    if change.doubt:
+        do = "Check that these are the right two workbooks."
+        yield {"kind": "same survey?", "found": change.doubt, "do": do}
 
 
-def _row(kind: str, **cells: str) -> dict[str, str]:
-    return dict.fromkeys(LOOK_COLUMNS, "") | {"kind": kind} | cells
-
-
-def _shrunk_row(one: Shrunk, change: Change, units: Units) -> dict[str, str]:
-    tree, quantity = change.trees.iloc[one.row], _QUANTITY[one.what]
+def _shrunk_tree(one: Shrunk, change: Change, units: Units) -> dict[str, str]:
+    tree, quantity = change.trees.iloc[one.row], GROWN[one.what]
     before, after = (
         shown(float(tree[f"{one.what}_{side}"]), quantity, units) for side in ("old", "new")
     )
     found = (
-        f"{one.what} {before} in OLD, {after} in NEW: {shown(-one.change, quantity, units)} "
-        f"less; both measurements allow {shown(one.allowed, quantity, units)}"
+        f"{one.what.capitalize()}: {before} in OLD, {after} in NEW. It shrank by "
+        f"{shown(-one.change, quantity, units)}; up to {shown(one.allowed, quantity, units)} is "
+        "measuring error."
     )
-    likelier = f"{one.likelier} is likelier wrong" if one.likelier else "which is wrong is open"
-    return _row(
-        "shrank",
-        plot=str(tree["plot"]),
-        tree_old=str(tree["tree_old"]),
-        tree_new=str(tree["tree_new"]),
-        species=str(tree["species"]),
-        found=found,
-        why=f"{likelier}: {one.because}",
-        do="Look at the paper of both years; then measure again. Or another tree stands there, or "
+    verdict = f"{one.likelier} is probably wrong" if one.likelier else "Either may be wrong"
+    return _tree(tree) | {
+        "kind": "shrank",
+        "found": found,
+        "why": f"{verdict}: {one.because}.",
+        "do": "Check the paper sheets of both years, then measure again. Or it is another tree, or "
         "its top broke.",
-    )
+    }
 
 
-def _of_trees(trees: pd.DataFrame, kind: str, found: str, do: str) -> list[dict[str, str]]:
-    rows = []
-    for tree in trees.to_dict("records"):
-        said = found or str(tree["candidates"])
-        if kind == "other species":
-            said = f"{tree['species_old'] or 'no species'} in OLD, {tree['species_new'] or 'none'} "
-            said += "in NEW"
-        rows.append(
-            _row(
-                kind,
-                plot=str(tree["plot"]),
-                tree_old=str(tree["tree_old"]),
-                tree_new=str(tree["tree_new"]),
-                species=str(tree["species"]),
-                found=said,
-                do=do,
-            )
-        )
-    return rows
+def _looks_at_trees(trees: pd.DataFrame) -> Iterator[dict[str, str]]:
+    both = (trees["at_old"] >= 0) & (trees["at_new"] >= 0)
+    for _, tree in trees[trees["fate"] == ALIVE_AGAIN].iterrows():
+        yield _tree(tree) | {
+            "kind": ALIVE_AGAIN,
+            "found": "Dead in OLD, alive in NEW.",
+            "do": "Check which condition is right. It may also be another tree.",
+        }
+    for _, tree in trees[both & (trees["species_old"] != trees["species_new"])].iterrows():
+        old, new = tree["species_old"] or "no species", tree["species_new"] or "no species"
+        yield _tree(tree) | {
+            "kind": "other species",
+            "found": f"{old} in OLD, {new} in NEW.",
+            "do": "Check which name is right.",
+        }
+    for _, tree in trees[trees["fate"] == AMBIGUOUS].iterrows():
+        yield _tree(tree) | {
+            "kind": AMBIGUOUS,
+            "found": f"The tree {tree['candidates']}.",
+            "do": "Compare the plot's sheets of both years, or look at the tree.",
+        }
+
+
+def _tree(tree: pd.Series) -> dict[str, str]:
+    return {name: str(tree[name]) for name in ("plot", "tree_old", "tree_new", "species")}
+
+
+def _open_findings(trees: pd.DataFrame) -> Iterator[dict[str, str]]:
+    doubtful = int((trees["open_old"] | trees["open_new"]).sum())
+    if doubtful:
+        yield {
+            "kind": "open findings",
+            "found": f"{doubtful:,} of the {plural(len(trees), 'tree')} have open findings in OLD "
+            "or NEW. They count in the totals, but not in the means.",
+            "do": "Resolve them first: a wrong reading looks like a change.",
+        }
+
+
+def _looks_at_plots(change: Change) -> Iterator[dict[str, str]]:
+    for plot in change.renumbered:
+        yield {
+            "kind": "renumbered",
+            "plot": plot,
+            "found": "Most trees have other numbers in NEW. They were matched by place, species "
+            "and size.",
+            "do": "Check that this is right.",
+        }
+    for plot, why in change.pairs.only:
+        if not set(why.split("; ")) <= set(_NO_MATTER):
+            do = "There are no results for this plot."
+            yield {"kind": "plot not compared", "plot": plot, "found": f"{why}.", "do": do}
+    table = change.pairs.table
+    for plot, why in zip(table["plot"], table["because"], strict=True):
+        if why:
+            do = "Its trees are compared. Enter what is missing, and the plot counts."
+            yield {"kind": "not in the totals", "plot": str(plot), "found": f"{why}.", "do": do}
+    for plot in table["plot"][table["years"].isna()]:
+        yield {
+            "kind": "no date",
+            "plot": str(plot),
+            "found": "OLD or NEW has no date for this plot.",
+            "do": "Enter the date. Without it there is no growth per year.",
+        }

@@ -1,4 +1,4 @@
-"""The open findings as lists for those who can settle them: the office, or the crew."""
+"""The open findings as lists for the people who can resolve them: the office, or the crew."""
 
 from textwrap import wrap
 from typing import Literal
@@ -19,8 +19,7 @@ Who = Literal["crew", "office"]
 _BLOCKS = {"office": frozenset(("paper",)), "crew": frozenset(("crew", "again"))}
 _WIDE, _INDENT = 96, " " * 6
 _CAUTION = (
-    "Before you set up: traffic, wires, dead or hung tops. No safe place to stand: NOT SAFE is an "
-    "answer."
+    "Before you set up, look for traffic, wires, dead or hung tops. No safe place? Write NOT SAFE."
 )
 
 
@@ -28,8 +27,10 @@ def worklist(outcome: Outcome, who: Who) -> list[str]:
     """Return the paragraphs of one list: whole findings for the office, lines for the crew."""
     chosen = [
         i
-        for i, (finding, stands) in enumerate(zip(outcome.findings, outcome.standings, strict=True))
-        if stands.is_open and block_now(finding, stands) in _BLOCKS[who]
+        for i, (finding, standing) in enumerate(
+            zip(outcome.findings, outcome.standings, strict=True)
+        )
+        if standing.is_open and block_now(finding, standing) in _BLOCKS[who]
     ]
     ids = finding_ids(outcome.findings) if chosen else ()
     if who == "office":
@@ -40,15 +41,17 @@ def worklist(outcome: Outcome, who: Who) -> list[str]:
 def say_worklist(outcome: Outcome, who: Who, listed: int) -> str:
     """Return the sentence that closes a list."""
     others = len(outcome.open_findings) - listed
+    sentence = f"{plural(listed, 'finding')} for the {who}."
+    if not others:
+        return sentence
     whom = "office" if who == "crew" else "crew"
-    said = f"For the {who}: {plural(listed, 'finding')}; {others:,} more for the {whom}"
-    return f"{said} (--for {whom})." if others else f"{said}."
+    return f"{sentence} {others:,} more for the {whom} (--for {whom})."
 
 
 def count_listed(outcome: Outcome, who: Who) -> int:
     """Return how many findings a list holds."""
-    stands = zip(outcome.findings, outcome.standings, strict=True)
-    return sum(s.is_open and block_now(f, s) in _BLOCKS[who] for f, s in stands)
+    pairs = zip(outcome.findings, outcome.standings, strict=True)
+    return sum(s.is_open and block_now(f, s) in _BLOCKS[who] for f, s in pairs)
 
 
 def _for_the_crew(outcome: Outcome, chosen: list[int], ids: tuple[str, ...]) -> list[str]:
@@ -57,19 +60,19 @@ def _for_the_crew(outcome: Outcome, chosen: list[int], ids: tuple[str, ...]) -> 
     for i in chosen:
         plot = dict(outcome.findings[i].subject).get("plot", "")
         by_plot.setdefault(plot, []).append(i)
-    said = [_CAUTION] if chosen else []
+    paragraphs = [_CAUTION] if chosen else []
     for plot in sorted(by_plot, key=lambda name: (not name, natural(name))):
-        lines = [f"PLOT {plot}" if plot else "NO ONE PLOT"]
+        lines = [f"PLOT {plot}" if plot else "SEVERAL PLOTS"]
         for i in sorted(by_plot[plot], key=lambda i: _order(outcome.findings[i])):
             finding = outcome.findings[i]
-            what = "MEASURE AGAIN" if i in again else "SAY"
+            what = "MEASURE AGAIN" if i in again else "ASK"
             lines.append(f"  {_who_in_plot(finding)}{what}  {ids[i]}")
             lines += wrap(finding.message, _WIDE, initial_indent=_INDENT, subsequent_indent=_INDENT)
             if i in again:
                 row = again[i]
                 lines += _where_to_stand(float(row["stand_away"]), str(row["place"]), outcome)
-        said.append("\n".join(lines))
-    return said
+        paragraphs.append("\n".join(lines))
+    return paragraphs
 
 
 def _order(finding: Finding) -> tuple[list[tuple[int, int, str]], ...]:
@@ -78,15 +81,14 @@ def _order(finding: Finding) -> tuple[list[tuple[int, int, str]], ...]:
 
 
 def _who_in_plot(finding: Finding) -> str:
-    said = " ".join(f"{name} {value}" for name, value in finding.subject if name != "plot")
-    return f"{said}  " if said else ""
+    subject = " ".join(f"{name} {value}" for name, value in finding.subject if name != "plot")
+    return f"{subject}  " if subject else ""
 
 
 def _where_to_stand(away: float, place: str, outcome: Outcome) -> list[str]:
-    length = QUANTITIES["length"]
-    units = outcome.survey.units
-    said = [place] if place else []
+    sentences = [f"{place.removesuffix('.')}."] if place else []
     if np.isfinite(away):
-        shown = np.ceil(away / length.factor(units) - 1e-9)  # type: ignore[arg-type]
-        said.insert(0, f"stand {shown:.0f} {length.unit(units)} away or more")  # type: ignore[arg-type]
-    return [f"{_INDENT}{'; '.join(said)}"] if said else []
+        length, units = QUANTITIES["length"], outcome.survey.units
+        least = np.ceil(away / length.factor(units) - 1e-9)
+        sentences.insert(0, f"Stand at least {least:.0f} {length.unit(units)} away.")
+    return [_INDENT + " ".join(sentences)] if sentences else []

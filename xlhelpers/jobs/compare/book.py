@@ -1,4 +1,4 @@
-"""Two keyings of one survey compared, and the workbook in which what they disagree on waits."""
+"""Two entries of one survey compared, and the workbook in which their differences are blank."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -30,20 +30,20 @@ from xlhelpers.package.sheet.grid import read_grid
 from xlhelpers.package.sheet.references import cell_name
 from xlhelpers.package.zip.container import Package
 from xlhelpers.reading.crew_book import CrewBook
-from xlhelpers.survey.merging.merging import SHEETS
+from xlhelpers.survey.columns import SHEETS
 from xlhelpers.survey.typed.words import identifier_key
 
-# rows that only the second keying has are put below those of the first on these sheets
+# rows that only the second entry has are put below those of the first on these sheets
 _GROWING = {"lines": ("plot", "tree", "setup"), "plots": ("plot",)}
 NO_ROW = "(no such line)"
 
 
 @dataclass(frozen=True)
 class Compared:
-    """What two keyings agree on and what not.
+    """Where two entries agree and where not.
 
-    `open` has a row a disagreeing cell: `table`, `tab`, `place` (line on the page), `plot`,
-    `tree`, `setup`, `what`, `field`, `label`, `first`, `second` (as keyed), `first_cell`,
+    `open` has a row a differing cell: `table`, `tab`, `place` (line on the page), `plot`,
+    `tree`, `setup`, `what`, `field`, `label`, `first`, `second` (as entered), `first_cell`,
     `second_cell`, `pair`. `cells` has for each table a frame of the compared cells, a row a pair.
     `pairs` are the pairs of each table.
     """
@@ -72,12 +72,12 @@ _COLUMNS = (
 
 
 def compare_books(first: CrewBook, second: CrewBook) -> Compared:
-    """Compare every sheet that people key.
+    """Compare every sheet that people type in.
 
     Parameters
     ----------
     first, second
-        Two keyings of the same paper; the order of their lines is of no matter.
+        Two entries of the same paper; the order of their lines does not matter.
     """
     rows: list[dict[str, Any]] = []
     cells: dict[str, pd.DataFrame] = {}
@@ -148,7 +148,7 @@ def _name(value: Any) -> str:
 
 
 def _shown(book: CrewBook, table: str, line: int, name: str, with_unit: bool) -> str:
-    """Return a cell as it was keyed."""
+    """Return a cell as it was entered."""
     value, cell = getattr(book.survey, table)[name].iloc[line], book.typed[table][name].iloc[line]
     if cell is None:
         return "(blank)"
@@ -156,7 +156,7 @@ def _shown(book: CrewBook, table: str, line: int, name: str, with_unit: bool) ->
         return f"{value:%Y-%m-%d}"
     quantity = SHEETS[table][name].measured_in
     if isinstance(cell, float):
-        unit = quantity.unit(book.survey.units) if quantity and with_unit else ""  # type: ignore[arg-type]
+        unit = quantity.unit(book.survey.units) if quantity and with_unit else ""
         return f"{cell:.15g} {unit}".strip()
     return str(cell)
 
@@ -170,7 +170,7 @@ def _cell(book: CrewBook, table: str, line: int, name: str) -> str:
 def merge_keyings(
     package: Package, books: tuple[CrewBook, CrewBook], compared: Compared
 ) -> list[tuple[str, int, int] | None]:
-    """Make the first workbook the merged one: agreed cells stand, open ones become blank.
+    """Make the first workbook the merged one: agreed cells stay, differing ones become blank.
 
     Lines and plots that only the second has are put below, with their names alone.
 
@@ -179,14 +179,14 @@ def merge_keyings(
     package
         The first workbook, opened; it is changed in memory.
     books
-        Both keyings.
+        Both entries.
     compared
         Their comparison.
 
     Returns
     -------
     list of (sheet, row, column) or None
-        For each row of `compared.open` the cell that waits, None where there is none.
+        For each row of `compared.open` the blank cell to type in, None where there is none.
     """
     added = {table: _place_rows(package, books, compared, table) for table in _GROWING}
     targets: list[tuple[str, int, int] | None] = []
@@ -233,7 +233,7 @@ def _target(
 def _place_rows(
     package: Package, books: tuple[CrewBook, CrewBook], compared: Compared, table: str
 ) -> dict[int, tuple[str, int]]:
-    """Write the names of the rows that only the second keying has below those of the first."""
+    """Write the names of the rows that only the second entry has below those of the first."""
     lacking = [pair.second for pair in compared.pairs[table] if pair.first == NO_LINE]
     rows = getattr(books[0].survey, table)
     sheet: Sheet = SHEETS[table]
@@ -264,14 +264,14 @@ def _place_rows(
 def rates(
     compared: Compared, books: tuple[CrewBook, CrewBook]
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """Return how often the keyings disagree: by field, and by the people who keyed.
+    """Return how often the entries differ: by field, and by the people who typed them.
 
     Returns
     -------
     tuple of DataFrame
-        Columns `name`, `cells` (compared, filled in at least one keying) and `differ`; the first
+        Columns `name`, `cells` (compared, filled in at least one entry) and `differ`; the first
         frame a row a field of the field sheet and of the plots and one for all, the second a row
-        for each pair of people who keyed the same plots.
+        for each pair of people who entered the same plots.
     """
     both = [_paired_open(compared, table) for table in ("lines", "plots")]
     rows = []

@@ -1,8 +1,8 @@
-"""Two keyings of the same paper: which lines belong together, and where they disagree.
+"""Two entries of the same paper: which lines belong together, and where they differ.
 
-A line that one person skipped, or two that were swapped, must not set every later line at odds.
-Lines are therefore paired by plot, tree and set-up where the rest of the line bears it out, then
-in their order by how alike they are, then by likeness alone.
+A line that one person skipped, or two that were swapped, must not make every later line differ.
+Lines are therefore paired by plot, tree and set-up if the rest of the line agrees, then in their
+order by how alike they are, then by likeness alone.
 """
 
 from collections.abc import Mapping, Sequence
@@ -21,7 +21,7 @@ from xlhelpers.survey.typed.words import closing_word, fold_word, identifier_key
 
 Codes = NDArray[np.int64]
 _NAMING = ("plot", "tree", "setup")
-# shares of equal cells among those that either has; chosen here, by trial on keyed surveys
+# shares of equal cells among those that either has; chosen here, by trial on surveys
 _BEARS_OUT, _ALIKE_IN_ORDER, _ALIKE_ALONE, _ALIKE_ELSEWHERE = 0.5, 0.3, 0.6, 0.75
 # a line of another number that is so much more alike casts doubt on the number
 _MUCH_MORE_ALIKE = 0.2
@@ -31,7 +31,7 @@ NO_LINE = -1
 
 @dataclass(frozen=True)
 class Keying:
-    """One keying: the survey's table as read, its states, and the cells as they stand."""
+    """One entry: the survey's table as read, its states, and the cells as typed."""
 
     rows: pd.DataFrame
     states: pd.DataFrame
@@ -40,7 +40,7 @@ class Keying:
 
 @dataclass(frozen=True)
 class Pair:
-    """A row of the first keying and one of the second; NO_LINE where there is none."""
+    """A row of the first entry and one of the second; NO_LINE where there is none."""
 
     first: int
     second: int
@@ -56,8 +56,8 @@ def comparable(sheet: Sheet, keying: Keying) -> pd.DataFrame:
         states = keying.states[item.name].to_numpy()
         for at in np.flatnonzero((states == CLOSED) | (states == REFUSED)).tolist():
             cell = keying.typed[item.name].iloc[at]
-            said = "" if cell is None else str(cell)
-            texts[at] = (closing_word(said) if states[at] == CLOSED else "") or fold_word(said)
+            text = "" if cell is None else str(cell)
+            texts[at] = (closing_word(text) if states[at] == CLOSED else "") or fold_word(text)
         columns[item.name] = texts
     return pd.DataFrame(columns, dtype=object)
 
@@ -76,7 +76,7 @@ def _meanings(item: Field, values: pd.Series) -> list[str]:
 
 
 def pair_lines(first: pd.DataFrame, second: pd.DataFrame) -> tuple[Pair, ...]:
-    """Return which lines of two keyings belong together.
+    """Return which lines of two entries belong together.
 
     Parameters
     ----------
@@ -86,8 +86,8 @@ def pair_lines(first: pd.DataFrame, second: pd.DataFrame) -> tuple[Pair, ...]:
     Returns
     -------
     tuple of Pair
-        Every line once, in the order of the first keying; those that only the second has stand
-        behind the line before them.
+        Every line once, in the order of the first entry; those that only the second has come
+        after the line before them.
     """
     likeness = _Likeness(first, second)
     by_plot = [_positions(frame["plot"]) for frame in (first, second)]
@@ -113,7 +113,7 @@ def _positions(keys: pd.Series) -> dict[Any, list[int]]:
 
 
 class _Likeness:
-    """How alike lines of two keyings are: the share of equal cells among those either has."""
+    """How alike lines of two entries are: the share of equal cells among those either has."""
 
     def __init__(self, first: pd.DataFrame, second: pd.DataFrame) -> None:
         """Turn the texts of both into numbers; 0 stands for a blank."""
@@ -160,7 +160,7 @@ def _pair_plot(likeness: _Likeness, lines: list[int], others: list[int]) -> Foun
 
 
 def _by_key(likeness: _Likeness, lines: list[int], others: list[int], at_least: float) -> Found:
-    """Pair lines of one tree and set-up that stand once in each, where the rest bears it out."""
+    """Pair lines of one tree and set-up that are listed once in each, if the rest agrees."""
     places: list[dict[tuple[str, str], list[int]]] = [{}, {}]
     for side, listed in enumerate((lines, others)):
         for place, line in enumerate(listed):
@@ -217,7 +217,7 @@ def _aligned(likeness: _Likeness, lines: list[int], others: list[int]) -> Found:
 def _by_likeness(
     likeness: _Likeness, lines: list[int], others: list[int], at_least: float
 ) -> Found:
-    """Pair the most alike first, wherever they stand."""
+    """Pair the most alike first, wherever they are."""
     if not lines or not others or len(lines) * len(others) > _MOST_COMPARISONS:
         return [], lines, others
     table = likeness.table(lines, others, likeness.with_tree)
@@ -262,13 +262,13 @@ def pair_by_names(
 
 
 def disagreements(pairs: Sequence[Pair], first: pd.DataFrame, second: pd.DataFrame) -> pd.DataFrame:
-    """Return every disagreeing cell.
+    """Return every differing cell.
 
     Returns
     -------
     DataFrame
         `pair` (position in `pairs`) and `field`, in the order of the pairs and the columns; of a
-        row that only one keying has, its filled cells.
+        row that only one entry has, its filled cells.
     """
     mine, theirs = _codes_of_pairs(pairs, first, second)
     at, column = np.nonzero(mine != theirs)
@@ -278,7 +278,7 @@ def disagreements(pairs: Sequence[Pair], first: pd.DataFrame, second: pd.DataFra
 def compared_cells(
     pairs: Sequence[Pair], first: pd.DataFrame, second: pd.DataFrame
 ) -> pd.DataFrame:
-    """Return for each pair of rows which cells were compared: those that either keying fills."""
+    """Return for each pair of rows which cells were compared: those that either entry fills."""
     mine, theirs = _codes_of_pairs(pairs, first, second)
     both = np.array(
         [pair.first != NO_LINE and pair.second != NO_LINE for pair in pairs], dtype=bool

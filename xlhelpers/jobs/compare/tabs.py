@@ -1,4 +1,4 @@
-"""The tabs of a comparison: what waits for a look at the paper, and how often people disagree.
+"""The tabs of a comparison: the cells to check on paper, and how often two entries differ.
 
 References
 ----------
@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 
 from xlhelpers.estimates.intervals import wilson
+from xlhelpers.fields.places import PLOTS
 from xlhelpers.jobs.compare.book import Compared
 from xlhelpers.package.graft.graft import graft_sheets
 from xlhelpers.package.zip.container import Package
@@ -21,6 +22,7 @@ from xlhelpers.pages.plan import Block, Column, Link, TabPlan
 from xlhelpers.pages.render import render_book
 from xlhelpers.survey.model import Survey
 from xlhelpers.survey.typed.words import identifier_key
+from xlhelpers.wording import plural
 
 OPEN_TAB, RATES_TAB = "Keyed twice", "Keying rates"
 _OPEN_COLUMNS = (
@@ -30,30 +32,30 @@ _OPEN_COLUMNS = (
     Column("tree", "Tree no.", "identifier", width=8),
     Column("setup", "Set-up", "identifier", width=7),
     Column("label", "Field", "wrapped", width=20),
-    Column("first", "First keying", "wrapped", width=22),
-    Column("second", "Second keying", "wrapped", width=22),
-    Column("third", "Paper says neither: what?", "entry", width=16),
-    Column("by", "Settled by", "entry", width=10),
-    Column("link", "Key it in", "link", width=20),
-    Column("what", "Other lists: which", "wrapped", width=18),
-    Column("first_cell", "Cell, first keying", "text", width=20),
-    Column("second_cell", "Cell, second keying", "text", width=20),
+    Column("first", "First entry", "wrapped", width=22),
+    Column("second", "Second entry", "wrapped", width=22),
+    Column("third", "Paper says something else", "entry", width=16),
+    Column("by", "Resolved by", "entry", width=10),
+    Column("link", "Type it in", "link", width=20),
+    Column("what", "Row of another list", "wrapped", width=18),
+    Column("first_cell", "Cell, first entry", "text", width=20),
+    Column("second_cell", "Cell, second entry", "text", width=20),
 )
 _RATE_COLUMNS = (
     Column("name", "What", "wrapped", width=34),
     Column("cells", "Cells compared", "number", "count", width=12),
-    Column("differ", "Disagree", "number", "count", width=12),
-    Column("rate", "per 1,000", "number", "number", width=12, more_decimals=-1),
+    Column("differ", "Differ", "number", "count", width=12),
+    Column("rate", "Per 1,000", "number", "number", width=12, more_decimals=-1),
     Column("low", "95 % limits, from", "number", "number", width=12, more_decimals=-1),
     Column("high", "to", "number", "number", width=12, more_decimals=-1),
 )
 PUBLISHED = (
-    "For comparison: single keying left 0.37 errors in 1,000 fields and keying twice 0.046 "
+    "For comparison: entering once left 0.37 errors in 1,000 fields, entering twice 0.046 "
     "(Paulsen, Overgaard & Lauritsen 2012, PLoS ONE 7(4): e35087)."
 )
 WHY_PAPER = (
-    "Look at the paper first, then at the two values: people who only make two entries match bring "
-    "in new errors (Barchard, Freeman, Ochoa & Stephens 2019, doi 10.3758/s13428-019-01207-3)."
+    "Check the paper first, then the two values. People who only make two entries match add new "
+    "errors (Barchard, Freeman, Ochoa & Stephens 2019, doi 10.3758/s13428-019-01207-3)."
 )
 
 
@@ -61,7 +63,8 @@ def add_tabs(
     package: Package,
     compared: Compared,
     targets: Sequence[tuple[str, int, int] | None],
-    said: tuple[tuple[str, str], tuple[pd.DataFrame, pd.DataFrame]],
+    names: tuple[str, str],
+    rates: tuple[pd.DataFrame, pd.DataFrame],
     survey: Survey,
 ) -> None:
     """Graft both tabs into the merged workbook.
@@ -73,17 +76,18 @@ def add_tabs(
     compared
         The comparison.
     targets
-        The cells that wait, a row of `compared.open` each.
-    said
-        The names of both files, and the rates by field and by person.
+        The blank cells to type in, one for each row of `compared.open`.
+    names
+        The names of both files.
+    rates
+        How often the entries differ, by field and by person.
     survey
-        The first keying, for its units and the number of paper sheets of each plot.
+        The first entry, for its units and the number of paper sheets of each plot.
     """
-    names, frames = said
     plots = zip(survey.plots["plot"], survey.plots["paper_sheets"], strict=True)
     sheets = {identifier_key(plot): float(count) for plot, count in plots}
-    tabs = [_open_tab(compared, targets, names, sheets), _rates_tab(frames, names)]
-    scratch = render_book(tabs, "us" if survey.units == "us" else "metric")
+    tabs = [_open_tab(compared, targets, names, sheets), _rates_tab(rates, names)]
+    scratch = render_book(tabs, survey.units)
     defined = names_of(Package.from_bytes(scratch, "comparison.xlsx"))
     graft_sheets(package, scratch, replacing={}, defined=defined)
 
@@ -101,25 +105,25 @@ def _open_tab(
         by="",
         link=links,
     )
+    count = f"{plural(len(rows), 'cell')} {'is' if len(rows) == 1 else 'are'} different"
     block = Block(
         "open",
         _OPEN_COLUMNS,
         rows[[c.key for c in _OPEN_COLUMNS]],
         filtered=True,
-        if_empty="Both keyings agree in every cell.",
+        if_empty="No cell differs.",
     )
     return TabPlan(
         "twice",
-        "Keyed twice: what waits for a look at the paper",
-        f"First keying: {names[0]}. Second keying: {names[1]}. {len(rows):,} cells disagree; they "
-        "are blank in this workbook. Key what the paper says into the cell behind the link.",
+        "Entered twice: cells to check on paper",
+        f"First entry: {names[0]}. Second entry: {names[1]}. {count} and blank in this workbook. "
+        "Type what the paper says in the cell behind the link.",
         (block,),
         (
             WHY_PAPER,
-            "The page codes are those of the sheets that the command paper prints; other paper has "
-            "none.",
-            "To see afterwards who erred how often, compare each keying with this workbook when "
-            "all is settled.",
+            "Page codes are on the sheets that the command paper prints. Other paper has none.",
+            "To see how often each person was wrong, compare each entry with this workbook after "
+            "all cells are resolved.",
         ),
         frozen_columns=0,
         name=OPEN_TAB,
@@ -127,7 +131,7 @@ def _open_tab(
 
 
 def _page(plot: str, sheets: Mapping[str, float]) -> str:
-    """Return the code of the page; of a plot with several, the signs that all its pages share."""
+    """Return the code of the page; of a plot with several pages, the signs they share."""
     if not plot:
         return ""
     code = page_code(plot, 1)
@@ -149,18 +153,18 @@ def _rates_tab(frames: tuple[pd.DataFrame, pd.DataFrame], names: tuple[str, str]
         _RATE_COLUMNS,
         with_limits(frames[1]),
         title="By person",
-        sentence="Who keyed the plot, first and second keying (column Keyed by of "
-        "the sheet Plots).",
+        sentence=f"Who entered the plot first and second (column {PLOTS['keyed_by'].label} on "
+        f"{PLOTS.tab}).",
         if_empty="No lines were compared.",
     )
     return TabPlan(
         "twice_rates",
-        "How often the two keyings disagree",
-        f"{names[0]} and {names[1]}: cells that at least one keying fills, on lines of both.",
+        "How often the two entries differ",
+        f"{names[0]} and {names[1]}: cells filled in at least one entry, on the lines of both.",
         (by_field, by_person),
         (
-            "Limits after Wilson, as if each cell stood by itself; mistakes come in groups, so the "
-            "truth may lie somewhat further off. A disagreement is one error at least.",
+            "Limits after Wilson, as if cells were independent. Mistakes come in groups, so the "
+            "true rate may be a little outside. Each difference is at least one error.",
             PUBLISHED,
         ),
         name=RATES_TAB,

@@ -23,10 +23,9 @@ DICTIONARY = "datapackage.json"
 # doubled so that taking one away always gives the text as it was
 _RISKY = ("=", "+", "-", "@", "\t", "\r", "\n", "'", "＝", "＋", "－", "＠")
 _PLAIN_NUMBER = re.compile(r"[+-]?\d+(?:[.,]\d+)?")
-NEUTRALISED = (
-    "A text that begins with a sign that a spreadsheet may take for a formula (= + - @, a tab, a "
-    "line break) or with an apostrophe has one apostrophe put before it; take it away to have the "
-    "text as keyed. Plain numbers are left as they are."
+NEUTRALIZED = (
+    "Texts that start like a formula (= + - @, a tab, a line break) or with an apostrophe get one "
+    "apostrophe in front. Remove it to get the text as entered. Plain numbers are unchanged."
 )
 
 
@@ -80,14 +79,14 @@ def _field(column: TidyColumn, units: Units, key: str) -> dict[str, Any]:
         text += " In the unit of the scale that was read."
     if column.name == "other_stems":
         text += f" In {'cm' if units == 'metric' else 'in'}."
-    said: dict[str, Any] = {
+    entry: dict[str, Any] = {
         "name": column.name,
         "type": column.kind,
         "title": column.label,
-        "description": text if column.kind != "string" else f"{text} {NEUTRALISED}",
+        "description": text if column.kind != "string" else f"{text} {NEUTRALIZED}",
     }
     if unit:
-        said["unit"] = unit
+        entry["unit"] = unit
     constraints: dict[str, Any] = {}
     if column.required or column.name == key:
         constraints |= {"required": True, "unique": column.name == key}
@@ -97,12 +96,12 @@ def _field(column: TidyColumn, units: Units, key: str) -> dict[str, Any]:
         if limit is not None:
             constraints[name] = _outward(limit / column.factor(units), away, column.kind)
     if constraints:
-        said["constraints"] = constraints
-    return said
+        entry["constraints"] = constraints
+    return entry
 
 
 def _outward(limit: float, away: int, kind: str) -> float:
-    """Return a limit a little further out, so that rounding of the last digit never breaks it."""
+    """Return a limit a little farther out, so that rounding of the last digit never breaks it."""
     if kind == "integer":
         return int(limit)
     return float(f"{limit + away * abs(limit) * 1e-9:.12g}")
@@ -160,7 +159,7 @@ def data_package(
         "profile": "tabular-data-package",
         "name": "tree-survey",
         "title": facts["title"],
-        "description": f"{facts['description']} Lengths in {length}. {NEUTRALISED}",
+        "description": f"{facts['description']} Lengths in {length}. {NEUTRALIZED}",
         "created": facts["created"],
         "version": "1.0.0",
         "contributors": [{"title": f"xlhelpers {facts['version']}", "role": "wrangler"}],

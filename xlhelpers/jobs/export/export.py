@@ -1,9 +1,7 @@
-"""A survey handed on: tidy CSV files, a data dictionary, and a list of what belongs together."""
+"""The survey for others: CSV files, a data dictionary, and a list of what to hand over."""
 
-import argparse
 import json
 import shutil
-import sys
 import tempfile
 from pathlib import Path
 
@@ -13,29 +11,30 @@ from xlhelpers.fields.quantities import Units
 from xlhelpers.jobs.export.data_dictionary import DICTIONARY, csv_bytes, data_package
 from xlhelpers.jobs.export.records import About, TidyTable
 from xlhelpers.jobs.export.tables import tidy_tables
+from xlhelpers.jobs.job import NOTHING_TO_CHECK, TO_CHECK, Done, Progress
 from xlhelpers.package.time_stamp import now
 from xlhelpers.package.zip.container import Package
 from xlhelpers.reading.crew_book import open_crew_book
 from xlhelpers.reading.outcome import compute
 from xlhelpers.survey.outcome import Outcome
+from xlhelpers.wording import plural
 
-DONE, OPEN_FINDINGS, FAILED = 0, 1, 2
-_CHECKLIST = """\
+_README = """\
 {title}
 {rule}
-Handed on {day}, from the workbook {book} ({lines} lines, {trees} trees, {open} open findings).
+Saved on {day} from the workbook {book} ({lines} lines, {trees} trees, {open} open findings).
 
-WHAT BELONGS TOGETHER WHEN A SURVEY IS HANDED OVER
-[ ] the keyed workbook itself, as it was filled last; these files are an extract of it
+WHAT TO HAND OVER WITH A SURVEY
+[ ] the workbook itself, as it was last filled; these files are only part of it
 [ ] its backups, and where the paper sheets (or their scans) are kept, for how long, by whom
-[ ] the survey rules as agreed before the start: rules.csv, and what was agreed by word of mouth
-[ ] how the plots were chosen: map, list, seed of the draw, plots replaced and why
+[ ] the survey rules as agreed at the start: rules.csv, and anything else that was agreed
+[ ] how the plots were chosen: map, list, seed, plots replaced and why
 [ ] plots that were refused, not safe or outside: plots.csv, column status
 [ ] instruments and their checks: instruments.csv, instrument_checks.csv
 [ ] the species list that was used: species.csv
-[ ] the findings and what was decided about them: findings.csv, tab To check of the workbook
-[ ] the trees measured again and the report on them, if any
-[ ] who may answer questions, and until when
+[ ] the findings and the decisions about them: findings.csv, tab To check of the workbook
+[ ] the remeasured trees and the report on them, if any
+[ ] who can answer questions, and until when
 [ ] who may use the data and for what; who decides about notes, places and names
 [ ] the version of the program: xlhelpers {version}
 
@@ -45,99 +44,103 @@ WHAT IS HERE
   Table Schemas of the Frictionless Data project)
 
 Units: {units}. A blank cell is a missing value; 0 is a value.
-Numbers marked doubtful rest on a finding that is still open.
-{neutral}
+Numbers marked doubtful have a finding that is still open.
+Texts that start like a formula get an apostrophe in front; see the dictionary.
 Left out: {left_out}
-Names of plots and strata are kept, because they tie the tables together; a plot may be named
+Names of plots and strata are included, because they connect the tables. A plot may be named
 after its street.
 
-These are measurements, not a judgement of any tree's safety: that is for local rules and
-licensed arborists to decide. Whoever measures again: watch the traffic, keep poles and tapes
-away from wires, do not walk under dead or hung tops, and leave out what is not safe.
+These are measurements. They do not rate the risk of any tree; local codes and licensed arborists
+decide. If you measure again: watch the traffic, keep poles and tapes away from wires, do not walk
+under dead or hung tops, and leave out what is not safe.
 """
-_LEFT: dict[About, str] = {
-    "notes": "notes, groups and words of explanation (--with-notes)",
+_LEFT_OUT: dict[About, str] = {
+    "notes": "notes, groups and explanations (--with-notes)",
     "places": "bearings, distances from the plot centre and plot notes (--with-places)",
     "people": "initials and eye heights (--with-people)",
 }
 
 
-def run(options: argparse.Namespace) -> int:
-    """Hand on one workbook into a new folder and return the exit code."""
-    wanted: dict[About, bool] = {
-        "notes": options.with_notes,
-        "places": options.with_places,
-        "people": options.with_people,
-    }
+def run(
+    book: Path,
+    out: Path,
+    units: Units | None,
+    with_notes: bool,
+    with_places: bool,
+    with_people: bool,
+    progress: Progress,
+) -> Done:
+    """Save one survey in a new folder; the exit code is 1 where findings are open."""
+    wanted: dict[About, bool] = {"notes": with_notes, "places": with_places, "people": with_people}
     left_out = frozenset(about for about, is_wanted in wanted.items() if not is_wanted)
-    try:
-        outcome, tables = export(options.book, options.out, left_out, options.units)
-    except (WorkbookError, OSError) as error:
-        print(f"xlhelpers: {error}", file=sys.stderr)
-        return FAILED
-    print(
-        f"Wrote {len(tables)} tables, {DICTIONARY} and README.txt into {options.out}: "
-        f"{len(outcome.survey.lines):,} lines, {len(outcome.trees):,} trees."
-    )
-    print(f"Left out: {_said(left_out)}")
-    if outcome.open_findings:
-        print(f"{len(outcome.open_findings):,} findings are open; what rests on them is marked.")
-    return OPEN_FINDINGS if outcome.open_findings else DONE
+    outcome, tables = export(book, out, left_out, units)
+    sentences = [
+        f"Saved {len(tables)} tables, {DICTIONARY} and README.txt in {out}: "
+        f"{plural(len(outcome.survey.lines), 'line')}, {plural(len(outcome.trees), 'tree')}.",
+        f"Left out: {_name_left_out(left_out)}",
+    ]
+    count = len(outcome.open_findings)
+    if count:
+        findings = f"{plural(count, 'finding')} {'is' if count == 1 else 'are'} open."
+        sentences.append(f"{findings} Numbers based on open findings are marked doubtful.")
+    return Done(sentences, TO_CHECK if count else NOTHING_TO_CHECK, (out,))
 
 
 def export(
     book: Path, folder: Path, left_out: frozenset[About], units: Units | None = None
 ) -> tuple[Outcome, tuple[TidyTable, ...]]:
-    """Write the tables of a workbook, their dictionary and the list into a new folder.
+    """Save the tables of a workbook, their dictionary and the list in a new folder.
 
     Parameters
     ----------
     book : Path
-        The keyed workbook; it stays as it is.
+        The workbook; it is not changed.
     folder : Path
         Made by this; an existing one must be empty.
     left_out : set of "notes", "places", "people"
-        What is not handed on.
+        What is left out.
     units : {"metric", "us"}, optional
         Units of the numbers; those of the survey unless stated.
 
     Raises
     ------
     WorkbookError
-        The workbook cannot be read, or the folder holds something; nothing is then written.
+        The workbook cannot be read, or the folder is not empty; nothing is then written.
     """
     _refuse_folder(folder)
     crew_book = open_crew_book(book)
     outcome = compute(Package.open(book))  # with what the office decided
-    shown: Units = units or ("us" if outcome.survey.units == "us" else "metric")
+    units = units or outcome.survey.units
     tables = tidy_tables(outcome, crew_book.typed["lines"], left_out)
-    files = [csv_bytes(table, shown) for table in tables]
+    files = [csv_bytes(table, units) for table in tables]
     title = str(outcome.survey.rules["survey_name"]) or book.stem
     facts = {
         "title": title,
-        "description": "A tree survey: keyed readings, and the heights and crowns computed.",
+        "description": "A tree survey: readings as entered, and computed heights and crowns.",
         "created": now().isoformat(timespec="seconds"),
         "version": __version__,
     }
-    dictionary = data_package(tables, files, shown, facts)
+    dictionary = data_package(tables, files, units, facts)
     texts = {f"{table.name}.csv": data for table, data in zip(tables, files, strict=True)}
     texts[DICTIONARY] = (json.dumps(dictionary, indent=2, ensure_ascii=False) + "\n").encode()
-    texts["README.txt"] = _readme(book, outcome, tables, left_out, shown).encode()
+    texts["README.txt"] = _readme(book, outcome, tables, left_out, units).encode()
     _write_folder(folder, texts)
     return outcome, tables
 
 
 def _refuse_folder(folder: Path) -> None:
     if folder.exists() and not folder.is_dir():
-        raise WorkbookError(f"--out {folder} is a file; name a folder that is not there yet.")
+        raise WorkbookError(f"--out {folder} is a file. Give a new folder.")
     if folder.is_dir() and any(folder.iterdir()):
-        raise WorkbookError(f"--out {folder} holds something already; name a new folder.")
+        raise WorkbookError(f"--out {folder} is not empty. Give a new folder.")
     if not folder.absolute().parent.is_dir():
-        raise WorkbookError(f"--out {folder}: there is no folder {folder.parent}; make it first.")
+        raise WorkbookError(
+            f"--out {folder}: the folder {folder.parent} does not exist. Make it first."
+        )
 
 
 def _write_folder(folder: Path, texts: dict[str, bytes]) -> None:
-    """Write all files beside the folder first, so that it is there whole or not at all."""
+    """Write all files next to the folder first, so that it is complete or not there."""
     try:
         scratch = Path(tempfile.mkdtemp(prefix=".writing ", dir=folder.absolute().parent))
         try:
@@ -151,13 +154,13 @@ def _write_folder(folder: Path, texts: dict[str, bytes]) -> None:
             shutil.rmtree(scratch, ignore_errors=True)
     except OSError as error:
         raise WorkbookError(
-            f"{folder} was not written: {error.strerror or error}; choose another place."
+            f"{folder} was not written: {error.strerror or error}. Choose another place."
         ) from error
 
 
-def _said(left_out: frozenset[About]) -> str:
-    said = [text for about, text in _LEFT.items() if about in left_out]
-    return "; ".join(said) + "." if said else "nothing."
+def _name_left_out(left_out: frozenset[About]) -> str:
+    texts = [text for about, text in _LEFT_OUT.items() if about in left_out]
+    return f"{'; '.join(texts)}." if texts else "nothing."
 
 
 def _file_line(table: TidyTable) -> str:
@@ -173,7 +176,7 @@ def _readme(
     units: Units,
 ) -> str:
     title = str(outcome.survey.rules["survey_name"]) or book.stem
-    return _CHECKLIST.format(
+    return _README.format(
         title=title,
         rule="=" * len(title),
         day=f"{now():%Y-%m-%d}",
@@ -185,7 +188,5 @@ def _readme(
         files="\n".join(map(_file_line, tables)),
         dictionary=DICTIONARY,
         units="m and cm" if units == "metric" else "ft and in",
-        neutral="Texts that could run as a formula have an apostrophe put before them; see the "
-        "dictionary.",
-        left_out=_said(left_out),
+        left_out=_name_left_out(left_out),
     )

@@ -1,4 +1,4 @@
-"""A survey as tidy tables to hand on: one row a thing, one column a fact, keys that tie them."""
+"""A survey as tidy tables: one row a thing, one column a fact, keys that connect them."""
 
 from collections.abc import Mapping, Sequence
 from typing import Any
@@ -55,9 +55,9 @@ def tidy_tables(
     outcome : Outcome
         The survey and what was computed from it.
     typed : DataFrame
-        The cells of the lines as they stand, a column a field; for the words that close blanks.
+        The cells of the lines as typed, a column a field; for the reasons given for blanks.
     left_out : set of "notes", "places", "people"
-        What is not handed on.
+        What is left out.
 
     Returns
     -------
@@ -89,9 +89,9 @@ def _rules(survey: Survey) -> TidyTable:
     for item in RULES.fields:
         value, quantity = survey.rules[item.name], item.measured_in
         if isinstance(value, float) and quantity is not None:
-            shown = value / quantity.factor(survey.units)  # type: ignore[arg-type]
+            shown = value / quantity.factor(survey.units)
             value = "" if np.isnan(shown) else f"{shown:.10g}"
-        unit = quantity.unit(survey.units) if quantity else ""  # type: ignore[arg-type]
+        unit = quantity.unit(survey.units) if quantity else ""
         rows.append((item.name, item.label, str(value), unit, item.help))
     frame = pd.DataFrame(rows, columns=[column.name for column in RULE_COLUMNS])
     return TidyTable("rules", RULES.title, RULES.purpose, RULE_COLUMNS, frame, "rule")
@@ -119,7 +119,7 @@ def _trees(outcome: Outcome) -> TidyTable:
         key_column("tree_id", "Tree, running number", own=True),
         key_column("plot_id", "Plot, running number"),
     )
-    purpose = "One row a tree: what its set-ups gave together."
+    purpose = "One row for each tree: the results of all its set-ups."
     links = (("plot_id", "plots"),)
     return TidyTable("trees", "Trees", purpose, (*ids, *TREE_COLUMNS), rows, "tree_id", links)
 
@@ -166,18 +166,18 @@ def _lines(outcome: Outcome, typed: pd.DataFrame, left_out: frozenset[About]) ->
 def _fields_in(survey: Survey, state: int, typed: pd.DataFrame | None) -> list[str]:
     """Return for each line the fields whose cells are in a state, with their closing words."""
     states = survey.states["lines"].drop(columns=["_sheet", "_row"], errors="ignore")
-    said: list[list[str]] = [[] for _ in range(len(states))]
+    named: list[list[str]] = [[] for _ in range(len(states))]
     for row, column in zip(*np.nonzero((states == state).to_numpy()), strict=True):
         name = str(states.columns[column])
         word = "" if typed is None else _word(typed[name].iloc[row], typed, row)
-        said[row].append(f"{name}: {word}" if word else name)
-    return ["; ".join(fields) for fields in said]
+        named[row].append(f"{name}: {word}" if word else name)
+    return ["; ".join(fields) for fields in named]
 
 
 def _word(cell: Any, typed: pd.DataFrame, row: int) -> str:
-    """Return the closing word of a cell, else the one that the line has for all its blanks."""
-    said = (cell, typed["missing_because"].iloc[row])
-    return next((closing_word(text) for text in said if isinstance(text, str) and text), "")
+    """Return the reason for a blank in its cell, else the one of the line for all its blanks."""
+    texts = (cell, typed["missing_because"].iloc[row])
+    return next((closing_word(text) for text in texts if isinstance(text, str) and text), "")
 
 
 def _findings(outcome: Outcome) -> TidyTable:
@@ -195,7 +195,7 @@ def _findings(outcome: Outcome) -> TidyTable:
         )
     ]
     frame = pd.DataFrame(every, columns=[column.name for column in FINDING_COLUMNS])
-    purpose = "What does not fit together; a number that rests on an open one is marked doubtful."
+    purpose = "The findings of the checks. Numbers with an open finding are marked doubtful."
     return TidyTable("findings", "Findings", purpose, FINDING_COLUMNS, frame, "finding_id")
 
 

@@ -4,9 +4,8 @@ Everything is computed and planned in memory; the workbook on disk is touched on
 as a whole, and only if something changed.
 """
 
-from collections import defaultdict
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 
 from xlhelpers.errors import WorkbookError
@@ -14,47 +13,39 @@ from xlhelpers.fields.workbook import RESULT_TABS
 from xlhelpers.jobs.fill.field_writes import missing_result_columns
 from xlhelpers.jobs.fill.formulas import together, write_formulas
 from xlhelpers.jobs.fill.plan import FillPlan, plan_fill
+from xlhelpers.jobs.fill.summary import (
+    Filled,
+    fill_facts,
+    note_kept_tab,
+    note_missing_column,
+    note_protected,
+    note_refusals,
+    say_filled,
+)
+from xlhelpers.jobs.job import NOTHING_TO_CHECK, TO_CHECK, Done, Progress
 from xlhelpers.package.formulas.formula_edit import edit_sheet
 from xlhelpers.package.formulas.stale_results import refresh_on_open
 from xlhelpers.package.graft.graft import graft_sheets, rename_sheet
 from xlhelpers.package.parts.parts import SheetPart, sheets, why_not_writable
 from xlhelpers.package.sheet.cell_edit import WriteResult, edit_cells
 from xlhelpers.package.sheet.cell_set import CellSet
-from xlhelpers.package.sheet.cell_writes import Refusal
-from xlhelpers.package.sheet.references import cell_name
 from xlhelpers.package.zip.container import Package
 from xlhelpers.package.zip.safe_write import clear_leftovers, write_book
 from xlhelpers.pages import our_tabs
-from xlhelpers.pages.plan import TypedOver
 from xlhelpers.reading.outcome import compute
-from xlhelpers.survey.outcome import Outcome
-
-Progress = Callable[[str], None]
+from xlhelpers.reading.refusals import refuse_unfillable, refuse_unreadable
 
 
-@dataclass(frozen=True)
-class Filled:
-    """What one fill did: where the result lies, what was written and what was not.
-
-    `columns_filled` counts by field sheet the columns in which a cell changed, `parts_untouched`
-    the parts of the workbook that are what they were, byte for byte, `typed_over` the results that
-    had been typed over.
-    """
-
-    outcome: Outcome
-    written_to: Path | None
-    backup: Path | None
-    cells_changed: int = 0
-    tabs_written: tuple[str, ...] = ()
-    said: tuple[str, ...] = field(default=())
-    columns_filled: Mapping[str, int] = field(default_factory=dict)
-    parts_untouched: int = 0
-    typed_over: tuple[TypedOver, ...] = ()
-
-    @property
-    def wrote(self) -> bool:
-        """Return whether a file was written."""
-        return self.written_to is not None
+def run(book: Path, out: Path | None, restore_formulas: bool, progress: Progress) -> Done:
+    """Fill one workbook and say what was done."""
+    refuse_unfillable(book) if out is None else refuse_unreadable(book)
+    filled = fill(book, out, progress, restore_formulas=restore_formulas)
+    return Done(
+        say_filled(filled),
+        TO_CHECK if filled.outcome.open_findings else NOTHING_TO_CHECK,
+        () if filled.written_to is None else (filled.written_to,),
+        facts=fill_facts(book, filled),
+    )
 
 
 def fill(
@@ -69,13 +60,13 @@ def fill(
     Parameters
     ----------
     book : Path
-        The keyed workbook.
+        The workbook.
     out : Path, optional
         Where to put the filled copy; the workbook itself then stays as it is.
     progress : callable, optional
-        Told the name of each step as it begins.
+        Given the name of each step as it begins.
     restore_formulas : bool, optional
-        Whether formulas of the live columns take the place of what was typed over them.
+        Whether formulas of the live columns replace what was typed over them.
 
     Raises
     ------
@@ -89,19 +80,15 @@ def fill(
     refusal = why_not_writable(package)
     if refusal is not None:
         raise WorkbookError(refusal)
-    parts = package.names()
     progress("measuring and checking")
     outcome = compute(package)
     plan = plan_fill(package, outcome, book.name, restore=restore_formulas)
-    # what was read is understood; it would take half as much memory again beside what is written
+    # no longer needed; it takes half as much memory as what is written
     package.let_go("grid")
     filled = _write(package, plan, progress)
     del plan  # with the rows of the tabs, which are written
-    filled = replace(
-        filled,
-        said=(*([cut_off] if cut_off else []), *filled.said),
-        parts_untouched=len(set(parts) - set(package.changed())),
-    )
+    if cut_off:
+        filled = replace(filled, notes=(cut_off, *filled.notes))
     if not filled.cells_changed and not filled.tabs_written and out is None:
         return filled
     progress("saving")
@@ -118,22 +105,25 @@ def fill(
 def _write(package: Package, plan: FillPlan, progress: Progress) -> Filled:
     """Write all that was planned into the opened workbook; nothing is saved yet."""
     progress("filling the field sheet")
-    touched, done, said = write_field_sheets(package, plan)
+    touched, done, notes = write_field_sheets(package, plan)
     formulas = write_formulas(package, plan.formulas, done)
     progress("writing the summary tabs")
-    tabs, kept = _write_tabs(package, plan)
+    tabs, tab_notes = _write_tabs(package, plan)
     # a formula whose result was just stored counts as fresh
     written = together(touched, formulas.fresh) | tabs
     refresh_on_open(package, written, fresh_sheets=(*tabs, *formulas.fresh_sheets))
+    locked = [note_protected(name) for name in touched if name in plan.locked]
+    remarks = plan.outcome.ledger.remarks
+    restored = any(cells.kind == "restored" for cells in plan.formulas.told)
     return Filled(
         plan.outcome,
         None,
         None,
         sum(map(len, (*touched.values(), *formulas.changed.values()))),
         tuple(tabs),
-        (*plan.typed.said, *said, *formulas.said, *plan.outcome.ledger.remarks, *kept),
-        _columns_filled(plan, touched, formulas.changed),
+        (*plan.typed.said, *locked, *notes, *formulas.notes, *remarks, *tab_notes),
         typed_over=plan.typed.cells,
+        replaced=bool(plan.typed.cells) or restored,
     )
 
 
@@ -143,12 +133,12 @@ def write_field_sheets(
     """Write the result columns and the live formulas of the field sheets.
 
     Returns the cells of the result columns that changed, by sheet; what became of the formulas,
-    by sheet; and what was left out.
+    by sheet; and notes about what was left out.
     """
     by_name = {sheet.name: sheet for sheet in sheets(package)}
     touched: dict[str, CellSet] = {}
     done: dict[str, WriteResult] = {}
-    said: list[str] = []
+    notes: list[str] = []
     for name, writes in plan.field_sheets:
         if name in plan.formulas.sheets:
             formulas = plan.formulas.sheets[name].edits
@@ -157,37 +147,13 @@ def write_field_sheets(
             result = edit_cells(package, by_name[name], writes)
         if result.changed:
             touched[name] = result.changed
-            if name in plan.locked:
-                said.append(f"{name} is protected and stays so; only result cells were written")
-        said += _say_refusals(name, result.refusals)
-    for sheet, label in missing_result_columns(plan.outcome):
-        said.append(f"{sheet} has no column '{label}' any more; its results are in the Trees tab")
-    return touched, done, said
-
-
-def _columns_filled(plan: FillPlan, *changed: Mapping[str, CellSet]) -> dict[str, int]:
-    """Return for each field sheet the number of columns in which a cell changed."""
-    found = {}
-    for name, _ in plan.field_sheets:
-        columns = {column for cells in changed for column in cells.get(name, CellSet()).rows_of}
-        if columns:
-            found[name] = len(columns)
-    return found
-
-
-def _say_refusals(sheet: str, refusals: tuple[Refusal, ...]) -> list[str]:
-    by_reason: dict[str, list[str]] = defaultdict(list)
-    for refusal in refusals:
-        by_reason[refusal.reason].append(cell_name(refusal.row, refusal.column))
-    return [
-        f"{sheet}: {len(cells)} result cells were left alone ({reason}): {', '.join(cells[:3])}"
-        + (" …" if len(cells) > 3 else "")
-        for reason, cells in by_reason.items()
-    ]
+        notes += note_refusals(name, "result cell", result.refusals)
+    notes += [note_missing_column(*missing) for missing in missing_result_columns(plan.outcome)]
+    return touched, done, notes
 
 
 def _write_tabs(package: Package, plan: FillPlan) -> tuple[dict[str, CellSet], list[str]]:
-    """Replace our tabs if anything in them changed; return their changed cells, and what was kept.
+    """Replace our tabs if anything in them changed; return their changed cells, and notes.
 
     Without a change there are no tabs in the answer.
     """
@@ -195,14 +161,14 @@ def _write_tabs(package: Package, plan: FillPlan) -> tuple[dict[str, CellSet], l
     same = our_tabs.stored(package, our_tabs.FINGERPRINT_NAME) == plan.fingerprint
     if same and set(present) == set(RESULT_TABS):
         return {}, []
-    olds, kept = set_aside(package, present)
+    olds, notes = set_aside(package, present)
     rendered = Package.from_bytes(plan.tabs.scratch, "result tabs.xlsx")
     rows = plan.tabs.rows
     digests: dict[str, str] = {}
     changed: dict[str, CellSet] = {}
     for key, tab in our_tabs.find_tabs(rendered).items():
-        shown = our_tabs.shown(rendered, tab, key, rows.get(tab.part, ()))
-        digests[key], changed[tab.name] = shown.digest, our_tabs.changes(olds.get(key), shown)
+        values = our_tabs.shown(rendered, tab, key, rows.get(tab.part, ()))
+        digests[key], changed[tab.name] = values.digest, our_tabs.changes(olds.get(key), values)
     names = graft_sheets(
         package,
         rendered,
@@ -211,27 +177,23 @@ def _write_tabs(package: Package, plan: FillPlan) -> tuple[dict[str, CellSet], l
         rows=rows,
     )
     written = zip((sheet.name for sheet in sheets(rendered)), names, strict=True)
-    return {name: changed[of] for of, name in written if of in changed}, kept
+    return {name: changed[of] for of, name in written if of in changed}, notes
 
 
 def set_aside(
     package: Package, present: Mapping[str, SheetPart]
 ) -> tuple[dict[str, our_tabs.Shown], list[str]]:
-    """Return what the tabs to be replaced show, by key; those with additions get new names."""
-    olds, kept = {}, []
+    """Give tabs with additions new names; return what the others show, by key, and notes."""
+    olds, notes = {}, []
     for key, sheet in present.items():
-        found = our_tabs.shown_before(package, sheet, key)
-        if found.digest == our_tabs.stored(package, our_tabs.seal_name(key)):
-            olds[key] = found
+        values = our_tabs.shown_before(package, sheet, key)
+        if values.digest == our_tabs.stored(package, our_tabs.seal_name(key)):
+            olds[key] = values
             continue
         new_name = _free_name(package, f"{sheet.name[:22]} (kept)")
         rename_sheet(package, sheet.name, new_name)
-        kept.append(
-            f"The tab '{sheet.name}' held something that was added (words, a note, a chart, "
-            "cells marked in a colour); it is kept as "
-            f"'{new_name}' and a fresh tab stands beside it"
-        )
-    return olds, kept
+        notes.append(note_kept_tab(sheet.name, new_name))
+    return olds, notes
 
 
 def _free_name(package: Package, wanted: str) -> str:

@@ -3,33 +3,32 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from xlhelpers.jobs.fill.summary import note_formulas, note_refusals
 from xlhelpers.live.fill import BookPlan, plan_book, tabs_of_plan
 from xlhelpers.package.formulas.formula_edit import edit_formulas
 from xlhelpers.package.parts.parts import defined_names, sheets
 from xlhelpers.package.sheet.cell_edit import WriteResult
 from xlhelpers.package.sheet.cell_set import CellSet
 from xlhelpers.package.sheet.grid import read_grid
-from xlhelpers.package.sheet.references import cell_name
 from xlhelpers.package.zip.container import Package
-from xlhelpers.pages.live_differences import sentences
 from xlhelpers.survey.outcome import Outcome
 
 
 @dataclass(frozen=True)
 class FormulasFilled:
-    """What was done: cells changed by sheet, every cell with a formula of ours, what to say.
+    """What was done: cells changed by sheet, every cell with a formula of ours, what to note.
 
-    `fresh_sheets` are those on which no other formula stands.
+    `fresh_sheets` are those without any other formula.
     """
 
     changed: dict[str, CellSet] = field(default_factory=dict)
     fresh: dict[str, CellSet] = field(default_factory=dict)
     fresh_sheets: tuple[str, ...] = ()
-    said: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
 
 
 def plan_formulas(package: Package, outcome: Outcome, *, restore: bool) -> BookPlan:
-    """Plan the formula cells of an opened workbook from the cells as they are keyed."""
+    """Plan the formula cells of an opened workbook from the cells as they are typed."""
     names = defined_names(package)
     if not any(name.name.startswith("xlh_of_") for name in names):
         return BookPlan()
@@ -48,20 +47,15 @@ def write_formulas(
     """Write what was planned; `done` is what became of the sheets that are written already."""
     by_name = {sheet.name: sheet for sheet in sheets(package)}
     changed: dict[str, CellSet] = {}
-    said = [*plan.said, *sentences(plan.told)]
+    notes = [*plan.said, *note_formulas(plan.told)]
     for name, sheet in plan.sheets.items():
         result = done.get(name) or edit_formulas(package, by_name[name], sheet.edits)
         if result.changed:
             changed[name] = result.changed
-        if result.refusals:
-            first = result.refusals[0]
-            said.append(
-                f"{name}: {len(result.refusals)} formula cells were left alone, such as "
-                f"{cell_name(first.row, first.column)}: it {first.reason}"
-            )
+        notes += note_refusals(name, "formula", result.refusals)
     fresh = {name: sheet.formulas for name, sheet in plan.sheets.items()} if changed else {}
     only_ours = tuple(name for name, sheet in plan.sheets.items() if sheet.only_ours)
-    return FormulasFilled(changed, fresh, only_ours, tuple(said))
+    return FormulasFilled(changed, fresh, only_ours, tuple(notes))
 
 
 def together(*sets: dict[str, CellSet]) -> dict[str, CellSet]:

@@ -1,65 +1,189 @@
-"""What a command says at its end, in plain words and as JSON."""
+"""What one fill did: as a record, in sentences, and as facts for other programs.
 
-from dataclasses import asdict
+All sentences of the job are here.
+"""
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
-from xlhelpers.jobs.fill.fill import Filled
-from xlhelpers.survey.decisions.identity import finding_ids
+from xlhelpers.fields.workbook import RESULT_TABS
+from xlhelpers.package.sheet.cell_writes import Refusal
+from xlhelpers.package.sheet.references import cell_name
+from xlhelpers.pages.live_differences import ToldCells
+from xlhelpers.pages.plan import TypedOver
 from xlhelpers.survey.outcome import Outcome
-from xlhelpers.survey.outcome_words import say_outcome
-from xlhelpers.wording import plural
+from xlhelpers.survey.outcome_words import outcome_facts, say_outcome
+from xlhelpers.wording import list_words, plural
+
+_NAMED = 3
+
+
+@dataclass(frozen=True)
+class Filled:
+    """What one fill did: where the result is, what was written and what was not.
+
+    `typed_over` are the results that had been typed over; `replaced` says whether anything that
+    was typed over results or formulas gave way to them.
+    """
+
+    outcome: Outcome
+    written_to: Path | None
+    backup: Path | None
+    cells_changed: int = 0
+    tabs_written: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+    typed_over: tuple[TypedOver, ...] = ()
+    replaced: bool = False
+
+    @property
+    def wrote(self) -> bool:
+        """Return whether a file was written."""
+        return self.written_to is not None
 
 
 def say_filled(filled: Filled) -> list[str]:
     """Return the sentences about one fill."""
-    said = say_outcome(filled.outcome)
-    if not filled.wrote:
-        said.append("Nothing had changed since the last fill, so nothing was written.")
-    else:
-        tabs = ", ".join(filled.tabs_written) or "none"
-        columns = [
-            f"filled {plural(count, 'column')} on {sheet}"
-            for sheet, count in filled.columns_filled.items()
-        ]
-        done = [
-            *columns,
-            f"replaced {plural(len(filled.tabs_written), 'tab')} ({tabs})",
-            f"left {plural(filled.parts_untouched, 'other part')} untouched",
-        ]
-        said.append(
-            f"Wrote {filled.written_to}: {', '.join(done)}; "
-            f"{plural(filled.cells_changed, 'cell')} changed."
+    sentences = say_outcome(filled.outcome)
+    if filled.wrote:
+        unchanged = "" if filled.replaced else " What you typed is unchanged."
+        sentences.append(
+            f"Saved {filled.written_to}. {len(RESULT_TABS)} result tabs are up to date.{unchanged}"
         )
+    else:
+        sentences.append("Nothing has changed since the last fill. Nothing was written.")
     if filled.backup is not None:
-        said.append(f"The workbook as it was before lies beside it as {filled.backup.name}.")
+        sentences.append(f"The previous version is kept as {filled.backup.name}.")
     if filled.outcome.open_findings:
-        said.append("Next: open the tab To check and work through it from the top.")
-    return said + [f"Note: {sentence}." for sentence in filled.said]
+        sentences.append("Next: open the tab To check and start at the top.")
+    return sentences + [say_note(note) for note in filled.notes]
 
 
-def as_json(book: str, outcome: Outcome, filled: Filled | None = None) -> dict[str, Any]:
-    """Return the facts of one run for other programs, in the inner units."""
-    trees = outcome.trees.astype(object).where(outcome.trees.notna(), None)
-    return {
-        "book": book,
-        "written_to": None if filled is None or not filled.wrote else str(filled.written_to),
-        "lines": len(outcome.survey.lines),
-        "trees": trees.to_dict("records"),
-        "findings": [
-            {
-                "id": identity,
-                **asdict(finding),
-                "state": stands.state,
-                "decision": asdict(stands.decision),
-            }
-            for identity, finding, stands in zip(
-                finding_ids(outcome.findings), outcome.findings, outcome.standings, strict=True
-            )
-        ],
-        "typed_over": [
-            {"cell": cell.where.cell, "sheet": cell.where.sheet, "plot": cell.plot}
-            | {"tree": cell.tree, "column": cell.label, "what": cell.what}
-            for cell in (() if filled is None else filled.typed_over)
-        ],
-        "understood": [asdict(item) for item in outcome.survey.understood],
-    }
+def say_note(note: str) -> str:
+    """Return the sentence of a note."""
+    return f"Note: {note}{'' if note.endswith(('.', '?', '…')) else '.'}"
+
+
+def note_protected(sheet: str) -> str:
+    """Return the note about a field sheet that is protected."""
+    return f"{sheet} is protected. Only its result cells were filled."
+
+
+def note_missing_column(sheet: str, label: str) -> str:
+    """Return the note about a result column that somebody deleted."""
+    return f"{sheet} has no column “{label}” any more. Its results are only on the tab Trees."
+
+
+def note_kept_tab(tab: str, kept_as: str) -> str:
+    """Return the note about a result tab to which somebody added something."""
+    return (
+        f"Something was added to the tab “{tab}” (words, a note, a chart or a colour). It is kept "
+        f"as “{kept_as}”. The new results are on “{tab}”."
+    )
+
+
+def note_refusals(sheet: str, what: str, refusals: Iterable[Refusal]) -> list[str]:
+    """Return a note for each reason why cells were not written."""
+    by_reason: dict[str, list[str]] = defaultdict(list)
+    for refusal in refusals:
+        by_reason[refusal.reason].append(cell_name(refusal.row, refusal.column))
+    return [
+        f"{plural(len(cells), what)} on {sheet} {_was(len(cells))} not written "
+        f"({', '.join(cells[:_NAMED])}{' …' if len(cells) > _NAMED else ''}). {cells[0]} {reason}"
+        for reason, cells in by_reason.items()
+    ]
+
+
+def note_formulas(cells: Sequence[ToldCells]) -> list[str]:
+    """Return a note for each sheet and kind of formula cells that are not as the program has them.
+
+    Formulas that show nothing and formulas that show something else are one kind.
+    """
+    groups: dict[tuple[str, str], list[ToldCells]] = defaultdict(list)
+    for one in cells:
+        kind = "differs" if one.kind in ("less", "other") else one.kind
+        groups[one.sheet, kind].append(one)
+    return [_FORMULA_NOTES[kind](sheet, group) for (sheet, kind), group in groups.items()]
+
+
+def _note_differing(sheet: str, cells: Sequence[ToldCells]) -> str:
+    by_row = Counter(row for one in cells for row in one.rows.tolist())
+    total, rows = by_row.total(), sorted(by_row)
+    if len(rows) > _NAMED:
+        where = f"{plural(total, 'formula')} in {len(rows):,} rows"
+        more = f" (rows {', '.join(map(str, rows[:_NAMED]))} …)"
+    else:
+        where = list_words([f"{plural(by_row[row], 'formula')} in row {row}" for row in rows])
+        more = ""
+    verb, s = ("differs", "") if total == 1 else ("differ", "s")
+    return (
+        f"{where} of {sheet} {verb} from the computed result{s}{more}. Use the values on the tab "
+        "Trees. The cells are listed on the tab About this fill."
+    )
+
+
+def _note_typed(sheet: str, cells: Sequence[ToldCells]) -> str:
+    count = plural(_count(cells), "formula")
+    return (
+        f"Something was typed over {count} on {sheet} ({_where(cells)}). "
+        "It was left. To get the formulas back, fill with --restore-formulas."
+    )
+
+
+def _note_another(sheet: str, cells: Sequence[ToldCells]) -> str:
+    count = _count(cells)
+    return (
+        f"{plural(count, 'cell')} on {sheet} {'has' if count == 1 else 'have'} another formula, "
+        f"yours or of another version of the program ({_where(cells)}). It was left. To get this "
+        "version's formulas, fill with --restore-formulas."
+    )
+
+
+def _note_restored(sheet: str, cells: Sequence[ToldCells]) -> str:
+    count = _count(cells)
+    return f"{plural(count, 'formula')} on {sheet} {_was(count)} put back ({_where(cells)})."
+
+
+_FORMULA_NOTES = {
+    "differs": _note_differing,
+    "left": _note_typed,
+    "another": _note_another,
+    "restored": _note_restored,
+}
+
+
+def _count(cells: Sequence[ToldCells]) -> int:
+    return sum(len(one.rows) for one in cells)
+
+
+def _where(cells: Sequence[ToldCells]) -> str:
+    places = [f"{one.label}: {one.listed}" for one in cells[:_NAMED]]
+    return "; ".join(places) + (" …" if len(cells) > _NAMED else "")
+
+
+def _was(count: int) -> str:
+    return "was" if count == 1 else "were"
+
+
+def fill_facts(book: Path, filled: Filled) -> dict[str, Any]:
+    """Return the facts of one fill for other programs, in the inner units."""
+    return (
+        {"book": str(book)}
+        | outcome_facts(filled.outcome)
+        | {
+            "written_to": str(filled.written_to) if filled.wrote else None,
+            "typed_over": [
+                {
+                    "cell": cell.where.cell,
+                    "sheet": cell.where.sheet,
+                    "plot": cell.plot,
+                    "tree": cell.tree,
+                    "column": cell.label,
+                    "what": cell.what,
+                }
+                for cell in filled.typed_over
+            ],
+        }
+    )

@@ -1,114 +1,80 @@
-"""Says how far out each instrument was at its checks and which trees that touches."""
+"""Shows the error of each instrument at its checks, and the trees affected."""
 
-import argparse
-import sys
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
 
-from xlhelpers.errors import WorkbookError
 from xlhelpers.fields.quantities import QUANTITIES, Units
 from xlhelpers.jobs.instruments.history_book import history_book
+from xlhelpers.jobs.job import NOTHING_TO_CHECK, TO_CHECK, Done, Progress
+from xlhelpers.package.places import refuse_out
 from xlhelpers.package.zip.safe_write import write_book
 from xlhelpers.pages.values import natural_key
 from xlhelpers.reading.outcome import check
 from xlhelpers.reading.refusals import refuse_unreadable
 from xlhelpers.survey.instrument_history import (
+    CANNOT_TELL,
     IN_ORDER,
     Spell,
     check_history,
     spells,
     touched_lines,
 )
-from xlhelpers.survey.model import Survey, units_of
+from xlhelpers.survey.model import Survey
 from xlhelpers.survey.typed.words import identifier_key
-from xlhelpers.wording import plural
+from xlhelpers.wording import list_words, plural
 
-ALL_IN_ORDER, OUT, FAILED = 0, 1, 2
 Touched = list[tuple[Spell, pd.DataFrame]]
 
 
-def run(options: argparse.Namespace) -> int:
-    """Print the history of the instruments; write it where asked; return the exit code.
-
-    Parameters
-    ----------
-    options : Namespace
-        `book`, and `out` (None: nothing is written).
-
-    Returns
-    -------
-    int
-        0 no check found an instrument out of order, 1 one did, 2 not read or written.
-    """
-    try:
-        refuse_unreadable(options.book)
-        refuse_out(options.out, options.book)
-        outcome = check(options.book)
-        survey = outcome.survey
-        history = check_history(survey)
-        touched = [(s, touched_lines(survey, outcome.setups, s)) for s in spells(history)]
-        for paragraph in say_history(survey, history, touched):
-            print(paragraph)
-        if options.out is not None:
-            data = history_book(history, touched, units_of(survey))
-            write_book(options.out, data, backup=False)
-            print(f"Wrote {options.out}.")
-    except (WorkbookError, OSError) as error:
-        print(f"xlhelpers: {error}", file=sys.stderr)
-        return FAILED
-    return OUT if touched else ALL_IN_ORDER
-
-
-def refuse_out(out: Path | None, book: Path) -> None:
-    """Refuse a place that is the workbook itself or is no .xlsx file.
-
-    Raises
-    ------
-    WorkbookError
-        If `out` is one of these.
-    """
+def run(book: Path, out: Path | None, progress: Progress) -> Done:
+    """Tell the history of the instruments; the exit code is 1 where one was out of order."""
+    refuse_unreadable(book)
+    if out is not None:
+        refuse_out(out, book)
+    outcome = check(book)
+    survey = outcome.survey
+    history = check_history(survey)
+    touched = [(s, touched_lines(survey, outcome.setups, s)) for s in spells(history)]
+    sentences = say_history(survey, history, touched)
+    code = TO_CHECK if touched else NOTHING_TO_CHECK
     if out is None:
-        return
-    if out.suffix.lower() != ".xlsx":
-        raise WorkbookError(f"--out {out.name}: the new workbook needs a name that ends in .xlsx")
-    if out.exists() and out.samefile(book):
-        raise WorkbookError(f"--out {out} is the workbook itself; give another name")
+        return Done(sentences, code)
+    write_book(out, history_book(history, touched, survey.units), backup=False)
+    return Done((*sentences, f"Saved {out}."), code, (out,))
 
 
 def say_history(survey: Survey, history: pd.DataFrame, touched: Touched) -> list[str]:
     """Return a paragraph for each instrument, and one for each time that one was out of order."""
-    units = units_of(survey)
-    said = []
+    units = survey.units
     keys = history["instrument"].map(identifier_key)
     names = [str(name) for name in survey.instruments["instrument"] if name]
     known = {identifier_key(name) for name in names}
     names += [str(n) for n in history.loc[~keys.isin(known), "instrument"].drop_duplicates()]
+    if not names:
+        return [
+            "The sheet Instruments is empty, so there is no history yet. Enter each instrument "
+            "there, and its checks on Instrument checks."
+        ]
+    paragraphs = []
     for name in sorted(names, key=natural_key):
-        rows = history[keys == identifier_key(name)]
-        said.append(_of_instrument(name, rows, units))
-        said += [
+        paragraphs.append(_of_instrument(name, history[keys == identifier_key(name)], units))
+        paragraphs += [
             _of_spell(spell, lines, units)
             for spell, lines in touched
             if identifier_key(spell.instrument) == identifier_key(name)
         ]
-    if not names:
-        return [
-            "The sheet Instruments lists none, so there is no history yet. Key each instrument "
-            "there once, and its checks into Instrument checks."
-        ]
-    ends = "what stands here is proposed." if touched else "no check asks for it."
-    said.append(f"Nothing was corrected: {ends}")
-    return said
+    proposals = "These are proposals. Nothing was corrected."
+    return [*paragraphs, proposals if touched else "No check asks for a correction."]
 
 
 def _of_instrument(name: str, rows: pd.DataFrame, units: Units) -> str:
     if rows.empty:
-        return f"{name}\n  never checked, or no check that can be read"
+        return f"{name}\n  No check that can be read."
     lines = [f"  {row.date:%Y-%m-%d}  {_of_check(row, units)}" for row in rows.itertuples()]
     good = rows.loc[rows["verdict"] == IN_ORDER, "date"]
-    last = "never found in order" if good.empty else f"last in order {good.max():%Y-%m-%d}"
+    last = "Never found in order." if good.empty else f"Last in order {good.max():%Y-%m-%d}."
     return "\n".join([name, *lines, f"  {last}"])
 
 
@@ -116,53 +82,65 @@ def _of_check(row: object, units: Units) -> str:
     way, verdict = row.way, row.verdict  # type: ignore[attr-defined]
     read, known = row.read_height, row.known_height  # type: ignore[attr-defined]
     error, u = row.error, row.u_error  # type: ignore[attr-defined]
-    heights = (
-        f"{_length(read, units)} read, {_length(known, units)} known" if known == known else ""
-    )
-    angle = f"error {_signed(error)}° ± {u:.1f}°" if error == error else ""
-    what = ", ".join(text for text in (heights, angle) if text)
-    advice = " (the aim is too level to show an angle)" if verdict == "cannot tell" else ""
-    return f"{way}: {what}: {verdict}{advice}"
+    parts = []
+    if known == known:
+        parts.append(f"{_length(read, units)} read, {_length(known, units)} known")
+    if error == error:
+        parts.append(f"error {_signed(error)}° ± {u:.1f}°")
+    if verdict == CANNOT_TELL:
+        verdict = "cannot be told: the aim was nearly level"
+    return f"{way}: {', '.join(parts)}: {verdict}"
 
 
 def _of_spell(spell: Spell, lines: pd.DataFrame, units: Units) -> str:
-    counts = lines["when"].value_counts()
-    between, after, undated = (int(counts.get(w, 0)) for w in ("between", "after", "undated"))
     since = (
-        "no check before found it in order"
+        "not in order at any earlier check"
         if spell.last_good is None
         else f"last in order {spell.last_good:%Y-%m-%d}"
     )
     until = "" if spell.next_good is None else f", in order again {spell.next_good:%Y-%m-%d}"
-    said = [
+    sentences = [
         f"OUT OF ORDER  {spell.instrument}, found {spell.first_bad:%Y-%m-%d} ({since}{until})",
-        f"  read with it: {plural(between, 'line')} from the last good to the first bad check, "
-        f"{after:,} after it, {undated:,} on plots without a date",
-        f"  on plots {_plots(lines)}" if len(lines) else "  no line is touched",
+        _affected(lines["when"]),
     ]
-    return "\n".join([*said, *_proposal(spell, lines, units)])
+    if len(lines):
+        plots = sorted(map(str, lines["plot"].drop_duplicates()), key=natural_key)
+        sentences.append(f"  On plots: {', '.join(plots)}.")
+    return "\n".join([*sentences, *_proposal(spell, lines, units)])
+
+
+_WHEN = {
+    "between": "between the last good check and this one",
+    "after": "after this check",
+    "undated": "on plots without a date",
+}
+
+
+def _affected(when: pd.Series) -> str:
+    counts = when.value_counts()
+    parts = [
+        f"{plural(int(counts[key]), 'line')} {words}"
+        for key, words in _WHEN.items()
+        if key in counts
+    ]
+    return f"  Measured with it: {list_words(parts)}." if parts else "  No readings affected."
 
 
 def _proposal(spell: Spell, lines: pd.DataFrame, units: Units) -> list[str]:
     if not np.isfinite(spell.error):
-        return ["  no angle follows from a shown height: have it set right, and measure again"]
-    what = "take" if spell.error > 0 else "add"
-    where = "off" if spell.error > 0 else "to"
-    said = [
-        f"  proposed, not applied: {what} {abs(spell.error):.1f}° ± {spell.u_error:.1f}° {where} "
-        "each reading"
+        return ["  The error in degrees cannot be told. Have it adjusted, then measure again."]
+    what, where = ("Take", "off") if spell.error > 0 else ("Add", "to")
+    sentences = [
+        f"  Proposal (not applied): {what} {abs(spell.error):.1f}° ± {spell.u_error:.1f}° {where} "
+        "each reading."
     ]
     change = (lines["corrected"] - lines["total_height"]).dropna()
     if len(change):
-        said.append(
-            f"  total heights would change by {_signed_length(change.min(), units)} to "
-            f"{_signed_length(change.max(), units)}"
+        sentences.append(
+            f"  Heights would change by {_signed_length(change.min(), units)} to "
+            f"{_signed_length(change.max(), units)}."
         )
-    return said
-
-
-def _plots(lines: pd.DataFrame) -> str:
-    return ", ".join(sorted(map(str, lines["plot"].drop_duplicates()), key=natural_key))
+    return sentences
 
 
 def _length(metres: float, units: Units, sign: str = "") -> str:
@@ -175,6 +153,6 @@ def _signed_length(metres: float, units: Units) -> str:
 
 
 def _signed(number: float) -> str:
-    shown = round(number, 1)
-    sign = "−" if shown < 0 else "+" if shown > 0 else ""
-    return f"{sign}{abs(shown):.1f}"
+    rounded = round(number, 1)
+    sign = "−" if rounded < 0 else "+" if rounded > 0 else ""
+    return f"{sign}{abs(rounded):.1f}"

@@ -1,4 +1,4 @@
-"""An icon onto which workbooks are dropped, for people who do not use a command line."""
+"""An icon to drop workbooks on, for people who do not use a command line."""
 
 import os
 import stat
@@ -6,12 +6,13 @@ import sys
 from pathlib import Path
 
 from xlhelpers.errors import WorkbookError
+from xlhelpers.jobs.job import Done, Progress
 
 _WINDOWS = """\
 @echo off
 rem Drop one or more workbooks onto this file.
 if "%~1"=="" (
-  echo Drop a keyed workbook onto this file to fill it.
+  echo Drop a workbook onto this file to fill it.
 ) else (
   "{python}" -m xlhelpers fill %*
 )
@@ -21,7 +22,7 @@ _MACOS = """\
 #!/bin/sh
 # Open this file, then drop a workbook into the window that appears and press Return.
 if [ "$#" -eq 0 ]; then
-  printf 'Drop a keyed workbook into this window and press Return: '
+  printf 'Drop a workbook into this window and press Return: '
   IFS= read book  # without -r: the window escapes blanks with a backslash
   set -- "${{book% }}"
 fi
@@ -31,9 +32,9 @@ read -r _
 """
 _LINUX_SCRIPT = """\
 #!/bin/sh
-# Fills the workbooks that are given to it and waits, so that the sentences can be read.
+# Fills the workbooks and waits, so that you can read what was done.
 if [ "$#" -eq 0 ]; then
-  echo 'Drop a keyed workbook onto the icon to fill it.'
+  echo 'Drop a workbook onto the icon to fill it.'
 else
   "{python}" -m xlhelpers fill "$@"
 fi
@@ -44,11 +45,17 @@ _LINUX_ICON = """\
 [Desktop Entry]
 Type=Application
 Name=Fill a tree survey
-Comment=Drop keyed workbooks here to fill them
+Comment=Drop workbooks here to fill them
 Exec="{script}" %F
 Terminal=true
 MimeType=application/vnd.openxmlformats-officedocument.spreadsheetml.sheet;
 """
+
+
+def run(folder: Path, system: str | None, progress: Progress) -> Done:
+    """Make the icon and say where it is."""
+    files = write_launcher(folder, system)
+    return Done([f"Saved {path}." for path in files], files=files)
 
 
 def this_system() -> str:
@@ -72,7 +79,7 @@ def write_launcher(folder: Path, system: str | None = None) -> list[Path]:
         If the folder does not exist or is not writable.
     """
     if not folder.is_dir():
-        raise WorkbookError(f"{folder} is not a folder; give an existing one, such as the desktop")
+        raise WorkbookError(f"{folder} is not a folder. Give an existing one, such as the desktop.")
     system = system or this_system()
     python = sys.executable
     if system == "windows":
@@ -91,5 +98,5 @@ def _write(path: Path, text: str, newline: str = "\n") -> Path:
         if os.name == "posix":
             path.chmod(path.stat().st_mode | stat.S_IXUSR | stat.S_IXGRP | stat.S_IXOTH)
     except OSError as error:
-        raise WorkbookError(f"{path} cannot be written: {error.strerror}") from error
+        raise WorkbookError(f"{path} cannot be written: {error.strerror}.") from error
     return path

@@ -1,4 +1,4 @@
-"""The workbook of a survey that was put together from several: keyed, checked, with its report."""
+"""The workbook of a survey combined from several: entered, checked, with its report."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
@@ -17,6 +17,7 @@ from xlhelpers.jobs.merge.carried_decisions import carried_tabs, seals_of
 from xlhelpers.package.graft.graft import graft_sheets
 from xlhelpers.package.parts import parts
 from xlhelpers.package.sheet.cell_edit import write_cells
+from xlhelpers.package.sheet.cell_text import is_filled
 from xlhelpers.package.sheet.cell_writes import CellWrite, ColumnWrites
 from xlhelpers.package.zip.container import Package
 from xlhelpers.pages.our_tabs import names_of
@@ -24,12 +25,15 @@ from xlhelpers.pages.plan import Block, Column, Link, TabPlan
 from xlhelpers.pages.render import render_book
 from xlhelpers.reading.decisions import Kept
 from xlhelpers.reading.survey import read_survey
-from xlhelpers.survey.merging.merging import SHEETS, Conflict, Merged
+from xlhelpers.survey.columns import SHEETS
+from xlhelpers.survey.merging.merging import Merged
+from xlhelpers.survey.merging.values import Conflict
 from xlhelpers.survey.model import Survey
 from xlhelpers.survey.setups.setups import compute_setups
 from xlhelpers.template.keyed_rows import clear_species, stored_cells
 from xlhelpers.template.layout import RULE_VALUE, rule_rows
 from xlhelpers.template.make import MOST_PLOTS, make_template
+from xlhelpers.wording import plural
 
 MERGE_TAB, SOURCES_TAB = "Merge report", "Merged workbooks"
 ORIGIN = ("Origin: workbook", "Origin: sheet", "Origin: row")
@@ -41,7 +45,7 @@ HEIGHTS = ("crown_base", "crown_top", "total_height")
 
 @dataclass(frozen=True)
 class SourceFacts:
-    """What the report says of one workbook: rows by table, or why it was left out."""
+    """What the report shows of one workbook: rows by table, or why it was left out."""
 
     name: str
     counts: dict[str, int]
@@ -61,8 +65,8 @@ def key_merged(merged: Merged) -> Package:
     lines, plots = merged.rows["lines"], merged.rows["plots"]
     if len(plots) > MOST_PLOTS:
         raise WorkbookError(
-            f"{len(plots):,} plots are more than the {MOST_PLOTS:,} that one workbook holds; "
-            "merge them in parts."
+            f"{len(plots):,} plots are more than the {MOST_PLOTS:,} that one workbook can hold. "
+            "Merge them in parts."
         )
     units = merged.target.units
     paper: Any = "a4" if units == "metric" else "letter"
@@ -112,7 +116,7 @@ def _key_table(
         if item.kind != "computed"
     }
     cells |= dict(enumerate(further.values(), len(sheet.fields) + 1))
-    filled = {column: values for column, values in cells.items() if (values != None).any()}  # noqa: E711 (each cell by itself)
+    filled = {column: values for column, values in cells.items() if is_filled(values).any()}
     if len(frame) and filled:
         rows = np.arange(_FIRST, _FIRST + len(frame))
         _, refusals = write_cells(package, part, ColumnWrites(rows, filled, _FIRST))
@@ -148,7 +152,7 @@ def check_merged(package: Package, merged: Merged, heights: pd.DataFrame) -> Sur
     wanted = len(merged.rows["lines"])
     if len(survey.lines) != wanted or len(heights) != wanted:
         raise WorkbookError(
-            f"{wanted:,} lines went in, but {len(survey.lines):,} came out; nothing was written. "
+            f"{wanted:,} lines went in, but {len(survey.lines):,} came out. Nothing was written. "
             "Please report this."
         )
     now = compute_setups(survey)[list(HEIGHTS)].to_numpy(float)
@@ -168,8 +172,8 @@ def check_merged(package: Package, merged: Merged, heights: pd.DataFrame) -> Sur
                 line["_file"],
                 line["_sheet"],
                 int(line["_row"]),
-                "the height is another than in its own workbook: see the rows above on its "
-                "plot, instrument and tree",
+                "The height differs from the one in its own workbook. See the rows above on its "
+                "plot, instrument and tree.",
             )
         )
     return survey
@@ -195,8 +199,8 @@ _CONFLICT_COLUMNS = (
     Column("kind", "About", "text", width=13),
     Column("what", "What", "wrapped", width=24),
     Column("label", "Column", "text", width=20),
-    Column("stands", "Stands in this workbook", "wrapped", width=24),
-    Column("other", "The other says", "wrapped", width=24),
+    Column("stands", "In this workbook", "wrapped", width=24),
+    Column("other", "In the other", "wrapped", width=24),
     Column("file", "Other workbook", "wrapped", width=24),
     Column("sheet", "Its sheet", "text", width=16),
     Column("row", "Its row", "number", "count", width=8),
@@ -218,18 +222,18 @@ def _conflicts_tab(merged: Merged, sources: Sequence[SourceFacts]) -> TabPlan:
         _CONFLICT_COLUMNS,
         rows,
         filtered=True,
-        if_empty="No contradictions were found.",
+        if_empty="The workbooks do not disagree.",
     )
-    used = sum(not source.error for source in sources)
+    used, lines = sum(not one.error for one in sources), plural(len(merged.rows["lines"]), "line")
     return TabPlan(
         "merge",
         "Merge report",
-        f"{used} workbook{'s' if used != 1 else ''}, {len(merged.rows['lines']):,} lines in and "
-        f"{len(merged.rows['lines']):,} lines out. Contradictions: {merged.contradictions:,}; "
-        f"rules of units that were converted: {len(rows) - merged.contradictions:,}.",
+        f"{plural(used, 'workbook')}, {lines} in and {lines} out. Disagreements: "
+        f"{merged.contradictions:,}. Rules whose units were converted: "
+        f"{len(rows) - merged.contradictions:,}.",
         (block,),
         (
-            "Nothing was dropped: what does not stand in this workbook stands on this tab. The "
+            "Nothing was dropped. Values that are not in this workbook are listed on this tab. The "
             "origin of each line and plot is in the last columns of its sheet.",
         ),
         name=MERGE_TAB,
@@ -237,7 +241,7 @@ def _conflicts_tab(merged: Merged, sources: Sequence[SourceFacts]) -> TabPlan:
 
 
 def _links(merged: Merged) -> list[Link | None]:
-    """Return for each conflict about one line or plot the cell where that row stands now."""
+    """Return for each conflict about one line or plot the cell where that row is now."""
     places: dict[tuple[str, str, int], Link] = {}
     for table, tab in (("plots", PLOTS.tab), ("lines", FIELD_SHEET.tab)):
         frame = merged.rows[table]
@@ -251,8 +255,8 @@ def _sources_tab(merged: Merged, sources: Sequence[SourceFacts]) -> TabPlan:
     columns = (
         Column("name", "Workbook", "wrapped", width=34),
         *(Column(table, sheet.tab, "number", "count", width=11) for table, sheet in SHEETS.items()),
-        Column("left", "Tabs not carried over", "wrapped", width=30),
-        Column("error", "Left out because", "wrapped", width=50),
+        Column("left", "Tabs not copied", "wrapped", width=30),
+        Column("error", "Why it was left out", "wrapped", width=50),
     )
     rows = pd.DataFrame(
         [
@@ -264,9 +268,9 @@ def _sources_tab(merged: Merged, sources: Sequence[SourceFacts]) -> TabPlan:
     out = {"name": "in this workbook", **{t: float(len(merged.rows[t])) for t in SHEETS}}
     rows = pd.concat([rows, pd.DataFrame([out])], ignore_index=True)
     block = Block("sources", columns, rows)
-    sentence = "Rows by sheet. Lists of names become shorter where workbooks share entries."
+    sentence = "Rows on each sheet. Lists of names become shorter if workbooks share entries."
     remark = (
-        "Decisions of the tabs To check go along: the first fill puts each beside its "
-        "finding. Where units were converted the readings count as new."
+        "Decisions on the tabs To check are kept. The first fill puts each beside its finding. If "
+        "units were converted, the readings count as new."
     )
     return TabPlan("merged", "Merged workbooks", sentence, (block,), (remark,), name=SOURCES_TAB)

@@ -1,7 +1,7 @@
-"""Decisions of several workbooks, carried to the workbook that they became.
+"""Decisions of several workbooks, carried to the combined workbook.
 
-They stand on its tabs To check and Log as the next fill looks for them: it puts each beside its
-finding where the readings are still the same, and asks again where they are not.
+They are on its tabs To check and Log, where the next fill looks for them. It puts each beside its
+finding if the readings are the same, and opens the finding again if they are not.
 """
 
 from collections.abc import Sequence
@@ -18,14 +18,14 @@ from xlhelpers.reading.decisions import Kept
 from xlhelpers.survey.decisions.decisions import Decision
 
 _SHAPES: dict[str, Column] = {column.key: column for column in LOG_COLUMNS}
-_SAY = (
-    "Decisions from the workbooks that were put together. The next fill puts each beside its "
-    "finding where the readings are the same, and asks again where they are not."
+_PURPOSE = (
+    "Decisions from the combined workbooks. The next fill puts each beside its finding if the "
+    "readings are the same. If they are not, the finding is open again."
 )
 
 
 def carried_tabs(kept: Sequence[Kept]) -> tuple[TabPlan, ...]:
-    """Return the tabs with what the office decided in several workbooks; none where it did not."""
+    """Return the tabs with the decisions of several workbooks; none without decisions."""
     rows = [row for one in kept for row in one.rows if row.is_taken or row.earlier]
     log = [entry for one in kept for entry in one.log]
     left = pd.DataFrame(
@@ -40,11 +40,20 @@ def carried_tabs(kept: Sequence[Kept]) -> tuple[TabPlan, ...]:
 
 
 def _tab(key: str, decisions: Sequence[Decision], further: pd.DataFrame) -> TabPlan:
-    told = pd.DataFrame([{"id": one.finding, **vars(one.told)} for one in decisions], dtype=object)
-    rows = pd.concat([told, decision_columns(decisions, from_1904=False), further], axis=1)
+    findings = pd.DataFrame(
+        [{"id": one.finding, **vars(one.told)} for one in decisions], dtype=object
+    )
+    rows = pd.concat(
+        [
+            pd.DataFrame(findings, dtype=object),
+            decision_columns(decisions, from_1904=False),
+            further,
+        ],
+        axis=1,
+    )
     columns = tuple(_SHAPES[name] for name in LABELS[key])
     block = Block(key, columns, rows[list(LABELS[key])], filtered=True, named=tuple(LABELS[key]))
-    return TabPlan(key, RESULT_TABS[key], _SAY, (block,))
+    return TabPlan(key, RESULT_TABS[key], _PURPOSE, (block,))
 
 
 def seals_of(rendered: Package) -> dict[str, str]:

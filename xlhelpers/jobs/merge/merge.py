@@ -1,10 +1,8 @@
-"""Workbooks of many crews put together into one survey workbook."""
+"""Several crews' workbooks combined into one survey workbook."""
 
-import argparse
 import multiprocessing
 import os
-import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
@@ -14,18 +12,18 @@ import pandas as pd
 
 from xlhelpers.errors import WorkbookError
 from xlhelpers.fields.quantities import Units
+from xlhelpers.jobs.job import FAILED, NOTHING_TO_CHECK, TO_CHECK, Done, Progress
 from xlhelpers.jobs.merge.book import HEIGHTS, SourceFacts, add_report, check_merged, key_merged
 from xlhelpers.package.places import refuse_new_book
 from xlhelpers.package.zip.safe_write import write_book
 from xlhelpers.reading.crew_book import CrewBook, open_crew_book
-from xlhelpers.survey.merging.merging import SHEETS, Merged, merge_books, same_lines
+from xlhelpers.survey.columns import SHEETS
+from xlhelpers.survey.merging.merging import Merged, merge_books, same_lines
 from xlhelpers.survey.setups.setups import compute_setups
 from xlhelpers.wording import plural
 
-DONE, TO_LOOK_AT, FAILED = 0, 1, 2
-# fewer workbooks are read sooner than further processes start
+# fewer workbooks are read sooner than more processes start
 _PARALLEL_FROM = 8
-Progress = Callable[[int, int], None]
 
 
 @dataclass(frozen=True)
@@ -38,51 +36,46 @@ class Read:
     error: str = ""
 
 
-def run(options: argparse.Namespace) -> int:
-    """Merge the workbooks and return the exit code: 1 if they contradict, 2 if one was left out."""
-    try:
-        merged, sources = merge(options.books, options.out, options.units, _progress)
-    except (WorkbookError, OSError) as error:
-        _clear()
-        print(f"xlhelpers: {error}", file=sys.stderr)
-        return FAILED
-    _clear()
-    failed = [source for source in sources if source.error]
-    for source in failed:
-        print(f"xlhelpers: {source.error}", file=sys.stderr)
-    lines = len(merged.rows["lines"])
-    print(
-        f"Wrote {options.out}: {len(sources) - len(failed)} of {len(sources)} workbooks, "
-        f"{lines:,} lines in, {lines:,} lines out."
-    )
+def run(books: Sequence[Path], out: Path, units: Units | None, progress: Progress) -> Done:
+    """Merge the workbooks; the exit code is 1 if they disagree, 2 if one was left out."""
+    merged, sources = merge(books, out, units, progress)
+    failed = [source.error for source in sources if source.error]
+    read = len(sources) - len(failed)
+    lines = plural(len(merged.rows["lines"]), "line")
+    of = f"{read} of {plural(len(sources), 'workbook')}" if failed else plural(read, "workbook")
+    sentences = [f"Saved {out}: {of}, {lines}. No line was dropped."]
     twice = same_lines(merged)
-    for one, other in twice:
-        print(f"{one} and {other} hold the same lines: the same workbook twice?")
-    print(_contradictions(merged.contradictions, len(sources) - len(failed)))
+    sentences += [
+        f"{one} and {other} have the same lines. Is it the same workbook twice?"
+        for one, other in twice
+    ]
+    sentences.append(_say_contradictions(merged.contradictions, read))
     if len(merged.conflicts) > merged.contradictions:
-        print("Units were converted; its tab Merge report says which.")
+        sentences.append("Units were converted. The tab Merge report lists where.")
     if failed:
-        print(f"{len(failed)} could not be read; mend them and merge again.")
-    print(f"Next: xlhelpers fill {options.out}")
-    if failed:
-        return FAILED
-    return TO_LOOK_AT if merged.contradictions or twice else DONE
+        sentences.append(
+            f"{plural(len(failed), 'workbook')} could not be read. Correct "
+            f"{'it' if len(failed) == 1 else 'them'} and merge again."
+        )
+    sentences.append(f"Next: xlhelpers fill {out}")
+    disagree = merged.contradictions or twice
+    code = FAILED if failed else TO_CHECK if disagree else NOTHING_TO_CHECK
+    return Done(sentences, code, (out,), failed)
 
 
-def _contradictions(count: int, books: int) -> str:
+def _say_contradictions(count: int, books: int) -> str:
     if count:
-        verb = "is" if count == 1 else "are"
-        return f"{plural(count, 'contradiction')} {verb} listed on its tab Merge report."
+        return f"The workbooks disagree in {plural(count, 'place')}. See the tab Merge report."
     if books == 1:
-        return "It is one workbook, so there was nothing to compare it with."
-    return "The workbooks do not contradict one another."
+        return "There is only one workbook, so there was nothing to compare it with."
+    return "The workbooks do not disagree anywhere."
 
 
 def merge(
     paths: Sequence[Path],
     out: Path,
     units: Units | None = None,
-    progress: Progress = lambda done, of: None,
+    progress: Progress = lambda _: None,
 ) -> tuple[Merged, tuple[SourceFacts, ...]]:
     """Read workbooks in parallel and write the survey that they make together.
 
@@ -91,16 +84,16 @@ def merge(
     paths : sequence of Path
         The workbooks; they stay as they are.
     out : Path
-        The workbook to write; it must not be there yet.
+        The workbook to write; it must not exist yet.
     units : {"metric", "us"}, optional
         Units of the result; those of the first readable workbook unless stated.
     progress : callable
-        Told how many are read, of how many.
+        Given how many are read, in words.
 
     Raises
     ------
     WorkbookError
-        None can be read, one is named twice, or the result cannot be written.
+        None can be read, one is given twice, or the result cannot be written.
     """
     _refuse(paths, out)
     merged, heights, sources = _joined(read_all(paths, progress), units)
@@ -112,15 +105,15 @@ def merge(
 
 
 def _joined(
-    found: Sequence[Read], units: Units | None
+    reads: Sequence[Read], units: Units | None
 ) -> tuple[Merged, pd.DataFrame, tuple[SourceFacts, ...]]:
-    """Put together what was read; of the workbooks themselves nothing is kept."""
-    good = [(read.book, read.heights) for read in found if read.book is not None]
+    """Combine what was read."""
+    good = [(read.book, read.heights) for read in reads if read.book is not None]
     if not good:
-        raise WorkbookError(f"none of the workbooks can be read. {found[0].error}")
+        raise WorkbookError(f"None of the workbooks can be read. {reads[0].error}")
     heights = pd.concat([frame for _, frame in good if frame is not None], ignore_index=True)
     merged = merge_books([book for book, _ in good], units)
-    return merged, heights, tuple(_facts(read) for read in found)
+    return merged, heights, tuple(_facts(read) for read in reads)
 
 
 def _refuse(paths: Sequence[Path], out: Path) -> None:
@@ -128,12 +121,12 @@ def _refuse(paths: Sequence[Path], out: Path) -> None:
     seen: set[Path] = set()
     for path in paths:
         if path.resolve() in seen:
-            raise WorkbookError(f"{path} is named twice; name each workbook once.")
+            raise WorkbookError(f"{path} is given twice. Give each workbook once.")
         seen.add(path.resolve())
 
 
 def read_one(path: Path) -> Read:
-    """Read one workbook; whatever goes wrong with it is said, and stops no other."""
+    """Read one workbook; whatever goes wrong becomes a sentence and does not stop the others."""
     try:
         book = open_crew_book(path)
         heights = compute_setups(book.survey)[list(HEIGHTS)]
@@ -144,26 +137,26 @@ def read_one(path: Path) -> Read:
             path,
             None,
             None,
-            f"{path.name} cannot be read ({type(error).__name__}: "
-            f"{error}); open it, save it under a new name and try that.",
+            f"{path.name} cannot be read ({type(error).__name__}: {error}). Open it, save it "
+            "under a new name and try that.",
         )
     return Read(path, book, heights)
 
 
 def read_all(paths: Sequence[Path], progress: Progress) -> list[Read]:
-    """Read workbooks, on all cores where they are many; in the order in which they are named."""
-    found: dict[Path, Read] = {}
+    """Read workbooks, on all cores where they are many; in the order in which they are given."""
+    reads: dict[Path, Read] = {}
     for done, read in enumerate(_reads(paths), 1):
-        found[read.path] = read
-        progress(done, len(paths))
+        reads[read.path] = read
+        progress(f"{done} of {len(paths)} workbooks read")
     names = [path.name for path in paths]
-    # two files of one name are told apart by their folders
+    # two files of one name are distinguished by their folders
     for path in paths:
-        read = found[path]
+        read = reads[path]
         if names.count(path.name) > 1 and read.book is not None:
             book = CrewBook(**{**vars(read.book), "path": Path(str(path).replace(os.sep, " › "))})
-            found[path] = Read(path, book, read.heights)
-    return [found[path] for path in paths]
+            reads[path] = Read(path, book, read.heights)
+    return [reads[path] for path in paths]
 
 
 def _reads(paths: Sequence[Path]) -> Iterator[Read]:
@@ -187,13 +180,3 @@ def _facts(read: Read) -> SourceFacts:
         return SourceFacts(read.path.name, {}, error=read.error)
     counts = {table: len(getattr(read.book.survey, table)) for table in SHEETS}
     return SourceFacts(read.book.name, counts, read.book.left, kept=read.book.kept)
-
-
-def _progress(done: int, of: int) -> None:
-    if sys.stderr.isatty():
-        print(f"\r\033[K{done} of {of} workbooks read …", end="", file=sys.stderr, flush=True)
-
-
-def _clear() -> None:
-    if sys.stderr.isatty():
-        print("\r\033[K", end="", file=sys.stderr, flush=True)

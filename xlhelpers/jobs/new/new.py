@@ -4,8 +4,16 @@ from pathlib import Path
 
 from xlhelpers.errors import WorkbookError
 from xlhelpers.fields.quantities import Units
+from xlhelpers.jobs.job import Done, Progress
+from xlhelpers.package.places import refuse_new_book
 from xlhelpers.package.zip.safe_write import write_book
 from xlhelpers.template.make import Paper, make_template
+
+
+def run(book: Path, units: Units, paper: Paper | None, plots: int, progress: Progress) -> Done:
+    """Write a blank workbook and say where to start."""
+    new(book, units, paper, plots)
+    return Done((f"Saved {book}. Open it and start with the tab Guide.",), files=(book,))
 
 
 def new(path: Path, units: Units = "metric", paper: Paper | None = None, plots: int = 40) -> Path:
@@ -27,12 +35,9 @@ def new(path: Path, units: Units = "metric", paper: Paper | None = None, plots: 
     WorkbookError
         If the file exists, has another ending than .xlsx or cannot be written.
     """
-    if path.suffix.lower() != ".xlsx":
-        raise WorkbookError(f"{path.name}: a new workbook needs a name that ends in .xlsx")
-    if path.exists():
-        raise WorkbookError(f"{path.name} is already there; choose another name or move it away")
+    refuse_new_book(path, option="")
     if not 1 <= plots <= 5000:
-        raise WorkbookError(f"--plots {plots}: give a number from 1 to 5000")
+        raise WorkbookError(f"--plots must be from 1 to 5000, not {plots}.")
     data = make_template(units, paper or ("a4" if units == "metric" else "letter"), plots)
     write_book(path, data, backup=False)
     return path

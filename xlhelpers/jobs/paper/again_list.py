@@ -1,15 +1,18 @@
-"""The list for the truck: each tree to measure again, where it stands, and boxes to write into."""
+"""The list for the crew: each tree to measure again, where it is, and boxes to write into."""
 
 from collections.abc import Sequence
+from dataclasses import replace
+from functools import partial
 
 import numpy as np
 import pandas as pd
 from xlsxwriter import Workbook
 
 from xlhelpers.errors import WorkbookError
+from xlhelpers.fields.cautions import SHORT_CAUTIONS
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.quantities import QUANTITIES, Units
-from xlhelpers.jobs.paper.field_page import CAUTIONS, Sizes
+from xlhelpers.jobs.paper.field_page import Sizes
 from xlhelpers.pages.paper_page import (
     ROW,
     Box,
@@ -33,16 +36,15 @@ _WIDTHS = {
     "Tree": 6,
     "Set-up": 5,
     "Species": 20,
-    "Where it stands": 20,
-    "Stand away at least": 11,
+    "Where it is": 20,
+    "Stand back at least": 11,
     "Code": 9,
 }
-_STRETCHED = "Where it stands"
-_SAY = (
-    "The tape once more, all readings once more, from a new place where you can. Write the "
-    "readings here, key them in the office as a further set-up or in place of the wrong line, and "
-    "fill again. A tree that cannot be reached safely: tick NOT SAFE, and write the code in the "
-    "tab To check as decided."
+_STRETCHED = "Where it is"
+_HINT = (
+    "Measure the distance and all readings again, from a new place if you can. Write them here. "
+    "The office enters them as another set-up, or in place of the wrong line, and fills again. No "
+    "safe place to stand? Mark NOT SAFE. The office finds the code on the tab To check."
 )
 
 
@@ -52,11 +54,11 @@ def write_again_list(book: Workbook, shelf: Shelf, outcome: Outcome, sizes: Size
     Raises
     ------
     WorkbookError
-        If there is nothing to measure again.
+        There is nothing to measure again.
     """
     rows = measure_again(outcome)
     if rows.empty:
-        raise WorkbookError("nothing is to be measured again, so there is no list to print")
+        raise WorkbookError("There is nothing to measure again, so there is no list to print.")
     rows = rows.iloc[natural_order(rows["plot"].tolist(), rows["tree"].tolist())]
     across = units_across(sizes.paper, landscape=True)
     entries = [_entry(outcome, row, across, sizes.units) for _, row in rows.iterrows()]
@@ -97,9 +99,9 @@ def _frame(across: int, page: int, pages: int, count: int) -> Page:
     )
     return (
         Line(ROW * 1.2, head),
-        text_line(_SAY, across, "hint"),
+        text_line(_HINT, across, "hint"),
         Line(ROW, headings),
-        text_line(CAUTIONS, across, "caution"),
+        text_line(SHORT_CAUTIONS, across, "caution"),
     )
 
 
@@ -118,12 +120,10 @@ def _entry(outcome: Outcome, row: pd.Series, across: int, units: Units) -> Page:
         str(row["id"]),
     )
     widths = _widths(across)
-    boxes = tuple(
-        Box(width, text, look="strong_wrapped") for width, text in zip(widths, texts, strict=True)
-    )
     needed = max(height_of_text(text, width, 11) for width, text in zip(widths, texts, strict=True))
-    found = text_line(outcome.findings[int(row["position"])].message, across, "box_wrapped")
-    return Line(max(ROW, needed), boxes), found, _writing_line(across)
+    boxes = map(partial(Box, look="strong_wrapped"), widths, texts)
+    message = text_line(outcome.findings[int(row["position"])].message, across, "box_wrapped")
+    return Line(max(ROW, needed), tuple(boxes)), message, _writing_line(across)
 
 
 def _away(metres: float, units: Units) -> str:
@@ -142,10 +142,5 @@ def _writing_line(across: int) -> Line:
     boxes.append(Box(8, "", "☐ done", value_look="small_ticks"))
     boxes.append(Box(10, "", "☐ NOT SAFE", value_look="small_ticks"))
     widths = shared_out([box.width for box in boxes], across, 1)
-    return Line(
-        ROW * 1.1,
-        tuple(
-            Box(w, b.label, b.value, b.look, b.value_look)
-            for w, b in zip(widths, boxes, strict=True)
-        ),
-    )
+    sized = (replace(box, width=width) for box, width in zip(boxes, widths, strict=True))
+    return Line(ROW * 1.1, tuple(sized))

@@ -8,7 +8,7 @@ from xlsxwriter import Workbook
 
 from xlhelpers.errors import WorkbookError
 from xlhelpers.jobs.paper.again_list import write_again_list
-from xlhelpers.jobs.paper.card_page import Cards
+from xlhelpers.jobs.paper.card_page import write_cards
 from xlhelpers.jobs.paper.cards import CARDS, keys_in_use
 from xlhelpers.jobs.paper.field_page import Sizes, field_page, pages_wanted
 from xlhelpers.jobs.paper.plot_facts import PlotFacts, plot_facts
@@ -18,7 +18,7 @@ from xlhelpers.survey.model import Survey
 from xlhelpers.survey.outcome import Outcome
 
 _FIXED_DAY = datetime(2000, 1, 1)
-# widths count in digits of this type, which every system has or has the like of
+# widths count in digits of this type, which every system has, or one like it
 BOOK_OPTIONS = {
     "in_memory": True,
     "strings_to_urls": False,
@@ -53,14 +53,14 @@ def field_sheets_book(survey: Survey, sizes: Sizes, plots: tuple[str, ...] = ())
             sheet = book.add_worksheet(_tab(f"Plot {facts.plot}", taken))
             pages = _pages(facts, sizes, repeats)
             write_pages(sheet, pages, sizes.paper, shelf, landscape=True)
-        Cards(book, shelf, sizes).write(keys_in_use(survey))
+        write_cards(book, shelf, sizes, keys_in_use(survey))
 
     return _book("Field sheets", write)
 
 
 def cards_book(sizes: Sizes) -> bytes:
     """Return all cards, one tab a way of measuring."""
-    return _book("Cards", lambda book, shelf: Cards(book, shelf, sizes).write(tuple(CARDS)))
+    return _book("Cards", lambda book, shelf: write_cards(book, shelf, sizes, tuple(CARDS)))
 
 
 def again_book(outcome: Outcome, sizes: Sizes) -> bytes:
@@ -72,8 +72,8 @@ def _pages(facts: PlotFacts, sizes: Sizes, repeats: float) -> Sequence[tuple]:
     count = pages_wanted(facts, sizes, repeats)
     if count > MOST_PAGES:
         raise WorkbookError(
-            f"plot {facts.plot}: {facts.trees} trees need {count} pages, and {MOST_PAGES} is the "
-            "most; check Trees counted on Plots, or part the plot"
+            f"Plot {facts.plot}: {facts.trees} trees need {count} pages, but {MOST_PAGES} is the "
+            "most. Check Trees counted on Plots, or divide the plot."
         )
     return [field_page(facts, sizes, page, count) for page in range(1, count + 1)]
 

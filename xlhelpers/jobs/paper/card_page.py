@@ -4,8 +4,8 @@ from collections.abc import Sequence
 
 from xlsxwriter import Workbook
 
-from xlhelpers.jobs.paper.card import Card
-from xlhelpers.jobs.paper.cards import CARDS
+from xlhelpers.fields.cautions import CAUTIONS
+from xlhelpers.jobs.paper.cards import CARDS, Card
 from xlhelpers.jobs.paper.field_page import Sizes
 from xlhelpers.jobs.paper.scene import Points
 from xlhelpers.pages.paper_page import (
@@ -21,38 +21,27 @@ from xlhelpers.pages.paper_page import (
     units_across,
     write_pages,
 )
-from xlhelpers.template.guide import CAUTIONS
 
 _LEAST_DRAWING, _GREATEST_DRAWING = 220.0, 330.0
 _DRAWING_PLACE = 2
 _STEP_UNITS = 7
-_CAUTION_UNITS = 9
 
 
-class Cards:
-    """Writes the cards of one book; their drawings share one hidden sheet."""
-
-    def __init__(self, book: Workbook, shelf: Shelf, sizes: Sizes) -> None:
-        """Begin a set of cards."""
-        self._book, self._shelf, self._sizes = book, shelf, sizes
-
-    def write(self, keys: Sequence[str]) -> None:
-        """Write a tab for each of these cards, and last the points of the drawings."""
-        across = units_across(self._sizes.paper, landscape=False)
-        made = [(key, CARDS[key](self._sizes.units)) for key in keys]
-        sheets = [self._book.add_worksheet(f"Card {key}") for key, _ in made]
-        points = Points(self._book)
-        for sheet, (_, card) in zip(sheets, made, strict=True):
-            page = card_page(card, self._sizes)
-            write_pages(sheet, [page], self._sizes.paper, self._shelf, landscape=False)
-            width = across * UNIT_PIXELS
-            height = round(page[_DRAWING_PLACE].height * 96 / 72)
-            sheet.insert_chart(
-                _DRAWING_PLACE,
-                0,
-                points.chart(card.drawing, width - 4, height - 4),
-                {"x_offset": 2, "y_offset": 2, "description": card.drawing.description},
-            )
+def write_cards(book: Workbook, shelf: Shelf, sizes: Sizes, keys: Sequence[str]) -> None:
+    """Write a tab for each of these cards; the points of all drawings are on one hidden tab."""
+    width = units_across(sizes.paper, landscape=False) * UNIT_PIXELS
+    cards = [(book.add_worksheet(f"Card {key}"), CARDS[key](sizes.units)) for key in keys]
+    points = Points(book)
+    for sheet, card in cards:
+        page = card_page(card, sizes)
+        write_pages(sheet, [page], sizes.paper, shelf, landscape=False)
+        height = round(page[_DRAWING_PLACE].height * 96 / 72)
+        sheet.insert_chart(
+            _DRAWING_PLACE,
+            0,
+            points.chart(card.drawing, width - 4, height - 4),
+            {"x_offset": 2, "y_offset": 2, "description": card.drawing.description},
+        )
 
 
 def card_page(card: Card, sizes: Sizes) -> Page:
@@ -68,7 +57,7 @@ def card_page(card: Card, sizes: Sizes) -> Page:
         *_example(card, across),
         text_line(card.result, across, "result"),
         Line(ROW, (Box(across, "Take care", look="section"),)),
-        *(_caution(what, text, across) for what, text in CAUTIONS),
+        *(text_line(text, across, "caution") for text in CAUTIONS),
     )
     room = points_down(sizes.paper, landscape=False)
     room -= sum(line.height for line in (*above, *below))
@@ -87,20 +76,9 @@ def _step(word: str, text: str, across: int) -> Line:
 
 def _example(card: Card, across: int) -> Page:
     width, rest = divmod(across, len(card.entries))
-    widths = [width + (place < rest) for place in range(len(card.entries))]
-    headings = tuple(
-        Box(w, label, look="heading") for w, (label, _) in zip(widths, card.entries, strict=True)
-    )
-    values = tuple(
-        Box(w, value, look="example") for w, (_, value) in zip(widths, card.entries, strict=True)
-    )
+    headings, values = [], []
+    for place, (label, value) in enumerate(card.entries):
+        headings.append(Box(width + (place < rest), label, look="heading"))
+        values.append(Box(width + (place < rest), value, look="example"))
     needed = max(height_of_text(box.label, box.width) for box in headings)
-    return Line(max(ROW, needed), headings), Line(ROW * 1.2, values)
-
-
-def _caution(what: str, text: str, across: int) -> Line:
-    rest = across - _CAUTION_UNITS
-    return Line(
-        max(ROW, height_of_text(text, rest)),
-        (Box(_CAUTION_UNITS, what, look="heading"), Box(rest, text, look="box_wrapped")),
-    )
+    return Line(max(ROW, needed), tuple(headings)), Line(ROW * 1.2, tuple(values))

@@ -1,13 +1,14 @@
 """One page of a field sheet: its head, the main run of the columns, and the rarer ones below.
 
 The columns and their order come from the records of the field sheet, so that paper and workbook
-cannot disagree; here stands only how wide each is on paper.
+cannot disagree. This module adds only how wide each is on paper.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import ceil
 
+from xlhelpers.fields.cautions import SHORT_CAUTIONS
 from xlhelpers.fields.choices import choice
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.places import PLOTS
@@ -40,7 +41,7 @@ class Sizes:
     units: Units
 
 
-# units of width on paper; the column that takes what is left over stands last
+# units of width on paper; the last column takes what is left over
 MAIN_WIDTHS: dict[str, int] = {
     "plot": 4,
     "tree": 4,
@@ -56,8 +57,8 @@ MAIN_WIDTHS: dict[str, int] = {
     "top_reading": 6,
     "tip_reading": 6,
 }
-# on the minus of the foot box stands the tick of this column
-TICKED = "foot_above_eye"
+# the mark of this column is beside the minus of the foot box
+MARKED = "foot_above_eye"
 _TICK_UNITS = 3
 OTHERWISE_WIDTHS: dict[str, int] = {
     "mark_above_foot": 6,
@@ -88,15 +89,8 @@ _LONGEST_NUMBER = 7
 _NOTE_UNITS = 22
 NOTHING_KNOWN = PlotFacts("", "", "", "", "", (), "", "", 0)
 _HINT = (
-    "Above eye level +, below −. Tick ☐+ only for a foot above your eye. 0 is a reading. Not read: "
-    "blank, or NOT SAFE, NO ACCESS, NOT SEEN, NOT ASKED."
-)
-CAUTIONS = (
-    "TAKE CARE  One person watches the traffic; never step back while aiming; no tape across a "
-    "carriageway. Poles and tapes at least 3 m (10 ft) from wires unless local rules say more; "
-    "treat every wire as live. Nobody under a dead, split or hung top. No laser at people, "
-    "vehicles or the sun. Mind wind, slopes, private ground. No safe place: write NOT SAFE. No "
-    "risk of trees is rated here; local codes and licensed arborists decide."
+    "Above eye level +, below −. Mark ☐+ only if the foot is above your eye. 0 is a reading. Not "
+    "read: leave it blank, or write NOT SAFE, NO ACCESS, NOT SEEN or NOT ASKED."
 )
 
 
@@ -106,7 +100,7 @@ def pages_wanted(facts: PlotFacts, sizes: Sizes, repeats: float) -> int:
     Parameters
     ----------
     facts : PlotFacts
-        Looked at are the trees counted.
+        The plot; its trees counted are used.
     sizes : Sizes
         Paper and units.
     repeats : float
@@ -178,7 +172,7 @@ def _plot_box(plot: str) -> Box:
 def _rest_of_head(facts: PlotFacts, across: int, units: Units) -> Page:
     first = (
         Box(14, "Eye height", facts.eye_height),
-        Box(12, "Level check: there"),
+        Box(12, "Level check: out"),
         Box(8, "back"),
         *_tip_boxes(facts.scales),
         Box(8, PLOTS["slope"].heading(units)),
@@ -187,7 +181,7 @@ def _rest_of_head(facts: PlotFacts, across: int, units: Units) -> Page:
         Box(44, "Status", _ticks("plot status"), "box", "small_ticks"),
         Box(13, "Trees on this plot"),
         Box(9, "Sheets"),
-        Box(10, "Keyed by"),
+        Box(10, PLOTS["keyed_by"].label),
     )
     # a note may be a warning: one that its box cannot show whole gets lines of its own
     fits = len(facts.note) <= letters_beside("Note", _NOTE_UNITS, LEAST_TYPE)
@@ -203,7 +197,7 @@ def _rest_of_head(facts: PlotFacts, across: int, units: Units) -> Page:
 
 
 def _tip_boxes(scales: Sequence[str]) -> tuple[Box, Box]:
-    """Return the boxes for the first tip on both scales; one scale has nothing to compare."""
+    """Return the boxes for the first tip on both scales; a single scale needs no comparison."""
     if len(scales) == 1:
         return Box(20, f"First tip on {scales[0]}"), Box(8, "only scale")
     first, second = scales if len(scales) == _FEW_SCALES else ("one scale", "other scale")
@@ -212,27 +206,20 @@ def _tip_boxes(scales: Sequence[str]) -> tuple[Box, Box]:
 
 def _filled(across: int, stretched: int, *boxes: Box) -> tuple[Box, ...]:
     widths = shared_out([box.width for box in boxes], across, stretched)
-    fitting = [_fitting(box, width) for box, width in zip(boxes, widths, strict=True)]
-    return tuple(
-        Box(width, box.label, _shortened(box, width), box.look, box.value_look)
-        for box, width in zip(fitting, widths, strict=True)
-    )
+    sized = (replace(box, width=width) for box, width in zip(boxes, widths, strict=True))
+    return tuple(_fit_value(box) for box in sized)
 
 
-def _fitting(box: Box, width: int) -> Box:
-    """Return the box with its value in the smaller type where the usual one would be cut."""
-    room = letters_beside(box.label, width, float(LOOKS[box.value_look]["font_size"]))
-    if "☐" in box.value or len(box.value) <= room:
-        return box
-    return replace(box, value_look="label")
-
-
-def _shortened(box: Box, width: int) -> str:
-    """Return the value of a box, cut with a sign where the box cannot show it whole."""
+def _fit_value(box: Box) -> Box:
+    """Return the box with its value in smaller type, or cut with a sign, where it has no room."""
     if "☐" in box.value:
-        return box.value
-    room = letters_beside(box.label, width, float(LOOKS[box.value_look]["font_size"]))
-    return box.value if len(box.value) <= room else box.value[: max(room - 1, 1)] + "…"
+        return box
+    room = 0
+    for look in (box.value_look, "label"):
+        room = letters_beside(box.label, box.width, float(LOOKS[look]["font_size"]))
+        if len(box.value) <= room:
+            return replace(box, value_look=look)
+    return replace(box, value=box.value[: max(room - 1, 1)] + "…", value_look="label")
 
 
 def _ticks(list_name: str) -> str:
@@ -245,7 +232,7 @@ def _middle(sizes: Sizes) -> Page:
     for name, width in zip(MAIN_WIDTHS, _main_widths(across), strict=True):
         text = _heading(name, sizes.units)
         if name == "foot_reading":
-            text += f"\n{column_number(TICKED)} ☐+ {FIELD_SHEET[TICKED].label.lower()}"
+            text += f"\n{column_number(MARKED)} ☐+ {FIELD_SHEET[MARKED].label.lower()}"
         always = FIELD_SHEET[name].required == "always"
         boxes.append(Box(width, text, look="heading" if always else "heading_sometimes"))
     return text_line(_HINT, across, "hint"), _heading_line(boxes)
@@ -272,7 +259,7 @@ def _foot(sizes: Sizes) -> Page:
     return (
         *_further_block(OTHERWISE_WIDTHS, across, sizes.units, _OTHERWISE_LINES),
         *_further_block(FURTHER_WIDTHS, across, sizes.units, _FURTHER_LINES),
-        Line(height_of_text(CAUTIONS, across), (Box(across, CAUTIONS, look="caution"),)),
+        text_line(SHORT_CAUTIONS, across, "caution"),
     )
 
 

@@ -1,13 +1,14 @@
 """Printed paper from the workbook: field sheets, cards, the list of trees to measure again."""
 
-import argparse
-import sys
 from pathlib import Path
+from typing import Literal
 
 from xlhelpers.errors import WorkbookError
+from xlhelpers.jobs.job import FAILED, Done, Progress
 from xlhelpers.jobs.paper.book import again_book, cards_book, field_sheets_book
 from xlhelpers.jobs.paper.field_page import Sizes
 from xlhelpers.jobs.paper.plot_facts import plot_facts
+from xlhelpers.package.places import refuse_out
 from xlhelpers.package.zip.container import Package
 from xlhelpers.package.zip.safe_write import write_book
 from xlhelpers.pages.page_code import verify
@@ -16,36 +17,51 @@ from xlhelpers.pages.pdf import write_pdf
 from xlhelpers.reading.outcome import check
 from xlhelpers.reading.refusals import refuse_unreadable
 from xlhelpers.reading.survey import read_survey
-from xlhelpers.survey.model import Survey, units_of
-from xlhelpers.wording import plural
+from xlhelpers.survey.model import Survey
+from xlhelpers.wording import list_words, plural
 
-DONE, FAILED = 0, 2
+Paper = Literal["a4", "letter"]
 
 
-def run(options: argparse.Namespace) -> int:
-    """Write what was asked for and return the exit code: 0 done, 2 not.
-
-    Parameters
-    ----------
-    options : Namespace
-        `book`, `out` (None only with `code`), `paper` ("a4", "letter" or None), `plots` (text
-        or None), `measure_again`, `cards`, `pdf` and `code` (text or None).
-    """
+def run(
+    book: Path,
+    out: Path | None,
+    paper: Paper | None,
+    plots: str | None,
+    measure_again: bool,
+    cards: bool,
+    pdf: bool,
+    code: str | None,
+    progress: Progress,
+) -> Done:
+    """Write field sheets, cards or the list to measure again; with `code`, only say whose it is."""
+    refuse_unreadable(book)
+    if code is not None:
+        return Done((whose_page(read_survey(Package.open(book)), code),))
+    if out is None:
+        raise WorkbookError("--out is missing. Give a name for the sheets, such as SHEETS.xlsx.")
+    refuse_out(out, book)
+    if measure_again + cards + (plots is not None) > 1:
+        raise WorkbookError("Give only one of --plots, --measure-again and --cards.")
+    sentences = [f"Saved {out}. Print it at 100 % (full size)."]
+    if measure_again:
+        outcome = check(book)
+        data = again_book(outcome, _sizes(paper, outcome.survey))
+    else:
+        survey = read_survey(Package.open(book))
+        sizes, wanted = _sizes(paper, survey), _read_plots(plots)
+        data = cards_book(sizes) if cards else field_sheets_book(survey, sizes, wanted)
+        if not cards:
+            count = len(plot_facts(survey, wanted))
+            sentences.insert(0, f"Field sheets for {plural(count, 'plot')}.")
+    write_book(out, data, backup=False)
+    if not pdf:
+        return Done(sentences, files=(out,))
     try:
-        refuse_unreadable(options.book)
-        if options.code is not None:
-            print(whose_page(read_survey(Package.open(options.book)), options.code))
-            return DONE
-        out = _place(options)
-        data = _made(options)
-        write_book(out, data, backup=False)
-        print(f"Wrote {out}. Print it at full size, 100 %.")
-        if options.pdf:
-            print(f"Wrote {write_pdf(out)}.")
-    except (WorkbookError, OSError) as error:
-        print(f"xlhelpers: {error}", file=sys.stderr)
-        return FAILED
-    return DONE
+        printed = write_pdf(out)
+    except WorkbookError as error:
+        return Done(sentences, FAILED, (out,), (str(error),))
+    return Done((*sentences, f"Saved {printed}."), files=(out, printed))
 
 
 def whose_page(survey: Survey, code: str) -> str:
@@ -54,55 +70,25 @@ def whose_page(survey: Survey, code: str) -> str:
     Raises
     ------
     WorkbookError
-        If it is no code, or belongs to no plot of this workbook.
+        If it is not a code, or belongs to no plot of this workbook.
     """
-    verdicts = {facts.plot: verify(code, facts.plot) for facts in plot_facts(survey)}
-    found = [(plot, verdict.page) for plot, verdict in verdicts.items() if verdict.page]
-    if not found:
-        because = next(iter(verdicts.values())).because
-        if all(verdict.because == because for verdict in verdicts.values()):
-            because = because.replace("another plot", "no plot of this workbook")
-        raise WorkbookError(f"code {code}: {because}")
-    places = " or ".join(f"page {page} of plot {plot}" for plot, page in found)
-    return f"Code {code}: {places}."
+    pages = [(facts.plot, verify(code, facts.plot).page) for facts in plot_facts(survey)]
+    places = [f"page {page} of plot {plot}" for plot, page in pages if page]
+    if not places:
+        because = verify(code, "").because.removesuffix(".")
+        raise WorkbookError(f"“{code}” is not a page code of this workbook: {because}.")
+    return f"Code {code}: {list_words(places, 'or')}."
 
 
-def _place(options: argparse.Namespace) -> Path:
-    out: Path | None = options.out
-    if out is None:
-        raise WorkbookError("--out SHEETS.xlsx is needed: where to write the sheets")
-    if out.suffix.lower() != ".xlsx":
-        raise WorkbookError(f"--out {out.name}: the sheets need a name that ends in .xlsx")
-    if out.exists() and out.samefile(options.book):
-        raise WorkbookError(f"--out {out} is the workbook itself; give another name")
-    if sum((options.measure_again, options.cards, options.plots is not None)) > 1:
-        raise WorkbookError("give one of --plots, --measure-again and --cards, not two")
-    return out
+def _sizes(paper: Paper | None, survey: Survey) -> Sizes:
+    units = survey.units
+    return Sizes(SIZES[paper or ("letter" if units == "us" else "a4")], units)
 
 
-def _made(options: argparse.Namespace) -> bytes:
-    if options.measure_again:
-        outcome = check(options.book)
-        return again_book(outcome, _sizes(options, outcome.survey))
-    survey = read_survey(Package.open(options.book))
-    sizes = _sizes(options, survey)
-    if options.cards:
-        return cards_book(sizes)
-    plots = _plots(options.plots)
-    data = field_sheets_book(survey, sizes, plots)
-    print(f"Field sheets of {plural(len(plot_facts(survey, plots)), 'plot')}.")
-    return data
-
-
-def _sizes(options: argparse.Namespace, survey: Survey) -> Sizes:
-    units = units_of(survey)
-    return Sizes(SIZES[options.paper or ("letter" if units == "us" else "a4")], units)
-
-
-def _plots(text: str | None) -> tuple[str, ...]:
+def _read_plots(text: str | None) -> tuple[str, ...]:
     if text is None:
         return ()
     plots = tuple(part.strip() for part in text.split(",") if part.strip())
     if not plots:
-        raise WorkbookError("--plots names no plot; give numbers such as 1,2,5")
+        raise WorkbookError("--plots names no plot. Give their numbers, such as 1,2,5.")
     return plots

@@ -9,7 +9,7 @@ from xlhelpers.errors import WorkbookError
 from xlhelpers.fields.choices import choice
 from xlhelpers.fields.quantities import QUANTITIES
 from xlhelpers.pages.values import natural_key
-from xlhelpers.survey.model import Survey, units_of
+from xlhelpers.survey.model import Survey
 from xlhelpers.survey.setups.instruments import InstrumentTable, instrument_table
 from xlhelpers.survey.typed.folding import positions_in
 from xlhelpers.survey.typed.words import identifier_key, initials_in
@@ -40,7 +40,7 @@ def plot_facts(survey: Survey, plots: tuple[str, ...] = ()) -> tuple[PlotFacts, 
     Parameters
     ----------
     survey : Survey
-        Looked at are plots, people and instruments.
+        Its plots, people and instruments are used.
     plots : tuple of str, optional
         Numbers of plots; all of them unless stated.
 
@@ -53,16 +53,16 @@ def plot_facts(survey: Survey, plots: tuple[str, ...] = ()) -> tuple[PlotFacts, 
     known = known.loc[~known["plot"].map(identifier_key).duplicated()]
     if known.empty:
         raise WorkbookError(
-            "no plot is keyed yet; key one line a plot into the sheet Plots first (the cards can "
-            "be made without: --cards)"
+            "No plot is entered yet. Enter one line for each plot on the sheet Plots first. Cards "
+            "can be printed without plots: use --cards."
         )
     if plots:
         places = positions_in(list(plots), known["plot"], identifier_key)
         missing = [plot for plot, place in zip(plots, places.tolist(), strict=True) if place < 0]
         if missing:
             raise WorkbookError(
-                f"--plots: the sheet Plots has no plot {', '.join(missing)}; "
-                "give numbers that stand there"
+                f"--plots: the sheet Plots has no plot {', '.join(missing)}. Give plots that are "
+                "listed there."
             )
         known = known.iloc[sorted(set(places.tolist()))]
     table = instrument_table(survey)
@@ -104,6 +104,6 @@ def _eye_height(survey: Survey, crew: str) -> str:
     height = float(survey.people["eye_height"].iloc[place]) if place >= 0 else np.nan
     if not np.isfinite(height):
         return ""
-    length, units = QUANTITIES["length"], units_of(survey)
+    length, units = QUANTITIES["length"], survey.units
     decimals = 2 if units == "metric" else 1
     return f"{first}: {height / length.factor(units):.{decimals}f} {length.unit(units)}"

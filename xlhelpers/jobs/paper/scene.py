@@ -147,9 +147,11 @@ class Points:
 
 DISTANCE = 20.0
 EYE = 1.6
+EYE_POINT: Point = (0.35, EYE)  # of a person who stands at 0
 BASE_HEIGHT, TOTAL_HEIGHT = 5.2, 18.0
 _CROWN_RADIUS = 4.6
 _ROUND, _LOBES = 96, 13
+_FLAT = Stroke(((-3.0, 0.0), (DISTANCE + 7.0, 0.0)), "ground")
 
 
 @dataclass(frozen=True)
@@ -193,7 +195,7 @@ def draw_tree(tree: Tree) -> tuple[Stroke, ...]:
     return tuple(strokes)
 
 
-def draw_observer(feet: Point, faces: int = 1) -> tuple[Stroke, ...]:
+def draw_observer(feet: Point) -> tuple[Stroke, ...]:
     """Return a person who stands there and holds an instrument to the eye."""
     x, y = feet
     head = tuple(
@@ -203,14 +205,9 @@ def draw_observer(feet: Point, faces: int = 1) -> tuple[Stroke, ...]:
     body = (
         ((x, y + EYE - 0.2), (x, y + 0.8)),
         ((x - 0.3, y), (x, y + 0.8), (x + 0.3, y)),
-        ((x, y + EYE - 0.35), (x + 0.35 * faces, y + EYE - 0.3), (x + 0.35 * faces, y + EYE)),
+        ((x, y + EYE - 0.35), (x + 0.35, y + EYE - 0.3), (x + 0.35, y + EYE)),
     )
     return tuple(Stroke(points, "person") for points in (head, *body))
-
-
-def eye_of(feet: Point) -> Point:
-    """Return where the eye of a person is who stands there."""
-    return feet[0] + 0.35, feet[1] + EYE
 
 
 def ground(*points: Point) -> Stroke:
@@ -218,25 +215,48 @@ def ground(*points: Point) -> Stroke:
     return Stroke(points, "ground")
 
 
-def sights(eye: Point, *points: Point) -> tuple[Stroke, ...]:
-    """Return the lines of sight from an eye to points."""
-    return tuple(Stroke((eye, point), "sight") for point in points)
+def draw_aiming(
+    tree: Tree,
+    aimed: Sequence[float],
+    words: tuple[Word, ...],
+    description: str,
+    more: tuple[Stroke, ...] = (),
+    *,
+    surface: Stroke = _FLAT,
+    level_to: float | None = DISTANCE + 4.0,
+) -> Drawing:
+    """Return the drawing of a person who aims at points of a tree.
+
+    Parameters
+    ----------
+    tree : Tree
+        The tree.
+    aimed : sequence of float
+        Heights of the points above the foot [m of the scene].
+    words, description
+        As a drawing takes them.
+    more : tuple of Stroke
+        What else is drawn, on top.
+    surface : Stroke
+        The ground, level unless stated.
+    level_to : float or None
+        Where the level line through the eye ends; None for no such line.
+    """
+    level = () if level_to is None else (Stroke((EYE_POINT, (level_to, EYE_POINT[1])), "thin"),)
+    sights = (Stroke((EYE_POINT, tree.at(height)), "sight") for height in aimed)
+    strokes = (surface, *draw_tree(tree), *draw_observer((0.0, 0.0)), *sights, *level, *more)
+    return Drawing(strokes, words, description)
 
 
-def level(eye: Point, to: float) -> Stroke:
-    """Return the level line through an eye."""
-    return Stroke((eye, (to, eye[1])), "thin")
-
-
-def measure(start: Point, end: Point, look: StrokeLook = "measure") -> tuple[Stroke, ...]:
+def measure(start: Point, end: Point) -> tuple[Stroke, ...]:
     """Return a measured length with a mark across each end."""
     length = math.dist(start, end)
     across = (-(end[1] - start[1]) / length * 0.4, (end[0] - start[0]) / length * 0.4)
     ends = tuple(
-        Stroke(((x - across[0], y - across[1]), (x + across[0], y + across[1])), look)
+        Stroke(((x - across[0], y - across[1]), (x + across[0], y + across[1])), "measure")
         for x, y in (start, end)
     )
-    return Stroke((start, end), look), *ends
+    return Stroke((start, end), "measure"), *ends
 
 
 def spot(at: Point, text: str, side: str = "right") -> Word:

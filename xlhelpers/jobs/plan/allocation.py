@@ -19,9 +19,9 @@ Counts = NDArray[np.int64]
 Way = Literal["proportional", "optimal", "costs"]
 WAYS: tuple[Way, ...] = get_args(Way)
 WAY_WORDS: dict[Way, str] = {
-    "proportional": "in proportion to the size of the strata",
-    "optimal": "in proportion to size times standard deviation",
-    "costs": "in proportion to size times standard deviation, over the root of a plot's cost",
+    "proportional": "by area",
+    "optimal": "by area and variation",
+    "costs": "by area, variation and cost",
 }
 # with fewer plots in a stratum its variation, and so any margin, stays unknown
 LEAST = 2

@@ -12,26 +12,31 @@ import numpy as np
 import pandas as pd
 
 from xlhelpers.fields.quantities import ACRE_M2, Units
-from xlhelpers.jobs.plan.allocation import WAY_WORDS, WAYS, Way
+from xlhelpers.jobs.plan.allocation import WAY_WORDS, WAYS
 from xlhelpers.jobs.plan.draw import Corrected, on_slope
 from xlhelpers.jobs.plan.make_plan import Plan, Wanted
 from xlhelpers.jobs.plan.tables import Places
 from xlhelpers.jobs.plan.words import HOW, is_costed, percent, sentences
-from xlhelpers.pages.plan import Block, ChartGrid, ChartPlan, Column, Look, TabPlan, points
+from xlhelpers.pages.plan import (
+    Block,
+    ChartGrid,
+    ChartPlan,
+    Column,
+    Look,
+    PointLook,
+    TabPlan,
+    points,
+)
 from xlhelpers.pages.render import how_tab, render_book
+from xlhelpers.wording import plural
 
 _PLAIN = re.compile(r"-?[0-9]{1,12}(?:\.[0-9]+)?")
 _SLOPES = np.arange(0, 1.01, 0.1)
-_WAY_LABELS: dict[Way, str] = {
-    "proportional": "By size",
-    "optimal": "By size and variation",
-    "costs": "By size, variation and cost",
-}
 
 
 @dataclass(frozen=True)
 class Drawn:
-    """The draw: where from, the seed, and which places (rows as `draw_places` gives them)."""
+    """The selection: from which list, the seed, and the places (as `draw_places` gives them)."""
 
     places: Places
     seed: int
@@ -44,7 +49,7 @@ class PlanBook:
     """All that the workbook of a plan shows.
 
     `subject` is what was planned for; `unit` and `factor` those of its means, "" where only a
-    variation was stated. `measures` has a row a measure of the pilot: `label`, `unit`, `mean`,
+    variation was given. `measures` has a row a measure of the pilot: `label`, `unit`, `mean`,
     `variation`, `now` (margin of the pilot), `plots` (NaN where none), `said`. `radius` is the
     area (m2) of a round plot and what is corrected on slopes.
     """
@@ -75,7 +80,6 @@ def render_plan(book: PlanBook) -> bytes:
 
 
 def _plan_tab(book: PlanBook) -> TabPlan:
-    looks = (f"To look at: {look}" for look in book.looks)
     answer, *more = sentences(book.plan, book.subject)
     return TabPlan(
         "plan",
@@ -84,10 +88,10 @@ def _plan_tab(book: PlanBook) -> TabPlan:
         (_strata_block(book), ChartGrid((_chart(book),))),
         (
             *more,
-            f"From {book.source}. The margin is half the width of the confidence interval of "
-            "the mean, in per cent of the mean.",
+            f"Based on {book.source}. The margin is half the width of the confidence interval of "
+            "the mean, in % of the mean.",
             *book.remarks,
-            *looks,
+            *(f"Check: {look}" for look in book.looks),
         ),
         frozen_headings=False,
         name="Plan",
@@ -95,17 +99,19 @@ def _plan_tab(book: PlanBook) -> TabPlan:
 
 
 def _strata_block(book: PlanBook) -> Block:
-    columns = _strata_columns(book)
+    columns, wanted = _strata_columns(book), book.plan.wanted
+    sentence = ""
+    if len(book.plan.figures.names) > 1:
+        sentence = (
+            "Each column of plots keeps the margin. They differ in how the plots are divided among "
+            f"the strata. Planned: {WAY_WORDS[wanted.way]}."
+        )
     return Block(
         "strata",
         columns,
         _strata_rows(book)[[column.key for column in columns]],
-        title=f"Plots needed for ±{percent(book.plan.wanted.margin)}",
-        sentence=""
-        if len(book.plan.figures.names) == 1
-        else "Each column of plots keeps the "
-        "margin; they differ in how plots are allocated to strata. Planned: "
-        f"{WAY_WORDS[book.plan.wanted.way]}.",
+        title=f"Plots needed for ±{percent(wanted.margin)}",
+        sentence=sentence,
     )
 
 
@@ -140,33 +146,33 @@ def _strata_rows(book: PlanBook) -> pd.DataFrame:
 
 
 def _strata_columns(book: PlanBook) -> tuple[Column, ...]:
-    plan = book.plan
-    costed = is_costed(plan)
-    unit = book.unit
-    shown = {
-        "stratum": Column("stratum", "Stratum", "text", width=24),
-        "share": Column("share", "Share of the town", "number", "percent", width=10),
-        "possible": Column("possible", "Plots possible", "number", "count", width=10),
-        "measured": Column("measured", "Plots of the pilot", "number", "count", width=10),
-        "mean": Column("mean", "Mean", unit=unit, width=12, more_decimals=1),
-        "sd": Column("sd", "Standard deviation of plots", unit=unit, width=12, more_decimals=1),
-        "variation": Column("variation", "Variation of plots", "number", "percent", width=11),
-        "cost": Column("cost", "Cost of a plot", width=9, more_decimals=2),
-    }
+    plan, unit = book.plan, book.unit
+    costed, has_pilot = is_costed(plan), plan.measured is not None
     alone = len(plan.figures.names) == 1
+    columns = [
+        Column("stratum", "Stratum", "text", width=24),
+        Column("share", "Share of the town", "number", "percent", width=10),
+        Column("possible", "Plots that would fit", "number", "count", width=10),
+    ]
+    if has_pilot:
+        columns.append(Column("measured", "Pilot plots", "number", "count", width=10))
+    if unit:
+        columns += [
+            Column("mean", "Mean", unit=unit, width=12, more_decimals=1),
+            Column("sd", "Standard deviation of plots", unit=unit, width=12, more_decimals=1),
+        ]
+    columns.append(Column("variation", "Variation of plots", "number", "percent", width=11))
+    if costed:
+        columns.append(Column("cost", "Cost of a plot", width=9, more_decimals=2))
     for way in WAYS:
-        label = _WAY_LABELS[way] + (", planned" if way == plan.wanted.way else "")
-        label = "Plots needed" if alone else label
-        shown[way] = Column(way, label, "number", "count", width=13)
-    shown["more"] = Column("more", "Still to measure", "number", "count", width=10)
-    left_out = set() if plan.measured is not None else {"measured", "more"}
-    left_out |= set() if unit else {"mean", "sd"}
-    left_out |= set() if costed else {"cost"}
-    if not costed and plan.wanted.way != "costs":
-        left_out.add("costs")
-    if alone:  # nothing is to be allocated
-        left_out |= set(WAYS) - {plan.wanted.way}
-    return tuple(column for key, column in shown.items() if key not in left_out)
+        is_planned = way == plan.wanted.way
+        if is_planned or (not alone and (way != "costs" or costed)):
+            label = WAY_WORDS[way].capitalize() + (" (planned)" if is_planned else "")
+            label = "Plots needed" if alone else label
+            columns.append(Column(way, label, "number", "count", width=13))
+    if has_pilot:
+        columns.append(Column("more", "Still to measure", "number", "count", width=10))
+    return tuple(columns)
 
 
 def _floats(counts: np.ndarray | None, count: int) -> np.ndarray:
@@ -179,20 +185,17 @@ def _measures_tab(measures: pd.DataFrame, wanted: Wanted) -> TabPlan:
         Column("mean", "Mean", "number", width=10, more_decimals=1),
         Column("unit", "Unit", "text", width=12),
         Column("variation", "Variation of plots", "number", "percent", width=11),
-        Column("now", "Margin of the pilot ±", "number", "percent", width=11, more_decimals=1),
+        Column("now", "Pilot margin ±", "number", "percent", width=11, more_decimals=1),
         Column("plots", "Plots needed", "number", "count", width=10),
         Column("said", "Remark", "wrapped", width=60),
     )
     return TabPlan(
         "plan_values",
-        "The same margin for other values of the town",
-        f"Plots needed for ±{percent(wanted.margin)} of each, {WAY_WORDS[wanted.way]}. One survey "
-        "serves them all: the one that needs most decides.",
+        "The same margin for other figures of the town",
+        f"Plots needed for ±{percent(wanted.margin)} of each, divided {WAY_WORDS[wanted.way]}. One "
+        "survey serves them all: the figure that needs most plots decides.",
         (Block("measures", columns, measures),),
-        (
-            "Living trees only. Crown area is the sum of the crowns; where they overlap it counts "
-            "twice.",
-        ),
+        ("Living trees only. Crown area is the sum of the crowns. Overlaps count twice.",),
         name="Other values",
     )
 
@@ -200,41 +203,48 @@ def _measures_tab(measures: pd.DataFrame, wanted: Wanted) -> TabPlan:
 def _curve_tab(book: PlanBook) -> TabPlan:
     plan = book.plan
     per_day = plan.wanted.plots_a_day
-    step = f"One more day ({per_day} plots) takes off" if per_day else "One more plot takes off"
+    step = f"One more day ({plural(per_day, 'plot')})" if per_day else "One more plot"
     columns = [Column("plots", "Plots", "number", "count", width=20)]
     if per_day:
         columns.append(Column("days", "Days", "number", width=20, more_decimals=1))
     columns += [
         Column("margin", "Margin ±", "number", "percent", width=20, more_decimals=1),
-        Column("gain", step, "number", "percent", width=30, more_decimals=2),
+        Column("gain", f"{step} lowers it by", "number", "percent", width=30, more_decimals=2),
     ]
     curve = plan.curve[[column.key for column in columns]]
     return TabPlan(
         "plan_margins",
-        "The margin over the number of plots",
-        "" if len(plan.figures.names) == 1 else f"Plots allocated {WAY_WORDS[plan.wanted.way]}.",
+        "Margin by number of plots",
+        "" if len(plan.figures.names) == 1 else f"Plots divided {WAY_WORDS[plan.wanted.way]}.",
         (Block("curve", tuple(columns), curve),),
         name="Margin by plots",
     )
 
 
-def _chart_data(book: PlanBook) -> TabPlan:
-    plan, curve = book.plan, book.plan.curve
+def _marks(plan: Plan) -> list[tuple[str, str, PointLook, list[float], list[float]]]:
+    """Return what the chart shows beside the curve: key, name, look, plots and margins."""
+    curve = plan.curve
     ends = [curve["plots"].min(), curve["plots"].max()] if len(curve) else [0.0, 1.0]
-    marks = [("wanted", "The wanted margin", ends, [plan.wanted.margin] * 2)]
+    marks: list[tuple[str, str, PointLook, list[float], list[float]]] = [
+        ("wanted", "Target", "dashed line", ends, [plan.wanted.margin] * 2)
+    ]
     if plan.chosen is not None:
         at = [float(plan.chosen.sum())]
-        marks.append(("planned", "The plan", at, [plan.margin(plan.chosen)]))
+        marks.append(("planned", "Plan", "diamond", at, [plan.margin(plan.chosen)]))
     if plan.measured is not None and math.isfinite(plan.after_pilot[0]):
         at = [float(plan.measured.sum())]
-        marks.append(("pilot", "The pilot", at, [plan.after_pilot[0]]))
+        marks.append(("pilot", "Pilot", "square", at, [plan.after_pilot[0]]))
+    return marks
+
+
+def _chart_data(book: PlanBook) -> TabPlan:
     two = (
         Column("plots", "Plots", "number", "count"),
         Column("margin", "Margin ±", "number", "percent", more_decimals=1),
     )
     blocks = [
-        Block(key, two, pd.DataFrame({"plots": at, "margin": margins}), title=title)
-        for key, title, at, margins in marks
+        Block(key, two, pd.DataFrame({"plots": at, "margin": margins}), title=name)
+        for key, name, _, at, margins in _marks(book.plan)
     ]
     return TabPlan(
         "plan_charts",
@@ -248,25 +258,20 @@ def _chart_data(book: PlanBook) -> TabPlan:
 
 
 def _chart(book: PlanBook) -> ChartPlan:
-    plan = book.plan
-    series = [
-        points("Margin", "curve", "plots", "margin", "line"),
-        points("Wanted", "wanted", "plots", "margin", "dashed line"),
-    ]
-    if plan.chosen is not None:
-        series.append(points("The plan", "planned", "plots", "margin", "diamond"))
-    if plan.measured is not None and math.isfinite(plan.after_pilot[0]):
-        series.append(points("The pilot", "pilot", "plots", "margin", "square"))
+    curve = points("Margin", "curve", "plots", "margin", "line")
+    marks = (
+        points(name, key, "plots", "margin", look) for key, name, look, *_ in _marks(book.plan)
+    )
     return ChartPlan(
         "xlh_chart_plan_margin",
         "points",
-        f"{book.subject}: the margin over the number of plots",
-        f"A falling line: the margin in per cent of the mean over the number of plots, with the "
-        f"wanted margin of {percent(plan.wanted.margin)} as a dashed line. "
-        + " ".join(sentences(plan, book.subject)[:1]),
+        f"{book.subject}: margin by number of plots",
+        "A falling line: the margin in % of the mean by number of plots, with the target of "
+        f"{percent(book.plan.wanted.margin)} as a dashed line. "
+        f"{sentences(book.plan, book.subject)[0]}",
         "Plots",
         "Margin ±",
-        tuple(series),
+        (curve, *marks),
         "0%",
         category_format="0",
     )
@@ -274,7 +279,7 @@ def _chart(book: PlanBook) -> ChartPlan:
 
 def _drawn_tab(drawn: Drawn) -> TabPlan:
     table = drawn.places.table
-    columns = [Column("drawn", "Drawn as no.", "number", "count", width=9)]
+    columns = [Column("drawn", "Order of selection", "number", "count", width=9)]
     rows = pd.DataFrame({"drawn": drawn.rows["drawn"].to_numpy(float)})
     for at, heading in enumerate(table.headings):
         texts = [table.rows[place][at] for place in drawn.rows["place"]]
@@ -291,10 +296,10 @@ def _drawn_tab(drawn: Drawn) -> TabPlan:
                 more_decimals=max(decimals, 0),
             )
         )
-    kept = f" {drawn.kept} plots of the pilot are kept and not listed." if drawn.kept else ""
+    kept = f" {plural(drawn.kept, 'pilot plot')} kept, not listed here." if drawn.kept else ""
     return TabPlan(
         "plan_drawn",
-        "The plots drawn",
+        "Plots chosen at random",
         f"{len(rows)} of {len(table.rows)} places of {table.name}, seed {drawn.seed}.{kept}",
         (
             Block(
@@ -302,36 +307,36 @@ def _drawn_tab(drawn: Drawn) -> TabPlan:
                 tuple(columns),
                 rows,
                 filtered=True,
-                if_empty="No plot is left to be drawn.",
+                if_empty="There is no plot left to choose.",
             ),
         ),
         (
-            "The same seed and list draw the same places, whatever the order of the rows; a larger "
-            "sample holds the smaller one. All are to be visited: leaving out those that are hard "
-            "to reach would bend the result. A place that lies outside the town is keyed as "
-            "outside, and not replaced by one nearby.",
-            "Before anyone sets out: see which places lie beside traffic, under wires or on "
-            "private ground. Where there is no safe place to work, the crew writes NOT SAFE.",
+            "The same seed and list give the same places, whatever the order of the rows. A larger "
+            "sample contains the smaller one. Visit all places: leaving out those that are hard to "
+            "reach distorts the result. Enter a place outside the town as outside. Do not replace "
+            "it by one nearby.",
+            "Before anyone sets out, check which places are beside traffic, under wires or on "
+            "private ground. No safe place to work? The crew writes NOT SAFE.",
         ),
         name="Plots drawn",
     )
 
 
 def _decimals(texts: Sequence[str]) -> int:
-    """Return the decimals of plain numbers, 0 where all are whole, -1 where one is no number."""
+    """Return the decimals of plain numbers, 0 if all are whole, -1 if one is not a number."""
     if not all(_PLAIN.fullmatch(text) for text in texts if text):
         return -1
     return min(max((len(text.partition(".")[2]) for text in texts), default=0), 9)
 
 
 def _radius_tab(area: float, corrected: Corrected, units: Units) -> TabPlan:
-    table = on_slope(area, _SLOPES, corrected)
-    rows = pd.DataFrame({"slope": table.slope, "radius": table.radius, "factor": table.factor})
+    radius, factor = on_slope(area, _SLOPES, corrected)
+    rows = pd.DataFrame({"slope": _SLOPES, "radius": radius, "factor": factor})
     columns = [
         Column("slope", "Slope", "number", "percent", width=40),
         Column(
             "radius",
-            "Radius to lay along the ground",
+            "Radius along the ground",
             "number",
             "length",
             width=40,
@@ -340,13 +345,13 @@ def _radius_tab(area: float, corrected: Corrected, units: Units) -> TabPlan:
     ]
     if corrected == "radius":
         words = (
-            "Corrected in the radius, once: lay the longer radius along the ground, all "
-            "around, and leave every result as it is."
+            "Corrected once, in the radius: lay out the longer radius along the ground on all "
+            "sides. Leave the results as they are."
         )
     else:
         words = (
-            "Corrected in the result, once: lay the radius of level ground, all around, and "
-            "multiply every value per unit of area of that plot."
+            "Corrected once, in the result: lay out the radius of level ground on all sides. "
+            "Multiply every value per unit of area of that plot."
         )
         columns.append(
             Column(
@@ -360,9 +365,9 @@ def _radius_tab(area: float, corrected: Corrected, units: Units) -> TabPlan:
         words,
         (Block("radius", tuple(columns), rows[[column.key for column in columns]]),),
         (
-            "Never both, and neither where the tape is held level in every direction.",
-            "Slope is the steepest slope of the plot. A round plot laid along a slope is an "
-            "ellipse seen from above: radius times (1 + slope²)^¼ gives it the area of the level "
+            "Never correct both. Correct neither if the tape is held level in every direction.",
+            "Slope is the steepest slope of the plot. Seen from above, a round plot laid along a "
+            "slope is an ellipse. A radius times (1 + slope²)^¼ gives it the area of the level "
             "plot.",
         ),
         name="Plot radius",
@@ -370,13 +375,13 @@ def _radius_tab(area: float, corrected: Corrected, units: Units) -> TabPlan:
 
 
 def not_drawn(drawn: Drawn, counts: Sequence[int], names: Sequence[str]) -> list[str]:
-    """Return a sentence for each stratum of which the list holds too few places."""
-    said = []
+    """Return a sentence for each stratum with too few places on the list."""
+    short = []
     for name, count in zip(names, counts, strict=True):
-        found = int((drawn.rows["stratum"] == name).sum())
-        if found < count:
-            said.append(
-                f"{drawn.places.table.name} holds {found} places to draw of the {count} "
+        chosen = int((drawn.rows["stratum"] == name).sum())
+        if chosen < count:
+            short.append(
+                f"{drawn.places.table.name} has only {plural(chosen, 'place')} of the {count} "
                 f"planned for {name}."
             )
-    return said
+    return short

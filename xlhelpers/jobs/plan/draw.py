@@ -1,17 +1,16 @@
 """Plots chosen at random from a list of places, and the radius of a round plot.
 
 Each place gets a number from the seed and its own name alone; in each stratum the smallest are
-drawn. The order of rows, other places and the program's version have no part in it, and a larger
-sample of the same seed holds the smaller one.
+chosen. The order of rows, other places and the program's version do not matter, and a larger
+sample of the same seed contains the smaller one.
 
 A radius laid along the ground of a slope covers less level ground: the plot is an ellipse seen
-from above. That is mended once: in the radius, which is lengthened until the level area is right,
-or in the result, which is multiplied; never in both. A tape held level needs neither.
+from above. This is corrected once: in the radius, which is lengthened until the level area is
+right, or in the result, which is multiplied; never in both. A tape held level needs neither.
 """
 
 import hashlib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -63,20 +62,6 @@ Numbers = NDArray[np.float64]
 Corrected = Literal["radius", "result"]
 
 
-@dataclass(frozen=True)
-class OnSlope:
-    """What to do on plots of each slope; one of the two is always that of level ground.
-
-    `radius` is to be laid along the ground [root of the unit of the area], `factor` multiplies
-    every value per unit of area.
-    """
-
-    slope: Numbers
-    radius: Numbers
-    factor: Numbers
-    corrected: Corrected
-
-
 def radius_for_area(area: ArrayLike) -> Numbers:
     """Return the radius of a round plot.
 
@@ -93,7 +78,7 @@ def radius_for_area(area: ArrayLike) -> Numbers:
     return np.asarray(np.sqrt(np.asarray(area, dtype=float) / np.pi))
 
 
-def on_slope(area: float, slope: ArrayLike, corrected: Corrected) -> OnSlope:
+def on_slope(area: float, slope: ArrayLike, corrected: Corrected) -> tuple[Numbers, Numbers]:
     """Return radius and factor for plots that are laid along the ground of a slope.
 
     Parameters
@@ -107,14 +92,18 @@ def on_slope(area: float, slope: ArrayLike, corrected: Corrected) -> OnSlope:
         has the area; or the radius is that of level ground and each value per unit of area is
         multiplied by (1 + slope²)^½.
 
+    Returns
+    -------
+    tuple of ndarray
+        Radius to lay along the ground [root of the unit of the area], and the factor of every
+        value per unit of area; one of the two is that of level ground.
+
     References
     ----------
     CommonStandExamUndated, AwfWikiUndated
     """
-    steep = np.atleast_1d(np.asarray(slope, dtype=float))
-    longer = np.sqrt(1 + steep**2)
-    level = radius_for_area(area)
-    one = np.ones(len(steep))
+    longer = np.sqrt(1 + np.atleast_1d(np.asarray(slope, dtype=float)) ** 2)
+    level, one = radius_for_area(area), np.ones(len(longer))
     if corrected == "radius":
-        return OnSlope(steep, level * np.sqrt(longer), one, corrected)
-    return OnSlope(steep, level * one, longer, corrected)
+        return level * np.sqrt(longer), one
+    return level * one, longer

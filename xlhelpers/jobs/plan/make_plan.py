@@ -1,4 +1,4 @@
-"""The plan of a survey by plots: how many for a margin, where, and what more of them buy."""
+"""The plan of a survey by plots: how many for a margin, where, and what more of them gain."""
 
 import math
 from collections.abc import Mapping
@@ -24,7 +24,7 @@ _STEEP = 4.0
 
 @dataclass(frozen=True)
 class Wanted:
-    """What is wanted: the margin (fraction of the mean) at a confidence, and how to get there.
+    """The target: the margin (fraction of the mean) at a confidence, and how to get there.
 
     `plots_a_day` is how many plots a crew measures on one day, None where it is not stated.
     """
@@ -37,12 +37,12 @@ class Wanted:
 
 @dataclass(frozen=True)
 class Plan:
-    """A plan and what it rests on.
+    """A plan and its figures.
 
-    `needed` holds the plots by stratum for each way, None where no number is enough. `measured`
-    are the pilot's plots by stratum, None without a pilot. `curve` has one row a number of plots:
-    `plots`, `days` (NaN where not stated), `margin`, and `gain`, what one more day (or plot) takes
-    off it. `after_pilot` is the margin of the pilot's plots, and that with one more day's.
+    `needed` has the plots by stratum for each way, None where no number is enough. `measured` are
+    the pilot's plots by stratum, None without a pilot. `curve` has one row a number of plots:
+    `plots`, `days` (NaN where not stated), `margin`, and `gain`, by which one more day (or plot)
+    lowers it. `after_pilot` is the margin of the pilot's plots, and that after one more day.
     """
 
     wanted: Wanted

@@ -1,4 +1,4 @@
-"""What a pilot survey tells of the strata: mean and variation of plot values, sizes."""
+"""What a pilot survey shows about the strata: mean and variation of plot values, sizes."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -13,20 +13,20 @@ from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.plot_roles import plot_roles
 from xlhelpers.survey.strata import Strata, strata_used
 from xlhelpers.survey.typed.folding import fold
+from xlhelpers.wording import list_words, plural
 
 # relative standard error of a standard deviation of normal values: 1 / root(2 (n - 1))
 _WELL_KNOWN = 30
-# a plot that makes up more of the variation is asked about, from so many plots on
+# a plot that causes more of the variation is listed for checking, from so many plots on
 _MOST_OF_ONE, _FEWEST_TO_COMPARE = 0.6, 6
 
 
 @dataclass(frozen=True)
 class Pilot:
-    """Figures of the strata by one measure, and how they were reached.
+    """Figures of the strata for one measure.
 
     `measured` is the number of pilot plots in each stratum, `rows` are their rows of the plots
-    sheet; `remarks` say what is to be known,
-    `looks` what is to be looked at, because something stands in for what was not measured.
+    sheet. `remarks` are for information, `looks` are to be checked.
     """
 
     figures: StrataFigures
@@ -38,7 +38,7 @@ class Pilot:
 
 
 def pilot_of(outcome: Outcome, measure: Measure, costs: Mapping[str, float]) -> Pilot:
-    """Return what a survey tells of its strata.
+    """Return what a survey shows about its strata.
 
     Parameters
     ----------
@@ -52,14 +52,14 @@ def pilot_of(outcome: Outcome, measure: Measure, costs: Mapping[str, float]) -> 
     Raises
     ------
     ReadingError
-        Nothing can be planned from it; all reasons at once.
+        Nothing can be planned from it.
     """
     plots = plot_values(outcome)
     roles = plot_roles(outcome.survey, outcome.trees)
     if roles.is_census:
         raise ReadingError(
-            "The survey rules say that every tree is measured, so there is no sampling to plan; "
-            "name a survey of sample plots, or state --variation."
+            "The survey rules say that every tree is measured, so there is no sample to plan. Give "
+            "a survey of sample plots, or --variation."
         )
     strata = strata_used(outcome.survey, roles)
     names = tuple(strata.table["stratum"])
@@ -70,12 +70,9 @@ def pilot_of(outcome: Outcome, measure: Measure, costs: Mapping[str, float]) -> 
     _refuse(outcome, plots, measure, counts)
     sizes, possible = _sizes(strata)
     looks = plots.left_out()
-    looks += [
-        f"{name} {problem}."
-        for name, problem in zip(names, strata.table["problem"], strict=True)
-        if problem and "no measured plot" not in problem
-    ]
-    means, deviations, patched = _figures(used[measure.key].to_numpy(float), stratum, names)
+    known = strata.table[(strata.table["problem"] != "") & (strata.table["used"] > 0)]
+    looks += [f"{row['stratum']} {row['problem']}." for row in known.to_dict("records")]
+    means, deviations, stand_ins = _figures(used[measure.key].to_numpy(float), stratum, names)
     folded = {fold(name): cost for name, cost in costs.items()}
     figures = StrataFigures(
         names,
@@ -87,53 +84,51 @@ def pilot_of(outcome: Outcome, measure: Measure, costs: Mapping[str, float]) -> 
     )
     if not figures.mean > 0:
         raise ReadingError(
-            f"{measure.label}: nothing on any plot, so there is no mean to be known within a "
-            "margin; state --variation instead."
+            f"{measure.label}: none on any plot, so there is no mean. Give --variation instead."
         )
-    alone = _alone(used[measure.key].to_numpy(float), stratum, figures)
-    looks += [
-        f"Plot {used['plot'].iloc[at]} alone makes up {100 * share:.0f} % of the variation: see "
-        "whether it is right before planning by it."
-        for at, share in alone
-    ]
+    looks += _one_plot(used, measure, stratum, figures)
     return Pilot(
         figures,
         counts,
         plots.has_areas,
         used.index.to_numpy(),
         _remarks(used, measure, counts),
-        (*looks, *patched),
+        (*looks, *stand_ins),
     )
 
 
-def _alone(values: Numbers, stratum: Counts, figures: StrataFigures) -> list[tuple[int, float]]:
-    """Return the plot, if any, without which most of the variation would be gone."""
+def _one_plot(
+    used: pd.DataFrame, measure: Measure, stratum: Counts, figures: StrataFigures
+) -> list[str]:
+    """Name the plot, if any, without which most of the variation would be gone."""
+    values = used[measure.key].to_numpy(float)
     count = np.bincount(stratum, minlength=len(figures.names))
     rest = (values - figures.means[stratum]) * figures.weights[stratum]
     share = rest**2 / np.maximum(count - 1, 1)[stratum]
     if len(values) < _FEWEST_TO_COMPARE or not share.sum() > 0:
         return []
-    at = int(share.argmax())
-    part = float(share[at] / share.sum())
-    return [(at, part)] if part > _MOST_OF_ONE else []
+    part = float(share.max() / share.sum())
+    if part <= _MOST_OF_ONE:
+        return []
+    plot = used["plot"].iloc[int(share.argmax())]
+    return [
+        f"Plot {plot} causes {100 * part:.0f} % of the variation. Check it before you use this "
+        "plan."
+    ]
 
 
 def _refuse(outcome: Outcome, plots: PlotValues, measure: Measure, counts: Counts) -> None:
-    usable = int(counts.sum())
     if measure.column and not np.isfinite(outcome.trees[measure.column].to_numpy(float)).any():
-        living = int((outcome.trees["condition"] != "D").sum())
-        why = (
-            f"no living tree of this survey has {measure.needs}"
-            if living
-            else ("no tree of this survey is alive")
-        )
-        raise ReadingError(f"{measure.label}: {why}, so nothing can be planned from it.")
+        why = "no tree of this survey is alive"
+        if (outcome.trees["condition"] != "D").any():
+            why = f"no living tree of this survey has {measure.needs}"
+        raise ReadingError(f"{measure.label}: {why}. Nothing can be planned from it.")
     if not (counts >= LEAST).any():
-        reasons = " ".join(plots.left_out())
-        few = "1 plot" if usable == 1 else f"{usable} plots"
+        few = plural(int(counts.sum()), "plot")
         raise ReadingError(
-            f"{measure.label}: too few plots to tell how plots vary ({few} with values; it takes "
-            f"two of one stratum). Measure more, or state --variation. {reasons}".strip()
+            f"{measure.label}: too few plots to see how plots vary ({few} with values; two in one "
+            "stratum are needed). Measure more, or give --variation. "
+            f"{' '.join(plots.left_out())}".strip()
         )
 
 
@@ -147,19 +142,19 @@ def _sizes(strata: Strata) -> tuple[Numbers, Numbers]:
     lacking = [str(name) for name in names[~(strata.size > 0)]]
     folded = [fold(str(name)) for name in names]
     twice = sorted({str(n) for n, key in zip(names, folded, strict=True) if folded.count(key) > 1})
-    problems = [f"it names {', '.join(twice)} twice"] if twice else []
+    problems = [f"{list_words(twice)} is listed twice."] if twice else []
     if lacking:
-        what = "an area, or the plots possible," if strata.has_areas else "the plots possible"
-        problems.append(f"it needs {what} to weigh every stratum; missing for {', '.join(lacking)}")
+        what = "an area, or the plots that would fit" if strata.has_areas else "the plots that fit"
+        problems.append(f"Every stratum needs {what}. Missing: {list_words(lacking)}.")
     if problems:
-        raise ReadingError(f"Sheet Strata: {'; '.join(problems)}.")
+        raise ReadingError(f"Sheet Strata: {' '.join(problems)}")
     return strata.size, possible
 
 
 def _figures(
     values: Numbers, stratum: Counts, names: tuple[str, ...]
 ) -> tuple[Numbers, Numbers, list[str]]:
-    """Return means and standard deviations; where there are too few plots, others stand in."""
+    """Return means and standard deviations; with too few plots those of the others."""
     count = np.bincount(stratum, minlength=len(names))
     with np.errstate(all="ignore"):
         means = np.bincount(stratum, values, minlength=len(names)) / count
@@ -168,40 +163,40 @@ def _figures(
         deviations = np.sqrt(np.where(count >= LEAST, squares / (count - 1), np.nan))
     known = count >= LEAST
     pooled = float(np.sqrt(squares[known].sum() / (count[known] - 1).sum()))
-    said = []
+    stand_ins = []
     for at in np.flatnonzero(~known).tolist():
         deviations[at] = pooled
         if count[at] == 0:
             means[at] = float(values.mean())
-            said.append(
-                f"{names[at]}: no plot with values; mean and variation of the other strata "
-                "stand in, so measure two plots there first."
+            stand_ins.append(
+                f"{names[at]}: no plot with values. The mean and variation of the other strata are "
+                "used, so measure two plots there first."
             )
         else:
-            said.append(
-                f"{names[at]}: one plot only; the variation of the other strata stands in, "
-                "so measure a second plot there first."
+            stand_ins.append(
+                f"{names[at]}: only one plot. The variation of the other strata is used, so "
+                "measure a second plot there first."
             )
-    return means, deviations, said
+    return means, deviations, stand_ins
 
 
 def _remarks(used: pd.DataFrame, measure: Measure, counts: Counts) -> tuple[str, ...]:
-    said = []
+    remarks = []
     freedom = int(np.maximum(counts - 1, 0).sum())
     if freedom < _WELL_KNOWN:
-        said.append(
-            f"The pilot has {int(counts.sum())} plots, so the variation itself is known to about "
-            f"±{100 / np.sqrt(2 * freedom):.0f} % only: plan again when more plots are measured."
+        remarks.append(
+            f"The pilot has {int(counts.sum())} plots, so the variation is known only to about "
+            f"±{100 / np.sqrt(2 * freedom):.0f} %. Plan again when more plots are measured."
         )
     areas = used["area"].to_numpy(float)
     if areas.max() > 1.2 * areas.min():
-        said.append(
-            "The plots have unequal areas; each counts alike here, and small ones vary more."
+        remarks.append(
+            "The plots have different areas. Each counts the same here, and small ones vary more."
         )
     lacking = int(used[f"{measure.key}_lacking"].sum())
     if lacking:
-        said.append(
-            f"{lacking} living trees without {measure.needs} are taken to be like the "
-            "others of their plot."
+        remarks.append(
+            f"{plural(lacking, 'living tree')} without {measure.needs} count like the others of "
+            "their plot."
         )
-    return tuple(said)
+    return tuple(remarks)

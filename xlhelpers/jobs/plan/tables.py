@@ -15,6 +15,7 @@ from xlhelpers.reading.list_table import ListTable
 from xlhelpers.survey.typed.folding import fold
 from xlhelpers.survey.typed.numbers import understand
 from xlhelpers.survey.typed.words import identifier_key
+from xlhelpers.wording import list_words
 
 STRATA_COLUMNS = {
     "stratum": ("stratum", "strata", "part"),
@@ -28,12 +29,12 @@ PLACE_COLUMNS = {
     "plot": ("plot", "plot no.", "plot number", "number", "no.", "no", "name", "id", "point"),
     "stratum": ("stratum", "strata", "part"),
 }
-_SHOWN = 6
+_MOST_NAMED = 6
 
 
 @dataclass(frozen=True)
 class Places:
-    """Places to draw from: their names, their strata, and the table they stand in."""
+    """Places to choose from: their names, their strata, and the table that lists them."""
 
     table: ListTable
     names: list[str]
@@ -58,22 +59,17 @@ def strata_from(table: ListTable) -> StrataFigures:
     lacking = [key for key in ("stratum", "area", "variation") if key not in found]
     if lacking:
         raise WorkbookError(
-            f"{table.name} needs columns with the headings stratum, area and variation; "
-            f"missing: {', '.join(lacking)}. It has: {', '.join(filter(None, table.headings))}."
+            f"{table.name} needs columns with the headings stratum, area and variation. Missing: "
+            f"{list_words(lacking)}. It has: {', '.join(filter(None, table.headings))}."
         )
     names = table.column(found["stratum"])
-    problems = [
-        f"line {line}: the stratum has no name"
-        for line, name in zip(table.lines, names, strict=True)
-        if not name
-    ]
-    problems += _twice(table, names, "stratum")
+    problems = _name_problems(table, names, "stratum")
     numbers = {
         key: _numbers(table, found, key, problems)
         for key in ("area", "variation", "possible", "cost", "mean")
     }
     if problems:
-        raise WorkbookError(_all_of(table, problems))
+        raise WorkbookError(_problem_sentence(table, problems))
     possible, cost, mean = (numbers[key] for key in ("possible", "cost", "mean"))
     means = np.where(np.isnan(mean), 1.0, mean)
     return StrataFigures(
@@ -95,16 +91,16 @@ def _numbers(table: ListTable, found: dict[str, int], key: str, problems: list[s
         return np.full(len(table.rows), math.nan)
     quantity = QUANTITIES["percent" if key == "variation" else "number"]
     texts = table.column(found[key])
-    # a column is filled, or it is left out: a mean of some strata only would mislead
+    # means of some strata only would mislead
     wanted = key in _MUST or (key == "mean" and any(texts))
     values = []
     for line, text in zip(table.lines, texts, strict=True):
         value = understand(text, quantity, "metric").value if text else math.nan
         bad = not value > _LOWEST[key]
         if bad and (text or wanted):
-            shown = f"“{text}”" if text else "blank"
-            least = "0 or more" if key == "variation" else "above 0"
-            problems.append(f"line {line}: {key} is {shown}; it must be a number, {least}")
+            typed = f"“{text}”" if text else "blank"
+            least = "of 0 or more" if key == "variation" else "above 0"
+            problems.append(f"line {line}: {key} is {typed}, but must be a number {least}")
         values.append(value)
     return np.array(values, dtype=float)
 
@@ -129,39 +125,37 @@ def places_from(table: ListTable, strata: Sequence[str]) -> Places:
         names = table.column(found["plot"])
     else:
         names = [" | ".join(row) for row in table.rows]
-    problems = [
-        f"line {line}: the place has no name"
-        for line, name in zip(table.lines, names, strict=True)
-        if not name
-    ]
-    problems += _twice(table, names, "place")
+    problems = _name_problems(table, names, "place")
     of = [strata[0]] * len(names)
     if len(strata) > 1 and "stratum" not in found:
-        problems.append("it needs a column stratum, as the plan has strata")
+        problems.append("it needs a column stratum, because the plan has strata")
     elif len(strata) > 1:
         of = table.column(found["stratum"])
         known = {fold(name) for name in strata}
         problems += [
-            f"line {line}: “{name}” is no stratum of the plan ({', '.join(strata)})"
+            f"line {line}: “{name}” is not a stratum of the plan ({', '.join(strata)})"
             for line, name in zip(table.lines, of, strict=True)
             if fold(name) not in known
         ]
     if problems:
-        raise WorkbookError(_all_of(table, problems))
+        raise WorkbookError(_problem_sentence(table, problems))
     return Places(table, names, of)
 
 
-def _twice(table: ListTable, names: Sequence[str], word: str) -> list[str]:
+def _name_problems(table: ListTable, names: Sequence[str], word: str) -> list[str]:
+    """Return the names that are missing and those that are listed twice."""
     first: dict[str, int] = {}
-    said = []
+    blank, twice = [], []
     for line, name in zip(table.lines, names, strict=True):
         key = identifier_key(name)
-        if name and key in first:
-            said.append(f"line {line}: {word} “{name}” stands in line {first[key]} already")
+        if not name:
+            blank.append(f"line {line}: the {word} has no name")
+        elif key in first:
+            twice.append(f"line {line}: {word} “{name}” is already on line {first[key]}")
         first.setdefault(key, line)
-    return said
+    return blank + twice
 
 
-def _all_of(table: ListTable, problems: Sequence[str]) -> str:
-    more = f"; and {len(problems) - _SHOWN} more" if len(problems) > _SHOWN else ""
-    return f"{table.name}: {'; '.join(problems[:_SHOWN])}{more}."
+def _problem_sentence(table: ListTable, problems: Sequence[str]) -> str:
+    more = f"; and {len(problems) - _MOST_NAMED} more" if len(problems) > _MOST_NAMED else ""
+    return f"{table.name}: {'; '.join(problems[:_MOST_NAMED])}{more}."

@@ -1,7 +1,7 @@
-"""The workbook for a blind second measurement: the sheet without first values, and the objectives.
+"""The workbook for a second measurement without the first values, and the objectives.
 
-Nothing that was measured the first time is in the file, not even hidden: it is made anew from a
-blank workbook and gets only what it takes to find the trees and to read the instruments.
+Nothing that was measured the first time is in the file, not even hidden: it is made from a blank
+workbook and gets only what is needed to find the trees and to read the instruments.
 """
 
 from collections.abc import Sequence
@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 
 from xlhelpers.estimates.remeasured import DEFAULTS, Objective
+from xlhelpers.fields.cautions import CAUTIONS
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.instruments import INSTRUMENTS
 from xlhelpers.fields.places import PEOPLE, PLOTS, STRATA
@@ -35,7 +36,7 @@ _PLACES = ("bearing", "centre_distance")
 
 @dataclass(frozen=True)
 class PlanFacts:
-    """What is said of the draw: share, seed, and of how many trees by how many crews."""
+    """The random selection: share, seed, and from how many trees of how many crews."""
 
     share: float
     seed: int
@@ -51,11 +52,11 @@ def plan_book(book: CrewBook, trees: pd.DataFrame, facts: PlanFacts) -> Package:
     Parameters
     ----------
     book
-        The survey; only names, rules, people, instruments and species are taken from it.
+        The survey; only names, rules, people, instruments and species are used.
     trees
-        The drawn trees.
+        The selected trees.
     facts
-        What is said of the draw.
+        How they were selected.
     """
     target = target_of([book])
     plots = list(dict.fromkeys(trees["plot_position"].tolist()))
@@ -123,86 +124,63 @@ _OBJECTIVE_COLUMNS = (
     Column("key", "Quantity", "text", width=18),
     Column("tolerance", "Tolerance", "number", "number", width=11),
     Column("unit", "Unit", "text", width=12),
-    Column("share", "Share wanted", "number", "percent", width=11),
-    Column("source", "Where both numbers come from", "entry", width=80),
+    Column("share", "Target share", "number", "percent", width=11),
+    Column("source", "Source of both numbers", "entry", width=80),
 )
 
 
 def objectives_tab(objectives: Sequence[Objective], units: Units) -> TabPlan:
     """Return the tab on which the office edits the objectives."""
-    rows = pd.DataFrame(
-        [
+    rows = []
+    for objective in objectives:
+        quantity = QUANTITIES[objective.quantity]
+        rows.append(
             {
                 "key": objective.label,
-                "tolerance": objective.tolerance / QUANTITIES[objective.quantity].factor(units),
-                "unit": "same word"
-                if objective.words
-                else QUANTITIES[objective.quantity].unit(units),
+                "tolerance": objective.tolerance / quantity.factor(units),
+                "unit": "same word" if objective.words else quantity.unit(units),
                 "share": objective.share,
                 "source": objective.source,
             }
-            for objective in objectives
-        ]
-    )
-    block = Block("objectives", _OBJECTIVE_COLUMNS, rows, named=OBJECTIVE_KEYS)
+        )
+    block = Block("objectives", _OBJECTIVE_COLUMNS, pd.DataFrame(rows), named=OBJECTIVE_KEYS)
     return TabPlan(
         "objectives",
         "Quality objectives",
-        "How near the two measurements must come, and in what share of the trees. Edit the "
-        "numbers as your survey agreed and say where yours come from; a blank leaves a quantity "
-        "without an objective.",
+        "How close two measurements must be, and for what share of the trees. Type the numbers "
+        "that your survey agreed on, with their source. Leave both blank for no objective.",
         (block,),
-        ("The report reads this tab.",),
+        ("The report of the remeasured trees reads this tab.",),
         name=OBJECTIVES_TAB,
     )
 
 
-_CAUTIONS = (
-    "Before you set up: one person watches the traffic; never step back while aiming; no tape "
-    "across a carriageway. Keep poles and tapes at least 3 m (10 ft) from wires unless local "
-    "rules say more, and treat every wire as live.",
-    "Nobody walks under a dead, split or hung top for a diameter or a width; no laser at people, "
-    "vehicles or the sun; mind wind, slopes and private ground. No safe place to stand: write NOT "
-    "SAFE, the office accepts it.",
-)
-
-
 def _plan_tab(facts: PlanFacts) -> TabPlan:
+    places = "by plot and tree number only; take the plot map along"
+    if facts.with_places:
+        places = "by bearing and distance from the plot centre"
+    rows = {
+        "Selected at random": f"{facts.drawn} of {facts.of} trees, at least one from each of the "
+        f"{facts.crews} crews",
+        "Share of each crew's trees": f"{facts.share:.1%}",
+        "Seed": f"{facts.seed}: the same seed and share repeat this selection",
+        "How to find the trees": places,
+        "How to measure": "As the survey rules say, without looking at the first values. Fill in "
+        "the crew, instrument and scale of each plot, then one line for each tree. Add a second "
+        "set-up where the first crew would.",
+        "Then": "xlhelpers recheck report SURVEY.xlsx THIS.xlsx --out REPORT.xlsx",
+    }
     columns = (
         Column("what", "What", "text", width=30),
-        Column("said", "Said", "wrapped", width=90),
+        Column("text", "Text", "wrapped", width=90),
     )
-    found = (
-        "bearing and distance from the plot centre are given"
-        if facts.with_places
-        else ("by plot and tree number alone (take the plot map along)")
-    )
-    rows = pd.DataFrame(
-        [
-            (
-                "Drawn",
-                f"{facts.drawn} of {facts.of} trees, at least one of each of the "
-                f"{facts.crews} crews",
-            ),
-            ("Share of each crew's trees", f"{facts.share:.1%}"),
-            ("Seed", f"{facts.seed}: the same seed and share draw the same trees again"),
-            ("How to find the trees", found),
-            (
-                "How to measure",
-                "As the survey rules say, with no look at the first values. Fill in "
-                "the plot's crew, instrument and scale, then one line a tree; a second set-up "
-                "where the first crew would make one.",
-            ),
-            ("Then", "xlhelpers recheck report SURVEY.xlsx THIS.xlsx --out REPORT.xlsx"),
-        ],
-        columns=["what", "said"],
-    )
+    table = pd.DataFrame(rows.items(), columns=["what", "text"])
     return TabPlan(
         "recheck",
-        "Trees to measure again, blind",
-        "This workbook holds none of the first values. Key the second measurement here.",
-        (Block("plan", columns, rows, headed=False),),
-        _CAUTIONS,
+        "Trees to remeasure without seeing the first values",
+        "The first values are not in this workbook. Enter the second measurement here.",
+        (Block("plan", columns, table, headed=False),),
+        CAUTIONS,
         frozen_headings=False,
         name=PLAN_TAB,
     )

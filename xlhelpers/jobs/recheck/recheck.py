@@ -1,8 +1,6 @@
-"""Trees measured again: the sample that is drawn, and the report on both measurements."""
+"""Trees measured again: the random choice of trees, and the report on both measurements."""
 
-import argparse
 import secrets
-import sys
 from pathlib import Path
 
 from xlhelpers.errors import WorkbookError
@@ -17,6 +15,7 @@ from xlhelpers.estimates.remeasured import (
     pair_trees,
 )
 from xlhelpers.fields.quantities import Units
+from xlhelpers.jobs.job import NOTHING_TO_CHECK, TO_CHECK, Done, Progress
 from xlhelpers.jobs.recheck.book import PlanFacts, plan_book
 from xlhelpers.jobs.recheck.tabs import render_report
 from xlhelpers.package.places import refuse_new_book
@@ -28,29 +27,24 @@ from xlhelpers.reading.outcome import compute
 from xlhelpers.reading.refusals import refuse_unreadable
 from xlhelpers.survey.evaluate import evaluate
 from xlhelpers.survey.typed.folding import fold
+from xlhelpers.wording import plural
 
-DONE, NOT_MET, FAILED = 0, 1, 2
 _GREATEST_SEED = 10**9
 
 
-def run(options: argparse.Namespace) -> int:
-    """Draw the sample or write the report, and return the exit code."""
-    try:
-        return _plan(options) if options.action == "plan" else _report(options)
-    except (WorkbookError, OSError) as error:
-        print(f"xlhelpers: {error}", file=sys.stderr)
-        return FAILED
-
-
-def _plan(options: argparse.Namespace) -> int:
-    seed = secrets.randbelow(_GREATEST_SEED) if options.seed is None else options.seed
-    facts = plan(options.book, options.out, options.share, seed, options.with_places)
-    print(
-        f"Wrote {options.out}: {facts.drawn} of {facts.of} trees to measure again, of "
-        f"{facts.crews} crews, at least one of each; seed {facts.seed}."
+def run_plan(
+    book: Path, out: Path, share: float, seed: int | None, with_places: bool, progress: Progress
+) -> Done:
+    """Choose trees at random and write the workbook for measuring them again."""
+    seed = secrets.randbelow(_GREATEST_SEED) if seed is None else seed
+    facts = plan(book, out, share, seed, with_places)
+    sentences = (
+        f"Saved {out}: {facts.drawn} of {plural(facts.of, 'tree')} to remeasure, at least one of "
+        f"each crew ({plural(facts.crews, 'crew')}). Seed {facts.seed} repeats this selection.",
+        "The first values are not in this workbook. Print its field sheet for the crew, and enter "
+        "what they measure there.",
     )
-    print("It holds none of the first values. Print its field sheet for the crew and key it there.")
-    return DONE
+    return Done(sentences, files=(out,))
 
 
 def plan(book: Path, out: Path, share: float, seed: int, with_places: bool = False) -> PlanFacts:
@@ -59,7 +53,7 @@ def plan(book: Path, out: Path, share: float, seed: int, with_places: bool = Fal
     Parameters
     ----------
     book, out : Path
-        The survey, which stays as it is, and the workbook to write, which must not be there yet.
+        The survey, which stays as it is, and the workbook to write, which must not exist yet.
     share : float
         Share of each crew's trees, above 0 and at most 1.
     seed : int
@@ -70,16 +64,16 @@ def plan(book: Path, out: Path, share: float, seed: int, with_places: bool = Fal
     Raises
     ------
     WorkbookError
-        An argument is wrong, the survey cannot be read or holds no tree, or nothing is written.
+        An argument is wrong, the survey cannot be read or has no tree, or nothing is written.
     """
     if not 0 < share <= 1:
-        raise WorkbookError(f"--share {share:g}: give a share above 0 and at most 1, such as 0.05.")
+        raise WorkbookError(f"--share must be above 0 and at most 1, not {share:g}.")
     refuse_new_book(out)
     crew_book = open_crew_book(book)
     outcome = evaluate(crew_book.survey)
     drawn = draw(crew_book.survey, outcome.trees, share, seed)
     if not len(drawn):
-        raise WorkbookError(f"{book.name} holds no numbered tree that could be measured again.")
+        raise WorkbookError(f"{book.name} has no numbered trees to remeasure.")
     trees = outcome.trees.iloc[drawn]
     crews = {fold(crew) for crew in crews_of(crew_book.survey, trees)}
     facts = PlanFacts(share, seed, len(drawn), len(outcome.trees), len(crews), with_places)
@@ -87,14 +81,14 @@ def plan(book: Path, out: Path, share: float, seed: int, with_places: bool = Fal
     return facts
 
 
-def _report(options: argparse.Namespace) -> int:
-    judged, units = report(options.first, options.again, options.out, options.known)
+def run_report(first: Path, again: Path, out: Path, known: bool, progress: Progress) -> Done:
+    """Compare two measurements; the exit code is 1 where an objective is missed."""
+    judged, units = report(first, again, out, known)
     whole = [one for one in judged if not one.by]
-    for one in whole:
-        print(agreement_sentence(one, units))
-    print(f"Wrote {options.out}: by crew, person and instrument, with charts and all pairs.")
     missed = any(one.verdict.startswith("not met") for one in whole)
-    return NOT_MET if missed else DONE
+    sentences = [agreement_sentence(one, units) for one in whole]
+    sentences.append(f"Saved {out}: by crew, person and instrument, with charts and all pairs.")
+    return Done(sentences, TO_CHECK if missed else NOTHING_TO_CHECK, (out,))
 
 
 def report(first: Path, again: Path, out: Path, known: bool = False) -> tuple[list[Judged], Units]:
@@ -106,7 +100,7 @@ def report(first: Path, again: Path, out: Path, known: bool = False) -> tuple[li
         The survey, and the second measurement or the known values of a training plot; both stay
         as they are. The objectives are read from the second, else the first, else the defaults.
     out : Path
-        The report; it must not be there yet.
+        The report; it must not exist yet.
     known : bool
         Whether the second values are taken as true.
 
@@ -117,29 +111,28 @@ def report(first: Path, again: Path, out: Path, known: bool = False) -> tuple[li
     """
     refuse_new_book(out)
     if first.exists() and again.exists() and first.samefile(again):
-        raise WorkbookError(f"{first} is named twice; name both measurements.")
+        raise WorkbookError(f"{first} is given twice. Give both measurements.")
     packages = []
     for path in (first, again):
         refuse_unreadable(path)
         packages.append(Package.open(path))
     outcomes = [compute(package) for package in packages]
-    units: Units = "us" if outcomes[0].survey.units == "us" else "metric"
+    units = outcomes[0].survey.units
     objectives = DEFAULTS
     for package, outcome in zip(packages, outcomes, strict=True):  # the second's, if it has any
-        own: Units = "us" if outcome.survey.units == "us" else "metric"
-        objectives = read_objectives(package, own) or objectives
+        objectives = read_objectives(package, outcome.survey.units) or objectives
     pairs = pair_trees(outcomes[0], outcomes[1], [one.key for one in objectives])
     if not is_measured(outcomes[1].trees).any():
         raise WorkbookError(
-            f"{again.name}: nothing is keyed yet; key what the crew wrote there, "
-            "then run recheck report again."
+            f"{again.name}: nothing is entered yet. Enter what the crew wrote there, then run "
+            "recheck report again."
         )
     if pairs.empty:
         raise WorkbookError(
-            f"{first.name} and {again.name} hold no tree of the same plot and "
-            "number; see that the numbers are alike."
+            f"{first.name} and {again.name} have no tree with the same plot and number. Check the "
+            "numbers."
         )
     judged = judge_pairs(pairs, objectives)
-    data = render_report(pairs, judged, units, (first.name, again.name, known))
+    data = render_report(pairs, judged, units, (first.name, again.name), known=known)
     write_book(out, data, backup=False)
     return judged, units

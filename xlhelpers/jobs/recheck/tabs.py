@@ -1,4 +1,4 @@
-"""The report on trees measured twice: a sentence a quantity, tables by group, charts, pairs."""
+"""The report on remeasured trees: a sentence a quantity, tables by group, charts, pairs."""
 
 from collections.abc import Sequence
 from typing import Any, Literal
@@ -20,6 +20,7 @@ from xlhelpers.fields.quantities import QUANTITIES, Units
 from xlhelpers.jobs.recheck.book import objectives_tab
 from xlhelpers.pages.plan import Block, ChartGrid, ChartPlan, Column, TabPlan, points
 from xlhelpers.pages.render import render_book
+from xlhelpers.wording import plural
 
 _CHARTED = ("total_height", "crown_base", "crown_depth", "diameter")
 _N: Literal["number"] = "number"
@@ -32,7 +33,7 @@ _STATS = (
     Column("bias", "Bias", _N, "number", width=8),
     Column("bias_low", "Bias, 95 % from", _N, "number", width=9),
     Column("bias_high", "to", _N, "number", width=8),
-    Column("sd", "Spread (SD)", _N, "number", width=9),
+    Column("sd", "Standard deviation", _N, "number", width=9),
     Column("rmse", "Root mean square error", _N, "number", width=11),
     Column("lower", "Lower limit of agreement", _N, "number", width=11),
     Column("lower_low", "95 % from", _N, "number", width=8),
@@ -47,7 +48,7 @@ _STATS = (
     Column("share_high", "to", _N, "percent", width=8),
     Column("wanted", "Objective", _N, "percent", width=10),
     Column("verdict", "Verdict", "text", width=30),
-    Column("needed", "Pairs needed to pass, no more outside", _N, "count", width=14),
+    Column("needed", "Pairs needed to pass, if all others agree", _N, "count", width=14),
 )
 
 
@@ -56,32 +57,27 @@ def _row(judged: Judged, units: Units) -> dict[str, Any]:
     has_tolerance = objective.words or not np.isnan(objective.tolerance)
     nothing = np.nan
 
-    def shown(value: float) -> float:
-        return in_units(value, objective, units)
-
-    share = judged.within / judged.pairs if judged.pairs and has_tolerance else nothing
+    values = {
+        "bias": (found.bias, *found.bias_limits),
+        "lower": (found.lower, *found.lower_limits),
+        "upper": (found.upper, *found.upper_limits),
+    }
+    measured = {
+        f"{name}{end}": value
+        for name, three in values.items()
+        for end, value in zip(("", "_low", "_high"), three, strict=True)
+    }
+    measured |= {"sd": found.sd, "rmse": found.rmse, "tolerance": objective.tolerance}
     limits = judged.share_limits if has_tolerance else (nothing, nothing)
-    unit = "" if objective.words else QUANTITIES[objective.quantity].unit(units)
     return {
         "label": objective.label,
         "by": GROUPS.get(judged.by, "all"),
         "group": judged.group,
-        "unit": unit,
+        "unit": "" if objective.words else QUANTITIES[objective.quantity].unit(units),
         "pairs": judged.pairs,
-        "bias": shown(found.bias),
-        "bias_low": shown(found.bias_limits[0]),
-        "bias_high": shown(found.bias_limits[1]),
-        "sd": shown(found.sd),
-        "rmse": shown(found.rmse),
-        "lower": shown(found.lower),
-        "lower_low": shown(found.lower_limits[0]),
-        "lower_high": shown(found.lower_limits[1]),
-        "upper": shown(found.upper),
-        "upper_low": shown(found.upper_limits[0]),
-        "upper_high": shown(found.upper_limits[1]),
-        "tolerance": shown(objective.tolerance),
+        **{name: in_units(value, objective, units) for name, value in measured.items()},
         "within": float(judged.within) if has_tolerance else nothing,
-        "share": share,
+        "share": judged.within / judged.pairs if judged.pairs and has_tolerance else nothing,
         "share_low": limits[0],
         "share_high": limits[1],
         "wanted": objective.share,
@@ -91,7 +87,12 @@ def _row(judged: Judged, units: Units) -> dict[str, Any]:
 
 
 def render_report(
-    pairs: pd.DataFrame, judged: Sequence[Judged], units: Units, names: tuple[str, str, bool]
+    pairs: pd.DataFrame,
+    judged: Sequence[Judged],
+    units: Units,
+    names: tuple[str, str],
+    *,
+    known: bool,
 ) -> bytes:
     """Return the report as a workbook of its own.
 
@@ -104,8 +105,9 @@ def render_report(
     units
         The units shown.
     names
-        The files of the first and of the second measurement, and whether the second are known
-        values.
+        The files of the first and of the second measurement.
+    known
+        Whether the second values are taken as true.
     """
     objectives = [one.objective for one in judged if not one.by]
     charted = [
@@ -113,74 +115,81 @@ def render_report(
         for one in judged
         if not one.by and one.objective.key in _CHARTED and one.agreement.n >= 2
     ]
+    charts = tuple(_chart(one, units) for one in charted)
     tabs = [
-        _summary_tab(pairs, judged, units, names, charted),
+        _summary_tab(
+            _sentences_block(judged, units), charts, _summary(pairs, judged, names, known)
+        ),
         _groups_tab(judged, units),
         _pairs_tab(pairs, objectives, units),
         objectives_tab(objectives, units),
-        _chart_data(pairs, charted, units),
+        _chart_data(pairs, charted),
     ]
     return render_book(tabs, units)
 
 
-def _summary_tab(
-    pairs: pd.DataFrame,
-    judged: Sequence[Judged],
-    units: Units,
-    names: tuple[str, str, bool],
-    charted: Sequence[Judged],
-) -> TabPlan:
-    whole = [one for one in judged if not one.by]
-    rows = pd.DataFrame(
-        [{"said": agreement_sentence(one, units), "source": one.objective.source} for one in whole]
-    )
-    columns = (
-        Column("said", "In plain words", "wrapped", width=78),
-        Column("source", "Where the objective comes from", "wrapped", width=62),
-    )
-    first, second, is_known = names
-    of = "known values" if is_known else "second measurement"
-    least = sorted(
-        {
-            (
-                one.objective.share,
-                pairs_to_pass(one.objective.share),
-                pairs_to_fail(one.objective.share),
-            )
-            for one in whole
-            if one.objective.is_set
-        }
-    )
-    needed = "; ".join(
-        f"{share:.0%}: {to_pass} to pass with all within, {to_fail} to fail with all outside"
-        for share, to_pass, to_fail in least
-    )
-    charts = tuple(_chart(one, units) for one in charted)
-    whose = (
-        "The second values are taken as true, so the differences are errors of the first."
-        if is_known
-        else "Both measurements have errors; a difference holds those of both."
-    )
+def _summary_tab(block: Block, charts: tuple[ChartPlan, ...], remarks: Sequence[str]) -> TabPlan:
     return TabPlan(
         "agreement",
-        "Trees measured twice: how well they agree",
-        f"{len(pairs):,} trees. First: {first}. {of.capitalize()}: {second}. Every difference is "
-        "first minus second.",
-        (Block("sentences", columns, rows), *((ChartGrid(charts),) if charts else ())),
-        (
-            whose,
-            f"{int((pairs['doubtful'] != '').sum())} of the trees rest on an open finding in one "
-            "workbook or the other (tab Pairs); they are counted here, so settle those first.",
-            "Pairs needed before anyone can be said to pass or fail, at the least: "
-            f"{needed or 'none'}. Certain: the exact one-sided 95 % limit of the share lies on "
-            "that side.",
-            "Limits of agreement: 95 of 100 differences are expected between them (Bland & Altman "
-            "1986). This is about measurements, not about people: ask first what was different on "
-            "the day.",
-        ),
+        "Remeasured trees: how well they agree",
+        remarks[0],
+        (block, *((ChartGrid(charts),) if charts else ())),
+        tuple(remarks[1:]),
         frozen_headings=False,
         name="Agreement",
     )
+
+
+def _sentences_block(judged: Sequence[Judged], units: Units) -> Block:
+    rows = pd.DataFrame(
+        [
+            {"text": agreement_sentence(one, units), "source": one.objective.source}
+            for one in judged
+            if not one.by
+        ]
+    )
+    columns = (
+        Column("text", "In plain words", "wrapped", width=78),
+        Column("source", "Source of the objective", "wrapped", width=62),
+    )
+    return Block("sentences", columns, rows)
+
+
+def _summary(
+    pairs: pd.DataFrame, judged: Sequence[Judged], names: tuple[str, str], known: bool
+) -> list[str]:
+    """Return the sentences at the head of the first tab."""
+    shares = {one.objective.share for one in judged if not one.by and one.objective.is_set}
+    needed = "; ".join(
+        f"for {share:.0%}, {pairs_to_pass(share)} to pass if all are within and "
+        f"{pairs_to_fail(share)} to fail if all are outside"
+        for share in sorted(shares)
+    )
+    second, meaning = (
+        "Second measurement",
+        "Both measurements have errors. A difference contains both.",
+    )
+    if known:
+        second = "Known values"
+        meaning = "The second values are taken as true, so differences are errors of the first."
+    sentences = [
+        f"{plural(len(pairs), 'tree')}. First: {names[0]}. {second}: {names[1]}. Each difference "
+        "is first minus second.",
+        meaning,
+    ]
+    doubtful = int((pairs["doubtful"] != "").sum())
+    if doubtful:
+        sentences.append(
+            f"{plural(doubtful, 'tree')} {'has' if doubtful == 1 else 'have'} an open finding in "
+            "one of the workbooks (tab Pairs). They are counted here, so resolve them first."
+        )
+    return [
+        *sentences,
+        f"Fewest pairs for a certain verdict: {needed or 'no objective is set'}. Certain means "
+        "that the exact one-sided 95 % limit of the share is on that side.",
+        "Limits of agreement: about 95 of 100 differences are between them (Bland & Altman 1986). "
+        "This is about measurements, not about people. Ask first what was different on the day.",
+    ]
 
 
 def _groups_tab(judged: Sequence[Judged], units: Units) -> TabPlan:
@@ -191,8 +200,8 @@ def _groups_tab(judged: Sequence[Judged], units: Units) -> TabPlan:
     return TabPlan(
         "agreement_groups",
         "Agreement by crew and instrument",
-        "Of the first measurement; the person is the first of the crew's initials. Lines without "
-        "spread have too few pairs.",
+        "For the first measurement. The person is the first of the crew's initials. A line without "
+        "a standard deviation has too few pairs.",
         (Block("groups", _STATS, rows, filtered=True),),
         frozen_columns=3,
         pages_wide=2,
@@ -211,37 +220,22 @@ def _pairs_tab(pairs: pd.DataFrame, objectives: Sequence[Objective], units: Unit
     rows = pairs[["plot", "tree", "crew", "instrument", "doubtful"]].copy()
     for objective in objectives:
         key = objective.key
-        for side, label in (("first", "first"), ("again", "second")):
-            name = f"{key}_{side}"
-            rows[name] = pairs[name]
-            columns.append(
-                Column(name, f"{objective.label}, {label}", "text", width=20)
-                if objective.words
-                else Column(
-                    name,
-                    f"{objective.label}, {label}",
-                    "number",
-                    objective.quantity,
-                    width=9,
-                    more_decimals=1,
-                )
-            )
-        if not objective.words:
-            rows[f"{key}_difference"] = differences(pairs, objective)
-            columns.append(
-                Column(
-                    f"{key}_difference",
-                    f"{objective.label}, difference",
-                    "number",
-                    objective.quantity,
-                    width=10,
-                    more_decimals=1,
-                )
-            )
+        sides = {"first": "first", "again": "second"} | (
+            {} if objective.words else {"difference": "difference"}
+        )
+        for side, word in sides.items():
+            name, label = f"{key}_{side}", f"{objective.label}, {word}"
+            if objective.words:
+                column = Column(name, label, "text", width=20)
+            else:
+                width = 10 if side == "difference" else 9
+                column = Column(name, label, "number", objective.quantity, width, more_decimals=1)
+            rows[name] = differences(pairs, objective) if side == "difference" else pairs[name]
+            columns.append(column)
     return TabPlan(
         "agreement_pairs",
         "The pairs",
-        "Every tree that both workbooks hold.",
+        "Every tree that is in both workbooks.",
         (Block("pairs", tuple(columns), rows, filtered=True),),
         frozen_columns=2,
         pages_wide=2,
@@ -249,7 +243,7 @@ def _pairs_tab(pairs: pd.DataFrame, objectives: Sequence[Objective], units: Unit
     )
 
 
-def _chart_data(pairs: pd.DataFrame, charted: Sequence[Judged], units: Units) -> TabPlan:
+def _chart_data(pairs: pd.DataFrame, charted: Sequence[Judged]) -> TabPlan:
     blocks: list[Block] = []
     for one in charted:
         key, quantity, found = one.objective.key, one.objective.quantity, one.agreement
@@ -274,7 +268,7 @@ def _chart_data(pairs: pd.DataFrame, charted: Sequence[Judged], units: Units) ->
             ),
             Block(f"{key}_lines", tuple(columns), lines),
         ]
-    # the charts show it all the same, and nobody prints hundreds of rows of points by mistake
+    # hidden, so that nobody prints hundreds of rows of points by mistake
     return TabPlan(
         "agreement_charts",
         "What the charts are drawn from",
@@ -304,8 +298,8 @@ def _chart(one: Judged, units: Units) -> ChartPlan:
         f"xlh_chart_agreement_{key}",
         "points",
         f"{objective.label}: difference against mean",
-        f"Points, one a tree: first minus second {objective.label.lower()} against the mean of "
-        f"both, {found.n} trees; bias {bias:.2f} {unit}, limits of agreement {lower:.2f} and "
+        f"Points, one for each tree: first minus second {objective.label.lower()} against the mean "
+        f"of both, {found.n} trees. Bias {bias:.2f} {unit}, limits of agreement {lower:.2f} and "
         f"{upper:.2f} {unit}.",
         f"Mean of both ({unit})",
         f"First minus second ({unit})",

@@ -26,9 +26,9 @@ _NO_NAME = "Tree survey"
 
 
 def headlines(facts: Facts) -> tuple[tuple[str, str], ...]:
-    """Return the main sentences, each with its subject; one alone where nothing is keyed.
+    """Return the main sentences, each with its subject; one alone where nothing is entered.
 
-    The seventh stands only where trees rest on open findings.
+    The seventh is there only if trees have open findings.
     """
     first = ("How many", words.how_many(facts))
     if facts.mode == "nothing":
@@ -149,13 +149,13 @@ def _subtitle(facts: Facts) -> str:
 def _notes(facts: Facts) -> tuple[str, ...]:
     if facts.mode == "nothing":
         return ()
-    said = []
+    notes = []
     if facts.has_margins:
-        said.append(
-            f"“Give or take” is the margin that comes from measuring some plots only: of 100 such "
-            f"surveys, about {percent(facts.confidence).split()[0]} would have margins that hold "
-            "the true value. In the charts it is the thin line at the end of a bar."
+        notes.append(
+            f"“Give or take” is the margin ({percent(facts.confidence)}). "
+            f"{words.what_margins_mean(facts)} In the charts it is the thin line at the end of a "
+            "bar."
         )
     if facts.mode == "measured":
-        said.append(f"Why nothing is said of the town: {facts.because}")
-    return tuple(said)
+        notes.append(f"Why there is no figure for the whole town: {facts.because}")
+    return tuple(notes)

@@ -1,8 +1,7 @@
 """What the council's report is made from: the estimates, or the bare figures of what was measured.
 
-Where the town can be spoken of, the numbers are estimates with margins, or in a census counts.
-Where it cannot, because an area is missing or the plots are too few, the report falls back on the
-trees measured, and says that nothing is said of the town.
+The numbers are estimates for the town with margins, or in a census counts. Where an area is
+missing or the plots are too few, the report covers the measured trees only, and says so.
 """
 
 from dataclasses import dataclass, replace
@@ -31,10 +30,9 @@ ON_ONE_PLOT = "groups found on one plot only"
 class Facts:
     """What the report says, before it is put into words.
 
-    `mode` tells whom the figures speak of: "sample" the town, with margins; "census" the town,
-    counted; "measured" the trees measured alone, and `because` says why; "nothing" that no tree
-    is there to be spoken of. `outcome` is the survey as keyed, `plots` what each of its plots
-    was counted as.
+    `mode` is what the figures are about: "sample" the town, with margins; "census" the town,
+    counted; "measured" the measured trees alone, and `because` says why; "nothing" where there is
+    no tree. `outcome` is the survey as entered, `plots` how each of its plots is counted.
     """
 
     outcome: Outcome
@@ -47,7 +45,7 @@ class Facts:
     @property
     def units(self) -> Units:
         """Return the units of the survey, in which everything is shown."""
-        return "us" if self.outcome.survey.units == "us" else "metric"
+        return self.outcome.survey.units
 
     @property
     def has_margins(self) -> bool:
@@ -55,8 +53,7 @@ class Facts:
         return self.mode == "sample"
 
     @cached_property
-    def _of_the_town(self) -> dict[tuple[str, str, str], pd.DataFrame]:
-        """Rows of the town by quantity, kind and domain kind, with their margins."""
+    def _town(self) -> dict[tuple[str, str, str], pd.DataFrame]:
         table = self.estimates.table
         whole = self._with_margin(table[table["scope"] == ""])
         groups = whole.groupby(["quantity", "kind", "domain_kind"], sort=False)
@@ -67,15 +64,14 @@ class Facts:
 
     def rows(self, quantity: str, kind: str, domain_kind: str = "") -> pd.DataFrame:
         """Return rows of the town with `margin`, the half width before any end is cut off."""
-        found = self._of_the_town.get((quantity, kind, domain_kind))
-        return self.estimates.table.iloc[0:0].assign(margin=np.nan) if found is None else found
+        nothing = self.estimates.table.iloc[0:0].assign(margin=np.nan)
+        return self._town.get((quantity, kind, domain_kind), nothing)
 
     def by_stratum(self, quantity: str, kind: str) -> pd.DataFrame:
         """Return one row a stratum, none where there is one stratum alone."""
         table = self.estimates.table
         chosen = (table["quantity"] == quantity) & (table["kind"] == kind)
-        chosen &= table["scope_kind"] == "stratum"
-        rows = table[chosen].reset_index(drop=True)
+        rows = table[chosen & (table["scope_kind"] == "stratum")].reset_index(drop=True)
         return self._with_margin(rows.assign(domain=rows["scope"]))
 
     def town(self, quantity: str, kind: str) -> pd.Series:
@@ -83,21 +79,22 @@ class Facts:
         return self.rows(quantity, kind).iloc[0]
 
     @cached_property
-    def _settled(self) -> Estimates:
+    def _without_open(self) -> Estimates:
         trees = self.outcome.trees
         doubtful = np.isin(np.arange(len(trees)), list(open_trees(self.outcome)))
         sizes = {name: trees[name].mask(doubtful) for name in _SIZES}
-        settled = replace(self.outcome, trees=trees.assign(**sizes))
-        settled = _of_the_trees(settled) if self.mode == "measured" else settled
-        return estimate(settled, self.confidence)
+        outcome = replace(self.outcome, trees=trees.assign(**sizes))
+        return estimate(
+            _as_census(outcome) if self.mode == "measured" else outcome, self.confidence
+        )
 
-    def settled(self, quantity: str, kind: str) -> float:
-        """Return what a figure would be if trees on open findings had no size, NaN unknown.
+    def without_open(self, quantity: str, kind: str) -> float:
+        """Return a figure as if trees with open findings had no size, NaN unknown.
 
-        The plots and what each stands for stay as they are: a tree without a size is taken to be
-        like the others.
+        The plots and what each stands for stay as they are: a tree without a size is treated like
+        the others.
         """
-        return float(self._settled.select(quantity, kind)["value"].iloc[0])
+        return float(self._without_open.select(quantity, kind)["value"].iloc[0])
 
     def groups(self, quantity: str, kind: str) -> pd.DataFrame:
         """Return one row a group; those on one plot are pooled, since they may name somebody."""
@@ -121,7 +118,7 @@ class Facts:
 
 
 def gather(outcome: Outcome, confidence: float) -> Facts:
-    """Estimate, and decide whom the figures can speak of.
+    """Estimate, and decide what the figures can be about.
 
     Parameters
     ----------
@@ -130,32 +127,31 @@ def gather(outcome: Outcome, confidence: float) -> Facts:
     confidence : float
         Of the margins, above 0.5 and below 1.
     """
-    found = estimate(outcome, confidence)
-    trees = found.select("trees", "total").iloc[0]
-    facts = Facts(
-        outcome, found, "census" if found.is_census else "sample", confidence, found.plots
-    )
+    estimates = estimate(outcome, confidence)
+    trees = estimates.select("trees", "total").iloc[0]
+    mode: Mode = "census" if estimates.is_census else "sample"
+    facts = Facts(outcome, estimates, mode, confidence, estimates.plots)
     if len(outcome.trees) == 0:
-        return replace(facts, mode="nothing", because="No tree is keyed.")
+        return replace(facts, mode="nothing", because="No tree is entered.")
     if np.isfinite(trees["value"]) and trees["trees"] > 0:
         return facts
-    because = str(trees["words"]) or "No keyed tree stands on a plot that counts."
-    alone = estimate(_of_the_trees(outcome), confidence)
+    because = str(trees["words"]) or "No tree is on a plot that counts."
+    alone = estimate(_as_census(outcome), confidence)
     if alone.select("trees", "total").iloc[0]["trees"] == 0:
-        return replace(facts, mode="nothing", because="No keyed tree has a listed plot.")
+        return replace(facts, mode="nothing", because="No tree is on a listed plot.")
     return replace(facts, estimates=alone, mode="measured", because=because)
 
 
-def _of_the_trees(outcome: Outcome) -> Outcome:
+def _as_census(outcome: Outcome) -> Outcome:
     """Return the survey as if its plots were all there is, so that trees are simply counted."""
     survey = outcome.survey
     count = len(survey.plots)
     at = outcome.trees["plot_position"].to_numpy()
-    keyed = np.bincount(at[at >= 0], minlength=count) > 0
+    has_trees = np.bincount(at[at >= 0], minlength=count) > 0
     plots = survey.plots.assign(
         plot=[str(number) for number in range(1, count + 1)],
         stratum="",
-        status=np.where(keyed, "measured", "outside"),
+        status=np.where(has_trees, "measured", "outside"),
         area_inside=np.nan,
         area_reached=np.nan,
         trees_counted=np.nan,

@@ -2,11 +2,9 @@
 
 import math
 
-import numpy as np
-
 from xlhelpers.fields.quantities import QUANTITIES, Units
 
-_SENTENCE_DIGITS, _MARGIN_DIGITS = 3, 2
+_SENTENCE_DIGITS, MARGIN_DIGITS = 3, 2
 _WORDS_OF_ONE = {"ft": "foot", "in": "inch"}
 _WORDS_OF_UNITS = {"ft": "feet", "in": "inches"}
 
@@ -43,27 +41,13 @@ def rounded(value: float, digits: int = _SENTENCE_DIGITS) -> float:
     return round(value, digits - 1 - math.floor(math.log10(abs(value))))
 
 
-def said(value: float, quantity: str, units: Units, *, exact: bool = False) -> str:
+def write_value(
+    value: float, quantity: str, units: Units, digits: int | None = _SENTENCE_DIGITS
+) -> str:
     """Return a value for a sentence, with its unit: "121,000", "14.2 m", "47 feet", "76 %".
 
-    Counts and large sums have three significant digits, or all where they are `exact`.
+    Counts and large sums have so many significant digits, or all of them with None.
     """
-    return _with_unit(value, quantity, units, None if exact else _SENTENCE_DIGITS)
-
-
-def said_margin(value: float, quantity: str, units: Units) -> str:
-    """Return a margin for a sentence: counts with two significant digits, else as the value.
-
-    That of a share is in percentage points, so that nobody takes it for a part of the share.
-    """
-    if quantity == "percent":
-        points = max(round(100 * value), 1) if value > 0 else 0
-        less = "less than " if 0 < 100 * value < 0.5 else ""
-        return f"{less}{points} percentage {'point' if points == 1 else 'points'}"
-    return _with_unit(value, quantity, units, _MARGIN_DIGITS)
-
-
-def _with_unit(value: float, quantity: str, units: Units, digits: int | None) -> str:
     if quantity == "percent":
         share = 100 * value
         return "less than 1 %" if 0 < share < 0.5 else f"{share:.0f} %"
@@ -80,11 +64,18 @@ def _with_unit(value: float, quantity: str, units: Units, digits: int | None) ->
     return f"{text} {words.get(unit, unit)}"
 
 
+def write_margin(value: float, quantity: str, units: Units) -> str:
+    """Return a margin for a sentence: counts with two significant digits, if not as the value.
+
+    That of a share is in points, so that nobody takes it for a part of the share.
+    """
+    if quantity != "percent":
+        return write_value(value, quantity, units, MARGIN_DIGITS)
+    points = max(round(100 * value), 1) if value > 0 else 0
+    less = "less than " if 0 < 100 * value < 0.5 else ""
+    return f"{less}{points} {'point' if points == 1 else 'points'}"
+
+
 def percent(share: float) -> str:
     """Return a confidence as it is written: 0.95 as "95 %"."""
     return f"{100 * share:g} %"
-
-
-def is_number(value: object) -> bool:
-    """Return whether a value is a finite number."""
-    return isinstance(value, int | float | np.floating | np.integer) and bool(np.isfinite(value))

@@ -1,20 +1,18 @@
-"""How sure the council can be: margins side by side, findings and where they stand, rechecks."""
+"""How sure the council can be: margins side by side, doubtful entries, remeasured trees."""
 
 from collections import Counter
 from collections.abc import Sequence
 
 import numpy as np
-import pandas as pd
 
 from xlhelpers.estimates.remeasured import Judged, agreement_sentence
 from xlhelpers.fields.quantities import QUANTITIES
 from xlhelpers.jobs.report import words as words
 from xlhelpers.jobs.report.facts import Facts
-from xlhelpers.jobs.report.numbers import cell_format, in_cell, percent, said_margin
+from xlhelpers.jobs.report.numbers import cell_format, in_cell, percent, write_margin
 from xlhelpers.jobs.report.sections import margin_heading
 from xlhelpers.pages.plan import Cell, ChartPlan, Section, Table, bars
-from xlhelpers.survey.decisions.carry import NO_LONGER_FOUND
-from xlhelpers.survey.decisions.decisions import MENDED
+from xlhelpers.survey.decisions.carry import RESOLVED
 from xlhelpers.survey.plot_roles import EMPTY, LEFT_OUT, MEASURED, MISSING, OUTSIDE
 
 _COMPARED = (
@@ -28,245 +26,227 @@ _COMPARED = (
 )
 _BASAL_AREA = "Basal area is the area of all stems at breast height, added up."
 _MANY_MISSING = 0.1
-_NO_RECHECK = (
-    "No trees were measured twice for a check, so nothing is said of how well a second crew would "
-    "agree."
-)
-_COUNTED = "#,##0"
-_NOT_REACHED = {
+_COUNT = "#,##0"
+_PLOT_ROWS = {
     MEASURED: "Plots measured, with trees",
     EMPTY: "Plots without trees",
     MISSING: "Plots not reached",
     OUTSIDE: "Plots outside the town",
     LEFT_OUT: "Plots that cannot be counted",
 }
-_HAVE = (
-    ("total_height", "with a height"),
-    ("crown_depth", "with a crown depth"),
-    ("mean_width", "with a crown width"),
-    ("diameter", "with a diameter"),
+_TREE_ROWS = {
+    "total_height": "Living trees with a height",
+    "crown_depth": "Living trees with a crown depth",
+    "mean_width": "Living trees with a crown width",
+    "diameter": "Living trees with a diameter",
+}
+# the row of the table, and its words behind a number and for all entries
+_STATUS = (
+    ("Open", "still open", "are still open"),
+    ("Accepted by the office", "accepted", "were accepted by the office"),
+    ("Not safe to measure", "not safe to measure", "were not safe to measure"),
+    (
+        "Corrected, or no longer found",
+        "corrected or no longer found",
+        "were corrected or are no longer found",
+    ),
 )
 
 
 def how_sure(facts: Facts) -> Section:
-    """Return the margins of the main figures in per cent of each, and what they leave out."""
-    title = "How sure we are"
-    if facts.mode == "nothing":
-        return Section("sure", title, ("There are no figures to be sure of.",))
+    """Return the margins of the main figures in % of each, and what they leave out."""
+    title = "How sure are we?"
+    notes = _measurement_notes(facts)
     if facts.mode == "measured":
-        text = f"No margin can be given. {facts.because} {words.NOTHING_OF_THE_TOWN}"
-        return Section("sure", title, (text,), notes=tuple(_measuring(facts)))
+        text = f"We cannot give a margin. {facts.because} {words.NO_TOWN}"
+        return Section("sure", title, (text,), notes=tuple(notes))
+    notes = [*_missing_plots(facts), *notes]
     if facts.mode == "census":
         text = (
             "Every tree was to be measured, so the figures have no sampling margin. Errors of "
-            "measuring remain."
+            "measurement remain."
         )
-        return Section("sure", title, (text,), notes=(*_missing(facts), *_measuring(facts)))
+        return Section("sure", title, (text,), notes=tuple(notes))
+    table, chart = _margins(facts)
+    notes = [_BASAL_AREA, *_few_plots(facts), *notes]
+    return Section("sure", title, (words.what_margins_mean(facts),), table, chart, tuple(notes))
+
+
+def _margins(facts: Facts) -> tuple[Table, ChartPlan | None]:
     rows = [(label, facts.town(name, kind)) for name, kind, label in _COMPARED]
-    known = [(label, row) for label, row in rows if _has_margin(row)]
-    table, chart = _margins(facts, known, [row for row in rows if not _has_margin(row[1])])
-    sure = percent(facts.confidence)
-    text = (
-        f"Only some plots were measured, so every figure has a margin. Of 100 surveys like this "
-        f"one, about {sure.split()[0]} would have margins that hold the true value."
-    )
-    return Section(
-        "sure",
-        title,
-        (text,),
-        table,
-        chart,
-        (_BASAL_AREA, *_few_plots(facts), *_missing(facts), *_measuring(facts)),
-    )
-
-
-def _has_margin(row: pd.Series) -> bool:
-    return bool(np.isfinite(row["margin"]) and row["value"] > 0)
-
-
-def _margins(
-    facts: Facts, known: Sequence[tuple[str, pd.Series]], others: Sequence[tuple[str, pd.Series]]
-) -> tuple[Table, ChartPlan | None]:
+    known = [each for each in rows if np.isfinite(each[1]["margin"]) and each[1]["value"] > 0]
+    known_labels = [label for label, _ in known]
     body: list[tuple[Cell | None, ...]] = []
     for label, row in known:
-        quantity, number = row["unit_quantity"], cell_format(row["unit_quantity"], facts.units)
+        quantity = row["unit_quantity"]
         unit = QUANTITIES[quantity].unit(facts.units)
-        shown = f"{label} ({unit})" if unit not in ("", "%") else label
-        number = _COUNTED if row["kind"] == "total" else number
+        number = _COUNT if row["kind"] == "total" else cell_format(quantity, facts.units)
         body.append(
             (
-                Cell(shown),
+                Cell(f"{label} ({unit})" if unit not in ("", "%") else label),
                 Cell(in_cell(row["value"], quantity, facts.units), number),
                 Cell(in_cell(row["margin"], quantity, facts.units), number),
                 Cell(float(row["margin"] / row["value"]), "0%"),
             )
         )
-    body += [(Cell(label), Cell(words.short_reason(row)), None, None) for label, row in others]
-    headings = (
-        "Figure for the whole town",
-        "Estimate",
-        margin_heading(facts),
-        "In % of the figure",
-    )
+    body += [
+        (Cell(label), Cell(words.short_reason(row)), None, None)
+        for label, row in rows
+        if label not in known_labels
+    ]
+    headings = ("Figure for the whole town", "Estimate", margin_heading(facts), "Margin in %")
+    table = Table(headings, tuple(body))
     if len(known) < 2:
-        return Table(headings, tuple(body)), None
-    title = "Margins in per cent of each figure: the shorter, the surer"
+        return table, None
     chart = ChartPlan(
         "",
         "bars",
-        title,
-        "Bars: the margin of each figure in per cent of it, as in the table above.",
+        "Margin of each figure in %: the shorter, the surer",
+        "Bars: the margin of each figure in % of it, as in the table above.",
         "",
-        "give or take, in % of the figure",
+        "Margin in % of the figure",
         (bars("Margin", len(known), 3),),
         "0%",
         height=110 + 26 * len(known),
     )
-    return Table(headings, tuple(body)), chart
+    return table, chart
 
 
 def _few_plots(facts: Facts) -> list[str]:
     row = facts.town("trees", "total")
-    held = float(row["interval_held"])
-    if not np.isfinite(held):
+    share = float(row["interval_held"])
+    if not np.isfinite(share):
         return []
     return [
-        f"With {int(row['plots'])} plots the margins are somewhat too narrow: in trials with towns "
-        f"of known trees, margins called {percent(facts.confidence)} held the true total in about "
-        f"{100 * held:.0f} of 100 surveys."
+        f"With {int(row['plots'])} plots the margins are a little too narrow. In trials with towns "
+        f"of known trees, the true total was within a margin of {percent(facts.confidence)} in "
+        f"about {100 * share:.0f} of 100 surveys."
     ]
 
 
-def _missing(facts: Facts) -> list[str]:
+def _missing_plots(facts: Facts) -> list[str]:
     counts = facts.plots["counted_as"].value_counts()
-    missing = int(counts.get(MISSING, 0))
-    used = int(counts.get(MEASURED, 0) + counts.get(EMPTY, 0))
+    missing, used = int(counts.get(MISSING, 0)), _used_plots(facts)
     if not missing:
         return []
-    of = f"{missing} of {missing + used} plots were not reached"
+    text = f"{missing} of {missing + used} plots were not reached."
     if facts.mode == "census":
-        return [f"{of}; their trees are not in the figures."]
-    text = f"{of}; the figures take them to be like the others of their part of the town."
+        return [f"{text} Their trees are not in these figures."]
+    text += " We treat them like the others in their part of the town."
     if missing > _MANY_MISSING * (missing + used):
-        text += " If they differ, the figures are off by more than the margins say."
+        text += " If they differ, the figures are less certain than the margins say."
     return [text]
 
 
-def _measuring(facts: Facts) -> list[str]:
+def _used_plots(facts: Facts) -> int:
+    return int(facts.plots["counted_as"].isin((MEASURED, EMPTY)).sum())
+
+
+def _measurement_notes(facts: Facts) -> list[str]:
     row = facts.town("mean_height", "mean")
     shifts = [
-        f"{who} by {said_margin(float(row[name]), 'length', facts.units)}"
+        f"{who} by {write_margin(float(row[name]), 'length', facts.units)}"
         for name, who in (
             ("measurement_systematic", "instruments"),
-            ("measurement_observer", "differences between the people who measure"),
+            ("measurement_observer", "the people who measure"),
         )
         if np.isfinite(row[name])
     ]
     said = []
     if shifts:
         said.append(
-            f"Beside this, all heights could be shifted alike, {' and '.join(shifts)} (standard "
-            "uncertainty of the mean height); more trees do not lessen that."
+            f"All heights may also be too high or too low together: {' and '.join(shifts)} "
+            "(standard uncertainty of the mean height). More trees do not reduce this."
         )
-    trees = facts.town("trees", "total")
-    if trees["open_trees"]:
-        said.append(
-            f"{int(trees['open_trees']):,} of the {int(trees['trees']):,} trees rest on readings "
-            "with findings that are still open; what they turn out to be may change the figures."
-        )
-    return said
+    checking = words.still_being_checked(facts)
+    return [*said, f"{checking} The figures may still change."] if checking else said
 
 
 def what_was_measured(facts: Facts, rechecked: bool) -> Section:
     """Return plots by what became of them, and how many trees have which value."""
     counts = facts.plots["counted_as"].value_counts()
-    rows = [(label, int(counts.get(word, 0))) for word, label in _NOT_REACHED.items()]
-    rows = [row for row in rows if row[1]]
     trees = facts.outcome.trees
     living = trees[trees["condition"] != "D"]
-    rows.append(("Trees keyed", len(trees)))
-    rows += [(f"Living trees {label}", int(living[name].notna().sum())) for name, label in _HAVE]
-    rows.append(("Trees sighted from more than one place", int((trees["n_total"] > 1).sum())))
-    used = int(counts.get(MEASURED, 0) + counts.get(EMPTY, 0))
-    text = f"The survey holds {len(trees):,} trees; {used:,} plots are counted."
-    notes = [] if rechecked else [_NO_RECHECK]
+    rows = {label: int(counts.get(role, 0)) for role, label in _PLOT_ROWS.items()}
+    rows = {label: count for label, count in rows.items() if count}
+    rows["Trees entered"] = len(trees)
+    rows |= {label: int(living[name].notna().sum()) for name, label in _TREE_ROWS.items()}
+    rows["Trees measured from two or more places"] = int((trees["n_total"] > 1).sum())
+    text = f"The survey has {len(trees):,} trees. {_used_plots(facts):,} plots are counted."
+    notes = []
+    if not rechecked:
+        notes.append("No trees were remeasured, so we do not know how well two crews agree.")
     inside = int(facts.town("trees", "total")["trees"])
     if 0 < inside < len(trees):
         notes.append(
-            f"{len(trees) - inside:,} keyed trees stand on plots that cannot be counted, or on "
-            "none that is listed; they are in no figure of the pages before."
+            f"{len(trees) - inside:,} trees are not in these figures: their plot cannot be "
+            "counted, or is not listed."
         )
     short = (facts.plots["trees_counted"] - facts.plots["trees"]).clip(lower=0)
     more = float(short[facts.plots["counted_as"].isin((MEASURED, EMPTY))].sum())
     if more > 0:
-        notes.append(f"The crews counted {more:,.0f} trees more on these plots than are keyed.")
-    body = tuple((Cell(label), Cell(float(count), _COUNTED)) for label, count in rows)
-    return Section(
-        "measured", "What was measured", (text,), Table(("", "How many"), body), notes=tuple(notes)
-    )
+        notes.append(f"The crews counted {more:,.0f} more trees on these plots than are entered.")
+    body = tuple((Cell(label), Cell(float(count), _COUNT)) for label, count in rows.items())
+    table = Table(("", "How many"), body)
+    return Section("measured", "What was measured", (text,), table, notes=tuple(notes))
 
 
 def findings(facts: Facts) -> Section:
-    """Return where the errors and warnings stand, and how many were mended."""
-    title = "What did not fit together"
-    rows = _standing(facts)
-    still_open, accepted, unsafe, mended = (errors + warnings for _, errors, warnings in rows)
-    total = still_open + accepted + unsafe + mended
-    if not total:
-        text = "The checks found nothing that does not fit together."
+    """Return the status of the errors and warnings, and how many were corrected."""
+    title, rows = "Doubtful entries", _status(facts)
+    sums = [errors + warnings for errors, warnings in rows]
+    if not sum(sums):
+        text = "The checks found no doubtful entry."
         if len(facts.outcome.survey.lines) == 0:
-            text = "Nothing is keyed yet, so there was nothing to check."
+            text = "Nothing is entered yet, so there was nothing to check."
         return Section("findings", title, (text,))
-    things = "thing that does" if total == 1 else "things that do"
-    counts = [f"{n:,}" if n else "none" for n in (still_open, accepted, unsafe, mended)]
-    text = (
-        f"The checks found {total:,} {things} not fit together: {counts[0]} still open, "
-        f"{counts[1]} accepted, {counts[2]} closed as not safe to measure, {counts[3]} mended or "
-        "no longer found."
-    )
     body = tuple(
-        (Cell(label), *(Cell(float(n), _COUNTED) for n in (errors, warnings, errors + warnings)))
-        for label, errors, warnings in rows
+        (Cell(label), *(Cell(float(count), _COUNT) for count in (*row, sum(row))))
+        for (label, _, _), row in zip(_STATUS, rows, strict=True)
     )
     chart = ChartPlan(
         "",
         "bars",
-        "Findings and where they stand",
-        "Bars: how many findings are open, accepted, closed and mended, as in the table above.",
+        "Doubtful entries by status",
+        "Bars: how many findings are open, accepted, not safe to measure and corrected, as in the "
+        "table above.",
         "",
         "Findings",
         (bars("Findings", len(body), 3),),
         "0",
         height=190,
     )
-    headings = ("Where it stands", "Errors", "Warnings", "Together")
-    return Section("findings", title, (text,), Table(headings, body), chart)
+    table = Table(("Status", "Errors", "Warnings", "Total"), body)
+    return Section("findings", title, (_findings_sentence(sums),), table, chart)
 
 
-def _standing(facts: Facts) -> list[tuple[str, int, int]]:
-    """Return (where it stands, errors, warnings): open, accepted, not safe, mended."""
+def _findings_sentence(sums: Sequence[int]) -> str:
+    total = sum(sums)
+    named = [(count, *each[1:]) for count, each in zip(sums, _STATUS, strict=True) if count]
+    start = f"The checks found {total:,} doubtful {'entry' if total == 1 else 'entries'}"
+    if len(named) == 1 and total > 1:
+        return f"{start}. All {named[0][2]}."
+    return f"{start}: {', '.join(f'{count:,} {short}' for count, short, _ in named)}."
+
+
+def _status(facts: Facts) -> list[tuple[int, int]]:
+    """Return the errors and warnings of each status."""
     outcome = facts.outcome
-    stands: Counter[tuple[str, str]] = Counter(
+    states: Counter[tuple[str, str]] = Counter(
         (standing.state, finding.severity)
         for finding, standing in zip(outcome.findings, outcome.standings, strict=True)
     )
-    left: Counter[str] = Counter(
-        entry.decision.told.severity
+    states.update(
+        ("corrected", entry.decision.told.severity)
         for entry in outcome.ledger.log
-        if entry.became in (MENDED, NO_LONGER_FOUND) and entry.decision.told.severity != "note"
+        if entry.became in RESOLVED
     )
-
-    def both(*states: str) -> tuple[int, int]:
-        errors, warnings = (
-            sum(stands[state, severity] for state in states) for severity in ("error", "warning")
-        )
-        return errors, warnings
-
     return [
-        ("Open", *both("open", "reopened")),
-        ("Accepted by the office", *both("accepted")),
-        ("Closed as not safe to measure", *both("not safe")),
-        ("Mended, or no longer found", left["error"], left.total() - left["error"]),
+        (
+            sum(states[state, "error"] for state in group),
+            sum(states[state, "warning"] for state in group),
+        )
+        for group in (("open", "reopened"), ("accepted",), ("not safe",), ("corrected",))
     ]
 
 
@@ -274,11 +254,11 @@ def recheck(facts: Facts, judged: Sequence[Judged]) -> Section:
     """Return how well a second measurement agreed, in one sentence a quantity."""
     whole = [one for one in judged if not one.by and one.pairs]
     most = max((one.pairs for one in whole), default=0)
-    said = f"{words.counted(most)} measured a second time, to see how well both agree."
+    text = f"{words.counted(most)} remeasured, to see how well both measurements agree."
     body: tuple[tuple[Cell | None, ...], ...] = tuple(
         (
             Cell(one.objective.label),
-            Cell(float(one.pairs), _COUNTED),
+            Cell(float(one.pairs), _COUNT),
             Cell(agreement_sentence(one, facts.units)),
             None,
             None,
@@ -286,4 +266,4 @@ def recheck(facts: Facts, judged: Sequence[Judged]) -> Section:
         for one in whole
     )
     table = Table(("Quantity", "Pairs", "How well they agree", "", ""), body, small=True)
-    return Section("recheck", "Measured again", (said,), table if body else None)
+    return Section("recheck", "Remeasured trees", (text,), table if body else None)

@@ -1,13 +1,11 @@
-"""The report for the council: a workbook of its own, and a PDF where LibreOffice is present."""
+"""The report for the council: a workbook of its own, and a PDF if LibreOffice is installed."""
 
-import argparse
-import sys
 from collections.abc import Sequence
 from pathlib import Path
 
-from xlhelpers.errors import ReadingError, WorkbookError
+from xlhelpers.errors import WorkbookError
 from xlhelpers.estimates.remeasured import DEFAULTS, Judged, is_measured, judge_pairs, pair_trees
-from xlhelpers.fields.quantities import Units
+from xlhelpers.jobs.job import FAILED, NOTHING_TO_CHECK, TO_CHECK, Done, Progress
 from xlhelpers.jobs.report.book import headlines, render_council_report
 from xlhelpers.jobs.report.facts import Facts, gather
 from xlhelpers.package.places import refuse_new_book
@@ -19,35 +17,37 @@ from xlhelpers.reading.outcome import compute
 from xlhelpers.reading.refusals import refuse_unreadable
 from xlhelpers.survey.outcome import Outcome
 
-NOTHING, TO_LOOK_AT, FAILED = 0, 1, 2
 _LISTED = 10
 
 
-def run(options: argparse.Namespace) -> int:
-    """Write the report and return the exit code.
-
-    0 written; 1 written, but findings are open or nothing can be said of the town; 2 not written.
-    """
-    out: Path = options.out or options.book.with_name(f"{options.book.stem}_report.xlsx")
-    try:
-        if options.pdf and out.with_suffix(".pdf").exists():
-            raise WorkbookError(
-                f"{out.with_suffix('.pdf')} is there already; choose another name or move it away."
-            )
-        facts = report(options.book, out, options.confidence / 100, options.recheck)
-        for what, sentence in headlines(facts):
-            print(f"{what}: {sentence}")
-        if facts.mode == "measured":
-            print(f"Why nothing is said of the town: {facts.because}")
-        _say_words_as_typed(facts)
-        print(f"Wrote {out}.")
-        if options.pdf:
-            print(f"Wrote {write_pdf(out)}.")
-    except (WorkbookError, ReadingError, OSError) as error:
-        print(f"xlhelpers: {error}", file=sys.stderr)
-        return FAILED
+def run(
+    book: Path,
+    out: Path | None,
+    pdf: bool,
+    recheck: Path | None,
+    confidence: float,
+    progress: Progress,
+) -> Done:
+    """Write the report; the exit code is 1 if findings are open or the town has no figure."""
+    out = out or book.with_name(f"{book.stem}_report.xlsx")
+    if pdf and out.with_suffix(".pdf").exists():
+        raise WorkbookError(
+            f"{out.with_suffix('.pdf')} already exists. Choose another name, or move it."
+        )
+    facts = report(book, out, confidence / 100, recheck)
+    sentences = [f"{what}: {sentence}" for what, sentence in headlines(facts)]
+    if facts.mode == "measured":
+        sentences.append(f"Why there is no figure for the town: {facts.because}")
+    sentences += [*_words_as_typed(facts), f"Saved {out}."]
     is_whole = facts.mode in ("sample", "census") and not facts.outcome.open_findings
-    return NOTHING if is_whole else TO_LOOK_AT
+    code = NOTHING_TO_CHECK if is_whole else TO_CHECK
+    if not pdf:
+        return Done(sentences, code, (out,))
+    try:
+        printed = write_pdf(out)
+    except WorkbookError as error:
+        return Done(sentences, FAILED, (out,), (str(error),))
+    return Done((*sentences, f"Saved {printed}."), code, (out, printed))
 
 
 def report(book: Path, out: Path, confidence: float = 0.95, rechecked: Path | None = None) -> Facts:
@@ -56,9 +56,9 @@ def report(book: Path, out: Path, confidence: float = 0.95, rechecked: Path | No
     Parameters
     ----------
     book : Path
-        The keyed workbook; it stays as it is.
+        The workbook; it is not changed.
     out : Path
-        The report; it must not be there yet.
+        The report; it must not exist yet.
     confidence : float
         Of the margins, above 0.5 and below 1.
     rechecked : Path, optional
@@ -76,7 +76,7 @@ def report(book: Path, out: Path, confidence: float = 0.95, rechecked: Path | No
     """
     if not 0.5 < confidence < 1:
         raise WorkbookError(
-            f"--confidence {100 * confidence:g}: give a number above 50 and below 100."
+            f"--confidence must be above 50 and below 100, not {100 * confidence:g}."
         )
     refuse_new_book(out)
     refuse_unreadable(book)
@@ -90,32 +90,36 @@ def report(book: Path, out: Path, confidence: float = 0.95, rechecked: Path | No
 def _judged(book: Path, outcome: Outcome, rechecked: Path) -> Sequence[Judged]:
     refuse_unreadable(rechecked)
     if rechecked.samefile(book):
-        raise WorkbookError(f"--recheck {rechecked} is the survey itself; name the second one.")
+        raise WorkbookError(
+            f"--recheck {rechecked} is the survey itself. Give the workbook with the second values."
+        )
     package = Package.open(rechecked)
     again = compute(package)
-    units: Units = "us" if again.survey.units == "us" else "metric"
-    objectives = read_objectives(package, units) or DEFAULTS
+    objectives = read_objectives(package, again.survey.units) or DEFAULTS
     pairs = pair_trees(outcome, again, [one.key for one in objectives])
     if not is_measured(again.trees).any():
         raise WorkbookError(
-            f"--recheck {rechecked.name}: nothing is keyed there yet; key what the crew wrote, or "
-            "leave --recheck out."
+            f"--recheck {rechecked.name}: nothing is entered yet. Enter what the crew wrote there, "
+            "or leave --recheck out."
         )
     if pairs.empty:
         raise WorkbookError(
-            f"{book.name} and {rechecked.name} hold no tree of the same plot and number; see that "
-            "the numbers are alike."
+            f"{book.name} and {rechecked.name} have no tree with the same plot and number. Check "
+            "the numbers."
         )
     return judge_pairs(pairs, objectives)
 
 
-def _say_words_as_typed(facts: Facts) -> None:
-    """Name the words of people that the report shows, so that someone looks at them."""
+def _words_as_typed(facts: Facts) -> list[str]:
+    """Return the words of people that the report shows, so that someone looks at them."""
     if facts.mode == "nothing":
-        return
+        return []
     groups = facts.groups("share_of_trees", "share")["domain"].tolist()
     parts = facts.by_stratum("trees", "total")["domain"].tolist()
+    sentences = []
     for what, names in (("groups", groups), ("parts of the town", parts)):
         if names:
             more = f" and {len(names) - _LISTED} more" if len(names) > _LISTED else ""
-            print(f"Shown as written, {what}: {', '.join(map(str, names[:_LISTED]))}{more}.")
+            listed = ", ".join(map(str, names[:_LISTED]))
+            sentences.append(f"The report shows these {what} as typed: {listed}{more}.")
+    return sentences

@@ -127,7 +127,7 @@ def _counts_chart(rows: pd.DataFrame, shown: int) -> ChartPlan:
 def _heights_chart(rows: pd.DataFrame, compared: int, outcome: Outcome) -> ChartPlan:
     length = QUANTITIES["length"]
     units = outcome.survey.units
-    unit, factor = length.unit(units), length.factor(units)  # type: ignore[arg-type]
+    unit, factor = length.unit(units), length.factor(units)
     means = rows["height_mean"].head(compared).to_numpy(float) / factor
     said = "; ".join(
         f"{str(species)[:40]} {mean:.1f} {unit}"

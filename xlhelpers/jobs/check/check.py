@@ -1,0 +1,27 @@
+"""The findings of a workbook on the screen, with nothing written into it."""
+
+from pathlib import Path
+
+from xlhelpers.jobs.check.worklists import Who, count_listed, say_worklist, worklist
+from xlhelpers.jobs.job import NOTHING_TO_CHECK, TO_CHECK, Done, Progress
+from xlhelpers.reading.outcome import check
+from xlhelpers.reading.refusals import refuse_unreadable
+from xlhelpers.survey.outcome_words import list_findings, outcome_facts, say_outcome
+
+_LISTED_ON_SCREEN = 200
+
+
+def run(book: Path, who: Who | None, progress: Progress) -> Done:
+    """List the open findings of one workbook, all or those that the crew or the office resolves."""
+    refuse_unreadable(book)
+    outcome = check(book)
+    paragraphs = list_findings(outcome) if who is None else worklist(outcome, who)
+    sentences = paragraphs[:_LISTED_ON_SCREEN]
+    if more := len(paragraphs) - len(sentences):
+        sentences.append(f"… and {more:,} more. Run check with --json FILE to list them all.")
+    if who is not None:
+        sentences.append(say_worklist(outcome, who, count_listed(outcome, who)))
+    sentences += [*say_outcome(outcome), *outcome.ledger.remarks]
+    facts = {"book": str(book), **outcome_facts(outcome), "written_to": None, "typed_over": []}
+    code = TO_CHECK if outcome.open_findings else NOTHING_TO_CHECK
+    return Done(sentences, code, facts=facts)
