@@ -270,11 +270,11 @@ def render_book(
 
 
 def how_tab(key: str, rows: Sequence[tuple[str, str]]) -> TabPlan:
-    """Return the last tab of a book: how its numbers were reckoned, a row a subject."""
+    """Return the last tab of a book: how its numbers were computed, a row a subject."""
     table = pd.DataFrame(rows, columns=["what", "said"])
     columns = (Column("what", "What", "text", width=26), Column("said", "How", "wrapped", width=96))
     block = Block("how", columns, table)
-    return TabPlan(key, "How it was reckoned", "", (block,), frozen_headings=False, name="How")
+    return TabPlan(key, "How it was computed", "", (block,), frozen_headings=False, name="How")
 
 
 def _widths(plan: TabPlan, units: Units) -> list[float]:

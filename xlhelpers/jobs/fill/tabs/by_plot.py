@@ -35,7 +35,7 @@ GREATEST_PLOTS = 60
 GREATEST_TREES = 40
 # a longer name of a plot is cut in titles
 _LONGEST = 40
-_SAID = (
+_SENTENCE = (
     "Each bar is a tree: below the crown, the living crown, a dead top above it. A ? after the "
     "number: an open finding. Trees without a height are not drawn."
 )
@@ -113,7 +113,7 @@ def plan_bars(trees: pd.DataFrame, units: Units) -> tuple[ChartGrid, Block]:
         tuple(charts),
         across=3,
         title=f"The trees of each plot, side by side{which}",
-        sentence=_SAID if charts else _NOTHING,
+        sentence=_SENTENCE if charts else _NOTHING,
         height=330,
     )
     return grid, _figures(rows)
@@ -123,7 +123,7 @@ def _figures(rows: pd.DataFrame) -> Block:
     columns = (
         Column("plot", "Plot", "identifier"),
         Column("tree", "Tree", "text"),
-        *(Column(key, said, quantity="length") for key, (said, _) in LAYERS.items()),
+        *(Column(key, name, quantity="length") for key, (name, _) in LAYERS.items()),
     )
     return Block(
         "bars",
@@ -143,8 +143,8 @@ def _chart(
     count = len(drawn["tree"])
     labels = Span("bars", "tree", first, count)
     series = tuple(
-        Series(said, labels, Span("bars", key, first, count), look)
-        for key, (said, look) in LAYERS.items()
+        Series(name, labels, Span("bars", key, first, count), look)
+        for key, (name, look) in LAYERS.items()
         if not np.isnan(drawn[key]).all()
     )
     some = "" if count == trees else f", first {count} of {trees} trees"
@@ -171,9 +171,9 @@ def _description(title: str, drawn: _Bars, units: Units) -> str:
         "a height only": "height_only",
     }
     counted = {what: int((~np.isnan(drawn[key])).sum()) for what, key in kinds.items()}
-    said = ", ".join(f"{n} with {what}" for what, n in counted.items() if n)
+    drawn_kinds = ", ".join(f"{n} with {what}" for what, n in counted.items() if n)
     return (
-        f"{title}: {len(drawn['tree'])} trees as bars ({said}). The tallest is tree "
+        f"{title}: {len(drawn['tree'])} trees as bars ({drawn_kinds}). The tallest is tree "
         f"{drawn['tree'][tallest]} with {drawn['total'][tallest] / factor:.1f} {unit}."
     )
 
@@ -204,7 +204,7 @@ COLUMNS: tuple[Column, ...] = (
     Column("status", "Status", "text", width=11, band=_PLOT),
     *(Column(k, label, quantity="count", width=8, band=_COUNTED) for k, label in _COUNTS.items()),
     Column("share", "Share of trees", quantity="percent", width=8, band=_COUNTED),
-    *(c for key, said in _MEANS.items() for c in mean_columns(key, *said)),
+    *(c for key, labels in _MEANS.items() for c in mean_columns(key, *labels)),
     *(
         Column(key, label, quantity=quantity, width=10, band=_SUMMED)
         for key, (label, quantity) in _SUMS.items()

@@ -23,7 +23,7 @@ def _findings_of_trees(outcome: Outcome) -> dict[str, np.ndarray]:
     count = len(outcome.trees)
     of_line = outcome.setups["tree_position"].to_numpy(int)
     gravity = np.zeros(count, dtype=int)
-    said: dict[str, dict[int, list[str]]] = {"open": {}, "settled": {}, "notes": {}}
+    texts: dict[str, dict[int, list[str]]] = {"open": {}, "settled": {}, "notes": {}}
     identities = finding_ids(outcome.findings)
     every = zip(identities, outcome.findings, outcome.standings, strict=True)
     for identity, finding, stands in every:
@@ -36,9 +36,9 @@ def _findings_of_trees(outcome: Outcome) -> dict[str, np.ndarray]:
         for tree in touched - {-1}:
             if stands.is_open:
                 gravity[tree] = max(gravity[tree], _GRAVITY[finding.severity])
-            said[kind].setdefault(tree, []).append(text)
-    texts = {kind: _joined(of_tree, count) for kind, of_tree in said.items()}
-    return {"gravest": _WORDS[gravity], **texts}
+            texts[kind].setdefault(tree, []).append(text)
+    joined = {kind: _joined(of_tree, count) for kind, of_tree in texts.items()}
+    return {"gravest": _WORDS[gravity], **joined}
 
 
 def _joined(texts: dict[int, list[str]], count: int) -> np.ndarray:
