@@ -129,7 +129,7 @@ def _heights_chart(rows: pd.DataFrame, compared: int, outcome: Outcome) -> Chart
     units = outcome.survey.units
     unit, factor = length.unit(units), length.factor(units)
     means = rows["height_mean"].head(compared).to_numpy(float) / factor
-    means_in_words = "; ".join(
+    means_text = "; ".join(
         f"{str(species)[:40]} {mean:.1f} {unit}"
         for species, mean in zip(rows["species"].head(compared), means, strict=True)
         if np.isfinite(mean)
@@ -141,7 +141,7 @@ def _heights_chart(rows: pd.DataFrame, compared: int, outcome: Outcome) -> Chart
         if compared < len(rows)
         else "Mean total height by species",
         "Bar chart of mean total heights of living trees with error bars of one standard "
-        f"deviation between trees, the most common species first: {means_in_words or 'no height yet'}.",
+        f"deviation between trees, the most common species first: {means_text or 'no height yet'}.",
         "Species",
         f"Mean total height, living trees ({unit}); line: ± 1 SD",
         (

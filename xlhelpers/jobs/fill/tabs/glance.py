@@ -1,6 +1,6 @@
 """The tab Plot at a glance: its formulas, and the value that each has at the fill.
 
-The same layers as those of `xlhelpers.workbook.tabs.crown_bars`. A layer that is not there is an
+The same layers as those of `xlhelpers.jobs.fill.tabs.by_plot`. A layer that is not there is an
 empty text, which a stacked chart draws without any height.
 
 One plot is chosen; its rows are found in the tabs By plot, Trees and To check by the numbers of
