@@ -118,7 +118,7 @@ def _where(finding: Finding) -> Link | str:
     return finding.sheet
 
 
-_FOUND, _LEFT, _DECIDED, _KEPT = "The finding", "What became of it", "Decision", "Earlier"
+_FOUND, _LEFT, _DECIDED, _KEPT = "The finding", "The outcome", "What was decided", "Earlier"
 _SHAPES: Mapping[str, tuple[Look, float]] = {
     "id": ("text", 11),
     "severity": ("severity", 9),

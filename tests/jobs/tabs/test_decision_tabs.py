@@ -1,14 +1,21 @@
 """The tabs of the loop: To check with decisions, Measure again, Log."""
 
+import io
 from dataclasses import replace
 from datetime import datetime
 
+import openpyxl
 import pytest
 
 from tests.jobs.tabs.make_outcome import FACTS, finding, lines_of_town, make_outcome
 from tests.jobs.tabs.reading import cell_under, column_of, heading_row, open_book, values_under
+from xlhelpers.fields.workbook import RESULT_TABS
 from xlhelpers.jobs.fill.tabs.result_tabs import render_tabs
+from xlhelpers.package.parts.parts import sheets
+from xlhelpers.package.sheet.grid import read_grid
+from xlhelpers.package.zip.container import Package
 from xlhelpers.pages.columns import BULK_FROM
+from xlhelpers.pages.decision_columns import LABELS, find_columns
 from xlhelpers.pages.plan import FillFacts
 from xlhelpers.survey.decisions.decisions import WORDS, Decision, Ledger, LogEntry, Told, standing
 from xlhelpers.survey.decisions.identity import finding_ids, fingerprint
@@ -53,7 +60,7 @@ def test_what_the_office_typed_stands_in_cells_for_typing(count: int) -> None:
         for number in (first, count + 2):
             cell = cell_under(sheet, heading, number)
             assert cell.border.left.style == "dashed"
-            assert cell.fill.fgColor.rgb != cell_under(sheet, "State", number).fill.fgColor.rgb
+            assert cell.fill.fgColor.rgb != cell_under(sheet, "Status", number).fill.fgColor.rgb
 
 
 def test_a_list_is_offered_and_other_words_are_let_through() -> None:
@@ -79,11 +86,11 @@ def test_the_key_of_a_row_is_hidden_and_headings_carry_names(tab: str) -> None:
 
 def test_settled_findings_stand_last_in_a_section_of_their_own() -> None:
     sheet = open_book(render_tabs(town(3, {0: "accepted", 1: "NOT SAFE"}), FACTS))["To check"]
-    assert values_under(sheet, "Start with", 7)[3:] == [
+    assert values_under(sheet, "Who can resolve it", 7)[3:] == [
         "measure again",
-        "4  Accepted or closed: 2 findings",
-        "settled",
-        "settled",
+        "4  Accepted or NOT SAFE: 2 findings",
+        "resolved",
+        "resolved",
     ]
     said = [cell.value for row in sheet.iter_rows(max_row=8) for cell in row if cell.value]
     assert any("1 accepted, 1 NOT SAFE" in text and "1 warning" in text for text in said)
@@ -116,13 +123,13 @@ def test_summaries_show_the_mean_without_trees_that_rest_on_open_findings() -> N
     sheet = open_book(render_tabs(outcome, FACTS))["By plot"]
     living = outcome.trees[outcome.trees["condition"] != "D"]
     heights = living["total_height"].drop(0, errors="ignore").dropna()
-    mean = cell_under(sheet, "Total height without them, mean (m)")
+    mean = cell_under(sheet, "Mean height without open findings (m)")
     assert mean.value == pytest.approx(heights.mean())
     assert mean.offset(0, 1).value == len(heights)
     accepted = decided(outcome, {0: "accepted"})
     sheet = open_book(render_tabs(accepted, FACTS))["By plot"]
-    assert cell_under(sheet, "Trees resting on open findings").value == 0
-    mean = cell_under(sheet, "Total height without them, mean (m)")
+    assert cell_under(sheet, "Trees with open findings").value == 0
+    mean = cell_under(sheet, "Mean height without open findings (m)")
     assert mean.value == pytest.approx(living["total_height"].mean())
 
 
@@ -154,3 +161,24 @@ def test_the_log_shows_what_left() -> None:
         "Note": "swapped",
     }.items():
         assert cell_under(sheet, heading).value == value
+
+
+@pytest.mark.parametrize("tab", ["to_check", "log"])
+def test_columns_are_found_by_the_headings_of_earlier_versions(tab: str) -> None:
+    book = openpyxl.load_workbook(io.BytesIO(render_tabs(town(3, {}), FACTS)))
+    sheet = book[RESULT_TABS[tab]]
+    at = {c.value: c for c in sheet[heading_row(sheet, "Finding")]}
+    earlier = {"Item": "About", "Program code (do not edit)": "Rests on"}
+    earlier |= {"How it was resolved": "What became of it", "Resolved on": "Left the list"}
+    for today, before in earlier.items():
+        if today in at:
+            at[today].value = before
+    for name in list(book.defined_names):
+        del book.defined_names[name]
+    saved = io.BytesIO()
+    book.save(saved)
+    package = Package.from_bytes(saved.getvalue(), "tabs.xlsx")
+    part = next(part for part in sheets(package) if part.name == RESULT_TABS[tab])
+    found = find_columns(package, part, read_grid(package, part), tab)
+    assert found is not None
+    assert set(found.at) == set(LABELS[tab])

@@ -165,7 +165,7 @@ def test_a_long_street_is_shown_in_portions(tmp_path: Path, soffice: Converter) 
     book = chosen_in(data, tmp_path / "tabs.xlsx", {"C6": "45"})
     later = openpyxl.load_workbook(soffice(book, recalculate=True), data_only=True)[TAB]
     assert [x for x in column(later, "tree", 12) if x] == [str(n) for n in range(45, 51)]
-    assert "places 45 to 50" in later["E5"].value
+    assert "The list shows 45 to 50" in later["E5"].value
     # signs that stand for others name this plot alone, and its first tree is within reach
     book = chosen_in(data, tmp_path / "other.xlsx", {"C5": "A?*", "C6": "45"})
     other = openpyxl.load_workbook(soffice(book, recalculate=True), data_only=True)[TAB]
@@ -195,7 +195,7 @@ def test_without_a_choice_the_first_plot_with_trees_is_shown() -> None:
 
 def test_an_empty_survey_says_so() -> None:
     sheet = sheet_of(render_tabs(make_outcome([]), FACTS))
-    assert sheet["E5"].value == "No plot is keyed yet."
+    assert sheet["E5"].value == "No plot is entered yet."
 
 
 def test_the_cell_to_choose_in_offers_the_plots_and_looks_typed() -> None:

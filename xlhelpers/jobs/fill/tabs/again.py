@@ -3,9 +3,9 @@
 import numpy as np
 import pandas as pd
 
+from xlhelpers.fields.cautions import CAUTIONS
 from xlhelpers.fields.quantities import QUANTITIES
 from xlhelpers.pages.decision_columns import ANSWER_LABEL, KEY_LABEL, LABELS, key_text
-from xlhelpers.pages.methods import CAUTIONS
 from xlhelpers.pages.plan import Block, Column, FillFacts, TabPlan
 from xlhelpers.pages.values import natural_order
 from xlhelpers.survey.measure_again import measure_again
