@@ -28,7 +28,7 @@ _FROM_PAPER = ("line", "plot")
 _BLANK_MEANS = {"condition": "living"}
 
 
-def allowed(field: Field, units: Units) -> str:
+def describe_allowed(field: Field, units: Units) -> str:
     """Return what a cell of this field may hold, in words and in the units that are shown."""
     if field.choices is not None:
         *words, last = (word for word in choice(field.choices) if word)
@@ -149,7 +149,7 @@ def _message(field: Field, refusal: Refusal, settings: Settings, typed: str) -> 
         return f"{field.label} is “{typed}”, which is not on the list."
     message = f"{field.label} is “{typed}”{refusal.meaning}. {sentence(refusal.because)}"
     if refusal.check == "number-unread":
-        message += f" It should be {allowed(field, settings.units)}."
+        message += f" It should be {describe_allowed(field, settings.units)}."
     return message
 
 
@@ -172,7 +172,7 @@ def _action(field: Field, check: str, settings: Settings, typed: str) -> str:
         return ": is the decimal point or the unit wrong? Type the value again."
     if check == "word-unknown" and field.kind == "choice":
         means = _BLANK_MEANS.get(field.name, "not known")
-        return f"choose {allowed(field, settings.units)}. Leave it blank for {means}."
+        return f"choose {describe_allowed(field, settings.units)}. Leave it blank for {means}."
     if check == "word-unknown":
         return "type x, or leave the cell blank."
     return "type a whole number." if check == "number-not-whole" else "type the number."
