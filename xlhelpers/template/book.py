@@ -53,7 +53,7 @@ def need_word(field: Field) -> str:
 def bounds_text(field: Field, units: Units) -> str:
     """Return the possible values in words, such as "0 to 262.5 ft"; "" where all are possible."""
     low, high = (
-        "" if bound is None else f"{bound:.4g}".replace("-", "−")
+        "" if bound is None else f"{round(bound, 2 if bound > 0.01 else 4):.4g}".replace("-", "−")
         for bound in field.shown_bounds(units)
     )
     unit = "" if field.measured_in is None else field.measured_in.unit(units)
