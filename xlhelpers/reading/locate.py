@@ -172,10 +172,10 @@ def place_by_headings(records: Iterable[Sheet], sheet: str, grid: Grid) -> Place
     if best is None:
         return None
     place = _place(best[1], sheet, grid, best[2], {})
+    kind = "" if sheet == place.record.tab else f" as “{place.record.tab}”"
     note = make_finding(
         "sheet-by-headings",
-        f"“{sheet}” was recognized as “{place.record.tab}” by its headings in row "
-        f"{place.heading_row}.",
+        f"“{sheet}” was recognized{kind} by its headings in row {place.heading_row}.",
         "If that is wrong, rename the headings.",
         (("sheet", sheet),),
         sheet=sheet,
