@@ -84,11 +84,14 @@ def note_refusals(sheet: str, what: str, refusals: Iterable[Refusal]) -> list[st
     by_reason: dict[str, list[str]] = defaultdict(list)
     for refusal in refusals:
         by_reason[refusal.reason].append(cell_name(refusal.row, refusal.column))
-    return [
-        f"{plural(len(cells), what)} on {sheet} {'was' if len(cells) == 1 else 'were'} not written "
-        f"({', '.join(cells[:_NAMED])}{' …' if len(cells) > _NAMED else ''}). {cells[0]} {reason}"
-        for reason, cells in by_reason.items()
-    ]
+    notes = []
+    for reason, cells in by_reason.items():
+        were, which = ("was", "It") if len(cells) == 1 else ("were", cells[0])
+        places = ", ".join(cells[:_NAMED]) + (" …" if len(cells) > _NAMED else "")
+        notes.append(
+            f"{plural(len(cells), what)} on {sheet} {were} not written ({places}). {which} {reason}"
+        )
+    return notes
 
 
 def note_formulas(cells: Sequence[ToldCells]) -> list[str]:
