@@ -13,7 +13,6 @@ from xlhelpers.fields.record import Sheet
 from xlhelpers.jobs.compare.keyed_twice import (
     NAMES,
     NO_LINE,
-    Keying,
     Pair,
     comparable,
     compared_cells,
@@ -85,8 +84,12 @@ def compare_books(first: CrewBook, second: CrewBook) -> Compared:
     pairs: dict[str, tuple[Pair, ...]] = {}
     for table in _COMPARED:
         sheet = SHEETS[table]
-        sides = [_keying(book, table) for book in (first, second)]
-        texts = [comparable(sheet, side) for side in sides]
+        texts = [
+            comparable(
+                sheet, getattr(one.survey, table), one.survey.states[table], one.typed[table]
+            )
+            for one in (first, second)
+        ]
         if table == "lines":
             pairs[table] = pair_lines(texts[0], texts[1])
         else:
@@ -100,10 +103,6 @@ def compare_books(first: CrewBook, second: CrewBook) -> Compared:
                 place = float(places[pair.first])
             rows.append(_row((first, second), table, pair, name) | {"pair": at, "place": place})
     return Compared(pd.DataFrame(rows, columns=list(_COLUMNS)), cells, pairs)
-
-
-def _keying(book: CrewBook, table: str) -> Keying:
-    return Keying(getattr(book.survey, table), book.survey.states[table], book.typed[table])
 
 
 def _row(books: tuple[CrewBook, CrewBook], table: str, pair: Pair, name: str) -> dict[str, Any]:
