@@ -107,10 +107,10 @@ def test_what_is_mended_goes_to_the_log_with_its_decision(book: Path) -> None:
     filled = fill(book)
     assert [str(row["Tree"]) for row in rows_of(book)] == ["8"]
     log = {str(row["Tree"]): row for row in rows_of(book, "Log")}
-    assert log["7"]["What became of it"] == "mended"
+    assert log["7"]["How it was resolved"] == "mended"
     assert log["7"]["Decision"] == "mended"
     assert log["7"]["Note"] == "boxes swapped"
-    assert log["6"]["What became of it"] == "no longer found"
+    assert log["6"]["How it was resolved"] == "no longer found"
     assert len(filled.outcome.open_findings) == 1
     assert not fill(book).wrote
     rekey(book, "8", {"distance": 25, "foot_reading": -6})
@@ -223,7 +223,7 @@ def rename_tab(path: Path) -> None:
         insert_rows,
         hide_rows,
         deleting("Start with"),
-        deleting("Rests on"),
+        deleting("Program code (do not edit)"),
         deleting("Plot", "Tree", "Set-up", "What was found"),
         rename_heading,
     ],
@@ -268,7 +268,7 @@ def test_without_the_ids_the_hidden_keys_serve_and_then_the_words(book: Path) ->
     edited = openpyxl.load_workbook(book)
     sheet = edited["To check"]
     for number in range(heading_row(sheet) + 1, sheet.max_row + 1):
-        for heading in ("Finding", "Rests on"):
+        for heading in ("Finding", "Program code (do not edit)"):
             sheet.cell(number, columns(sheet)[heading]).value = None
     edited.save(book)
     rekey(book, "6", {"tip_reading": 71})
@@ -290,7 +290,7 @@ def test_a_decision_whose_finding_cannot_be_read_is_kept_and_said(book: Path) ->
     at = columns(sheet)
     row = heading_row(sheet) + 1
     assert sheet.cell(row, at["Note"]).value == "the big one by the church"
-    assert sheet.cell(row, at["What became of it"]).value.startswith("its finding could not")
+    assert sheet.cell(row, at["How it was resolved"]).value.startswith("its finding could not")
     assert len(filled.outcome.open_findings) == 3
     assert not fill(book).wrote
 

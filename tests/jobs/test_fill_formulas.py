@@ -188,7 +188,7 @@ def test_every_cell_that_differs_is_listed_by_ranges_with_links(book: Path) -> N
     assert f"({letters}8:{letters}10, {letters}13)" in said
     grid = grid_of(book, RESULT_TABS["about"])
     rows = grid.values[:, :6].tolist()
-    title = "Live cells without their formula, or with another value than the program's"
+    title = "Formula cells that were changed, or that show another value"
     at = [row[0] for row in rows].index(title) + 2
     listed = rows[at : at + 7]
     assert [row[1:5] for row in listed if row[1] == "Crown depth"][:2] == [

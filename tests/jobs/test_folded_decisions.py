@@ -49,7 +49,7 @@ def parent_and_folded(path: Path) -> tuple[dict[str, Any], list[dict[str, Any]]]
     """Return the row of the whole plot and the rows that point to it."""
     rows = rows_of(path)
     (whole,) = [row for row in rows if "together look as if read" in row["What was found"]]
-    under = [row for row in rows if f"see {whole['Finding']} first" in str(row["About"])]
+    under = [row for row in rows if f"see {whole['Finding']} first" in str(row["Item"])]
     return whole, under
 
 

@@ -47,7 +47,7 @@ def banners(path: Path) -> set[str]:
     said = set()
     for tab in RESULT_TABS.values():
         cells = [c.value for c in book[tab][3] if isinstance(c.value, str)]
-        said |= {value for value in cells if value.startswith(("No change", "Changed"))}
+        said |= {value for value in cells if value.startswith(("Up to date", "Out of date"))}
         assert cells, tab
     return said
 
@@ -77,7 +77,7 @@ def test_a_change_is_seen_and_named(
     type_in(book, sheet, cells)
     said = banners(soffice(book, recalculate=True))
     assert len(said) == 1
-    assert said.pop().startswith(f"Changed since the last fill, first seen at “{seen}")
+    assert said.pop().startswith(f"Out of date: “{seen}")
 
 
 def test_every_field_sheet_is_watched(tmp_path: Path, soffice: Converter) -> None:
@@ -102,7 +102,7 @@ def test_a_deleted_sheet_is_a_change(tmp_path: Path, soffice: Converter) -> None
     del edited["Field sheet"]
     edited.save(book)
     (said,) = banners(soffice(book, recalculate=True))
-    assert said.startswith("Changed since the last fill, first seen at “Field sheet: Plot”")
+    assert said.startswith("Out of date: “Field sheet: Plot” has changed")
 
 
 def test_an_error_that_was_there_is_no_change(tmp_path: Path, soffice: Converter) -> None:
@@ -124,7 +124,7 @@ def test_choosing_a_plot_is_no_addition_and_stays(tmp_path: Path) -> None:
     assert not [sentence for sentence in filled.notes if "kept" in sentence]
     assert chosen(Package.open(book)).plot == 2.0
     sheet = openpyxl.load_workbook(book, data_only=True)[GLANCE]
-    assert [c.value for c in sheet[5]][4] == "4 trees keyed, all shown."
+    assert [c.value for c in sheet[5]][4] == "4 trees entered, all shown."
     before = book.read_bytes()
     assert not fill(book).wrote
     assert book.read_bytes() == before

@@ -7,7 +7,7 @@ import pytest
 from tests.jobs.tabs.make_outcome import FACTS, finding, lines_of_town, make_outcome
 from tests.jobs.tabs.reading import open_book
 from xlhelpers.jobs.fill.tabs.result_tabs import render_tabs
-from xlhelpers.pages import render
+from xlhelpers.pages import tables
 
 
 def _shown(value: object) -> str:
@@ -46,7 +46,7 @@ def test_long_blocks_read_the_same_whoever_writes_them(monkeypatch: pytest.Monke
     ]
     outcome = make_outcome(lines, findings)
     plain = render_tabs(outcome, FACTS)
-    monkeypatch.setattr(render, "BULK_FROM", 10)
+    monkeypatch.setattr(tables, "BULK_FROM", 10)
     quick = render_tabs(outcome, FACTS)
     assert plain != quick
     assert _cells(quick) == _cells(plain)

@@ -14,6 +14,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from xlsxwriter.utility import xl_pixel_width
 
 from tests.jobs.crews import TOWN
+from tests.jobs.tabs.printed_pages import pages_of
 from xlhelpers.doors.command_line.main import main
 
 _LINES = {9: 12.0, 10: 12.75, 11: 15.0, 12: 15.75, 13: 17.25}
@@ -105,3 +106,11 @@ def test_no_row_of_the_trees_is_higher_than_a_third_of_a_screen(made: Path) -> N
     sheet = load_workbook(made / "filled.xlsx")["Trees"]
     heights = [sheet.row_dimensions[row].height or _USUAL for row in range(1, sheet.max_row + 1)]
     assert max(heights) <= 200
+
+
+def test_pages_of_the_report_are_at_least_half_full(made: Path) -> None:
+    book = load_workbook(made / "report.xlsx")
+    for sheet in book:
+        *all_but_last, _ = pages_of(sheet)
+        assert all(page.filled >= 0.5 for page in all_but_last), sheet.title
+    assert sum(len(pages_of(sheet)) for sheet in book) <= 12

@@ -1,7 +1,7 @@
-"""Whether anything keyed has changed since the last fill, said on each tab by formulas.
+"""Whether any entry has changed since the last fill, shown on each tab by formulas.
 
-One table holds the numbers of every keyed column as they were, and formulas of what they are now;
-one cell says what follows from them, and the line on each tab repeats that cell.
+One table has the numbers of every watched column as they were, and formulas of what they are now.
+One cell draws the conclusion, and the line on each tab repeats that cell.
 """
 
 from collections.abc import Sequence
@@ -17,21 +17,21 @@ from xlhelpers.pages.values import clean_text
 
 # the cell that says it
 STATE_NAME = "xlh_keyed_state"
-NO_CHANGE = "No change seen in what is keyed since the last fill."
-_CHANGED = "Changed"
-_UNKNOWN = "Changed: what was keyed at the last fill is not in this workbook. Run fill again."
-_SAME, _DIFFERS = "as it was", "changed"
-_TITLE = "What is keyed now, against the last fill"
+NO_CHANGE = "Up to date with what is entered."
+_CHANGED = "Out of date"
+_UNKNOWN = "Out of date: the entries of the last fill are not in this workbook. Run fill again."
+_SAME, _DIFFERS = "same", "changed"
+_TITLE = "Entries now and at the last fill"
 _SENTENCE = (
-    "The third line of each tab follows from these numbers. By place: each number, or the letters "
+    "The third line of each tab depends on these numbers. By place: each number, or the letters "
     "of a text, times its row. Texts and errors are not in the plain sums. Not printed."
 )
 _HEADINGS = (
-    "Keyed column",
+    "Entered column",
     "Filled cells now",
     "Sum now",
     "Sum by place now",
-    "Seen",
+    "Entries",
     "Filled cells then",
     "Sum then",
     "Sum by place then",
@@ -83,8 +83,8 @@ def write_changes(book: Workbook, pen: Pen, row: int, columns: Sequence[KeyedCol
     first, last = row + 5, row + 4 + len(columns)
     seen, names = f"$E${first}:$E${last}", f"$A${first}:$A${last}"
     verdict = (
-        f'=IF(COUNTIF({seen},"{_DIFFERS}")=0,"{NO_CHANGE}","{_CHANGED} since the last fill, first '
-        f'seen at “"&INDEX({names},MATCH("{_DIFFERS}",{seen},0))&"”: run fill again.")'
+        f'=IF(COUNTIF({seen},"{_DIFFERS}")=0,"{NO_CHANGE}","{_CHANGED}: “"&'
+        f'INDEX({names},MATCH("{_DIFFERS}",{seen},0))&"” has changed. Run fill again.")'
     )
     sheet.write_formula(row + 2, 0, verdict, role("text_bold_line"), NO_CHANGE)
     book.define_name(STATE_NAME, f"={quote_sheet(sheet.get_name())}!$A${row + 3}")

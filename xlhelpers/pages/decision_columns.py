@@ -24,28 +24,35 @@ _LEAST_HEADINGS = 3
 _OUR_LINK = 'HYPERLINK("#'
 _QUOTED = re.compile(r"\"(?:[^\"]|\"\")*\"|'(?:[^']|'')*'")
 _FUNCTION = re.compile(r"(?:_XLFN\.)?([A-Z][A-Z0-9.]*)\(")
-# what tells of a finding, in every one of these tabs
+# the finding, in every one of these tabs
 SUBJECT_LABELS = {
     "id": "Finding",
     "severity": "Severity",
     "plot": "Plot",
     "tree": "Tree",
     "setup": "Set-up",
-    "about": "About",
+    "about": "Item",
     "found": "What was found",
 }
 # what the office types
 OFFICE_LABELS = {"decision": "Decision", "initials": "Initials", "date": "Date", "note": "Note"}
 EARLIER_LABEL = {"earlier": "Earlier decisions"}
 # hidden: the id and the fingerprint of the readings
-KEY_LABEL = {"rests_on": "Rests on"}
-LEFT_LABELS = {"became": "What became of it", "left_on": "Left the list"}
+KEY_LABEL = {"rests_on": "Program code (do not edit)"}
+LEFT_LABELS = {"became": "How it was resolved", "left_on": "Resolved on"}
 ANSWER_LABEL = {"answer": "Answer, or NOT SAFE"}
 # tab -> key of a column -> its heading
 LABELS: dict[str, dict[str, str]] = {
     "to_check": SUBJECT_LABELS | OFFICE_LABELS | EARLIER_LABEL | KEY_LABEL,
     "again": SUBJECT_LABELS | ANSWER_LABEL | KEY_LABEL,
     "log": SUBJECT_LABELS | LEFT_LABELS | OFFICE_LABELS | EARLIER_LABEL | KEY_LABEL,
+}
+# headings of earlier versions, by which columns are found as well
+_EARLIER_LABELS = {
+    "about": "About",
+    "rests_on": "Rests on",
+    "became": "What became of it",
+    "left_on": "Left the list",
 }
 # tab -> keys of the columns that are typed into
 TYPED: dict[str, frozenset[str]] = {
@@ -82,7 +89,11 @@ def find_columns(package: Package, sheet: SheetPart, grid: Grid, tab: str) -> Co
     tab : str
         Its key, one of `LABELS`.
     """
-    labels = {fold_word(label): key for key, label in LABELS[tab].items()}
+    labels = {
+        fold_word(word): key
+        for key, label in LABELS[tab].items()
+        for word in (label, _EARLIER_LABELS.get(key, label))
+    }
     named = _named(package, sheet, tab)
     row = _heading_row(grid, labels, [row for row, _ in named.values()])
     if row is None:

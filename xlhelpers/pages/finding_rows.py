@@ -13,11 +13,11 @@ from xlhelpers.survey.model import Finding
 
 # block -> the title of its section, the word in its rows
 BLOCKS: dict[str, tuple[str, str]] = {
-    "paper": ("1  Look at the paper", "paper"),
+    "paper": ("1  Check the paper", "paper"),
     "crew": ("2  Ask the crew", "crew"),
     "again": ("3  Measure again", "measure again"),
 }
-SETTLED = ("4  Accepted or closed", "settled")
+SETTLED = ("4  Accepted or NOT SAFE", "resolved")
 _PLACES = ("plot", "tree", "set-up")
 COLUMNS = (
     "place",
@@ -64,7 +64,7 @@ def with_standings(
 ) -> pd.DataFrame:
     """Return the rows of findings with their state, their decision, and the section they are in.
 
-    A finding stands where the decision sends it; what is settled stands in a section of its own.
+    A finding is where its decision sends it; resolved ones are in a section of their own.
     """
     rows = finding_rows(findings)
     sections = [
@@ -118,7 +118,7 @@ def _where(finding: Finding) -> Link | str:
     return finding.sheet
 
 
-_FOUND, _LEFT, _DECIDED, _KEPT = "The finding", "How it left", "What was decided", "Before"
+_FOUND, _LEFT, _DECIDED, _KEPT = "The finding", "The outcome", "What was decided", "Earlier"
 _SHAPES: Mapping[str, tuple[Look, float]] = {
     "id": ("text", 11),
     "severity": ("severity", 9),

@@ -1,4 +1,4 @@
-"""Live cells of which a fill has something to say: where they stand, and in which words.
+"""Formula cells that a fill reports: where they are, and in which words.
 
 Cells of one column that follow each other are one range.
 """
@@ -18,13 +18,12 @@ Rows = NDArray[np.int64]
 Kind = Literal["left", "another", "restored", "less", "other"]
 _NAMED = 3
 WORDS: Mapping[Kind, str] = {
-    "left": "something was typed over the formula; it was left",
-    "another": "another formula stands here, of your own or of another version of the program; it "
-    "was left",
-    "restored": "the formula took the place of what stood there",
-    "less": "the formula gives nothing, the program reads a value; the tab Trees holds it",
-    "other": "the formula gives something else than the program reads; the tab Trees holds the "
-    "program's",
+    "left": "The formula was typed over. Your entry was kept.",
+    "another": "The formula is another one, yours or from another version. It was kept.",
+    "restored": "The formula was put back.",
+    "less": "The formula shows nothing, but the program could read the cell. Use the value on "
+    "Trees.",
+    "other": "The formula shows another value than the program read. Use the value on Trees.",
 }
 """What the list says of a range of each kind."""
 
@@ -58,20 +57,18 @@ class ToldCells:
     def sentence(self) -> str:
         """Return what the command says, without a stop."""
         count = len(self.rows)
-        formulas = f"{count:,} formula{'s' if count > 1 else ''} of '{self.label}'"
-        lines = f"on {count:,} line{'s' if count > 1 else ''} the formula of '{self.label}'"
+        one = count == 1
+        formulas = f"{count:,} formula{'' if one else 's'} of “{self.label}” ({self.listed})"
+        restore = "To put the formula back, fill with --restore-formulas"
         said = {
-            "left": f"{formulas} had something typed over ({self.listed}); it was left. To have "
-            "the formulas back, fill with --restore-formulas",
-            "another": f"{count:,} cell{'s' if count > 1 else ''} of '{self.label}' "
-            f"hold{'' if count > 1 else 's'} another formula, of your own or of another version of "
-            f"the program ({self.listed}); it was left. To have this version's, fill with "
-            "--restore-formulas",
-            "restored": f"{formulas} took the place of what stood there ({self.listed})",
-            "less": f"{lines} gives nothing where the program reads a value ({self.listed}); the "
-            "tab Trees holds the program's",
-            "other": f"{lines} gives something else than the program's own reading "
-            f"({self.listed}); the tab Trees holds the program's",
+            "left": f"{formulas} {'was' if one else 'were'} typed over and kept. {restore}",
+            "another": f"{formulas} {'is' if one else 'are'} yours or from another version and "
+            f"{'was' if one else 'were'} kept. {restore}",
+            "restored": f"{formulas} {'was' if one else 'were'} put back",
+            "less": f"{formulas} {'shows' if one else 'show'} nothing, but the program could read "
+            f"the cell{'' if one else 's'}. Use the value{'' if one else 's'} on Trees",
+            "other": f"{formulas} {'shows' if one else 'show'} another value than the program "
+            f"read. Use the value{'' if one else 's'} on Trees",
         }
         return f"{self.sheet}: {said[self.kind]}"
 

@@ -1,4 +1,4 @@
-"""How the numbers were reached, with the sources, and the cautions: the fixed texts of the tabs."""
+"""How the numbers are computed, with the sources, and the cautions: the fixed texts of the tabs."""
 
 from dataclasses import dataclass
 from typing import Any
@@ -11,7 +11,7 @@ from xlhelpers.survey.trees.crowns import MEASURED_ERROR
 
 @dataclass(frozen=True)
 class Method:
-    """One way of reaching a number, and the keys of the sources that it rests on."""
+    """One way of computing a number, and the keys of its sources."""
 
     what: str
     how: str
@@ -28,13 +28,13 @@ METHODS: tuple[Method, ...] = (
     Method(
         "Heights from readings",
         "Level distance times the difference of the tangents of two readings, on percent, degree, "
-        "topographic and fixed-distance scales. All heights stand above the foot, the highest "
-        "ground that touches the stem.",
+        "topographic and fixed-distance scales. All heights are above the foot, the highest ground "
+        "at the stem.",
         ("DeYoungUndated", "BrackWood1998", "IdahoUndated"),
     ),
     Method(
         "Distance along the slope",
-        "Shortened by the angle read to a mark on the stem at eye height. Without that reading "
+        "Shortened by the slope, read to a mark on the stem at eye height. Without that reading "
         "there is no height.",
         ("ClinometerLeafletUndated", "AwfWikiUndated"),
     ),
@@ -50,8 +50,8 @@ METHODS: tuple[Method, ...] = (
     ),
     Method(
         "Several set-ups",
-        "Plain means for each point; depth is mean crown top minus mean crown base. A pole or "
-        "tape beats a sighting. Set-ups further apart than two positions should be are a finding.",
+        "The mean of each point. Depth is mean crown top minus mean crown base. A pole or tape "
+        "value is used before a reading. Set-ups that differ too much are listed for checking.",
         ("BrackWood1998",),
     ),
     Method(
@@ -71,19 +71,19 @@ METHODS: tuple[Method, ...] = (
     ),
     Method(
         "Leaf area",
-        "A regression for open-grown broadleaves, inside its range only, for genera and crowns "
-        f"where it is borne out; never summed: {MEASURED_ERROR}.",
+        "A regression for open-grown broadleaves, inside its range only, and only for genera and "
+        f"crowns where trials confirmed it: {MEASURED_ERROR}. It is never summed.",
         ("Nowak1996", "McPhersonEtAl2016"),
     ),
     Method(
         "Several stems",
-        "Root of the sum of squares of the stems; height to diameter takes the largest stem.",
+        "Root of the sum of squares of the stems. Height to diameter uses the largest stem.",
         ("MultiStemUndated",),
     ),
     Method(
         "Uncertainty, the instrument's part",
-        "Propagated from aim, graduation, zero and distance; what all set-ups share is not "
-        "divided by their number.",
+        "Propagated from aim, graduation, zero and distance. Errors common to all set-ups do not "
+        "shrink with more set-ups.",
         ("JCGM2008",),
     ),
     Method(
@@ -93,13 +93,13 @@ METHODS: tuple[Method, ...] = (
     ),
 )
 CAUTIONS: tuple[str, ...] = (
-    "This workbook does not rate the risk of any tree. Local codes and licensed arborists decide.",
-    "Traffic: one person watches it. Never step back while aiming; no tape across a carriageway.",
-    "Wires: keep poles and tapes at least 3 m (10 ft) away unless local rules say more. Treat "
+    "This program does not rate tree risk. Local codes and licensed arborists decide.",
+    "Traffic: one person watches it. Never step back while aiming. Never lay a tape across a road.",
+    "Wires: keep poles and tapes at least 3 m (10 ft) away, or more if local rules say so. Treat "
     "every wire as live and use the instrument instead.",
     "Nobody walks under a dead, split or hung top for a diameter or a width.",
     "No laser at people, vehicles or the sun. Mind wind, slopes and private ground.",
-    "Where there is no safe place to stand, write NOT SAFE; the office accepts it.",
+    "If there is no safe place to stand, write NOT SAFE. The office accepts it.",
 )
 
 

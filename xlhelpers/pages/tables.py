@@ -24,6 +24,8 @@ from xlhelpers.pages.values import clean_text
 _ROWS_OF_ONE_PAGE = 24
 # a column grows for its texts by this factor at most
 _GROWTH = 1.5
+# of longer blocks only the headings are measured
+_MEASURED_ROWS = 5000
 _WRAPPED = {"wrapped", "entry"}
 _HEADING_SIZE = 10.0
 
@@ -35,7 +37,7 @@ def block_widths(block: Block, headings: Sequence[str]) -> list[float]:
         width = column.width
         if not column.hidden:
             needed = longest_word(heading, _HEADING_SIZE, bold=True) if block.headed else 0.0
-            if column.look in {"text", "identifier", "link"} and len(block.rows) < BULK_FROM:
+            if column.look in {"text", "identifier", "link"} and len(block.rows) <= _MEASURED_ROWS:
                 texts = map(_shown, pd.unique(block.rows[column.key]).tolist())
                 needed = max(needed, max((text_pixels(t) for t in texts), default=0.0))
             width = max(width, min(column_width(needed), width * _GROWTH))

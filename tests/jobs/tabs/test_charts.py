@@ -99,7 +99,7 @@ def test_species_charts_follow_the_table(town: tuple[Outcome, bytes]) -> None:
     reference = chart.find(f".//{CHART}val//{CHART}f").text
     counted = outcome.trees["botanical"].value_counts()
     assert _drawn(data, reference) == counted.tolist()
-    heights = _chart(data, "Mean total height of the 12 most counted species")
+    heights = _chart(data, "Mean total height of the 12 most common species")
     references = [f.text for f in heights.iter(f"{CHART}f")]
     assert len(references) == 4  # names, means, and the spread both ways
     assert {len(_drawn(data, r)) for r in references} == {12}

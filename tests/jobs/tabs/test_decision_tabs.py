@@ -53,7 +53,7 @@ def test_what_the_office_typed_stands_in_cells_for_typing(count: int) -> None:
         for number in (first, count + 2):
             cell = cell_under(sheet, heading, number)
             assert cell.border.left.style == "dashed"
-            assert cell.fill.fgColor.rgb != cell_under(sheet, "State", number).fill.fgColor.rgb
+            assert cell.fill.fgColor.rgb != cell_under(sheet, "Status", number).fill.fgColor.rgb
 
 
 def test_a_list_is_offered_and_other_words_are_let_through() -> None:
@@ -69,7 +69,9 @@ def test_a_list_is_offered_and_other_words_are_let_through() -> None:
 def test_the_key_of_a_row_is_hidden_and_headings_carry_names(tab: str) -> None:
     book = open_book(render_tabs(town(3, {}), FACTS))
     sheet = book[tab]
-    heading = sheet.cell(heading_row(sheet, "Finding"), column_of(sheet, "Rests on"))
+    heading = sheet.cell(
+        heading_row(sheet, "Finding"), column_of(sheet, "Program code (do not edit)")
+    )
     assert sheet.column_dimensions[heading.column_letter].hidden
     targets = [name.attr_text for name in book.defined_names.values()]
     assert f"'{tab}'!${heading.column_letter}${heading.row}" in targets
@@ -77,11 +79,11 @@ def test_the_key_of_a_row_is_hidden_and_headings_carry_names(tab: str) -> None:
 
 def test_settled_findings_stand_last_in_a_section_of_their_own() -> None:
     sheet = open_book(render_tabs(town(3, {0: "accepted", 1: "NOT SAFE"}), FACTS))["To check"]
-    assert values_under(sheet, "Start with", 7)[3:] == [
+    assert values_under(sheet, "Who can resolve it", 7)[3:] == [
         "measure again",
-        "4  Accepted or closed: 2 findings",
-        "settled",
-        "settled",
+        "4  Accepted or NOT SAFE: 2 findings",
+        "resolved",
+        "resolved",
     ]
     said = [cell.value for row in sheet.iter_rows(max_row=8) for cell in row if cell.value]
     assert any("1 accepted, 1 NOT SAFE" in text and "1 warning" in text for text in said)
@@ -114,13 +116,13 @@ def test_summaries_show_the_mean_without_trees_that_rest_on_open_findings() -> N
     sheet = open_book(render_tabs(outcome, FACTS))["By plot"]
     living = outcome.trees[outcome.trees["condition"] != "D"]
     heights = living["total_height"].drop(0, errors="ignore").dropna()
-    mean = cell_under(sheet, "Total height without them, mean (m)")
+    mean = cell_under(sheet, "Mean height without open findings (m)")
     assert mean.value == pytest.approx(heights.mean())
     assert mean.offset(0, 1).value == len(heights)
     accepted = decided(outcome, {0: "accepted"})
     sheet = open_book(render_tabs(accepted, FACTS))["By plot"]
-    assert cell_under(sheet, "Trees resting on open findings").value == 0
-    mean = cell_under(sheet, "Total height without them, mean (m)")
+    assert cell_under(sheet, "Trees with open findings").value == 0
+    mean = cell_under(sheet, "Mean height without open findings (m)")
     assert mean.value == pytest.approx(living["total_height"].mean())
 
 
@@ -145,8 +147,8 @@ def test_the_log_shows_what_left() -> None:
         "Plot": 2,
         "Tree": 10,
         "What was found": told.found,
-        "What became of it": "mended",
-        "Left the list": "2026-05-05",
+        "How it was resolved": "mended",
+        "Resolved on": "2026-05-05",
         "Decision": "mended",
         "Date": datetime(2026, 5, 4),
         "Note": "swapped",

@@ -132,7 +132,7 @@ def test_findings_stand_beside_their_tree_and_above_for_the_plot() -> None:
     assert text.endswith(" …")
     assert len(text) == LONGEST + 2
     heading = sheet.cell(FINDINGS_ROW + 1, 1).value
-    assert heading == "Open on the plot as a whole, the first 3 of 5; all are in To check"
+    assert heading == "Findings on the whole plot: the first 3 of 5. All are in To check"
     said = [sheet.cell(FINDINGS_ROW + 2 + at, 2).value for at in range(3)]
     assert [text.partition(".")[0] for text in said] == ["Found 0", "Found 1", "Found 2"]
 
@@ -161,15 +161,15 @@ def test_a_long_street_is_shown_in_portions(tmp_path: Path, soffice: Converter) 
     sheet = sheet_of(data)
     assert column(sheet, "tree", 12) == [str(n) for n in range(1, 13)]
     assert sheet.cell(TABLE_ROW + 13, 1).value is None
-    assert "50 trees keyed; shown are the places 1 to 12" in sheet["E5"].value
+    assert "50 trees entered. The list shows 1 to 12" in sheet["E5"].value
     book = chosen_in(data, tmp_path / "tabs.xlsx", {"C6": "45"})
     later = openpyxl.load_workbook(soffice(book, recalculate=True), data_only=True)[TAB]
     assert [x for x in column(later, "tree", 12) if x] == [str(n) for n in range(45, 51)]
-    assert "places 45 to 50" in later["E5"].value
+    assert "The list shows 45 to 50" in later["E5"].value
     # signs that stand for others name this plot alone, and its first tree is within reach
     book = chosen_in(data, tmp_path / "other.xlsx", {"C5": "A?*", "C6": "45"})
     other = openpyxl.load_workbook(soffice(book, recalculate=True), data_only=True)[TAB]
-    assert other["E5"].value == "8 trees keyed, all shown."
+    assert other["E5"].value == "8 trees entered, all shown."
     assert [x for x in column(other, "tree", 12) if x] == [str(n) for n in range(1, 9)]
 
 
@@ -195,7 +195,7 @@ def test_without_a_choice_the_first_plot_with_trees_is_shown() -> None:
 
 def test_an_empty_survey_says_so() -> None:
     sheet = sheet_of(render_tabs(make_outcome([]), FACTS))
-    assert sheet["E5"].value == "No plot is keyed yet."
+    assert sheet["E5"].value == "No plot is entered yet."
 
 
 def test_the_cell_to_choose_in_offers_the_plots_and_looks_typed() -> None:

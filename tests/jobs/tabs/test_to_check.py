@@ -26,8 +26,8 @@ def _tab(values: bool = True):  # type: ignore[no-untyped-def]
 
 
 def test_three_blocks_each_in_plot_and_tree_order() -> None:
-    assert values_under(_tab(), "Start with", 7) == [
-        "1  Look at the paper: 2 findings",
+    assert values_under(_tab(), "Who can resolve it", 7) == [
+        "1  Check the paper: 2 findings",
         "paper",
         "paper",
         "2  Ask the crew: 1 finding",
@@ -42,14 +42,14 @@ def test_three_blocks_each_in_plot_and_tree_order() -> None:
         *(None, "warning"),
         *(None, "warning"),
     ]
-    assert cell_under(_tab(), "About", 4).value == "crew AB, instrument C1"
+    assert cell_under(_tab(), "Item", 4).value == "crew AB, instrument C1"
 
 
 def test_block_without_findings_is_named_too() -> None:
     data = render_tabs(make_outcome(lines_of_town(6, 1), FOUND[:1]), FACTS)
-    assert values_under(open_book(data)["To check"], "Start with", 4) == [
-        "1  Look at the paper: nothing",
-        "2  Ask the crew: nothing",
+    assert values_under(open_book(data)["To check"], "Who can resolve it", 4) == [
+        "1  Check the paper: none",
+        "2  Ask the crew: none",
         "3  Measure again: 1 finding",
         "measure again",
     ]
@@ -58,7 +58,7 @@ def test_block_without_findings_is_named_too() -> None:
 def test_notes_are_counted_here_and_listed_in_about() -> None:
     data = render_tabs(make_outcome(lines_of_town(12, 2), FOUND), FACTS)
     book = open_book(data)
-    assert "1 note stated" in book["To check"]["A3"].value
+    assert "1 note in About" in book["To check"]["A3"].value
     said = [c.value for row in book["To check"].iter_rows() for c in row]
     assert "One width only." not in said
     assert cell_under(book["About this fill"], "What is stated").value == "One width only."

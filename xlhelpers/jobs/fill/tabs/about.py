@@ -1,6 +1,6 @@
-"""The tab About this fill: versions, survey rules, ways, what was understood, checks, methods.
+"""The tab About this fill: versions, rules, methods, cells read with a correction, checks.
 
-The second is read back and carried on, so that a later fill does not take it away.
+The list of results that were typed over is read back and carried on by later fills.
 """
 
 import re
@@ -18,7 +18,7 @@ from xlhelpers.package.zip.container import Package
 from xlhelpers.pages import our_tabs
 from xlhelpers.pages.finding_rows import finding_rows
 from xlhelpers.pages.live_differences import WORDS, ToldCells
-from xlhelpers.pages.methods import CAUTIONS, METHODS, rule_value
+from xlhelpers.pages.methods import METHODS, rule_value
 from xlhelpers.pages.plan import Block, Column, FillFacts, Link, TabPlan, TypedOver
 from xlhelpers.pages.values import natural_order
 from xlhelpers.reading.findings import READING_CHECKS
@@ -58,7 +58,7 @@ def told_block(told: Sequence[ToldCells]) -> Block:
     ]
     columns = (
         Column("where", "Where", "link", width=WIDE),
-        Column("label", "Live column", "text", width=NARROW),
+        Column("label", "Formula column", "text", width=NARROW),
         Column("first", "First cell", "text", width=NARROW),
         Column("last", "Last cell", "text", width=NARROW),
         Column("count", "Cells", quantity="count", width=NARROW),
@@ -68,7 +68,7 @@ def told_block(told: Sequence[ToldCells]) -> Block:
         "told",
         columns,
         pd.DataFrame(rows, columns=[column.key for column in columns], dtype=object),
-        title="Live cells without their formula, or with another value than the program's",
+        title="Formula cells that were changed, or that show another value",
         if_empty="There are none.",
     )
 
@@ -81,9 +81,9 @@ def typed_block(typed: Sequence[TypedOver]) -> Block:
         "typed_over",
         _TYPED_COLUMNS,
         pd.DataFrame(rows, columns=keys, dtype=object),
-        title="Results that had been typed over",
-        sentence="Grey cells are filled anew each time; what was typed there is kept in this list. "
-        "A link leads to where the cell stood at that fill.",
+        title="Results that were typed over",
+        sentence="Each fill writes the grey cells anew. What was typed there is kept in this list. "
+        "A link leads to where the cell was at that fill.",
         if_empty="There are none.",
     )
 
@@ -130,7 +130,7 @@ _STATES: dict[State, str] = {
     "open": "open",
     "reopened": "reopened",
     "accepted": "accepted",
-    "not safe": "closed as NOT SAFE",
+    "not safe": "NOT SAFE",
 }
 _WAYS = {"way_base": "base_way", "way_top": "top_way", "way_tip": "tip_way"}
 
@@ -141,19 +141,17 @@ def plan_about(outcome: Outcome, facts: FillFacts) -> TabPlan:
     return TabPlan(
         "about",
         "About this fill",
-        "How the numbers of this workbook came about: versions, rules, ways of measuring, what "
-        "was understood, what was checked, methods and cautions.",
+        "How this workbook was computed: rules, methods, checks, sources.",
         (
             _facts("fill", "This fill", _fill_facts(survey, facts)),
             _facts("numbers", "The survey in numbers", _numbers(outcome)),
-            _cautions(),
             _ways(outcome),
             _counts(
                 "no_height",
                 "Lines without a total height",
-                "Because",
+                "Reason",
                 outcome.setups["no_height_because"].tolist(),
-                "Every line gave a total height.",
+                "Every line has a total height.",
             ),
             _understood(survey),
             _closed_words(survey.closed_words),
@@ -203,27 +201,21 @@ def _numbers(outcome: Outcome) -> dict[str, str]:
         "Trees": f"{len(trees):,}: {_said(conditions)}" if len(trees) else "0",
         "Trees with a total height": f"{int(trees['total_height'].notna().sum()):,}",
         "Trees measured more than once": f"{int((trees['n_total'] > 1).sum()):,}",
-        "Trees sharing a number": f"{int(trees['duplicate'].sum()):,}",
+        "Trees that share a number": f"{int(trees['duplicate'].sum()):,}",
         "Trees not on the species list": f"{int((~trees['known_species'].astype(bool)).sum()):,}",
         "Findings": _said(
             {f"{w}s": severities[w] for w in ("error", "warning", "note")}, keep_zero=True
         ),
-        "Where the errors and warnings stand": _said(
+        "Status of errors and warnings": _said(
             {said: states[state] for state, said in _STATES.items()}, keep_zero=True
         ),
-        "Left the list, see Log": f"{len(outcome.ledger.log):,}",
+        "Resolved (see Log)": f"{len(outcome.ledger.log):,}",
     }
 
 
 def _said(counts: Mapping[str, int], keep_zero: bool = False) -> str:
     parts = [f"{n:,} {word}" for word, n in counts.items() if n or keep_zero]
     return ", ".join(parts) or "none"
-
-
-def _cautions() -> Block:
-    rows = pd.DataFrame({"caution": list(CAUTIONS)}, dtype=object)
-    columns = (Column("caution", "", "wrapped", width=WIDE),)
-    return Block("cautions", columns, rows, title="Cautions", headed=False, stretched=True)
 
 
 def _ways(outcome: Outcome) -> Block:
@@ -235,13 +227,13 @@ def _ways(outcome: Outcome) -> Block:
         {"way": ways} | {key: [float(c[w]) for w in ways] for key, c in counted.items()}
     )
     columns = (
-        Column("way", "Way of measuring", "text", width=WIDE),
+        Column("way", "Method of measuring", "text", width=WIDE),
         Column("way_base", "Crown base, set-ups", quantity="count", width=NARROW),
         Column("way_top", "Crown top, set-ups", quantity="count", width=NARROW),
         Column("way_tip", "Total height, set-ups", quantity="count", width=NARROW),
     )
     return Block(
-        "ways", columns, rows, title="Set-ups by way of measuring", if_empty="No height yet."
+        "ways", columns, rows, title="Set-ups by method of measuring", if_empty="No height yet."
     )
 
 
@@ -266,15 +258,15 @@ def _understood(survey: Survey) -> Block:
     columns = (
         Column("column", "Column", "wrapped", width=WIDE),
         Column("count", "Cells", quantity="count", width=NARROW),
-        Column("kind", "Understood, and the first cells", "wrapped", width=NARROW),
+        Column("kind", "Correction, and the first cells", "wrapped", width=NARROW),
     )
     return Block(
         "understood",
         columns,
         rows,
-        title="What was understood from messy cells",
-        sentence="What was typed stays as it is; only the reading of it is said here.",
-        if_empty="Every cell was as asked for.",
+        title="Cells read with a correction",
+        sentence="Your entries stay as you typed them. This list shows how they were read.",
+        if_empty="No cell needed a correction.",
         stretched=True,
     )
 
@@ -289,8 +281,8 @@ def _closed_words(words: Mapping[str, int]) -> Block:
         "closed",
         columns,
         rows,
-        title="Words that close a blank",
-        sentence="A blank that is closed by one of these words is no finding.",
+        title="Reasons given for blanks",
+        sentence="A blank with one of these words is not a finding.",
         if_empty="None was used.",
     )
 
@@ -341,7 +333,7 @@ def _checks(outcome: Outcome) -> Block:
         Column("severity", "Severity", "text", width=NARROW),
         Column("count", "Found", quantity="count", width=NARROW),
         Column("open", "Open", quantity="count", width=NARROW),
-        Column("basis", "What it compares — what it rests on", "wrapped", width=NARROW),
+        Column("basis", "What it compares — source of its limits", "wrapped", width=NARROW),
     )
     return Block("checks", columns, rows, title="Checks made, and what they found", stretched=True)
 
@@ -352,14 +344,14 @@ def _methods() -> Block:
     )
     columns = (
         Column("what", "Quantity", "wrapped", width=WIDE),
-        Column("how", "How it is reached, and the sources", "wrapped", width=NARROW),
+        Column("how", "How it is computed, and the sources", "wrapped", width=NARROW),
     )
     return Block(
         "methods",
         columns,
         rows,
         title="Methods and sources",
-        sentence="In brackets: how far the source was read.",
+        sentence="In brackets: how much of the source was read.",
         stretched=True,
     )
 
@@ -380,7 +372,7 @@ def _notes(outcome: Outcome) -> Block:
         columns,
         rows.reset_index(drop=True),
         title=f"Notes: {len(rows):,}",
-        sentence="A note states a fact; nothing needs to be done about it.",
+        sentence="A note states a fact. It needs no action.",
         if_empty="There are none.",
         filtered=True,
     )

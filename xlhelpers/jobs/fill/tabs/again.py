@@ -1,4 +1,4 @@
-"""The tab Measure again, for the truck: where the trees are, how far to stand, what to look at."""
+"""The tab Measure again, for the crew: where the trees are, how far to stand, what to do."""
 
 import numpy as np
 import pandas as pd
@@ -15,10 +15,10 @@ COLUMNS: tuple[Column, ...] = (
     Column("plot", "Plot", "identifier", width=8),
     Column("tree", "Tree", "identifier", width=8),
     Column("setup", "Set-up", "identifier", width=7),
-    Column("species", "Species, as keyed", "wrapped", width=19),
-    Column("place", "Where it stands", "wrapped", width=26),
+    Column("species", "Species, as entered", "wrapped", width=19),
+    Column("place", "Where it is", "wrapped", width=26),
     Column("stand_away", "Stand away, at least", quantity="length", width=9, more_decimals=-1),
-    Column("action", "What to look at", "wrapped", width=40),
+    Column("action", "What to do", "wrapped", width=40),
     Column("found", "What was found", "wrapped", width=46),
     Column("answer", ANSWER_LABEL["answer"], "entry", width=26),
     Column("id", "Finding", "text", width=11),
@@ -32,24 +32,24 @@ def plan_again(outcome: Outcome, facts: FillFacts) -> TabPlan:
     return TabPlan(
         "again",
         "Measure again",
-        "For the truck: what only a new reading can settle, plot by plot. Check traffic, wires and "
-        "the tree before you set up.",
+        "For the crew: trees to measure again, plot by plot. Check traffic, wires and the tree "
+        "before you set up.",
         (
             Block(
                 "again",
                 COLUMNS,
                 rows,
-                if_empty="Nothing is to be measured again.",
+                if_empty="There is nothing to measure again.",
                 filtered=True,
                 named=tuple(key for key in LABELS["again"] if key in {c.key for c in COLUMNS}),
             ),
         ),
         remarks=(
             *CAUTIONS,
-            "Stand away: at least as far as the tree may be tall (as measured, or as its species "
-            "usually is here, whichever is more), and far enough for the survey's greatest angle.",
-            "New readings go on the field sheet. An answer typed here goes to To check at the next "
-            "fill; NOT SAFE closes the finding.",
+            "Stand away: at least one tree height, as measured or as typical for the species here, "
+            "whichever is more, and far enough to keep within the survey's greatest angle.",
+            "Write new readings on the field sheet. The next fill moves an answer typed here to To "
+            "check. NOT SAFE resolves the finding.",
         ),
     )
 

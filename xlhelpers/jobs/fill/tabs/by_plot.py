@@ -36,8 +36,8 @@ GREATEST_TREES = 40
 # a longer name of a plot is cut in titles
 _LONGEST = 40
 _SAID = (
-    "Each bar is a tree on its number: below the crown, the living crown, a dead top above it. "
-    "A ? after the number: an open finding. Trees without a height are not drawn."
+    "Each bar is a tree: below the crown, the living crown, a dead top above it. A ? after the "
+    "number: an open finding. Trees without a height are not drawn."
 )
 _NOTHING = "No tree has a height yet."
 # column -> name in the legend, look; stacked in this order
@@ -147,7 +147,7 @@ def _figures(rows: pd.DataFrame) -> Block:
         columns,
         rows,
         title="Figures behind the charts",
-        sentence="The charts above are drawn from these cells; they are not printed.",
+        sentence="The charts above show these cells. They are not printed.",
         if_empty=_NOTHING,
         printed=False,
     )
@@ -205,7 +205,7 @@ _SUMS = {
 }
 _COUNTS = {
     "trees_counted": "Trees counted",
-    "trees": "Trees keyed",
+    "trees": "Trees entered",
     "species": "Species",
     "dead": "Dead trees",
     "dead_tops": "Dead tops",
@@ -217,7 +217,7 @@ COLUMNS: tuple[Column, ...] = (
     Column("stratum", "Stratum", "identifier", width=16, band=_PLOT),
     Column("status", "Status", "text", width=11, band=_PLOT),
     *(Column(k, label, quantity="count", width=8, band=_COUNTED) for k, label in _COUNTS.items()),
-    Column("share", "Share of all trees", quantity="percent", width=8, band=_COUNTED),
+    Column("share", "Share of trees", quantity="percent", width=8, band=_COUNTED),
     *(c for key, said in _MEANS.items() for c in mean_columns(key, *said)),
     *(
         Column(key, label, quantity=quantity, width=10, band=_SUMMED)
@@ -251,23 +251,22 @@ def plan_by_plot(outcome: Outcome, facts: FillFacts) -> TabPlan:
     return TabPlan(
         "by_plot",
         "By plot",
-        "Of the trees measured, one row a plot: how many trees, how tall and how large they are, "
-        "and how many rest on open findings.",
+        "The measured trees of each plot: number, size, open findings.",
         (
             Block(
                 "by_plot",
                 COLUMNS,
                 rows,
                 total=total if len(rows) else None,
-                if_empty="No plot is keyed yet.",
+                if_empty="No plot is entered yet.",
                 filtered=True,
             ),
             charts,
             figures,
         ),
         remarks=(
-            "SD: standard deviation between trees; n: trees that the mean rests on. Dead trees are "
-            "counted but stay out of means and crown sums.",
+            "SD: standard deviation between trees. n: trees behind the mean. Dead trees are "
+            "counted, but left out of means and crown sums.",
         ),
         frozen_columns=1,
     )

@@ -1,4 +1,4 @@
-"""The tab By species: of the trees measured, the most counted species first, with two charts."""
+"""The tab By species: of the trees measured, the most common species first, with two charts."""
 
 import numpy as np
 import pandas as pd
@@ -69,19 +69,19 @@ def plan_by_species(outcome: Outcome, facts: FillFacts) -> TabPlan:
         COLUMNS,
         rows,
         total=total if len(rows) else None,
-        if_empty="No tree is keyed yet.",
+        if_empty="No tree is entered yet.",
         filtered=True,
     )
     return TabPlan(
         "by_species",
         "By species",
-        "Of the trees measured, not of all trees of the town: how many of each species, how tall "
-        "and how large, the most counted first.",
+        "The measured trees of each species, not all trees of the town: number and size, the most "
+        "common first.",
         (block, *_charts(rows, outcome)),
         remarks=(
-            "SD: standard deviation between trees; n: trees that the mean rests on. Dead trees are "
-            "counted but stay out of means and crown sums. A species not on the list is kept as "
-            "typed, in its own row.",
+            "SD: standard deviation between trees. n: trees behind the mean. Dead trees are "
+            "counted, but left out of means and crown sums. A species that is not on the list has "
+            "its own row, as typed.",
         ),
         frozen_columns=1,
     )
@@ -105,12 +105,12 @@ def _charts(rows: pd.DataFrame, outcome: Outcome) -> tuple[ChartGrid, ...]:
 def _counts_chart(rows: pd.DataFrame, shown: int) -> ChartPlan:
     first = rows.iloc[0]
     name = str(first["species"])[:40]
-    which = "" if shown == len(rows) else f", the {shown} most counted of {len(rows)}"
+    which = "" if shown == len(rows) else f", the {shown} most common of {len(rows)}"
     return ChartPlan(
         "xlh_chart_trees_by_species",
         "bars",
         f"Trees by species{which}",
-        f"Bar chart of the trees measured by species{which}. Most counted: {name}, "
+        f"Bar chart of the trees measured by species{which}. Most common: {name}, "
         f"{first['trees']:.0f} of {rows['trees'].sum():.0f} trees.",
         "Species",
         "Trees measured",
@@ -137,11 +137,11 @@ def _heights_chart(rows: pd.DataFrame, compared: int, outcome: Outcome) -> Chart
     return ChartPlan(
         "xlh_chart_heights_by_species",
         "bars",
-        f"Mean total height of the {compared} most counted species"
+        f"Mean total height of the {compared} most common species"
         if compared < len(rows)
         else "Mean total height by species",
         "Bar chart of mean total heights of living trees with error bars of one standard "
-        f"deviation between trees, the most counted species first: {said or 'no height yet'}.",
+        f"deviation between trees, the most common species first: {said or 'no height yet'}.",
         "Species",
         f"Mean total height, living trees ({unit}); line: ± 1 SD",
         (

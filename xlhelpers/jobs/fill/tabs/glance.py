@@ -129,11 +129,11 @@ TREE_COLUMNS = (
 )
 # what stands in By plot for lines without a plot
 NAMELESS = "without a plot"
-_NO_PLOT = "No plot is keyed yet."
+_NO_PLOT = "No plot is entered yet."
 _CHOOSE = "Choose a plot in the cell with dashed edges."
-_UNKNOWN = "The tab By plot has no plot of this name: choose one from the list."
-_NO_TREE = "No tree is keyed on this plot."
-_LOST = "Rows have gone from the tab Trees since the last fill: run fill again."
+_UNKNOWN = "By plot has no plot of this name. Choose one from the list."
+_NO_TREE = "No tree is entered on this plot."
+_LOST = "Rows are missing from the tab Trees. Run fill again."
 Value = float | str
 
 
@@ -299,10 +299,10 @@ def _message(room: int, plots: int) -> str:
         return f'"{_NO_PLOT}"'
     shown = f"COUNT({cell_name(TABLE_ROW, HELPER)}:{cell_name(TABLE_ROW + room - 1, HELPER)})"
     last = f"MIN({_START}+{room - 1},{_COUNT})"
-    every = f'{_COUNT}&IF({_COUNT}=1," tree"," trees")&" keyed, all shown."'
+    every = f'{_COUNT}&IF({_COUNT}=1," tree"," trees")&" entered, all shown."'
     some = (
-        f'{_COUNT}&" trees keyed; shown are the places "&{_START}&" to "&{last}&". For others, '
-        'type the place to begin with."'
+        f'{_COUNT}&" trees entered. The list shows "&{_START}&" to "&{last}&". For others, type '
+        'the number to start at."'
     )
     found = f'IF({shown}<{last}-{_START}+1,"{_LOST}",IF({_COUNT}<={room},{every},{some}))'
     known = f'IF({_POS}="","{_UNKNOWN}",IF({_COUNT}=0,"{_NO_TREE}",{found}))'
@@ -319,11 +319,11 @@ def _said(state: _State, plot: Value, room: int, plots: int) -> str:
     if not state.count:
         return _NO_TREE
     if state.count <= room:
-        return f"{state.count} {'tree' if state.count == 1 else 'trees'} keyed, all shown."
+        return f"{state.count} {'tree' if state.count == 1 else 'trees'} entered, all shown."
     last = min(state.start + room - 1, state.count)
     return (
-        f"{state.count} trees keyed; shown are the places {state.start} to {last}. For others, "
-        "type the place to begin with."
+        f"{state.count} trees entered. The list shows {state.start} to {last}. For others, type "
+        "the number to start at."
     )
 
 
@@ -344,15 +344,15 @@ def _fact_cells(sources: Sources, state: _State) -> Iterator[Cell]:
 
 
 def _finding_cells(sources: Sources, state: _State) -> Iterator[Cell]:
-    many = f", the first {PLOT_FINDINGS} of {{}}; all are in To check"
+    many = f": the first {PLOT_FINDINGS} of {{}}. All are in To check"
     more = many.replace("{}", f'"&{_FOUND}&"')
     formula = (
-        f'"Open on the plot as a whole"&IF({_FOUND}=0,": nothing",'
+        f'"Findings on the whole plot"&IF({_FOUND}=0,": none",'
         f'IF({_FOUND}>{PLOT_FINDINGS},"{more}",""))'
     )
-    said = ": nothing" if not state.found else ""
+    said = ": none" if not state.found else ""
     said = many.format(state.found) if state.found > PLOT_FINDINGS else said
-    yield Cell(FINDINGS_ROW, 0, formula, f"Open on the plot as a whole{said}")
+    yield Cell(FINDINGS_ROW, 0, formula, f"Findings on the whole plot{said}")
     for at in range(PLOT_FINDINGS):
         row, place = FINDINGS_ROW + 1 + at, state.found_first + at
         position = sources.row("to_check", "place_by_plot", place) if at < state.found else None

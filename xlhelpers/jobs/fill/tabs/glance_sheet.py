@@ -42,17 +42,18 @@ KEY = "glance"
 PLOTS_NAME = "xlh_glance_plots"
 _WIDTHS = (9.0, 24.0, 12.0, 8.0, 8.0, 8.0, 8.0, 8.0, 8.0, 9.0, 9.0, 80.0)
 _LAST = len(_WIDTHS) - 1
-_SAID = "What does not fit, or why there is no height"
+_SAID = "What to check, or why there is no height"
 # beyond so many trees the page stands upright
 _GREATEST_LYING = 24
+_START = "Start at tree no. in the list"
 _SENTENCE = (
-    "Choose a plot: its trees side by side, what was found, and its numbers. They come from the "
-    "tabs Trees, By plot and To check as they were filled."
+    "Choose a plot to see its trees, findings and numbers. They come from the tabs Trees, By plot "
+    "and To check."
 )
 _DESCRIPTION = (
     "The trees of the chosen plot as bars, from the foot up: the stem below the crown, the living "
-    "crown, a dead top; dead trees, and trees of which the height alone is known. The figures "
-    "stand in the table below."
+    "crown, a dead top; dead trees, and trees with a height only. The table below has the "
+    "figures."
 )
 
 
@@ -124,14 +125,14 @@ def _write_choice(pen: Pen, glance: Glance) -> None:
     sheet.data_validation(*PLOT_CELL, *PLOT_CELL, rule)
     if glance.first_tree is None:
         return
-    sheet.write_string(TREE_CELL[0], 0, "From place", pen.shelf.role("text_bold_line"))
+    sheet.write_string(TREE_CELL[0], 0, _START, pen.shelf.role("text_bold_line"))
     _write(sheet, TREE_CELL, glance.first_tree, typed)
     rule = {
         "validate": "integer",
         "criteria": ">=",
         "value": 1,
-        "error_title": "From place",
-        "error_message": "Type a whole number: 1 for the first tree of the plot.",
+        "error_title": _START,
+        "error_message": "Type a whole number, 1 for the first tree of the plot.",
     }
     sheet.data_validation(*TREE_CELL, *TREE_CELL, rule)
 

@@ -14,13 +14,13 @@ def plan_log(outcome: Outcome, facts: FillFacts) -> TabPlan:
     return TabPlan(
         "log",
         "Log",
-        "What left To check, with its decision, the oldest first. Nothing is ever taken out.",
+        "Findings that are resolved, and how, the oldest first. Nothing is ever deleted.",
         (
             Block(
                 "log",
                 LOG_COLUMNS,
                 rows,
-                if_empty="Nothing has left To check yet.",
+                if_empty="No finding is resolved yet.",
                 filtered=True,
                 named=tuple(LABELS["log"]),
             ),

@@ -10,8 +10,8 @@ from xlhelpers.pages.plan import Column
 
 # means of the trees that rest on no open finding, and their headings
 SETTLED_MEANS = {
-    "settled_height": "Total height without them, mean",
-    "settled_depth": "Crown depth without them, mean",
+    "settled_height": "Mean height without open findings",
+    "settled_depth": "Mean crown depth without open findings",
 }
 
 
@@ -25,11 +25,9 @@ def mean_columns(key: str, label: str, quantity: str) -> tuple[Column, ...]:
 
 
 def settled_columns(heading: str) -> tuple[Column, ...]:
-    """Return the columns of what rests on open findings, and of the means without that."""
+    """Return the columns of trees with open findings, and of the means without these."""
     return (
-        Column(
-            "open_trees", "Trees resting on open findings", quantity="count", width=11, band=heading
-        ),
+        Column("open_trees", "Trees with open findings", quantity="count", width=11, band=heading),
         *(
             column
             for key, label in SETTLED_MEANS.items()

@@ -5,7 +5,13 @@ from collections import Counter
 import pandas as pd
 
 from xlhelpers.jobs.fill.tabs.places import place_column, places_of_findings
-from xlhelpers.pages.decision_columns import EARLIER_LABEL, KEY_LABEL, LABELS, OFFICE_LABELS
+from xlhelpers.pages.decision_columns import (
+    EARLIER_LABEL,
+    KEY_LABEL,
+    LABELS,
+    OFFICE_LABELS,
+    SUBJECT_LABELS,
+)
 from xlhelpers.pages.finding_rows import BLOCKS, SETTLED, with_standings
 from xlhelpers.pages.plan import Block, Column, FillFacts, TabPlan
 from xlhelpers.pages.values import natural_order
@@ -22,20 +28,20 @@ OFFICE_COLUMNS: tuple[Column, ...] = (
 KEPT_COLUMNS: tuple[Column, ...] = (
     Column("earlier", EARLIER_LABEL["earlier"], "wrapped", width=20, band=_KEPT),
     Column("rests_on", KEY_LABEL["rests_on"], "text", width=4, band=_KEPT, hidden=True),
-    place_column("place_by_plot", "Place by plot"),
+    place_column("place_by_plot", "Order"),
 )
 COLUMNS: tuple[Column, ...] = (
-    Column("first", "Start with", "text", width=12, band=_FOUND),
+    Column("first", "Who can resolve it", "text", width=12, band=_FOUND),
     Column("id", "Finding", "text", width=10, band=_FOUND),
     Column("severity", "Severity", "severity", width=8, band=_FOUND),
     Column("plot", "Plot", "identifier", width=6.5, band=_FOUND),
     Column("tree", "Tree", "identifier", width=5, band=_FOUND),
     Column("setup", "Set-up", "identifier", width=6, band=_FOUND),
-    Column("about", "About", "wrapped", width=13, band=_FOUND),
+    Column("about", SUBJECT_LABELS["about"], "wrapped", width=13, band=_FOUND),
     Column("where", "Where", "link", width=16, band=_FOUND),
-    Column("found", "What was found", "wrapped", width=56, band=_FOUND),
-    Column("action", "What to do", "wrapped", width=36, band=_FOUND),
-    Column("state", "State", "wrapped", width=17, band=_FOUND),
+    Column("found", "What was found", "wrapped", width=43, band=_FOUND),
+    Column("action", "What to do", "wrapped", width=29, band=_FOUND),
+    Column("state", "Status", "wrapped", width=17, band=_FOUND),
     *OFFICE_COLUMNS,
     *KEPT_COLUMNS,
 )
@@ -53,15 +59,15 @@ def plan_to_check(outcome: Outcome, facts: FillFacts) -> TabPlan:
     return TabPlan(
         "to_check",
         "To check",
-        "Everything that does not fit, while it can still be mended: first what the paper may "
-        "settle, then what the crew may know, then what must be measured again.",
+        "Everything to check, while it can still be corrected: on paper, then with the crew, then "
+        "at the tree.",
         (
             Block(
                 "to_check",
                 COLUMNS,
                 rows,
                 sections=_sections(rows),
-                if_empty="Nothing is open.",
+                if_empty="There is nothing to check.",
                 filtered=True,
                 named=tuple(LABELS["to_check"]),
             ),
@@ -72,12 +78,12 @@ def plan_to_check(outcome: Outcome, facts: FillFacts) -> TabPlan:
 
 
 _HOW = (
-    "In the cells with dashed edges: choose a decision, with your initials, the date and a note; "
-    "sort and filter as you like. “accepted” settles a finding as it stands; “ask crew” and "
-    "“measure again” move it to that list; NOT SAFE closes it.",
-    "A decision stays at the next fill while the readings it rests on are as they were. If they "
-    "change, the finding is open again and Earlier decisions tells of it; what is gone is in Log.",
-    "Never go back for a reading that is not safe to take: write NOT SAFE instead.",
+    "Or choose a decision in the dashed cells, with your initials, the date and a note. “accepted” "
+    "keeps the reading as it is. “ask crew” and “measure again” move the finding to that list. "
+    "Sort and filter as you like.",
+    "A decision stays until its readings change. Then the finding is open again, and Earlier "
+    "decisions shows what you chose. Resolved findings are in Log.",
+    "Never go back for a reading that is not safe to take. Write NOT SAFE instead.",
 )
 
 
@@ -86,12 +92,12 @@ def _counted(outcome: Outcome) -> tuple[str, ...]:
     states = Counter(stands.state for stands in outcome.standings)
     settled = ""
     if states["accepted"] or states["not safe"]:
-        settled = f" Settled: {states['accepted']:,} accepted, {states['not safe']:,} NOT SAFE."
+        settled = f" Resolved: {states['accepted']:,} accepted, {states['not safe']:,} NOT SAFE."
     again = f", {states['reopened']:,} of them reopened" if states["reopened"] else ""
     return (
-        f"Open: {_many(counts['error'], 'error')}, {_many(counts['warning'], 'warning')}{again}; "
-        f"{_many(states['note'], 'note')} stated in About this fill.{settled} Correct the field "
-        "sheet, then fill again: what is mended goes from this list.",
+        f"Open: {_many(counts['error'], 'error')}, {_many(counts['warning'], 'warning')}{again}. "
+        f"{_many(states['note'], 'note')} in About this fill.{settled} Correct the field sheet and "
+        "fill again. Corrected findings leave this list.",
     )
 
 
@@ -100,7 +106,7 @@ def _sections(rows: pd.DataFrame) -> tuple[tuple[int, str], ...]:
     sections, start = [], 0
     for title, _ in (*BLOCKS.values(), SETTLED):
         count = places.count(title)
-        said = _many(count, "finding") if count else "nothing"
+        said = _many(count, "finding") if count else "none"
         if count or title != SETTLED[0]:
             sections.append((start, f"{title}: {said}"))
         start += count

@@ -10,7 +10,6 @@ from xlhelpers.pages.plan import DOUBTFUL, Block, Column, FillFacts, TabPlan
 from xlhelpers.pages.values import natural_order
 from xlhelpers.survey.decisions.identity import finding_ids
 from xlhelpers.survey.outcome import Outcome
-from xlhelpers.survey.trees.crowns import MEASURED_ERROR
 
 _GRAVITY = {"warning": 1, "error": 2}
 _WORDS = np.array(["", "warning", "error"], dtype=object)
@@ -62,9 +61,9 @@ def _joined(texts: dict[int, list[str]], count: int) -> np.ndarray:
 
 
 CONDITIONS = {"": "living", "T": "dead top", "D": "dead"}
-_TREE, _HEIGHT, _REACHED = "The tree", "Heights above the foot", "How they were reached"
+_TREE, _HEIGHT, _REACHED = "The tree", "Heights above the foot", "How they were measured"
 _INSTRUMENT, _OBSERVER = "± instrument's part (standard)", "± observer"
-_CROWN, _STEM, _FOUND = "Crown", "Stem", "What does not fit"
+_CROWN, _STEM, _FOUND = "Crown", "Stem", "What to check"
 
 
 def _height(key: str, label: str) -> Column:
@@ -79,7 +78,7 @@ COLUMNS: tuple[Column, ...] = (
     Column("plot", "Plot", "identifier", width=8, band=_TREE),
     Column("tree", "Tree", "identifier", width=8, band=_TREE),
     Column("stratum", "Stratum", "identifier", width=13, band=_TREE),
-    Column("species", "Species, as keyed", "text", width=23, band=_TREE),
+    Column("species", "Species, as entered", "text", width=23, band=_TREE),
     Column("botanical", "Botanical name", "text", width=23, band=_TREE),
     Column("common", "Common name", "text", width=20, band=_TREE),
     Column("kind", "Kind", "text", width=10, band=_TREE),
@@ -92,14 +91,14 @@ COLUMNS: tuple[Column, ...] = (
     Column("live_crown_ratio", "Live crown ratio", quantity="percent", band=_HEIGHT, width=8),
     _height("dead_top_length", "Dead top, length"),
     Column("instruments", "Instrument", "identifier", width=12, band=_REACHED),
-    Column("way_total", "Total height reached by", "text", width=25, band=_REACHED),
-    Column("way_top", "Crown top reached by", "text", width=25, band=_REACHED),
-    Column("way_base", "Crown base reached by", "text", width=25, band=_REACHED),
-    Column("no_height_because", "No total height because", "text", width=28, band=_REACHED),
+    Column("way_total", "Height measured by", "text", width=25, band=_REACHED),
+    Column("way_top", "Crown top measured by", "text", width=25, band=_REACHED),
+    Column("way_base", "Crown base measured by", "text", width=25, band=_REACHED),
+    Column("no_height_because", "Why there is no height", "text", width=28, band=_REACHED),
     Column("n_total", "Set-ups, total height", quantity="count", width=8, band=_REACHED),
     Column("n_top", "Set-ups, crown top", quantity="count", width=8, band=_REACHED),
     Column("n_base", "Set-ups, crown base", quantity="count", width=8, band=_REACHED),
-    Column("scatter_total", "Set-ups apart, total height", quantity="length", band=_REACHED),
+    Column("scatter_total", "Difference between set-ups", quantity="length", band=_REACHED),
     _part("u_total", "± total height, instrument"),
     _part("u_top", "± crown top, instrument"),
     _part("u_base", "± crown base, instrument"),
@@ -116,12 +115,12 @@ COLUMNS: tuple[Column, ...] = (
     Column("width_widest", "Crown width, widest", quantity="length", band=_CROWN, width=8),
     Column("width_across", "Crown width, across", quantity="length", band=_CROWN, width=8),
     Column("mean_width", "Mean crown width", quantity="length", band=_CROWN, width=8),
-    Column("widths_used", "Widths used", "text", band=_CROWN, width=9),
+    Column("widths_used", "Crown widths used", "text", band=_CROWN, width=9),
     Column("projection_area", "Crown area", quantity="crown area", band=_CROWN, width=9),
     Column("outline", "Crown outline", "text", band=_CROWN, width=14),
     Column("volume", "Crown volume", quantity="volume", band=_CROWN, width=9),
-    Column("leaf_area", "Leaf area (see above)", quantity="crown area", band=_CROWN, width=9),
-    Column("leaf_area_because", "Leaf area blank because", "text", band=_CROWN, width=24),
+    Column("leaf_area", "Leaf area (see line 5)", quantity="crown area", band=_CROWN, width=9),
+    Column("leaf_area_because", "Why leaf area is blank", "text", band=_CROWN, width=24),
     Column("diameter", "Diameter", quantity="diameter", band=_STEM, width=9),
     Column("stem_count", "Stems", quantity="count", band=_STEM, width=7),
     Column("largest_stem", "Largest stem", quantity="diameter", band=_STEM, width=8),
@@ -142,12 +141,11 @@ COLUMNS: tuple[Column, ...] = (
     place_column("place", "Place by plot"),
 )
 _REMARKS = (
-    "± is one standard uncertainty. The instrument's part comes from its readings and distances; "
-    "the observer's part is the published difference between observers (Luoma et al. 2017).",
-    "Leaf area: a published regression for open-grown broadleaves (Nowak 1996), inside its range "
-    f"and for genera where it is borne out: {MEASURED_ERROR}. It is not summed anywhere.",
-    "Rows with an open finding have their numbers in slanted type; what was found stands at the "
-    "end.",
+    "± is one standard uncertainty. The instrument's part comes from its readings and distances. "
+    "The observer's part is the published difference between observers (Luoma et al. 2017).",
+    "Leaf area is an estimate for some open-grown broadleaves only (see About this fill). It is "
+    "never summed.",
+    "Slanted numbers: the tree has an open finding. The last columns say which.",
 )
 
 
@@ -158,9 +156,9 @@ def plan_trees(outcome: Outcome, facts: FillFacts) -> TabPlan:
     return TabPlan(
         "trees",
         "Trees",
-        f"One row a tree, {len(rows):,} in all, by plot and tree: what was measured, how it was "
-        "reached, how sure it is, and what does not fit.",
-        (Block("trees", COLUMNS, rows, if_empty="No tree is keyed yet.", filtered=True),),
+        f"{len(rows):,} trees by plot and number, one row each: what was measured and how, how "
+        "sure it is, and what to check.",
+        (Block("trees", COLUMNS, rows, if_empty="No tree is entered yet.", filtered=True),),
         remarks=_REMARKS,
         frozen_columns=2,
         pages_wide=3,
