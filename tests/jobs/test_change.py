@@ -260,6 +260,6 @@ def test_what_cannot_be_compared_is_refused(
     assert "OLD was measured after NEW" in capsys.readouterr().err
     assert run("change", old, old, "--confidence", 30, "--out", tmp_path / "no.txt") == 2
     said = capsys.readouterr().err
-    for words in ("named twice", "--confidence 30", "ends in .xlsx"):
+    for words in ("given twice", "--confidence must be above 50", "ends in .xlsx"):
         assert words in said
     assert not out.exists()

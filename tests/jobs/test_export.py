@@ -126,7 +126,7 @@ def test_two_runs_give_the_same_bytes(tmp_path: Path, monkeypatch: pytest.Monkey
 def test_list_of_what_belongs_together_is_one_page(tmp_path: Path) -> None:
     run("export", TOWN, "--out", tmp_path / "out")
     text = (tmp_path / "out" / "README.txt").read_text(encoding="utf-8")
-    assert "WHAT BELONGS TOGETHER" in text
+    assert "WHAT TO HAND OVER" in text
     assert "licensed arborists" in text
     assert len(text.splitlines()) <= 60
 

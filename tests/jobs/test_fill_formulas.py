@@ -96,15 +96,15 @@ def test_what_was_typed_over_a_formula_is_left_and_said(book: Path) -> None:
     filled = fill(book)
     assert grid_of(book).value(8, COLUMNS["live_total"]) == 12.5
     (said,) = [s for s in filled.notes if "typed over" in s]
-    assert "1 formula of 'Total height'" in said
-    assert "AK8" in said
+    assert "typed over 1 formula on Field sheet" in said
+    assert "Total height: AK8" in said
     assert "--restore-formulas" in said
     restored = fill(book, restore_formulas=True)
     assert (8, COLUMNS["live_total"]) in grid_of(book).formulas
     assert grid_of(book).value(8, COLUMNS["live_total"]) == pytest.approx(
         restored.outcome.setups["total_height"][2]
     )
-    assert any("took the place" in s for s in restored.notes)
+    assert any("1 formula on Field sheet was put back" in s for s in restored.notes)
 
 
 def test_another_formula_is_told_from_what_was_typed(book: Path) -> None:
@@ -113,9 +113,8 @@ def test_another_formula_is_told_from_what_was_typed(book: Path) -> None:
     for row in (7, 8, 9):
         edited[FIELD_SHEET.tab].cell(row, COLUMNS["live_total"]).value = "=2*AJ8"
     edited.save(book)
-    (said,) = [s for s in fill(book).notes if "'Total height'" in s]
-    assert "3 cells of 'Total height' hold another formula" in said
-    assert "AK7:AK9" in said
+    (said,) = [s for s in fill(book).notes if "Total height: AK7:AK9" in s]
+    assert "3 cells on Field sheet have another formula" in said
     assert "typed over" not in said
     assert grid_of(book).formulas[8, COLUMNS["live_total"]] == "2*AJ8"
     fill(book, restore_formulas=True)
@@ -129,8 +128,8 @@ def test_a_reading_that_no_formula_understands_is_said(book: Path) -> None:
     assert given["live_total"][0] == ""
     assert given["live_warning"][0] == "text, not a number"
     assert np.isfinite(filled.outcome.setups["total_height"][3])
-    (said,) = [s for s in filled.notes if "'Total height' gives nothing where" in s]
-    assert "AK9" in said
+    (said,) = [s for s in filled.notes if "formulas in row 9 of Field sheet differ" in s]
+    assert "Use the values on the tab Trees." in said
 
 
 @pytest.mark.libreoffice
@@ -184,8 +183,8 @@ def test_every_cell_that_differs_is_listed_by_ranges_with_links(book: Path) -> N
     put(book, 15, "distance", "25 m")
     filled = fill(book)
     letters = column_letters(COLUMNS["live_depth"])
-    (said,) = [s for s in filled.notes if "4 formulas of 'Crown depth' had something typed" in s]
-    assert f"({letters}8:{letters}10, {letters}13)" in said
+    (said,) = [s for s in filled.notes if "typed over 4 formulas on Field sheet" in s]
+    assert f"(Crown depth: {letters}8:{letters}10, {letters}13)" in said
     grid = grid_of(book, RESULT_TABS["about"])
     rows = grid.values[:, :6].tolist()
     title = "Formula cells that were changed, or that show another value"

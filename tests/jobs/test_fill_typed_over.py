@@ -13,7 +13,7 @@ from tests.jobs.test_fill_formulas import COLUMNS, grid_of, put
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.workbook import RESULT_TABS
 from xlhelpers.jobs.fill.fill import Filled, fill
-from xlhelpers.jobs.fill.summary import as_json, say_filled
+from xlhelpers.jobs.fill.summary import fill_facts, say_filled
 from xlhelpers.package.parts.parts import sheet_named
 from xlhelpers.package.sheet.cell_edit import edit_cells
 from xlhelpers.package.sheet.cell_writes import CellWrite
@@ -87,7 +87,7 @@ def test_every_result_is_watched(book: Path, value: object) -> None:
     assert said.startswith(f"Field sheet: {len(RESULTS)} results in grey cells")
     assert said.count(" held ") == 3
     assert f"; and {len(RESULTS) - 3} more" in said
-    facts = as_json(str(book), filled.outcome, filled)["typed_over"]
+    facts = fill_facts(book, filled)["typed_over"]
     assert {(fact["cell"], fact["column"]) for fact in facts} == {
         (cell_name(row, COLUMNS[name]), FIELD_SHEET[name].label)
         for row, name in enumerate(RESULTS, FIRST)

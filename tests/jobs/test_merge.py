@@ -138,7 +138,7 @@ def test_what_a_merge_says_of_its_workbooks(
         said = capsys.readouterr().out
         assert words in said
         assert ("have the same lines" in said) == (copy in books)
-    assert "listed on its tab Merge report" in said
+    assert "See the tab Merge report." in said
 
 
 def test_a_code_that_means_two_species(tmp_path: Path) -> None:

@@ -264,6 +264,6 @@ def test_a_workbook_in_which_nothing_is_keyed_is_no_second_measurement(
     capsys.readouterr()
     assert run("recheck", "report", TOWN, again, "--out", out) == 2
     assert "nothing is entered yet" in capsys.readouterr().err
-    with pytest.raises(WorkbookError, match="nothing is keyed there yet"):
+    with pytest.raises(WorkbookError, match="nothing is entered yet"):
         council_report(TOWN, out, rechecked=again)
     assert not out.exists()

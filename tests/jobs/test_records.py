@@ -1,5 +1,6 @@
 """The records of the jobs: complete, and true to the functions that they name."""
 
+import ast
 import inspect
 from dataclasses import fields
 from pathlib import Path
@@ -54,8 +55,16 @@ def test_options_are_complete_and_of_one_form(job: Job) -> None:
 
 def is_sentence_case(text: str) -> bool:
     first, *others = text.split()
-    names = [word for word in others if word.istitle()]
+    names = [word.strip(",") for word in others if word.istitle()]
     return first[0].isupper() and not text.endswith(".") and set(names) <= {"Excel"}
+
+
+def test_no_job_prints_or_reads_arguments() -> None:
+    """That is for the doors: a job gives back what it did."""
+    for path in Path(xlhelpers.jobs.__path__[0]).rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            names = {getattr(node, "id", ""), getattr(node, "attr", ""), getattr(node, "name", "")}
+            assert not names & {"print", "stdout", "stderr", "argv", "argparse"}, path
 
 
 @RUN

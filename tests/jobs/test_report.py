@@ -325,7 +325,7 @@ def test_it_stands_beside_the_workbook_and_replaces_nothing(
     report = tmp_path / "town_report.xlsx"
     before = report.read_bytes()
     assert run("report", book) == 2
-    assert "is there already" in capsys.readouterr().err
+    assert "already exists" in capsys.readouterr().err
     assert report.read_bytes() == before
 
 
@@ -340,4 +340,4 @@ def test_the_pdf(
     report.unlink()
     assert reported(book, "--pdf")[0] == 2  # a PDF that is there is not written over
     assert not report.exists()
-    assert "is there already" in capsys.readouterr().err
+    assert "already exists" in capsys.readouterr().err

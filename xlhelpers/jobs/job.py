@@ -39,7 +39,7 @@ _SUFFIXES: dict[str, tuple[str, ...]] = {
 
 
 class Option(NamedTuple):
-    """One thing that a job can be told.
+    """One choice that a job offers.
 
     Parameters
     ----------
@@ -60,7 +60,7 @@ class Option(NamedTuple):
     positional : bool
         Whether the command line takes it without a name before it.
     metavar : str
-        What stands for the value in the help of the command line.
+        The placeholder of its value in the help of the command line.
     flag : str
         Its name on the command line where that is not its own name.
     suffixes : tuple of str
@@ -121,7 +121,7 @@ class Job(NamedTuple):
         `progress`, a callable that is given each step as it begins; it returns what was done, and
         raises WorkbookError, ReadingError or OSError for what cannot be done.
     options : tuple of Option
-        What it can be told.
+        What can be chosen.
     about : str
         More sentences for its page of help.
     codes : str
@@ -176,6 +176,11 @@ def books(metavar: str = "BOOK.xlsx") -> Option:
 def out(metavar: str, help: str = "new workbook to write", required: bool = False) -> Option:
     """Return the option of the new workbook that a job writes."""
     return Option("out", "new workbook", "Save as", help, required=required, metavar=metavar)
+
+
+def flag(name: str, label: str, help: str) -> Option:
+    """Return an option that is given or not."""
+    return Option(name, "flag", label, help, False)
 
 
 def units(help: str, default: str | None = None) -> Option:

@@ -71,7 +71,9 @@ def _run_one_by_one(
         yield done
     if len(places) > 1:
         failed = sum("error" in fact for fact in facts)
-        yield Done((f"{plural(len(places), 'workbook')}: {failed} could not be read or written.",))
+        of = plural(len(places), "workbook")
+        problem = f"{failed} of {of} could not be read or written."
+        yield Done((problem if failed else f"All {of} are done.",))
     if options["json"] is not None:
         try:
             write_facts(options["json"], facts)

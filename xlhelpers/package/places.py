@@ -18,7 +18,7 @@ def pair(books: Sequence[Path], out: Path | None) -> Places:
     Parameters
     ----------
     books : sequence of Path
-        The workbooks as they were named.
+        The workbooks as they were given.
     out : Path, optional
         A file for one workbook, or a folder for any number; a missing folder is made.
 
@@ -67,15 +67,15 @@ def _make_folder(folder: Path) -> None:
         raise WorkbookError(f"The folder {folder} cannot be made: {error.strerror}.") from error
 
 
-def refuse_new_book(path: Path, named: str = "--out ") -> None:
+def refuse_new_book(path: Path, option: str = "--out ") -> None:
     """Raise where a new workbook cannot have this place.
 
     Parameters
     ----------
     path : Path
         The place.
-    named : str
-        The option that names it, with a blank, for the sentence.
+    option : str
+        The option that gives it, followed by a blank, for the sentence.
 
     Raises
     ------
@@ -83,12 +83,12 @@ def refuse_new_book(path: Path, named: str = "--out ") -> None:
         It has another ending, exists already, or its folder does not.
     """
     if path.suffix.lower() != ".xlsx":
-        raise WorkbookError(f"{named}{path} must be a name that ends in .xlsx.")
+        raise WorkbookError(f"{option}{path} must be a name that ends in .xlsx.")
     if path.exists():
-        raise WorkbookError(f"{named}{path} already exists. Choose another name, or move it.")
+        raise WorkbookError(f"{option}{path} already exists. Choose another name, or move it.")
     if not path.absolute().parent.is_dir():
         raise WorkbookError(
-            f"{named}{path}: the folder {path.parent} does not exist. Make it first."
+            f"{option}{path}: the folder {path.parent} does not exist. Make it first."
         )
 
 

@@ -44,7 +44,7 @@ def refuse_unreadable(path: Path) -> None:
     Parameters
     ----------
     path
-        The file as it was named.
+        The file as it was given.
 
     Raises
     ------
@@ -53,7 +53,9 @@ def refuse_unreadable(path: Path) -> None:
     """
     refuse_owner_file(path)
     if path.is_dir():
-        raise WorkbookError(f"{path.name} is a folder. Give the name of the workbook in it.")
+        raise WorkbookError(
+            f"{path.name or path} is a folder. Give the name of the workbook in it."
+        )
     ending = path.suffix.casefold()
     if not path.exists():
         raise WorkbookError(_not_there(path))
@@ -82,7 +84,7 @@ def _not_there(path: Path) -> str:
 
 
 def marker_beside(path: Path) -> Path | None:
-    """Return the marker that another program keeps beside an open workbook, None for none."""
+    """Return the marker that another program keeps in the folder of an open workbook, or None."""
     for name in (
         f"{OWNER_PREFIX}{path.name}",
         f"{LOCK_PREFIX}{path.name}#",

@@ -26,7 +26,7 @@ def say_outcome(outcome: Outcome) -> list[str]:
         ]
     else:
         sentences = ["Nothing is entered yet. Start with the tab Guide."]
-    states = Counter(stands.state for stands in outcome.standings)
+    states = Counter(standing.state for standing in outcome.standings)
     sentences += _say_open(outcome, states["note"])
     resolved = [f"{states[state]:,} {word}" for state, word in _RESOLVED.items() if states[state]]
     if resolved:
@@ -61,11 +61,11 @@ def list_findings(outcome: Outcome) -> list[str]:
     """Return one paragraph for each open finding."""
     ids = finding_ids(outcome.findings)
     every = zip(ids, outcome.findings, outcome.standings, strict=True)
-    return [finding_paragraph(i, finding) for i, finding, stands in every if stands.is_open]
+    return [finding_paragraph(i, finding) for i, finding, standing in every if standing.is_open]
 
 
 def finding_paragraph(identity: str, finding: Finding) -> str:
-    """Return what is said of one finding: what it is about, what was found, what to do."""
+    """Return the text of one finding: what it is about, what is wrong, what to do."""
     where = [subject_words(finding.subject), finding.sheet]
     if finding.row is not None and finding.column is not None:
         where[1] += f" {cell_name(finding.row, finding.column)}"
@@ -86,10 +86,10 @@ def outcome_facts(outcome: Outcome) -> dict[str, Any]:
             {
                 "id": identity,
                 **asdict(finding),
-                "state": stands.state,
-                "decision": asdict(stands.decision),
+                "state": standing.state,
+                "decision": asdict(standing.decision),
             }
-            for identity, finding, stands in zip(
+            for identity, finding, standing in zip(
                 ids, outcome.findings, outcome.standings, strict=True
             )
         ],

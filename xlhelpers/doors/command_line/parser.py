@@ -89,7 +89,7 @@ class Parser(argparse.ArgumentParser):
         self.exit(FAILED, f"xlhelpers: {sentence} Help: {self.prog} --help\n")
 
     def refuse_name(self, names: Sequence[str], arguments: Sequence[str]) -> NoReturn:
-        """Print the help if it is asked for, or else that no job was named; and leave."""
+        """Print the help if it is asked for, or else which jobs there are, and leave."""
         _, words = self.parse_known_args(arguments)
         if not words:
             self.refuse(f"A command is missing.{_choose('', names)}")
@@ -105,8 +105,8 @@ class Parser(argparse.ArgumentParser):
 
     def _describe(self, name: str) -> str:
         option = self.options[name]
-        shown = name if option.positional or not option.metavar else f"{name} {option.metavar}"
-        return f"{shown} ({option.help})"
+        typed = name if option.positional or not option.metavar else f"{name} {option.metavar}"
+        return f"{typed} ({option.help})"
 
 
 class _Formatter(argparse.RawDescriptionHelpFormatter):
@@ -125,8 +125,8 @@ def _help(option: Option) -> str:
     """Return the help of an option with its default, for the library, which formats with %."""
     text = option.help
     if option.default is not None and option.kind in (*_NUMBERS, "choice"):
-        shown = f"{option.default:g}" if option.kind in _NUMBERS else option.default
-        text += f" (default: {shown})"
+        default = f"{option.default:g}" if option.kind in _NUMBERS else option.default
+        text += f" (default: {default})"
     return text.replace("%", "%%")
 
 
@@ -199,7 +199,7 @@ def _parse_job(prog: str, job: Job, arguments: Sequence[str]) -> tuple[Job, dict
     options, unknown = parser.parse_known_args(arguments)
     if unknown:
         near = _near(unknown[0], list(parser.options)) if unknown[0].startswith("-") else ""
-        parser.refuse(f"{prog} does not have {' '.join(unknown)}.{near} Check the spelling.")
+        parser.refuse(f"{' '.join(unknown)} is not an option of {prog}.{near}")
     return job, vars(options)
 
 

@@ -1,6 +1,6 @@
 """The record of the job `excel`: what Excel needs for the functions and the button."""
 
-from xlhelpers.jobs.job import Job, Option
+from xlhelpers.jobs.job import Job, Option, flag
 
 JOB = Job(
     "excel",
@@ -12,15 +12,7 @@ JOB = Job(
             "Set up Excel",
             "Install the add-in, its settings and the macro",
             "xlhelpers.doors.excel.run:run_install",
-            (
-                Option(
-                    "remove",
-                    "flag",
-                    "Remove them",
-                    "remove them and put back what was there before",
-                    False,
-                ),
-            ),
+            (flag("remove", "Remove them", "remove them and put back what was there before"),),
             about="Close Excel first.",
         ),
         Job(

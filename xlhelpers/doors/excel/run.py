@@ -19,8 +19,8 @@ def run_doctor(book: Path | None, progress: Progress) -> Done:
     """Look for known problems; the exit code is 1 where there is one."""
     machine = this_machine(book)
     looked = examine(machine)
-    found = any(one.verdict.state == "look" for one in looked)
-    return Done(say(machine, looked), TO_CHECK if found else NOTHING_TO_CHECK)
+    problems = any(one.verdict.state == "look" for one in looked)
+    return Done(say(machine, looked), TO_CHECK if problems else NOTHING_TO_CHECK)
 
 
 def run_about(progress: Progress) -> Done:

@@ -21,15 +21,15 @@ _LISTED_ON_SCREEN = 40
 
 def run(old: Path, new: Path, out: Path | None, confidence: float, progress: Progress) -> Done:
     """Compare two surveys; the exit code is 1 where there is something to check."""
-    found, units = change(old, new, out, confidence / 100)
-    to_check = looks(found, units)
-    shown = [f"Check: {_line(row)}" for row in to_check.head(_LISTED_ON_SCREEN).to_dict("records")]
-    if more := len(to_check) - len(shown):
-        shown.append(f"… and {more:,} more. Use --out to list them all.")
+    comparison, units = change(old, new, out, confidence / 100)
+    to_check = looks(comparison, units)
+    lines = [f"Check: {_line(row)}" for row in to_check.head(_LISTED_ON_SCREEN).to_dict("records")]
+    if more := len(to_check) - len(lines):
+        lines.append(f"… and {more:,} more. Use --out to list them all.")
     if out is not None:
-        shown.append(f"Saved {out}.")
+        lines.append(f"Saved {out}.")
     return Done(
-        [*sentences(found, units), *shown],
+        [*sentences(comparison, units), *lines],
         TO_CHECK if len(to_check) else NOTHING_TO_CHECK,
         () if out is None else (out,),
     )
@@ -52,7 +52,7 @@ def change(
     Returns
     -------
     tuple
-        The comparison, and the units of NEW, in which it is shown.
+        The comparison, and the units of NEW, in which it is lines.
 
     Raises
     ------
@@ -74,16 +74,16 @@ def change(
     if problems:
         raise WorkbookError(" ".join(problems))
     outcomes = [compute(Package.open(path)) for path in (old, new)]
-    found = compare_surveys(outcomes[0], outcomes[1], confidence)
+    comparison = compare_surveys(outcomes[0], outcomes[1], confidence)
     units = units_of(outcomes[1].survey)
     if out is not None:
-        write_book(out, render_change(found, units, (old.name, new.name)), backup=False)
-    return found, units
+        write_book(out, render_change(comparison, units, (old.name, new.name)), backup=False)
+    return comparison, units
 
 
 def _line(row: Mapping[Hashable, str]) -> str:
-    named = [("plot", row["plot"]), ("tree", row["tree_old"] or row["tree_new"])]
-    where = " ".join(f"{word} {name}" for word, name in named if name)
-    found = f"{row['kind']}: {row['found']}"
-    why = f"{found.removesuffix('.')}; {row['why']}" if row["why"] else found
+    parts = [("plot", row["plot"]), ("tree", row["tree_old"] or row["tree_new"])]
+    where = " ".join(f"{word} {name}" for word, name in parts if name)
+    what = f"{row['kind']}: {row['found']}"
+    why = f"{what.removesuffix('.')}; {row['why']}" if row["why"] else what
     return f"{where}: {why}" if where else why

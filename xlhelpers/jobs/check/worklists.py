@@ -27,8 +27,10 @@ def worklist(outcome: Outcome, who: Who) -> list[str]:
     """Return the paragraphs of one list: whole findings for the office, lines for the crew."""
     chosen = [
         i
-        for i, (finding, stands) in enumerate(zip(outcome.findings, outcome.standings, strict=True))
-        if stands.is_open and block_now(finding, stands) in _BLOCKS[who]
+        for i, (finding, standing) in enumerate(
+            zip(outcome.findings, outcome.standings, strict=True)
+        )
+        if standing.is_open and block_now(finding, standing) in _BLOCKS[who]
     ]
     ids = finding_ids(outcome.findings) if chosen else ()
     if who == "office":
@@ -48,8 +50,8 @@ def say_worklist(outcome: Outcome, who: Who, listed: int) -> str:
 
 def count_listed(outcome: Outcome, who: Who) -> int:
     """Return how many findings a list holds."""
-    stands = zip(outcome.findings, outcome.standings, strict=True)
-    return sum(s.is_open and block_now(f, s) in _BLOCKS[who] for f, s in stands)
+    pairs = zip(outcome.findings, outcome.standings, strict=True)
+    return sum(s.is_open and block_now(f, s) in _BLOCKS[who] for f, s in pairs)
 
 
 def _for_the_crew(outcome: Outcome, chosen: list[int], ids: tuple[str, ...]) -> list[str]:
@@ -79,8 +81,8 @@ def _order(finding: Finding) -> tuple[list[tuple[int, int, str]], ...]:
 
 
 def _who_in_plot(finding: Finding) -> str:
-    named = " ".join(f"{name} {value}" for name, value in finding.subject if name != "plot")
-    return f"{named}  " if named else ""
+    subject = " ".join(f"{name} {value}" for name, value in finding.subject if name != "plot")
+    return f"{subject}  " if subject else ""
 
 
 def _where_to_stand(away: float, place: str, outcome: Outcome) -> list[str]:

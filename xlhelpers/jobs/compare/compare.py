@@ -111,6 +111,6 @@ def _say_lines(compared: Compared) -> str:
 
 def _where(row: object) -> str:
     plot, tree, setup, what = (getattr(row, name) for name in ("plot", "tree", "setup", "what"))
-    named = [("plot", plot), ("tree", tree), ("set-up", setup)]
-    subject = " ".join(f"{word} {value}" for word, value in named if value)
+    parts = [("plot", plot), ("tree", tree), ("set-up", setup)]
+    subject = " ".join(f"{word} {value}" for word, value in parts if value)
     return f"{getattr(row, 'tab')} {what or subject}"  # noqa: B009 (a row of any frame)

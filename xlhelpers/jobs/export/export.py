@@ -95,7 +95,7 @@ def export(
     Parameters
     ----------
     book : Path
-        The keyed workbook; it stays as it is.
+        The workbook; it is not changed.
     folder : Path
         Made by this; an existing one must be empty.
     left_out : set of "notes", "places", "people"
@@ -111,20 +111,20 @@ def export(
     _refuse_folder(folder)
     crew_book = open_crew_book(book)
     outcome = compute(Package.open(book))  # with what the office decided
-    shown = units or units_of(outcome.survey)
+    units = units or units_of(outcome.survey)
     tables = tidy_tables(outcome, crew_book.typed["lines"], left_out)
-    files = [csv_bytes(table, shown) for table in tables]
+    files = [csv_bytes(table, units) for table in tables]
     title = str(outcome.survey.rules["survey_name"]) or book.stem
     facts = {
         "title": title,
-        "description": "A tree survey: keyed readings, and the heights and crowns computed.",
+        "description": "A tree survey: readings as entered, and computed heights and crowns.",
         "created": now().isoformat(timespec="seconds"),
         "version": __version__,
     }
-    dictionary = data_package(tables, files, shown, facts)
+    dictionary = data_package(tables, files, units, facts)
     texts = {f"{table.name}.csv": data for table, data in zip(tables, files, strict=True)}
     texts[DICTIONARY] = (json.dumps(dictionary, indent=2, ensure_ascii=False) + "\n").encode()
-    texts["README.txt"] = _readme(book, outcome, tables, left_out, shown).encode()
+    texts["README.txt"] = _readme(book, outcome, tables, left_out, units).encode()
     _write_folder(folder, texts)
     return outcome, tables
 
@@ -141,7 +141,7 @@ def _refuse_folder(folder: Path) -> None:
 
 
 def _write_folder(folder: Path, texts: dict[str, bytes]) -> None:
-    """Write all files beside the folder first, so that it is there whole or not at all."""
+    """Write all files next to the folder first, so that it is complete or not there."""
     try:
         scratch = Path(tempfile.mkdtemp(prefix=".writing ", dir=folder.absolute().parent))
         try:

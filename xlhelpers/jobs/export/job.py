@@ -1,6 +1,6 @@
 """The record of the job `export`."""
 
-from xlhelpers.jobs.job import Job, Option, book, units
+from xlhelpers.jobs.job import Job, Option, book, flag, units
 
 JOB = Job(
     "export",
@@ -18,20 +18,14 @@ JOB = Job(
             metavar="FOLDER",
         ),
         units("units of the numbers (default: the survey's)"),
-        Option("with_notes", "flag", "Include notes", "include notes and groups", False),
-        Option(
+        flag("with_notes", "Include notes", "include notes and groups"),
+        flag(
             "with_places",
-            "flag",
             "Include places",
             "include bearings, distances from the plot centre and plot notes",
-            False,
         ),
-        Option(
-            "with_people",
-            "flag",
-            "Include people",
-            "include initials of crews and clerks, and eye heights",
-            False,
+        flag(
+            "with_people", "Include people", "include initials of crews and clerks, and eye heights"
         ),
     ),
     about="A data dictionary describes every column (Frictionless Data Package). Notes, places and "

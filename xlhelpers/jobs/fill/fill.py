@@ -60,13 +60,13 @@ def fill(
     Parameters
     ----------
     book : Path
-        The keyed workbook.
+        The workbook.
     out : Path, optional
         Where to put the filled copy; the workbook itself then stays as it is.
     progress : callable, optional
         Given the name of each step as it begins.
     restore_formulas : bool, optional
-        Whether formulas of the live columns take the place of what was typed over them.
+        Whether formulas of the live columns replace what was typed over them.
 
     Raises
     ------
@@ -83,7 +83,7 @@ def fill(
     progress("measuring and checking")
     outcome = compute(package)
     plan = plan_fill(package, outcome, book.name, restore=restore_formulas)
-    # what was read is understood; it would take half as much memory again beside what is written
+    # no longer needed; it takes half as much memory as what is written
     package.let_go("grid")
     filled = _write(package, plan, progress)
     del plan  # with the rows of the tabs, which are written
@@ -108,7 +108,7 @@ def _write(package: Package, plan: FillPlan, progress: Progress) -> Filled:
     touched, done, notes = write_field_sheets(package, plan)
     formulas = write_formulas(package, plan.formulas, done)
     progress("writing the summary tabs")
-    tabs, kept = _write_tabs(package, plan)
+    tabs, tab_notes = _write_tabs(package, plan)
     # a formula whose result was just stored counts as fresh
     written = together(touched, formulas.fresh) | tabs
     refresh_on_open(package, written, fresh_sheets=(*tabs, *formulas.fresh_sheets))
@@ -121,7 +121,7 @@ def _write(package: Package, plan: FillPlan, progress: Progress) -> Filled:
         None,
         sum(map(len, (*touched.values(), *formulas.changed.values()))),
         tuple(tabs),
-        (*plan.typed.said, *locked, *notes, *formulas.notes, *remarks, *kept),
+        (*plan.typed.said, *locked, *notes, *formulas.notes, *remarks, *tab_notes),
         typed_over=plan.typed.cells,
         replaced=bool(plan.typed.cells) or restored,
     )
@@ -153,7 +153,7 @@ def write_field_sheets(
 
 
 def _write_tabs(package: Package, plan: FillPlan) -> tuple[dict[str, CellSet], list[str]]:
-    """Replace our tabs if anything in them changed; return their changed cells, and what was kept.
+    """Replace our tabs if anything in them changed; return their changed cells, and notes.
 
     Without a change there are no tabs in the answer.
     """
@@ -161,14 +161,14 @@ def _write_tabs(package: Package, plan: FillPlan) -> tuple[dict[str, CellSet], l
     same = our_tabs.stored(package, our_tabs.FINGERPRINT_NAME) == plan.fingerprint
     if same and set(present) == set(RESULT_TABS):
         return {}, []
-    olds, kept = set_aside(package, present)
+    olds, notes = set_aside(package, present)
     rendered = Package.from_bytes(plan.tabs.scratch, "result tabs.xlsx")
     rows = plan.tabs.rows
     digests: dict[str, str] = {}
     changed: dict[str, CellSet] = {}
     for key, tab in our_tabs.find_tabs(rendered).items():
-        shown = our_tabs.shown(rendered, tab, key, rows.get(tab.part, ()))
-        digests[key], changed[tab.name] = shown.digest, our_tabs.changes(olds.get(key), shown)
+        values = our_tabs.shown(rendered, tab, key, rows.get(tab.part, ()))
+        digests[key], changed[tab.name] = values.digest, our_tabs.changes(olds.get(key), values)
     names = graft_sheets(
         package,
         rendered,
@@ -177,23 +177,23 @@ def _write_tabs(package: Package, plan: FillPlan) -> tuple[dict[str, CellSet], l
         rows=rows,
     )
     written = zip((sheet.name for sheet in sheets(rendered)), names, strict=True)
-    return {name: changed[of] for of, name in written if of in changed}, kept
+    return {name: changed[of] for of, name in written if of in changed}, notes
 
 
 def set_aside(
     package: Package, present: Mapping[str, SheetPart]
 ) -> tuple[dict[str, our_tabs.Shown], list[str]]:
-    """Return what the tabs to be replaced show, by key; those with additions get new names."""
-    olds, kept = {}, []
+    """Give tabs with additions new names; return what the others show, by key, and notes."""
+    olds, notes = {}, []
     for key, sheet in present.items():
-        found = our_tabs.shown_before(package, sheet, key)
-        if found.digest == our_tabs.stored(package, our_tabs.seal_name(key)):
-            olds[key] = found
+        values = our_tabs.shown_before(package, sheet, key)
+        if values.digest == our_tabs.stored(package, our_tabs.seal_name(key)):
+            olds[key] = values
             continue
         new_name = _free_name(package, f"{sheet.name[:22]} (kept)")
         rename_sheet(package, sheet.name, new_name)
-        kept.append(note_kept_tab(sheet.name, new_name))
-    return olds, kept
+        notes.append(note_kept_tab(sheet.name, new_name))
+    return olds, notes
 
 
 def _free_name(package: Package, wanted: str) -> str:

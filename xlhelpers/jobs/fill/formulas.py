@@ -28,7 +28,7 @@ class FormulasFilled:
 
 
 def plan_formulas(package: Package, outcome: Outcome, *, restore: bool) -> BookPlan:
-    """Plan the formula cells of an opened workbook from the cells as they are keyed."""
+    """Plan the formula cells of an opened workbook from the cells as they are typed."""
     names = defined_names(package)
     if not any(name.name.startswith("xlh_of_") for name in names):
         return BookPlan()

@@ -1,6 +1,6 @@
 """The record of the job `fill`."""
 
-from xlhelpers.jobs.job import JSON, Job, Option, books
+from xlhelpers.jobs.job import JSON, Job, Option, books, flag
 
 JOB = Job(
     "fill",
@@ -17,13 +17,7 @@ JOB = Job(
             metavar="PLACE",
             suffixes=(".xlsx", ".xlsm"),
         ),
-        Option(
-            "restore_formulas",
-            "flag",
-            "Restore formulas",
-            "put back formulas that were typed over",
-            False,
-        ),
+        flag("restore_formulas", "Restore formulas", "put back formulas that were typed over"),
         JSON,
     ),
     about="The workbook is filled in place and the previous version is kept as a backup in the "

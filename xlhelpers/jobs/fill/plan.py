@@ -1,7 +1,7 @@
 """What a fill is going to write, planned before anything is written.
 
-Two writers render one plan: that of closed workbooks (`fill`), and that of the workbook that is
-open in the spreadsheet program (`xlhelpers.doors.excel.open_book`).
+Two writers render one plan: that of closed workbooks (`fill`), and that of a workbook that is open
+in a spreadsheet program.
 """
 
 from collections.abc import Collection
@@ -33,8 +33,8 @@ class FillPlan:
     """Everything that one fill writes.
 
     `field_sheets` are the result cells of each field sheet, `formulas` its live formulas, `tabs`
-    our result tabs as a workbook of their own, with the fingerprint of what they show; `typed`
-    tells of results that had been typed over; `locked` are the field sheets that are protected.
+    our result tabs as a workbook of their own, with the fingerprint of what they show; `typed` are
+    the results that had been typed over; `locked` are the field sheets that are protected.
     """
 
     outcome: Outcome
@@ -65,9 +65,9 @@ def plan_fill(
     book_name : str
         The name of the workbook, for the tab about the fill.
     restore : bool
-        Whether formulas of the live columns take the place of what was typed over them.
+        Whether formulas of the live columns replace what was typed over them.
     leave_live : bool
-        Whether the live columns are left alone, because it cannot be seen what stands there.
+        Whether the live columns are left alone, because their formulas cannot be seen.
     """
     formulas = BookPlan() if leave_live else plan_formulas(package, outcome, restore=restore)
     live = set(outcome.survey.lines["_sheet"]) if leave_live else formulas.live

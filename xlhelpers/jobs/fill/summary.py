@@ -62,7 +62,7 @@ def say_filled(filled: Filled) -> list[str]:
 
 
 def say_note(note: str) -> str:
-    """Return a note as the sentence that is shown."""
+    """Return the sentence of a note."""
     return f"Note: {note}{'' if note.endswith(('.', '?', '…')) else '.'}"
 
 
@@ -159,8 +159,8 @@ def _count(cells: Sequence[ToldCells]) -> int:
 
 
 def _where(cells: Sequence[ToldCells]) -> str:
-    named = [f"{one.label}: {one.listed}" for one in cells[:_NAMED]]
-    return "; ".join(named) + (" …" if len(cells) > _NAMED else "")
+    places = [f"{one.label}: {one.listed}" for one in cells[:_NAMED]]
+    return "; ".join(places) + (" …" if len(cells) > _NAMED else "")
 
 
 def _was(count: int) -> str:

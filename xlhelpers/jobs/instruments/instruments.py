@@ -94,7 +94,7 @@ def _of_check(row: object, units: Units) -> str:
 
 def _of_spell(spell: Spell, lines: pd.DataFrame, units: Units) -> str:
     since = (
-        "no earlier check found it in order"
+        "not in order at any earlier check"
         if spell.last_good is None
         else f"last in order {spell.last_good:%Y-%m-%d}"
     )
@@ -153,6 +153,6 @@ def _signed_length(metres: float, units: Units) -> str:
 
 
 def _signed(number: float) -> str:
-    shown = round(number, 1)
-    sign = "−" if shown < 0 else "+" if shown > 0 else ""
-    return f"{sign}{abs(shown):.1f}"
+    rounded = round(number, 1)
+    sign = "−" if rounded < 0 else "+" if rounded > 0 else ""
+    return f"{sign}{abs(rounded):.1f}"

@@ -104,15 +104,15 @@ def merge(
 
 
 def _joined(
-    found: Sequence[Read], units: Units | None
+    reads: Sequence[Read], units: Units | None
 ) -> tuple[Merged, pd.DataFrame, tuple[SourceFacts, ...]]:
     """Combine what was read."""
-    good = [(read.book, read.heights) for read in found if read.book is not None]
+    good = [(read.book, read.heights) for read in reads if read.book is not None]
     if not good:
-        raise WorkbookError(f"None of the workbooks can be read. {found[0].error}")
+        raise WorkbookError(f"None of the workbooks can be read. {reads[0].error}")
     heights = pd.concat([frame for _, frame in good if frame is not None], ignore_index=True)
     merged = merge_books([book for book, _ in good], units)
-    return merged, heights, tuple(_facts(read) for read in found)
+    return merged, heights, tuple(_facts(read) for read in reads)
 
 
 def _refuse(paths: Sequence[Path], out: Path) -> None:
@@ -144,18 +144,18 @@ def read_one(path: Path) -> Read:
 
 def read_all(paths: Sequence[Path], progress: Progress) -> list[Read]:
     """Read workbooks, on all cores where they are many; in the order in which they are given."""
-    found: dict[Path, Read] = {}
+    reads: dict[Path, Read] = {}
     for done, read in enumerate(_reads(paths), 1):
-        found[read.path] = read
+        reads[read.path] = read
         progress(f"{done} of {len(paths)} workbooks read")
     names = [path.name for path in paths]
-    # two files of one name are told apart by their folders
+    # two files of one name are distinguished by their folders
     for path in paths:
-        read = found[path]
+        read = reads[path]
         if names.count(path.name) > 1 and read.book is not None:
             book = CrewBook(**{**vars(read.book), "path": Path(str(path).replace(os.sep, " › "))})
-            found[path] = Read(path, book, read.heights)
-    return [found[path] for path in paths]
+            reads[path] = Read(path, book, read.heights)
+    return [reads[path] for path in paths]
 
 
 def _reads(paths: Sequence[Path]) -> Iterator[Read]:

@@ -35,7 +35,7 @@ def new(path: Path, units: Units = "metric", paper: Paper | None = None, plots: 
     WorkbookError
         If the file exists, has another ending than .xlsx or cannot be written.
     """
-    refuse_new_book(path, named="")
+    refuse_new_book(path, option="")
     if not 1 <= plots <= 5000:
         raise WorkbookError(f"--plots must be from 1 to 5000, not {plots}.")
     data = make_template(units, paper or ("a4" if units == "metric" else "letter"), plots)

@@ -1,6 +1,6 @@
 """The record of the job `paper`."""
 
-from xlhelpers.jobs.job import PAPER, Job, Option, book, out
+from xlhelpers.jobs.job import PAPER, Job, Option, book, flag, out
 
 JOB = Job(
     "paper",
@@ -12,21 +12,17 @@ JOB = Job(
         out("SHEETS.xlsx"),
         PAPER,
         Option("plots", "text", "Plots", "only the sheets of these plots", metavar="1,2,5"),
-        Option(
+        flag(
             "measure_again",
-            "flag",
             "Trees to measure again",
             "only the list of trees to measure again, for the crew",
-            False,
         ),
-        Option(
+        flag(
             "cards",
-            "flag",
             "Instruction cards",
             "only the instruction cards, one for each way of measuring",
-            False,
         ),
-        Option("pdf", "flag", "Also as PDF", "also make a PDF (needs LibreOffice)", False),
+        flag("pdf", "Also as PDF", "also make a PDF (needs LibreOffice)"),
         Option(
             "code",
             "text",

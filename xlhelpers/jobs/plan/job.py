@@ -1,6 +1,6 @@
 """The record of the job `plan`."""
 
-from xlhelpers.jobs.job import SEED, Job, Option, out, units
+from xlhelpers.jobs.job import SEED, Job, Option, flag, out, units
 
 _TARGET = (
     Option(
@@ -95,13 +95,11 @@ _SELECTION = (
         suffixes=(".csv", ".xlsx"),
     ),
     SEED,
-    Option(
+    flag(
         "beside_pilot",
-        "flag",
         "Keep the pilot's plots",
         "keep the pilot's plots and choose only the missing ones; the list must name them as the "
         "pilot does",
-        False,
     ),
     Option(
         "plot_area",

@@ -44,7 +44,7 @@ _GIVEN = "With the given variation"
 
 @dataclass(frozen=True)
 class PlanOptions:
-    """What the job is told, as its record names it; percentages as typed."""
+    """The options of the job, as its record names them; percentages as typed."""
 
     pilot: Path | None
     margin: float
@@ -69,17 +69,17 @@ def run(progress: Progress, **options: Any) -> Done:
     """Make the plan; the exit code is 1 where there is something to check."""
     asked = PlanOptions(**options)
     book = plan(asked)
-    shown = [*sentences(book.plan, book.subject), *_others(book), *book.remarks]
-    shown += [f"Check: {look}" for look in book.looks]
+    lines = [*sentences(book.plan, book.subject), *_others(book), *book.remarks]
+    lines += [f"Check: {look}" for look in book.looks]
     if book.drawn is not None:
-        shown.append(
+        lines.append(
             f"Chosen at random: {plural(len(book.drawn.rows), 'place')} of "
             f"{book.drawn.places.table.name}. Seed {book.drawn.seed} repeats this selection."
         )
     if asked.out is not None:
-        shown.append(f"Saved {asked.out}.")
+        lines.append(f"Saved {asked.out}.")
     code = TO_CHECK if book.looks or book.plan.chosen is None else NOTHING_TO_CHECK
-    return Done(shown, code, () if asked.out is None else (asked.out,))
+    return Done(lines, code, () if asked.out is None else (asked.out,))
 
 
 def plan(options: PlanOptions) -> PlanBook:
@@ -276,11 +276,11 @@ def _draw(
     figures = book.plan.figures
     places = places_from(read_list(options.draw, _PLACES_TABLE), figures.names)
     seed = secrets.randbelow(_GREATEST_SEED) if options.seed is None else options.seed
-    kept: set[str] = set()
+    in_pilot: set[str] = set()
     if options.beside_pilot and outcome is not None and book.plan.measured is not None:
         counts = np.maximum(counts - book.plan.measured, 0)
-        kept = {identifier_key(str(plot)) for plot in outcome.survey.plots["plot"]}
-    free = [at for at, name in enumerate(places.names) if identifier_key(name) not in kept]
+        in_pilot = {identifier_key(str(plot)) for plot in outcome.survey.plots["plot"]}
+    free = [at for at, name in enumerate(places.names) if identifier_key(name) not in in_pilot]
     rows = draw_places(
         [places.names[at] for at in free],
         [places.strata[at] for at in free],

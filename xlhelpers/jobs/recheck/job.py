@@ -1,6 +1,6 @@
 """The record of the job `recheck`."""
 
-from xlhelpers.jobs.job import SEED, Job, Option, book, out
+from xlhelpers.jobs.job import SEED, Job, Option, book, flag, out
 
 _PLAN = Job(
     "plan",
@@ -12,12 +12,10 @@ _PLAN = Job(
         out("RECHECK.xlsx", required=True),
         Option("share", "number", "Share", "share of each crew's trees", 0.05),
         SEED,
-        Option(
+        flag(
             "with_places",
-            "flag",
             "Help to find the trees",
             "give bearing and distance from the plot centre, to find the trees",
-            False,
         ),
     ),
     about="At least one tree of each crew is chosen. The workbook does not contain the first "
@@ -37,12 +35,10 @@ _REPORT = Job(
             "Second measurement",
         ),
         out("REPORT.xlsx", required=True),
-        Option(
+        flag(
             "known",
-            "flag",
             "Second values are known",
             "the second workbook has known values, for example of a training plot",
-            False,
         ),
     ),
     about="It shows bias, spread, limits of agreement and the share within tolerance, by crew, "

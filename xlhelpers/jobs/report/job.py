@@ -1,6 +1,6 @@
 """The record of the job `report`."""
 
-from xlhelpers.jobs.job import CONFIDENCE, Job, Option, book, out
+from xlhelpers.jobs.job import CONFIDENCE, Job, Option, book, flag, out
 
 JOB = Job(
     "report",
@@ -10,7 +10,7 @@ JOB = Job(
     (
         book(),
         out("REPORT.xlsx", "new workbook to write (default: BOOK_report.xlsx in the same folder)"),
-        Option("pdf", "flag", "Also as PDF", "also make a PDF (needs LibreOffice)", False),
+        flag("pdf", "Also as PDF", "also make a PDF (needs LibreOffice)"),
         Option(
             "recheck",
             "workbook",

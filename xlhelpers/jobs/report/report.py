@@ -57,7 +57,7 @@ def report(book: Path, out: Path, confidence: float = 0.95, rechecked: Path | No
     Parameters
     ----------
     book : Path
-        The keyed workbook; it stays as it is.
+        The workbook; it is not changed.
     out : Path
         The report; it must not exist yet.
     confidence : float
@@ -121,6 +121,6 @@ def _words_as_typed(facts: Facts) -> list[str]:
     for what, names in (("groups", groups), ("parts of the town", parts)):
         if names:
             more = f" and {len(names) - _LISTED} more" if len(names) > _LISTED else ""
-            shown = ", ".join(map(str, names[:_LISTED]))
-            sentences.append(f"The report shows these {what} as typed: {shown}{more}.")
+            listed = ", ".join(map(str, names[:_LISTED]))
+            sentences.append(f"The report shows these {what} as typed: {listed}{more}.")
     return sentences
