@@ -18,7 +18,7 @@ from xlhelpers.jobs.change.words import (
     looks,
     net_value,
     sentences,
-    shown,
+    write_size,
 )
 from xlhelpers.pages.plan import (
     Block,
@@ -44,7 +44,7 @@ def render_change(change: Change, units: Units, names: tuple[str, str]) -> bytes
     change
         As `compare_surveys` gives it.
     units
-        The units shown.
+        The units write_size.
     names
         The files of OLD and NEW.
     """
@@ -111,7 +111,7 @@ def _net_block(change: Change, units: Units) -> Block:
         Column("plots", "Plots", "number", "count", width=8),
         Column("remark", "Remark", "wrapped", width=36),
     )
-    least = shown(change.pairs.smallest_diameter, "diameter", units)
+    least = write_size(change.pairs.smallest_diameter, "diameter", units)
     rule = (
         f"Confidence of the margins: {100 * change.confidence:.4g} %. Trees from {least} up are "
         "counted (the larger of both smallest diameters). A tree without a diameter or a width is "

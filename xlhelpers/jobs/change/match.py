@@ -173,8 +173,8 @@ def _reliability(belief: Numbers, equal: NDArray[np.bool_]) -> tuple[float, floa
 
     A plot may have been numbered anew; then the numbers tell nothing.
     """
-    found = belief >= SURE
-    pairs, same = int(found.sum()), int((found & equal).sum())
+    is_pair = belief >= SURE
+    pairs, same = int(is_pair.sum()), int((is_pair & equal).sum())
     weighed = (same + _NUMBER_WEIGHT * _SAME_NUMBER) / (pairs + _NUMBER_WEIGHT)
     return (same / pairs if pairs else np.nan), float(np.clip(weighed, 0.05, 0.98))
 
@@ -285,12 +285,12 @@ def _decided(belief: Numbers, first: Positions, second: Positions, share: float)
 
 
 def _candidates(belief: Numbers, mine: Positions, theirs: Positions) -> dict[int, tuple[int, ...]]:
-    found = {}
+    candidates = {}
     for at, row in enumerate(belief):
         likely = [int(theirs[j]) for j in np.argsort(-row, kind="stable") if row[j] >= POSSIBLE]
         if likely:
-            found[int(mine[at])] = tuple(likely)
-    return found
+            candidates[int(mine[at])] = tuple(likely)
+    return candidates
 
 
 def by_plot(keys: NDArray[np.object_]) -> dict[str, Positions]:

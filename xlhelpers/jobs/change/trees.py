@@ -101,8 +101,8 @@ def change_trees(
 def _named(candidates: tuple[int, ...], numbers: Any, side: str) -> str:
     if not candidates:
         return ""
-    shown = ", ".join(str(numbers[at]) or "(no number)" for at in candidates[:4])
-    return f"may be {side} tree {shown}"
+    names = ", ".join(str(numbers[at]) or "(no number)" for at in candidates[:4])
+    return f"may be {side} tree {names}"
 
 
 def _add_side(table: pd.DataFrame, name: str, side: Outcome) -> None:
@@ -114,8 +114,8 @@ def _add_side(table: pd.DataFrame, name: str, side: Outcome) -> None:
             botanical = trees["botanical"].to_numpy(object)
             values = np.where(botanical == "", values, botanical)
         table[f"{column}_{name}"] = np.append(values, "")[at]
-    for shown, column in _VALUES.items():
-        table[f"{shown}_{name}"] = np.append(trees[column].to_numpy(float), np.nan)[at]
+    for value, column in _VALUES.items():
+        table[f"{value}_{name}"] = np.append(trees[column].to_numpy(float), np.nan)[at]
     flags = np.zeros(len(trees) + 1, dtype=bool)
     flags[sorted(open_trees(side))] = True
     flags[-1] = False
@@ -229,7 +229,7 @@ def shrunk_trees(trees: pd.DataFrame, old: Outcome, new: Outcome) -> tuple[Shrun
     """
     off = _off_usual(trees, old, new)
     broke = ((trees["condition_new"] == "T") & (trees["condition_old"] != "T")).to_numpy()
-    found = []
+    shrunk = []
     for what in (HEIGHT, DIAMETER):
         growth = trees[f"growth_{what}"].to_numpy()
         with np.errstate(invalid="ignore"):
@@ -239,8 +239,8 @@ def shrunk_trees(trees: pd.DataFrame, old: Outcome, new: Outcome) -> tuple[Shrun
         for row in np.flatnonzero(less).tolist():
             likelier, because = _verdict(trees.iloc[row], off[0][row], off[1][row])
             allowed = float(trees[f"allowed_{what}"].iloc[row])
-            found.append(Shrunk(row, what, float(growth[row]), allowed, likelier, because))
-    return tuple(sorted(found, key=lambda one: (one.row, one.what)))
+            shrunk.append(Shrunk(row, what, float(growth[row]), allowed, likelier, because))
+    return tuple(sorted(shrunk, key=lambda one: (one.row, one.what)))
 
 
 def _off_usual(trees: pd.DataFrame, old: Outcome, new: Outcome) -> tuple[Numbers, Numbers]:

@@ -78,7 +78,7 @@ HOW = (
 )
 
 
-def shown(value: float, quantity: str, units: Units, decimals: int = 1) -> str:
+def write_size(value: float, quantity: str, units: Units, decimals: int = 1) -> str:
     """Return a length or a diameter with its unit."""
     record = QUANTITIES[quantity]
     return f"{value / record.factor(units):.{decimals}f} {record.unit(units)}"
@@ -131,11 +131,13 @@ def _growth(one: Growth, change: Change, units: Units) -> str:
         is_alive = bool((change.trees["fate"] == ALIVE).any())
         because = one.remark if is_alive else "no tree is alive in both surveys"
         return f"{what}: cannot be told ({because})."
-    margin = f"± {shown(one.margin, quantity, units, 2)}, " if math.isfinite(one.margin) else ""
+    margin = (
+        f"± {write_size(one.margin, quantity, units, 2)}, " if math.isfinite(one.margin) else ""
+    )
     text = (
-        f"{what}: {shown(one.mean, quantity, units, 2)} a year ({margin}"
+        f"{what}: {write_size(one.mean, quantity, units, 2)} a year ({margin}"
         f"{plural(one.trees, 'tree')}). For a single tree it is known to "
-        f"± {shown(one.u, quantity, units, 2)} a year."
+        f"± {write_size(one.u, quantity, units, 2)} a year."
     )
     return f"{text} {one.remark}".strip()
 
@@ -209,13 +211,18 @@ def _looks_at_surveys(change: Change) -> Iterator[dict[str, str]]:
 
 def _shrunk_tree(one: Shrunk, change: Change, units: Units) -> dict[str, str]:
     tree, quantity = change.trees.iloc[one.row], GROWN[one.what]
-    before, after = (
-        shown(float(tree[f"{one.what}_{side}"]), quantity, units) for side in ("old", "new")
+    before, after, less, allowed = (
+        write_size(float(value), quantity, units)
+        for value in (
+            tree[f"{one.what}_old"],
+            tree[f"{one.what}_new"],
+            -one.change,
+            one.allowed,
+        )
     )
     found = (
-        f"{one.what.capitalize()}: {before} in OLD, {after} in NEW. It shrank by "
-        f"{shown(-one.change, quantity, units)}; up to {shown(one.allowed, quantity, units)} is "
-        "measuring error."
+        f"{one.what.capitalize()}: {before} in OLD, {after} in NEW. It shrank by {less}; up to "
+        f"{allowed} is measuring error."
     )
     verdict = f"{one.likelier} is probably wrong" if one.likelier else "Either may be wrong"
     return _tree(tree) | {

@@ -13,7 +13,6 @@ from xlhelpers.fields.record import Sheet
 from xlhelpers.jobs.compare.keyed_twice import (
     NAMES,
     NO_LINE,
-    Keying,
     Pair,
     comparable,
     compared_cells,
@@ -69,6 +68,7 @@ _COLUMNS = (
     "second_cell",
     "pair",
 )
+_COMPARED = ("lines", "plots", "instruments", "instrument_checks", "people", "strata", "species")
 
 
 def compare_books(first: CrewBook, second: CrewBook) -> Compared:
@@ -82,37 +82,27 @@ def compare_books(first: CrewBook, second: CrewBook) -> Compared:
     rows: list[dict[str, Any]] = []
     cells: dict[str, pd.DataFrame] = {}
     pairs: dict[str, tuple[Pair, ...]] = {}
-    for table in (
-        "lines",
-        "plots",
-        "instruments",
-        "instrument_checks",
-        "people",
-        "strata",
-        "species",
-    ):
+    for table in _COMPARED:
         sheet = SHEETS[table]
-        sides = [_keying(book, table) for book in (first, second)]
-        texts = [comparable(sheet, side) for side in sides]
+        texts = [
+            comparable(
+                sheet, getattr(one.survey, table), one.survey.states[table], one.typed[table]
+            )
+            for one in (first, second)
+        ]
         if table == "lines":
             pairs[table] = pair_lines(texts[0], texts[1])
         else:
             pairs[table] = pair_by_names(texts[0], texts[1], NAMES[table])
         cells[table] = compared_cells(pairs[table], *texts)
-        found = disagreements(pairs[table], *texts)
-        places = line_on_page(texts[0]) if table == "lines" else np.zeros(len(texts[0]), int)
-        for at, name in zip(found["pair"].tolist(), found["field"].tolist(), strict=True):
-            pair = pairs[table][at]
-            place = int(places[pair.first]) if table == "lines" and pair.first != NO_LINE else None
-            rows.append(
-                _row((first, second), table, pair, name)
-                | {"pair": at, "place": np.nan if place is None else float(place)}
-            )
+        differing = disagreements(pairs[table], *texts)
+        places = line_on_page(texts[0]) if table == "lines" else np.zeros(0)
+        for at, name in zip(differing["pair"].tolist(), differing["field"].tolist(), strict=True):
+            pair, place = pairs[table][at], np.nan
+            if table == "lines" and pair.first != NO_LINE:
+                place = float(places[pair.first])
+            rows.append(_row((first, second), table, pair, name) | {"pair": at, "place": place})
     return Compared(pd.DataFrame(rows, columns=list(_COLUMNS)), cells, pairs)
-
-
-def _keying(book: CrewBook, table: str) -> Keying:
-    return Keying(getattr(book.survey, table), book.survey.states[table], book.typed[table])
 
 
 def _row(books: tuple[CrewBook, CrewBook], table: str, pair: Pair, name: str) -> dict[str, Any]:
@@ -120,7 +110,9 @@ def _row(books: tuple[CrewBook, CrewBook], table: str, pair: Pair, name: str) ->
     other_units = books[0].survey.units != books[1].survey.units
     values, cells = [], []
     for book, line in zip(books, (pair.first, pair.second), strict=True):
-        values.append(NO_ROW if line == NO_LINE else _shown(book, table, line, name, other_units))
+        values.append(
+            NO_ROW if line == NO_LINE else _cell_text(book, table, line, name, other_units)
+        )
         cells.append("" if line == NO_LINE else _cell(book, table, line, name))
     source = books[0] if pair.first != NO_LINE else books[1]
     line = pair.first if pair.first != NO_LINE else pair.second
@@ -147,7 +139,7 @@ def _name(value: Any) -> str:
     return f"{value:%Y-%m-%d}" if isinstance(value, pd.Timestamp) else str(value)
 
 
-def _shown(book: CrewBook, table: str, line: int, name: str, with_unit: bool) -> str:
+def _cell_text(book: CrewBook, table: str, line: int, name: str, with_unit: bool) -> str:
     """Return a cell as it was entered."""
     value, cell = getattr(book.survey, table)[name].iloc[line], book.typed[table][name].iloc[line]
     if cell is None:
@@ -222,10 +214,10 @@ def _target(
         row = getattr(book.survey, table).iloc[pair.first]
         place = (str(row["_sheet"]), int(row["_row"]))
     else:
-        found = added.get(table, {}).get(pair.second)
-        if found is None:
+        below = added.get(table, {}).get(pair.second)
+        if below is None:
             return None
-        place = found
+        place = below
     column = book.survey.columns.get((place[0], name))
     return None if column is None else (*place, column)
 
@@ -275,10 +267,10 @@ def rates(
     """
     both = [_paired_open(compared, table) for table in ("lines", "plots")]
     rows = []
-    for table, found in zip(("lines", "plots"), both, strict=True):
+    for table, differing in zip(("lines", "plots"), both, strict=True):
         for name in compared.cells[table].columns:
             count = int(compared.cells[table][name].sum())
-            differ = int((found["field"] == name).sum())
+            differ = int((differing["field"] == name).sum())
             if count:
                 label = SHEETS[table][name].label
                 rows.append(
@@ -295,13 +287,15 @@ def rates(
 
 
 def _paired_open(compared: Compared, table: str) -> pd.DataFrame:
-    found = compared.open[compared.open["table"] == table]
+    differing = compared.open[compared.open["table"] == table]
     pairs = compared.pairs[table]
-    both = [NO_LINE not in (pairs[at].first, pairs[at].second) for at in found["pair"]]
-    return found[np.array(both, dtype=bool)]
+    both = [NO_LINE not in (pairs[at].first, pairs[at].second) for at in differing["pair"]]
+    return differing[np.array(both, dtype=bool)]
 
 
-def _by_person(compared: Compared, books: Sequence[CrewBook], found: pd.DataFrame) -> pd.DataFrame:
+def _by_person(
+    compared: Compared, books: Sequence[CrewBook], differing: pd.DataFrame
+) -> pd.DataFrame:
     pairs = compared.pairs["lines"]
     people = [_keyed_by(book) for book in books]
     names = []
@@ -315,7 +309,7 @@ def _by_person(compared: Compared, books: Sequence[CrewBook], found: pd.DataFram
         {
             "name": names,
             "cells": compared.cells["lines"].sum(axis=1).to_numpy(),
-            "differ": np.bincount(found["pair"].astype(int), minlength=len(pairs)),
+            "differ": np.bincount(differing["pair"].astype(int), minlength=len(pairs)),
         }
     )
     frame = frame[frame["cells"] > 0]

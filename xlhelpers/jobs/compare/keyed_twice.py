@@ -30,15 +30,6 @@ NO_LINE = -1
 
 
 @dataclass(frozen=True)
-class Keying:
-    """One entry: the survey's table as read, its states, and the cells as typed."""
-
-    rows: pd.DataFrame
-    states: pd.DataFrame
-    typed: pd.DataFrame
-
-
-@dataclass(frozen=True)
 class Pair:
     """A row of the first entry and one of the second; NO_LINE where there is none."""
 
@@ -46,18 +37,28 @@ class Pair:
     second: int
 
 
-def comparable(sheet: Sheet, keying: Keying) -> pd.DataFrame:
-    """Return one table as texts that are equal exactly where the cells mean the same; "" blank."""
+def comparable(
+    sheet: Sheet, rows: pd.DataFrame, states: pd.DataFrame, typed: pd.DataFrame
+) -> pd.DataFrame:
+    """Return one table as texts that are equal exactly where the cells mean the same; "" blank.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The record of the sheet.
+    rows, states, typed : DataFrame
+        The table as read, the state of each cell, and the cells as typed.
+    """
     columns = {}
     for item in sheet.fields:
         if item.kind == "computed":
             continue
-        texts = _meanings(item, keying.rows[item.name])
-        states = keying.states[item.name].to_numpy()
-        for at in np.flatnonzero((states == CLOSED) | (states == REFUSED)).tolist():
-            cell = keying.typed[item.name].iloc[at]
+        texts = _meanings(item, rows[item.name])
+        state = states[item.name].to_numpy()
+        for at in np.flatnonzero((state == CLOSED) | (state == REFUSED)).tolist():
+            cell = typed[item.name].iloc[at]
             text = "" if cell is None else str(cell)
-            texts[at] = (closing_word(text) if states[at] == CLOSED else "") or fold_word(text)
+            texts[at] = (closing_word(text) if state[at] == CLOSED else "") or fold_word(text)
         columns[item.name] = texts
     return pd.DataFrame(columns, dtype=object)
 

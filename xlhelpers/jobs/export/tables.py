@@ -89,8 +89,8 @@ def _rules(survey: Survey) -> TidyTable:
     for item in RULES.fields:
         value, quantity = survey.rules[item.name], item.measured_in
         if isinstance(value, float) and quantity is not None:
-            shown = value / quantity.factor(survey.units)
-            value = "" if np.isnan(shown) else f"{shown:.10g}"
+            number = value / quantity.factor(survey.units)
+            value = "" if np.isnan(number) else f"{number:.10g}"
         unit = quantity.unit(survey.units) if quantity else ""
         rows.append((item.name, item.label, str(value), unit, item.help))
     frame = pd.DataFrame(rows, columns=[column.name for column in RULE_COLUMNS])
@@ -127,7 +127,7 @@ def _trees(outcome: Outcome) -> TidyTable:
 def _lines(outcome: Outcome, typed: pd.DataFrame, left_out: frozenset[About]) -> TidyTable:
     survey, setups = outcome.survey, outcome.setups
     lines = survey.lines
-    shown = [
+    copied = [
         "level_distance",
         "crown_base",
         "crown_top",
@@ -139,7 +139,7 @@ def _lines(outcome: Outcome, typed: pd.DataFrame, left_out: frozenset[About]) ->
         line_id=_numbered(len(lines)),
         tree_id=setups["tree_position"] + 1,
         plot_id=_plot_ids(setups["plot_position"]),
-        **{name: setups[name] for name in shown},
+        **{name: setups[name] for name in copied},
         **{name: setups[source] for name, source in _USED.items()},
         closed=_fields_in(survey, CLOSED, typed),
         refused=_fields_in(survey, REFUSED, None),

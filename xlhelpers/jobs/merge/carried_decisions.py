@@ -58,6 +58,6 @@ def _tab(key: str, decisions: Sequence[Decision], further: pd.DataFrame) -> TabP
 
 def seals_of(rendered: Package) -> dict[str, str]:
     """Return the names that tell the next fill that nobody has added to these tabs."""
-    found = our_tabs.find_tabs(rendered)
-    digests = {key: our_tabs.shown(rendered, sheet, key).digest for key, sheet in found.items()}
+    tabs = our_tabs.find_tabs(rendered)
+    digests = {key: our_tabs.shown(rendered, sheet, key).digest for key, sheet in tabs.items()}
     return our_tabs.seals(digests, "")

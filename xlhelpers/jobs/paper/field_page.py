@@ -192,8 +192,8 @@ def _rest_of_head(facts: PlotFacts, across: int, units: Units) -> Page:
         Box(_NOTE_UNITS, "Note", facts.note if fits else "below", value_look="label"),
     )
     stretched = ((first, 5), (second, 0), (third, 3))
-    said = () if fits else (text_line(f"Note: {facts.note}", across, "large_text"),)
-    return (*(Line(ROW, _filled(across, at, *boxes)) for boxes, at in stretched), *said)
+    note = () if fits else (text_line(f"Note: {facts.note}", across, "large_text"),)
+    return (*(Line(ROW, _filled(across, at, *boxes)) for boxes, at in stretched), *note)
 
 
 def _tip_boxes(scales: Sequence[str]) -> tuple[Box, Box]:

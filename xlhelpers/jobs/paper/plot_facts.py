@@ -90,12 +90,12 @@ def _scales(survey: Survey, instrument: str, table: InstrumentTable) -> tuple[st
     place = int(positions_in([instrument], survey.instruments["instrument"], identifier_key)[0])
     known = table.scales[place]
     base = float(table.scale_distance[place])
-    shown = []
+    scales = []
     for scale in choice("scale"):
         if not known or scale in known:
             made_for = scale == "fixed distance" and np.isfinite(base)
-            shown.append(f"{scale} {base:g}" if made_for else scale)
-    return tuple(shown)
+            scales.append(f"{scale} {base:g}" if made_for else scale)
+    return tuple(scales)
 
 
 def _eye_height(survey: Survey, crew: str) -> str:

@@ -41,7 +41,7 @@ class Drawn:
     places: Places
     seed: int
     rows: pd.DataFrame
-    kept: int = 0
+    left_out: int = 0
 
 
 @dataclass(frozen=True)
@@ -296,7 +296,9 @@ def _drawn_tab(drawn: Drawn) -> TabPlan:
                 more_decimals=max(decimals, 0),
             )
         )
-    kept = f" {plural(drawn.kept, 'pilot plot')} kept, not listed here." if drawn.kept else ""
+    kept = (
+        f" {plural(drawn.left_out, 'pilot plot')} kept, not listed here." if drawn.left_out else ""
+    )
     return TabPlan(
         "plan_drawn",
         "Plots chosen at random",

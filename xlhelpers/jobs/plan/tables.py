@@ -55,17 +55,17 @@ def strata_from(table: ListTable) -> StrataFigures:
     WorkbookError
         With every cell that does not fit.
     """
-    found = table.find(STRATA_COLUMNS)
-    lacking = [key for key in ("stratum", "area", "variation") if key not in found]
+    columns = table.find(STRATA_COLUMNS)
+    lacking = [key for key in ("stratum", "area", "variation") if key not in columns]
     if lacking:
         raise WorkbookError(
             f"{table.name} needs columns with the headings stratum, area and variation. Missing: "
             f"{list_words(lacking)}. It has: {', '.join(filter(None, table.headings))}."
         )
-    names = table.column(found["stratum"])
+    names = table.column(columns["stratum"])
     problems = _name_problems(table, names, "stratum")
     numbers = {
-        key: _numbers(table, found, key, problems)
+        key: _numbers(table, columns, key, problems)
         for key in ("area", "variation", "possible", "cost", "mean")
     }
     if problems:
@@ -86,11 +86,13 @@ _LOWEST = {"area": 0.0, "variation": -1e-12, "possible": 0.99, "cost": 0.0, "mea
 _MUST = ("area", "variation")
 
 
-def _numbers(table: ListTable, found: dict[str, int], key: str, problems: list[str]) -> np.ndarray:
-    if key not in found:
+def _numbers(
+    table: ListTable, columns: dict[str, int], key: str, problems: list[str]
+) -> np.ndarray:
+    if key not in columns:
         return np.full(len(table.rows), math.nan)
     quantity = QUANTITIES["percent" if key == "variation" else "number"]
-    texts = table.column(found[key])
+    texts = table.column(columns[key])
     # means of some strata only would mislead
     wanted = key in _MUST or (key == "mean" and any(texts))
     values = []
@@ -120,17 +122,17 @@ def places_from(table: ListTable, strata: Sequence[str]) -> Places:
     WorkbookError
         With every row that has no name, shares one, or names no stratum of the plan.
     """
-    found = table.find(PLACE_COLUMNS)
-    if "plot" in found:
-        names = table.column(found["plot"])
+    columns = table.find(PLACE_COLUMNS)
+    if "plot" in columns:
+        names = table.column(columns["plot"])
     else:
         names = [" | ".join(row) for row in table.rows]
     problems = _name_problems(table, names, "place")
     of = [strata[0]] * len(names)
-    if len(strata) > 1 and "stratum" not in found:
+    if len(strata) > 1 and "stratum" not in columns:
         problems.append("it needs a column stratum, because the plan has strata")
     elif len(strata) > 1:
-        of = table.column(found["stratum"])
+        of = table.column(columns["stratum"])
         known = {fold(name) for name in strata}
         problems += [
             f"line {line}: “{name}” is not a stratum of the plan ({', '.join(strata)})"

@@ -96,16 +96,16 @@ def _other_ways(plan: Plan) -> list[str]:
     if len(plan.figures.names) == 1:
         return []
     costs = plan.figures.costs if is_costed(plan) else None
-    said = []
+    others = []
     for way in WAYS:
         counts = plan.needed[way]
         if way != plan.wanted.way and counts is not None and (way != "costs" or costs is not None):
             cost = "" if costs is None else f", at a cost of {float(counts @ costs):,.4g}"
             needed = plural(int(counts.sum()), "plot")
-            said.append(f"Divided {WAY_WORDS[way]}, you would need {needed}{cost}.")
+            others.append(f"Divided {WAY_WORDS[way]}, you would need {needed}{cost}.")
     if costs is not None and plan.chosen is not None:
-        said.append(f"The planned plots cost {float(plan.chosen @ costs):,.4g}.")
-    return said
+        others.append(f"The planned plots cost {float(plan.chosen @ costs):,.4g}.")
+    return others
 
 
 def _of_pilot(plan: Plan) -> list[str]:

@@ -53,21 +53,21 @@ _STATS = (
 
 
 def _row(judged: Judged, units: Units) -> dict[str, Any]:
-    objective, found = judged.objective, judged.agreement
+    objective, agreement = judged.objective, judged.agreement
     has_tolerance = objective.words or not np.isnan(objective.tolerance)
     nothing = np.nan
 
     values = {
-        "bias": (found.bias, *found.bias_limits),
-        "lower": (found.lower, *found.lower_limits),
-        "upper": (found.upper, *found.upper_limits),
+        "bias": (agreement.bias, *agreement.bias_limits),
+        "lower": (agreement.lower, *agreement.lower_limits),
+        "upper": (agreement.upper, *agreement.upper_limits),
     }
     measured = {
         f"{name}{end}": value
         for name, three in values.items()
         for end, value in zip(("", "_low", "_high"), three, strict=True)
     }
-    measured |= {"sd": found.sd, "rmse": found.rmse, "tolerance": objective.tolerance}
+    measured |= {"sd": agreement.sd, "rmse": agreement.rmse, "tolerance": objective.tolerance}
     limits = judged.share_limits if has_tolerance else (nothing, nothing)
     return {
         "label": objective.label,
@@ -246,7 +246,7 @@ def _pairs_tab(pairs: pd.DataFrame, objectives: Sequence[Objective], units: Unit
 def _chart_data(pairs: pd.DataFrame, charted: Sequence[Judged]) -> TabPlan:
     blocks: list[Block] = []
     for one in charted:
-        key, quantity, found = one.objective.key, one.objective.quantity, one.agreement
+        key, quantity, agreement = one.objective.key, one.objective.quantity, one.agreement
         values = differences(pairs, one.objective)
         known = np.isfinite(values)
         mean = (pairs[f"{key}_first"] + pairs[f"{key}_again"]).to_numpy(float)[known] / 2
@@ -254,7 +254,7 @@ def _chart_data(pairs: pd.DataFrame, charted: Sequence[Judged]) -> TabPlan:
         lines = pd.DataFrame({"at": [mean.min(), mean.max()]})
         columns = [Column("at", "At", "number", quantity, more_decimals=2)]
         for name in ("bias", "lower", "upper"):
-            lines[name] = getattr(found, name)
+            lines[name] = getattr(agreement, name)
             columns.append(Column(name, name.capitalize(), "number", quantity, more_decimals=2))
         blocks += [
             Block(
@@ -281,10 +281,10 @@ def _chart_data(pairs: pd.DataFrame, charted: Sequence[Judged]) -> TabPlan:
 
 
 def _chart(one: Judged, units: Units) -> ChartPlan:
-    objective, found = one.objective, one.agreement
+    objective, agreement = one.objective, one.agreement
     key, unit = objective.key, QUANTITIES[objective.quantity].unit(units)
     bias, lower, upper = (
-        in_units(v, objective, units) for v in (found.bias, found.lower, found.upper)
+        in_units(v, objective, units) for v in (agreement.bias, agreement.lower, agreement.upper)
     )
     lines = tuple(
         points(label, f"{key}_lines", "at", name, "line" if name == "bias" else "dashed line")
@@ -299,8 +299,8 @@ def _chart(one: Judged, units: Units) -> ChartPlan:
         "points",
         f"{objective.label}: difference against mean",
         f"Points, one for each tree: first minus second {objective.label.lower()} against the mean "
-        f"of both, {found.n} trees. Bias {bias:.2f} {unit}, limits of agreement {lower:.2f} and "
-        f"{upper:.2f} {unit}.",
+        f"of both, {agreement.n} trees. Bias {bias:.2f} {unit}, limits of agreement {lower:.2f} "
+        f"and {upper:.2f} {unit}.",
         f"Mean of both ({unit})",
         f"First minus second ({unit})",
         (points("Trees", f"{key}_points", "mean", "difference"), *lines),

@@ -152,14 +152,14 @@ def _measurement_notes(facts: Facts) -> list[str]:
         )
         if np.isfinite(row[name])
     ]
-    said = []
+    notes = []
     if shifts:
-        said.append(
+        notes.append(
             f"All heights may also be too high or too low together: {' and '.join(shifts)} "
             "(standard uncertainty of the mean height). More trees do not reduce this."
         )
     checking = words.still_being_checked(facts)
-    return [*said, f"{checking} The figures may still change."] if checking else said
+    return [*notes, f"{checking} The figures may still change."] if checking else notes
 
 
 def what_was_measured(facts: Facts, rechecked: bool) -> Section:

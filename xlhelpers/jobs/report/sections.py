@@ -26,9 +26,9 @@ _AXIS_ENDS = (1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
 
 def how_many(facts: Facts) -> Section:
     """Return the trees, in the parts of the town where there are several."""
-    said, title = (words.how_many(facts),), "How many trees?"
+    sentences, title = (words.how_many(facts),), "How many trees?"
     if facts.mode == "measured":
-        return Section("trees", title, said, notes=(facts.because,))
+        return Section("trees", title, sentences, notes=(facts.because,))
     rows = facts.by_stratum("trees", "total")
     notes = [_per_area(facts)]
     if len(rows) > _MOST_STRATA:
@@ -42,7 +42,7 @@ def how_many(facts: Facts) -> Section:
         total=(_TOWN, [facts.town("trees", "total")]),
         title="Trees in each part of the town",
     )
-    return Section("trees", title, said, table, chart, tuple(note for note in notes if note))
+    return Section("trees", title, sentences, table, chart, tuple(note for note in notes if note))
 
 
 def _per_area(facts: Facts) -> str:
@@ -105,9 +105,9 @@ def how_deep_and_wide(facts: Facts) -> Section:
             for word, row in zip(("depth", "width"), totals, strict=True)
         ),
     )
-    said = (words.how_deep_and_wide(facts),)
+    sentences = (words.how_deep_and_wide(facts),)
     title = "How large are the crowns?"
-    return Section("crowns", title, said, table, chart, notes if table else ())
+    return Section("crowns", title, sentences, table, chart, notes if table else ())
 
 
 def _measured(row: pd.Series) -> str:
@@ -120,7 +120,11 @@ def _measured(row: pd.Series) -> str:
 def which_species(facts: Facts) -> Section:
     """Return the most common species and the index of diversity."""
     every = words.species_rows(facts)
-    said = (words.which_species(facts), words.top_share(facts), words.simpson_index(facts)[2])
+    every_sentence = (
+        words.which_species(facts),
+        words.top_share(facts),
+        words.simpson_index(facts)[2],
+    )
     table, chart = _figures(
         facts,
         [every.head(words.TOP)],
@@ -132,7 +136,7 @@ def which_species(facts: Facts) -> Section:
     notes = [f"{words.counted(unknown)} entered without a species."] if unknown else []
     if len(every) > words.TOP:
         notes.append(f"{len(every) - words.TOP} more species are not shown here.")
-    sentences = tuple(sentence for sentence in said if sentence)
+    sentences = tuple(sentence for sentence in every_sentence if sentence)
     return Section("species", "Which species?", sentences, table, chart, tuple(notes))
 
 
@@ -168,22 +172,22 @@ def whose(facts: Facts) -> Section:
     )
     named = rows[(rows["domain"] != NOT_STATED) & np.isfinite(rows["value"])]
     without = rows[rows["domain"] == NOT_STATED]
-    said = []
+    sentences = []
     if len(named):
         first = named.loc[named["value"].idxmax()]
-        said.append(
+        sentences.append(
             f"The largest group is {first['domain']}, with {words.share_of_trees(facts, first)}."
         )
     if len(without):
-        said.append(f"For {int(without['trees'].iloc[0]):,} trees no group was written down.")
-    return Section("groups", title, (" ".join(said),), table, chart)
+        sentences.append(f"For {int(without['trees'].iloc[0]):,} trees no group was written down.")
+    return Section("groups", title, (" ".join(sentences),), table, chart)
 
 
 def crown_cover(facts: Facts) -> Section:
     """Return crown cover, as added up and with random overlap, by part of the town."""
-    said, title = (words.how_much_cover(facts),), "Crown cover"
+    sentences, title = (words.how_much_cover(facts),), "Crown cover"
     if facts.mode == "measured":
-        return Section("cover", title, said)
+        return Section("cover", title, sentences)
     names = ("crown_cover", "crown_cover_random_overlap")
     totals = [facts.town(name, "share") for name in names]
     parts = [facts.by_stratum(name, "share") for name in names]
@@ -194,13 +198,13 @@ def crown_cover(facts: Facts) -> Section:
         parts = [row.to_frame().T.assign(domain=_TOWN) for row in totals]
         table, chart = _figures(facts, parts, ("", *_COVERS), title=_LAND)
     if table is None:
-        return Section("cover", title, said)
+        return Section("cover", title, sentences)
     notes = (
         "Each whole crown counts where its stem is. Trees in clumps cover less than crowns placed "
         "at random. Trees planted apart in rows cover more.",
         _measured(totals[0]),
     )
-    return Section("cover", title, said, table, chart, notes)
+    return Section("cover", title, sentences, table, chart, notes)
 
 
 def _classes(facts: Facts, quantity: str, kind: str) -> pd.DataFrame:
