@@ -160,7 +160,7 @@ def total(design: Design, y: ArrayLike, bearing: ArrayLike | None = None) -> Est
     values = _columns(y)
     expanded = (design.weights[:, None] * values).sum(axis=0)
     found = Estimated(expanded, *_spread(design, values))
-    return _borne(design, found, values if bearing is None else _columns(bearing))
+    return _limit_freedom(design, found, values if bearing is None else _columns(bearing))
 
 
 def total_from_known(
@@ -189,7 +189,7 @@ def total_from_known(
         mean = sums[0] / sums[1]
         raised = sums[2] / sums[1]
         linear = mean * all_of_them + raised * (values - mean * has)
-    return _borne(design, Estimated(mean * sums[2], *_spread(design, linear)), values)
+    return _limit_freedom(design, Estimated(mean * sums[2], *_spread(design, linear)), values)
 
 
 def ratio(design: Design, y: ArrayLike, x: ArrayLike) -> Estimated:
@@ -221,10 +221,10 @@ def ratio(design: Design, y: ArrayLike, x: ArrayLike) -> Estimated:
     with np.errstate(all="ignore"):
         effective = expanded.sum(axis=0) ** 2 / (expanded**2).sum(axis=0)
     found = Estimated(value, *_spread(design, linear))
-    return _borne(design, found, numerator, np.maximum(effective - 1, 1.0))
+    return _limit_freedom(design, found, numerator, np.maximum(effective - 1, 1.0))
 
 
-def _borne(
+def _limit_freedom(
     design: Design, found: Estimated, values: Values, most: Values | float = np.inf
 ) -> Estimated:
     """Limit the degrees of freedom by the plots that bear a value, and to `most`."""

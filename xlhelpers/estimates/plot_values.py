@@ -119,7 +119,7 @@ class PlotValues:
         """Return in words which plots do not count and why, a sentence a reason."""
         out = self.table[(self.table["because"] != "") & ~self.table["outside"]]
         return [
-            f"Not used: plot {_listed([str(name) or '(blank)' for name in plots])} ({reason})."
+            f"Not used: plot {_list_names([str(name) or '(blank)' for name in plots])} ({reason})."
             for reason, plots in out.groupby("because", sort=False)["plot"]
         ]
 
@@ -180,5 +180,5 @@ def _sum(
     return np.where((of > 0) & (number == 0), np.nan, raised), of - number
 
 
-def _listed(names: list[str]) -> str:
+def _list_names(names: list[str]) -> str:
     return ", ".join(names[:8]) + (f" and {len(names) - 8} more" if len(names) > 8 else "")
