@@ -79,7 +79,7 @@ def change(
         raise WorkbookError(" ".join(problems))
     outcomes = [compute(Package.open(path)) for path in (old, new)]
     found = compare_surveys(outcomes[0], outcomes[1], confidence)
-    units = outcomes[1].survey.units
+    units: Units = "us" if outcomes[1].survey.units == "us" else "metric"
     if out is not None:
         write_book(out, render_change(found, units, (old.name, new.name)), backup=False)
     return found, units

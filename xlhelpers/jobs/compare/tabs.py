@@ -83,7 +83,7 @@ def add_tabs(
     plots = zip(survey.plots["plot"], survey.plots["paper_sheets"], strict=True)
     sheets = {identifier_key(plot): float(count) for plot, count in plots}
     tabs = [_open_tab(compared, targets, names, sheets), _rates_tab(frames, names)]
-    scratch = render_crew_tabs(tabs, survey.units)
+    scratch = render_crew_tabs(tabs, "us" if survey.units == "us" else "metric")
     defined = names_of(Package.from_bytes(scratch, "comparison.xlsx"))
     graft_sheets(package, scratch, replacing={}, defined=defined)
 

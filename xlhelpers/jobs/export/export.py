@@ -109,7 +109,7 @@ def export(
     _refuse_folder(folder)
     crew_book = open_crew_book(book)
     outcome = compute(Package.open(book))  # with what the office decided
-    shown: Units = units or outcome.survey.units
+    shown: Units = units or ("us" if outcome.survey.units == "us" else "metric")
     tables = tidy_tables(outcome, crew_book.typed["lines"], left_out)
     files = [csv_bytes(table, shown) for table in tables]
     title = str(outcome.survey.rules["survey_name"]) or book.stem

@@ -171,7 +171,7 @@ _NUMBERS = (
 def _from_pilot(
     options: argparse.Namespace, outcome: Outcome, wanted: Wanted, costs: dict[str, float]
 ) -> PlanBook:
-    units: Units = options.units or outcome.survey.units
+    units: Units = options.units or ("us" if outcome.survey.units == "us" else "metric")
     measure = next(one for one in MEASURES if one.key == options.of)
     pilot = pilot_of(outcome, measure, costs)
     _refuse_costs(costs, pilot.figures)

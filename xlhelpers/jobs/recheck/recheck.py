@@ -123,10 +123,10 @@ def report(first: Path, again: Path, out: Path, known: bool = False) -> tuple[li
         refuse_unreadable(path)
         packages.append(Package.open(path))
     outcomes = [compute(package) for package in packages]
-    units = outcomes[0].survey.units
+    units: Units = "us" if outcomes[0].survey.units == "us" else "metric"
     objectives = DEFAULTS
     for package, outcome in zip(packages, outcomes, strict=True):  # the second's, if it has any
-        own = outcome.survey.units
+        own: Units = "us" if outcome.survey.units == "us" else "metric"
         objectives = read_objectives(package, own) or objectives
     pairs = pair_trees(outcomes[0], outcomes[1], [one.key for one in objectives])
     if not is_measured(outcomes[1].trees).any():

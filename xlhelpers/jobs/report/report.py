@@ -7,6 +7,7 @@ from pathlib import Path
 
 from xlhelpers.errors import ReadingError, WorkbookError
 from xlhelpers.estimates.remeasured import DEFAULTS, Judged, is_measured, judge_pairs, pair_trees
+from xlhelpers.fields.quantities import Units
 from xlhelpers.jobs.report.book import headlines, render_council_report
 from xlhelpers.jobs.report.facts import Facts, gather
 from xlhelpers.package.places import refuse_new_book
@@ -92,7 +93,7 @@ def _judged(book: Path, outcome: Outcome, rechecked: Path) -> Sequence[Judged]:
         raise WorkbookError(f"--recheck {rechecked} is the survey itself; name the second one.")
     package = Package.open(rechecked)
     again = compute(package)
-    units = again.survey.units
+    units: Units = "us" if again.survey.units == "us" else "metric"
     objectives = read_objectives(package, units) or DEFAULTS
     pairs = pair_trees(outcome, again, [one.key for one in objectives])
     if not is_measured(again.trees).any():

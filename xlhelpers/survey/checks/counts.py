@@ -173,7 +173,7 @@ def plot_area_impossible(facts: Facts) -> Hits:
     wrong = small | (areas > room[:, None] * _ROUNDING)
     rows = np.flatnonzero(wrong.any(axis=1))
     which = wrong[rows].argmax(axis=1)
-    units = facts.survey.units
+    units: Units = "us" if facts.survey.units == "us" else "metric"
     fields = [(f"plot.{_AREAS[at]}", f"plot.{_AREAS[1 - at]}") for at in which]
     return Hits(
         rows,
