@@ -195,7 +195,7 @@ def test_edited_objectives_are_used(tmp_path: Path) -> None:
     judged, units = report(first, again, tmp_path / "out.xlsx")
     assert judged[0].objective.tolerance == 0.2
     assert agreement_sentence(judged[0], units).startswith(
-        "0 of 6 heights within 0.2 m; objective 50%: not met"
+        "0 of 6 heights are within 0.2 m. Objective 50%: not met"
     )
     assert judged[0].agreement.bias == pytest.approx(-0.3)
 
