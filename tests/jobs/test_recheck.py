@@ -206,7 +206,7 @@ def test_known_answers_use_the_same_report(
     first, again = pair(tmp_path, [0.1] * 6)
     out = tmp_path / "out.xlsx"
     assert run("recheck", "report", first, again, "--out", out, "--known") == 0
-    assert "6 of 6 heights within 1 m" in capsys.readouterr().out
+    assert "6 of 6 heights are within 1 m" in capsys.readouterr().out
     texts = {value for value in grid(out, "Agreement").values.ravel() if isinstance(value, str)}
     assert any("errors of the first" in text for text in texts)
     with zipfile.ZipFile(out) as archive:
