@@ -122,7 +122,7 @@ def plot_area_impossible(facts: Facts) -> Hits:
     wrong = small | (areas > room[:, None] * _ROUNDING)
     rows = np.flatnonzero(wrong.any(axis=1))
     which = wrong[rows].argmax(axis=1)
-    units: Units = facts.survey.units
+    units = facts.survey.units
     land = QUANTITIES["land area"]
     typed = areas[rows, which] / land.factor(units)
     too_small = f"That is too small for a plot. Was it typed in {_LARGER_UNIT[units]}?"
