@@ -80,6 +80,7 @@ def _naming_columns(survey: Survey, setups: pd.DataFrame) -> dict[str, Any]:
     plot_position = setups["plot_position"].to_numpy()[first]
     strata = np.append(survey.plots["stratum"].to_numpy(dtype=object), "")
     everywhere = np.ones(len(setups), dtype=bool)
+    instruments = setups["instrument"].to_numpy(dtype=object)
     zero = setups["base_set_to_zero"].to_numpy()
     return {
         "plot": head["plot"].to_numpy(dtype=object),
