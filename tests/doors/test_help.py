@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.jobs.crews import TOWN
+from tests.town import TOWN
 from xlhelpers.doors.command_line.main import build_parser, main
 
 HEAVY = ("pandas", "scipy", "openpyxl", "xlwings", "lxml", "xlsxwriter")

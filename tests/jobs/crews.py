@@ -12,8 +12,6 @@ from xlhelpers.package.sheet.cell_edit import write_cells
 from xlhelpers.package.sheet.cell_writes import CellWrite
 from xlhelpers.package.zip.container import Package
 
-TOWN = Path(__file__).parents[2] / "demo_workbooks" / "town.xlsx"
-
 
 def parse(*arguments: object) -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="xlhelpers")

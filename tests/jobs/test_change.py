@@ -7,9 +7,9 @@ from xml.etree import ElementTree
 import openpyxl
 import pytest
 
-from tests.commands import estimates
-from tests.jobs.crews import TOWN
+from tests.jobs import estimates
 from tests.jobs.estimates import grown_town, growth_of, plot, run, survey, trees_of
+from tests.town import TOWN
 from xlhelpers.fields.rules import RULES
 from xlhelpers.jobs.change.change import change
 from xlhelpers.jobs.change.compare_surveys import Change

@@ -5,7 +5,8 @@ from typing import Any
 
 import pytest
 
-from tests.jobs.crews import TOWN, changed, run
+from tests.jobs.crews import changed, run
+from tests.town import TOWN
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.jobs.compare.compare import compare
 from xlhelpers.jobs.compare.keyed_twice import NO_LINE

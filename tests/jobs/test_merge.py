@@ -8,8 +8,9 @@ import pandas as pd
 import pytest
 
 from tests.jobs.books import GOOD, PLOT, keyed, varied
-from tests.jobs.crews import TOWN, changed, run
+from tests.jobs.crews import changed, run
 from tests.jobs.deciding import TROUBLED, decide, rows_of
+from tests.town import TOWN
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.places import PEOPLE
 from xlhelpers.fields.species import SPECIES
@@ -24,7 +25,6 @@ from xlhelpers.reading.crew_book import open_crew_book
 from xlhelpers.reading.outcome import check
 from xlhelpers.reading.survey import read_survey
 from xlhelpers.survey.setups.setups import compute_setups
-from xlhelpers.template import layout
 from xlhelpers.template.keyed_rows import key_rows
 
 FIELD = FIELD_SHEET.tab

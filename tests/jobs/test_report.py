@@ -9,7 +9,6 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from tests.jobs.crews import TOWN
 from tests.jobs.estimates import plot, run, survey, trees_of
 from tests.jobs.reports import (
     NORTH,
@@ -23,6 +22,7 @@ from tests.jobs.reports import (
     town,
     us_town,
 )
+from tests.town import TOWN, town_outcome
 from xlhelpers.estimates.estimates import estimate
 from xlhelpers.package.zip.container import Package
 from xlhelpers.reading.outcome import compute
@@ -128,7 +128,7 @@ def test_sentences_say_what_the_tables_hold(demo: Path) -> None:
 
 
 def test_what_open_findings_do_to_the_figures_is_a_main_row(demo: Path) -> None:
-    outcome = compute(Package.open(TOWN))
+    outcome = town_outcome()
     doubtful = sorted(open_trees(outcome))
     trees = outcome.trees.copy()
     for name in ("total_height", "basal_area"):
