@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.jobs.crews import TOWN
+from tests.town import TOWN
 from xlhelpers.doors.command_line import main as door
 from xlhelpers.doors.command_line.main import main
 from xlhelpers.jobs.catalog import NAMES

@@ -9,8 +9,6 @@ from xlhelpers.package.sheet.cell_edit import write_cells
 from xlhelpers.package.sheet.cell_writes import CellWrite
 from xlhelpers.package.zip.container import Package
 
-TOWN = Path(__file__).parents[2] / "demo_workbooks" / "town.xlsx"
-
 
 def changed(source: Path, target: Path, cells: Mapping[tuple[str, int, int], Any]) -> Path:
     """Write a copy of a workbook with other values in some cells (sheet, row, column)."""

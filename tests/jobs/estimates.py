@@ -5,8 +5,10 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
+from tests.blank_books import blank
 from tests.jobs.books import PLOT, varied
-from tests.jobs.crews import TOWN, changed
+from tests.jobs.crews import changed
+from tests.town import TOWN
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.instruments import INSTRUMENTS
 from xlhelpers.fields.places import PEOPLE, PLOTS, STRATA
@@ -15,7 +17,6 @@ from xlhelpers.package.sheet.grid import Grid, read_grid
 from xlhelpers.package.zip.container import Package
 from xlhelpers.reading.crew_book import open_crew_book
 from xlhelpers.template.keyed_rows import key_rows
-from xlhelpers.template.make import make_template
 
 Row = dict[str, Any]
 
@@ -33,8 +34,7 @@ def trees_of(name: str, count: int, **more: Any) -> list[Row]:
 
 def survey(path: Path, plots: list[Row], lines: list[Row], strata: list[Row] | None = None) -> Path:
     """Write a workbook of sample plots; `strata` in the units shown."""
-    path.write_bytes(make_template("metric", "a4", plots=len(plots) + 2, lines=len(lines) + 10))
-    package = Package.open(path)
+    package = Package.from_bytes(blank(plots=len(plots) + 2, lines=len(lines) + 10))
     key_rows(package, PEOPLE, [{"initials": "AB", "eye_height": 1.5}])
     kind = "clinometer, percent and degrees"
     key_rows(package, INSTRUMENTS, [{"instrument": "C1", "kind": kind}])

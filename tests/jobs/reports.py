@@ -8,6 +8,7 @@ from typing import Any
 import openpyxl
 from openpyxl.utils import range_boundaries
 
+from tests.blank_books import blank
 from tests.jobs.books import run
 from tests.jobs.estimates import Row, plot, survey, trees_of
 from xlhelpers.fields.field_sheet import FIELD_SHEET
@@ -16,7 +17,6 @@ from xlhelpers.fields.places import PEOPLE, PLOTS, STRATA
 from xlhelpers.fields.rules import RULES
 from xlhelpers.package.zip.container import Package
 from xlhelpers.template.keyed_rows import key_rows
-from xlhelpers.template.make import make_template
 
 TWO = [{"stratum": "North", "area": 30, "plots_possible": 750},
        {"stratum": "South", "area": 10, "plots_possible": 250}]  # fmt: skip
@@ -58,8 +58,7 @@ def us_town(path: Path) -> Path:
             for at, line in enumerate(trees_of(name, count, width_across=26)):
                 width = {"width_widest": 30 + at + count}
                 lines.append(line | width | {"distance": line["distance"] * 3, "diameter": 6 + at})
-    path.write_bytes(make_template("us", "letter", plots=len(plots) + 2, lines=len(lines) + 10))
-    package = Package.open(path)
+    package = Package.from_bytes(blank("us", "letter", plots=len(plots) + 2, lines=len(lines) + 10))
     key_rows(package, PEOPLE, [{"initials": "AB", "eye_height": 5}])
     kind = "clinometer, percent and degrees"
     key_rows(package, INSTRUMENTS, [{"instrument": "C1", "kind": kind}])

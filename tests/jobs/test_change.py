@@ -9,8 +9,8 @@ import pytest
 
 from tests.jobs import estimates
 from tests.jobs.books import run
-from tests.jobs.crews import TOWN
 from tests.jobs.estimates import grown_town, growth_of, plot, survey, trees_of
+from tests.town import TOWN
 from xlhelpers.fields.rules import RULES
 from xlhelpers.jobs.change.change import change
 from xlhelpers.jobs.change.compare_surveys import Change

@@ -6,7 +6,8 @@ from typing import Any
 import pytest
 
 from tests.jobs.books import run
-from tests.jobs.crews import TOWN, changed
+from tests.jobs.crews import changed
+from tests.town import TOWN
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.jobs.compare.compare import compare
 from xlhelpers.jobs.compare.keyed_twice import NO_LINE

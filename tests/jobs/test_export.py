@@ -12,10 +12,10 @@ import pandas as pd
 import pytest
 
 from tests.jobs.books import run
-from tests.jobs.crews import TOWN, changed
+from tests.jobs.crews import changed
+from tests.town import TOWN, town_outcome
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.reading.crew_book import open_crew_book
-from xlhelpers.reading.outcome import check
 
 frictionless = pytest.importorskip("frictionless")
 pytestmark = pytest.mark.filterwarnings("default")
@@ -67,7 +67,7 @@ def test_the_validator_would_see_a_fault(tmp_path: Path) -> None:
 
 def test_values_are_those_of_the_survey(tmp_path: Path) -> None:
     run("export", TOWN, "--out", tmp_path / "out", "--units", "us")
-    outcome = check(TOWN)
+    outcome = town_outcome()
     trees = pd.read_csv(tmp_path / "out" / "trees.csv", dtype={"plot": str, "tree": str})
     lines = pd.read_csv(tmp_path / "out" / "lines.csv", dtype={"plot": str, "tree": str})
     assert len(trees) == len(outcome.trees)

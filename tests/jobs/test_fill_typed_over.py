@@ -8,8 +8,8 @@ import pytest
 
 from tests.conftest import Converter
 from tests.jobs.books import PLOT, keyed, varied
-from tests.jobs.crews import TOWN
 from tests.jobs.test_fill_formulas import COLUMNS, grid_of, put
+from tests.town import TOWN
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.workbook import RESULT_TABS
 from xlhelpers.jobs.fill.fill import Filled, fill
@@ -200,6 +200,7 @@ def test_nothing_is_written_after_libreoffice_saved_a_filled_workbook(
     assert not fill(saved).wrote
 
 
+@pytest.mark.slow
 @pytest.mark.libreoffice
 def test_a_workbook_saved_by_libreoffice_is_not_called_typed_over(
     book: Path, soffice: Converter

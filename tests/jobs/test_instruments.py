@@ -8,12 +8,12 @@ import openpyxl
 import pytest
 
 from tests.jobs.books import keyed, varied
+from tests.town import TOWN
 from xlhelpers.doors.command_line.main import main
 from xlhelpers.fields.instruments import INSTRUMENT_CHECKS
 from xlhelpers.package.zip.container import Package
 from xlhelpers.template.keyed_rows import key_rows
 
-TOWN = Path(__file__).parents[2] / "demo_workbooks" / "town.xlsx"
 PLOT: dict[str, Any] = {
     "plot": "1",
     "status": "measured",

@@ -8,8 +8,9 @@ import pandas as pd
 import pytest
 
 from tests.jobs.books import GOOD, PLOT, keyed, run, varied
-from tests.jobs.crews import TOWN, changed
+from tests.jobs.crews import changed
 from tests.jobs.deciding import TROUBLED, decide, rows_of
+from tests.town import TOWN
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.places import PEOPLE
 from xlhelpers.fields.species import SPECIES

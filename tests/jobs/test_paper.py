@@ -7,11 +7,10 @@ import openpyxl
 import pytest
 
 from tests.jobs.books import keyed, varied
+from tests.town import TOWN
 from xlhelpers.doors.command_line.main import main
 from xlhelpers.pages import pdf
 from xlhelpers.pages.page_code import page_code
-
-TOWN = Path(__file__).parents[2] / "demo_workbooks" / "town.xlsx"
 
 
 def call(*arguments: str | Path) -> int:

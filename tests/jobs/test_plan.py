@@ -9,12 +9,11 @@ import openpyxl
 import pytest
 
 from tests.jobs.books import run
-from tests.jobs.crews import TOWN
 from tests.jobs.estimates import plot, survey, trees_of
+from tests.town import TOWN, town_outcome
 from xlhelpers.estimates.plot_values import plot_values
 from xlhelpers.fields.rules import RULES
 from xlhelpers.package.zip.container import Package
-from xlhelpers.reading.outcome import compute
 from xlhelpers.survey.summaries import open_trees
 from xlhelpers.template.keyed_rows import key_rows
 
@@ -59,7 +58,7 @@ def test_the_demo_town(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> No
                   "Basal area: plot 10 causes", "Divided by area, you would need"):  # fmt: skip
         assert words in said
     # trees of plots that are left out rest on open findings too, but the plan does not use them
-    outcome = compute(Package.open(TOWN))
+    outcome = town_outcome()
     used = np.flatnonzero(plot_values(outcome).table["because"] == "")
     plots = outcome.trees["plot_position"].to_numpy()[sorted(open_trees(outcome))]
     assert 0 < np.isin(plots, used).sum() < len(plots)

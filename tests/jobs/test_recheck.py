@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 
 from tests.jobs.books import GOOD, PLOT, keyed, run, varied
-from tests.jobs.crews import TOWN, changed
+from tests.jobs.crews import changed
+from tests.town import TOWN, town_outcome
 from xlhelpers.errors import WorkbookError
 from xlhelpers.estimates.remeasured import agreement_sentence, crews_of, draw
 from xlhelpers.fields.field_sheet import FIELD_SHEET
@@ -22,7 +23,6 @@ from xlhelpers.package.sheet.grid import Grid, read_grid
 from xlhelpers.package.sheet.references import parse_target
 from xlhelpers.package.zip.container import Package
 from xlhelpers.reading.crew_book import open_crew_book
-from xlhelpers.reading.outcome import check
 from xlhelpers.survey.evaluate import evaluate
 
 FIELD = FIELD_SHEET.tab
@@ -224,7 +224,7 @@ def test_report_of_the_town(tmp_path: Path) -> None:
     assert run("recheck", "report", TOWN, again, "--out", out) in (0, 1)
     assert TOWN.read_bytes() == before
     pairs = grid(out, "Pairs").values
-    trees = check(TOWN).trees
+    trees = town_outcome().trees
     single = ~(trees["duplicate"] | trees["unnumbered"])
     row = next(i for i, cell in enumerate(pairs[:, 0]) if cell == "Plot no.")
     assert len([cell for cell in pairs[row + 1 :, 0] if cell is not None]) == single.sum()

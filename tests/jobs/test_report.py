@@ -10,7 +10,6 @@ import openpyxl
 import pytest
 
 from tests.jobs.books import run
-from tests.jobs.crews import TOWN
 from tests.jobs.estimates import plot, survey, trees_of
 from tests.jobs.reports import (
     NORTH,
@@ -24,6 +23,7 @@ from tests.jobs.reports import (
     town,
     us_town,
 )
+from tests.town import TOWN, town_outcome
 from xlhelpers.estimates.estimates import estimate
 from xlhelpers.package.zip.container import Package
 from xlhelpers.reading.outcome import compute
@@ -129,7 +129,7 @@ def test_sentences_say_what_the_tables_hold(demo: Path) -> None:
 
 
 def test_what_open_findings_do_to_the_figures_is_a_main_row(demo: Path) -> None:
-    outcome = compute(Package.open(TOWN))
+    outcome = town_outcome()
     doubtful = sorted(open_trees(outcome))
     trees = outcome.trees.copy()
     for name in ("total_height", "basal_area"):

@@ -10,14 +10,12 @@ import openpyxl
 import pandas as pd
 import pytest
 
-from tests.jobs.crews import TOWN
+from tests.town import town_outcome
 from xlhelpers.jobs.report import words as report_words
 from xlhelpers.jobs.report.book import headlines, render_council_report
 from xlhelpers.jobs.report.facts import Facts, gather
 from xlhelpers.jobs.report.numbers import rounded, write_margin, write_value
 from xlhelpers.jobs.report.quality import findings
-from xlhelpers.package.zip.container import Package
-from xlhelpers.reading.outcome import compute
 from xlhelpers.survey.decisions.carry import NO_LONGER_FOUND
 from xlhelpers.survey.decisions.decisions import (
     CORRECTED,
@@ -32,7 +30,7 @@ from xlhelpers.survey.outcome import Outcome
 
 @pytest.fixture(scope="module")
 def outcome() -> Outcome:
-    return compute(Package.open(TOWN))
+    return town_outcome()
 
 
 @pytest.fixture(scope="module")

@@ -4,17 +4,14 @@ from pathlib import Path
 
 import pytest
 
-from tests.jobs.books import keyed, varied
+from tests.jobs.books import varied, write_filled
 from tests.jobs.deciding import TROUBLED, decide
 from xlhelpers.doors.command_line.main import main
-from xlhelpers.jobs.fill.fill import fill
 
 
 @pytest.fixture
 def book(tmp_path: Path) -> Path:
-    path = keyed(tmp_path / "town.xlsx", [*varied(5), *TROUBLED])
-    fill(path)
-    return path
+    return write_filled(tmp_path / "town.xlsx", [*varied(5), *TROUBLED])
 
 
 def listed(book: Path, who: str, capsys: pytest.CaptureFixture[str]) -> str:

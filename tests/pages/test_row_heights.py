@@ -13,8 +13,8 @@ from openpyxl.cell.cell import MergedCell
 from openpyxl.worksheet.worksheet import Worksheet
 from xlsxwriter.utility import xl_pixel_width
 
-from tests.jobs.crews import TOWN
 from tests.jobs.tabs.printed_pages import pages_of
+from tests.town import TOWN
 from xlhelpers.doors.command_line.main import main
 
 _LINES = {9: 12.0, 10: 12.75, 11: 15.0, 12: 15.75, 13: 17.25}

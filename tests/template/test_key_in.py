@@ -5,22 +5,20 @@ from datetime import date, datetime
 import numpy as np
 import pytest
 
+from tests.blank_books import blank
 from tests.reading.make_grids import LINE, PLOT_ROW
 from xlhelpers.errors import WorkbookError
-from xlhelpers.fields.field_sheet import FIELD_SHEET
-from xlhelpers.fields.places import PLOTS
-from xlhelpers.fields.rules import RULES
+from xlhelpers.fields.workbook import FIELD_SHEET, PLOTS, RULES
 from xlhelpers.package.parts.parts import sheet_named
 from xlhelpers.package.sheet.grid import read_grid
 from xlhelpers.package.zip.container import Package
 from xlhelpers.reading.survey import read_survey
 from xlhelpers.template.keyed_rows import key_rows
-from xlhelpers.template.make import make_template
 
 
 @pytest.fixture
 def book():
-    return Package.from_bytes(make_template("metric", "a4", plots=2), "Town.xlsx")
+    return Package.from_bytes(blank(), "Town.xlsx")
 
 
 def grid_of(book, tab):

@@ -19,6 +19,7 @@ from tests.doors.excel.open_books import (
     names_of,
 )
 from tests.jobs.books import PLOT, keyed, varied
+from tests.town import TOWN
 from xlhelpers.doors.excel.live_plan import Change
 from xlhelpers.doors.excel.live_writer import UNWATCHED, rectangles
 from xlhelpers.doors.excel.open_book import HALF_WAY, LIST_TAB, UNDO, fill_open_book
@@ -35,7 +36,6 @@ from xlhelpers.pages.banner import NO_CHANGE
 from xlhelpers.reading.survey import read_survey
 
 ROOT = Path(__file__).parents[3]
-TOWN = ROOT / "demo_workbooks" / "town.xlsx"
 COLUMNS = {field.name: at for at, field in enumerate(FIELD_SHEET.fields, 1)}
 LIVE = {COLUMNS[field.name] for field in FIELD_SHEET.fields if field.block in ("live", "helper")}
 LINES = 16  # four more than the template prepares
