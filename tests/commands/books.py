@@ -1,14 +1,20 @@
-"""A small keyed workbook for the tests of the commands."""
+"""A small keyed workbook for the tests of the commands, before and after a fill.
 
+What is asked for again is not made again: most tests start from one of a few workbooks.
+"""
+
+from collections.abc import Callable
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
+from tests.blank_books import blank
+from xlhelpers.commands.fill import fill
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.instruments import INSTRUMENTS
 from xlhelpers.fields.places import PEOPLE, PLOTS
 from xlhelpers.package.container import Package
 from xlhelpers.workbook.key_in import key_rows
-from xlhelpers.workbook.template import make_template
 
 # A tree of 20 m sighted at 100 ft or 30 m: readings in percent, nothing wrong
 GOOD = {
@@ -32,19 +38,45 @@ PLOT = {
 }
 
 
-def keyed(
-    path: Path, lines: list[dict[str, Any]], plots: list[dict[str, Any]] | None = None
-) -> Path:
+Rows = list[dict[str, Any]]
+
+_MADE: dict[str, bytes] = {}
+
+
+def keyed(path: Path, lines: Rows, plots: Rows | None = None) -> Path:
     """Write a template with these lines keyed into it; what a line leaves out is as in GOOD."""
-    path.write_bytes(make_template("metric", "a4", plots=2, lines=12))
-    package = Package.open(path)
+    path.write_bytes(_once(f"keyed {lines} {plots}", lambda: _keyed(lines, plots)))
+    return path
+
+
+def filled(path: Path, lines: Rows, plots: Rows | None = None) -> Path:
+    """Write what `keyed` writes after a fill, without the backup."""
+
+    def fill_it() -> bytes:
+        with TemporaryDirectory() as folder:
+            book = keyed(Path(folder) / path.name, lines, plots)
+            fill(book)
+            return book.read_bytes()
+
+    # the name of the workbook is on one of the tabs
+    path.write_bytes(_once(f"filled {path.name} {lines} {plots}", fill_it))
+    return path
+
+
+def _once(asked: str, make: Callable[[], bytes]) -> bytes:
+    if asked not in _MADE:
+        _MADE[asked] = make()
+    return _MADE[asked]
+
+
+def _keyed(lines: Rows, plots: Rows | None) -> bytes:
+    package = Package.from_bytes(blank())
     key_rows(package, PEOPLE, [{"initials": "AB", "eye_height": 1.5}])
     kind = "clinometer, percent and degrees"
     key_rows(package, INSTRUMENTS, [{"instrument": "C1", "kind": kind}])
     key_rows(package, PLOTS, plots or [PLOT | {"trees_counted": len({x["tree"] for x in lines})}])
     key_rows(package, FIELD_SHEET, [GOOD | line for line in lines])
-    path.write_bytes(package.to_bytes())
-    return path
+    return package.to_bytes()
 
 
 def varied(count: int) -> list[dict[str, Any]]:

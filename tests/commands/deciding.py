@@ -1,6 +1,7 @@
 """Types into our tabs as an office does, with a program that is not ours."""
 
 from collections.abc import Iterator, Mapping
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -28,13 +29,18 @@ def columns(sheet: Worksheet) -> dict[str, int]:
 
 def rows_of(path: Path, tab: str = "To check") -> list[dict[str, Any]]:
     """Return the rows of a tab by heading, those with a finding's id only."""
-    sheet = openpyxl.load_workbook(path, data_only=True)[tab]
-    at = columns(sheet)
-    rows = [
-        {heading: sheet.cell(number, column).value for heading, column in at.items()}
-        for number in range(heading_row(sheet) + 1, sheet.max_row + 1)
-    ]
+    # read-only, it takes in the one sheet that is asked for
+    with closing(openpyxl.load_workbook(path, read_only=True, data_only=True)) as book:
+        cells = list(book[tab].iter_rows(values_only=True))
+    first = next(number for number, row in enumerate(cells) if "Finding" in row)
+    at = {str(heading): column for column, heading in enumerate(cells[first]) if heading}
+    rows = [{heading: row[column] for heading, column in at.items()} for row in cells[first + 1 :]]
     return [row for row in rows if row["Finding"]]
+
+
+def tab_names(path: Path) -> list[str]:
+    with closing(openpyxl.load_workbook(path, read_only=True)) as book:
+        return list(book.sheetnames)
 
 
 def row_of(path: Path, tree: str, tab: str = "To check") -> dict[str, Any]:

@@ -7,6 +7,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
+from tests.blank_books import blank
 from tests.commands.books import PLOT, varied
 from tests.commands.crews import TOWN, changed
 from xlhelpers import cli_estimates
@@ -18,7 +19,6 @@ from xlhelpers.package.grid import Grid, read_grid
 from xlhelpers.package.parts import sheet_named
 from xlhelpers.workbook.crew_book import open_crew_book
 from xlhelpers.workbook.key_in import key_rows
-from xlhelpers.workbook.template import make_template
 
 Row = dict[str, Any]
 
@@ -46,8 +46,7 @@ def trees_of(name: str, count: int, **more: Any) -> list[Row]:
 
 def survey(path: Path, plots: list[Row], lines: list[Row], strata: list[Row] | None = None) -> Path:
     """Write a workbook of sample plots; `strata` in the units shown."""
-    path.write_bytes(make_template("metric", "a4", plots=len(plots) + 2, lines=len(lines) + 10))
-    package = Package.open(path)
+    package = Package.from_bytes(blank(plots=len(plots) + 2, lines=len(lines) + 10))
     key_rows(package, PEOPLE, [{"initials": "AB", "eye_height": 1.5}])
     kind = "clinometer, percent and degrees"
     key_rows(package, INSTRUMENTS, [{"instrument": "C1", "kind": kind}])

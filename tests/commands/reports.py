@@ -8,6 +8,7 @@ from typing import Any
 import openpyxl
 from openpyxl.utils import range_boundaries
 
+from tests.blank_books import blank
 from tests.commands.estimates import Row, plot, run, survey, trees_of
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.instruments import INSTRUMENTS
@@ -15,7 +16,6 @@ from xlhelpers.fields.places import PEOPLE, PLOTS, STRATA
 from xlhelpers.fields.rules import RULES
 from xlhelpers.package.container import Package
 from xlhelpers.workbook.key_in import key_rows
-from xlhelpers.workbook.template import make_template
 
 TWO = [{"stratum": "North", "area": 30, "plots_possible": 750},
        {"stratum": "South", "area": 10, "plots_possible": 250}]  # fmt: skip
@@ -57,8 +57,7 @@ def us_town(path: Path) -> Path:
             for at, line in enumerate(trees_of(name, count, width_across=26)):
                 width = {"width_widest": 30 + at + count}
                 lines.append(line | width | {"distance": line["distance"] * 3, "diameter": 6 + at})
-    path.write_bytes(make_template("us", "letter", plots=len(plots) + 2, lines=len(lines) + 10))
-    package = Package.open(path)
+    package = Package.from_bytes(blank("us", "letter", plots=len(plots) + 2, lines=len(lines) + 10))
     key_rows(package, PEOPLE, [{"initials": "AB", "eye_height": 5}])
     kind = "clinometer, percent and degrees"
     key_rows(package, INSTRUMENTS, [{"instrument": "C1", "kind": kind}])

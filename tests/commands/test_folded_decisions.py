@@ -6,6 +6,7 @@ from typing import Any
 import openpyxl
 import pytest
 
+from tests.blank_books import blank
 from tests.commands.books import PLOT
 from tests.commands.deciding import decide, rekey, rows_of
 from tests.survey.doubt.test_explain import lines
@@ -17,7 +18,6 @@ from xlhelpers.fields.places import PEOPLE, PLOTS
 from xlhelpers.package.container import Package
 from xlhelpers.survey.identity import finding_id
 from xlhelpers.workbook.key_in import key_rows
-from xlhelpers.workbook.template import make_template
 
 WHOLE = "lines-on-other-scale"
 
@@ -30,8 +30,7 @@ def plot_row(plot: str, scale: str) -> dict[str, Any]:
 def book(tmp_path: Path) -> Path:
     """Three plots, the last read in percent where the plot says degrees."""
     path = tmp_path / "town.xlsx"
-    path.write_bytes(make_template("metric", "a4", plots=4, lines=40))
-    package = Package.open(path)
+    package = Package.from_bytes(blank(plots=4, lines=40))
     more = [row | {"plot": "3"} for row in lines()[:12]]
     trees = in_degrees(in_degrees([*lines(), *more], "1"), "2")
     # numbers of trees of their own, so that a tree is found by its number

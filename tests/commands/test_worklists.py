@@ -4,17 +4,14 @@ from pathlib import Path
 
 import pytest
 
-from tests.commands.books import keyed, varied
+from tests.commands.books import filled, varied
 from tests.commands.deciding import TROUBLED, decide
 from xlhelpers.cli import main
-from xlhelpers.commands.fill import fill
 
 
 @pytest.fixture
 def book(tmp_path: Path) -> Path:
-    path = keyed(tmp_path / "town.xlsx", [*varied(5), *TROUBLED])
-    fill(path)
-    return path
+    return filled(tmp_path / "town.xlsx", [*varied(5), *TROUBLED])
 
 
 def listed(book: Path, who: str, capsys: pytest.CaptureFixture[str]) -> str:

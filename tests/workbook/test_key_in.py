@@ -5,6 +5,7 @@ from datetime import date, datetime
 import numpy as np
 import pytest
 
+from tests.blank_books import blank
 from tests.workbook.make_grids import LINE, PLOT_ROW
 from xlhelpers.errors import WorkbookError
 from xlhelpers.fields.workbook import FIELD_SHEET, PLOTS, RULES
@@ -13,12 +14,11 @@ from xlhelpers.package.grid import read_grid
 from xlhelpers.package.parts import sheet_named
 from xlhelpers.workbook.key_in import key_rows
 from xlhelpers.workbook.read_survey import read_survey
-from xlhelpers.workbook.template import make_template
 
 
 @pytest.fixture
 def book():
-    return Package.from_bytes(make_template("metric", "a4", plots=2), "Town.xlsx")
+    return Package.from_bytes(blank(), "Town.xlsx")
 
 
 def grid_of(book, tab):
