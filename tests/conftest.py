@@ -1,4 +1,4 @@
-"""Fixtures for all tests: LibreOffice with a profile of its own for each test."""
+"""For all tests: `--slow`, and LibreOffice with a profile of its own for each test."""
 
 from __future__ import annotations
 
@@ -18,6 +18,19 @@ RECALCULATE_ALWAYS = """<?xml version="1.0" encoding="UTF-8"?>
 """
 
 Converter = Callable[..., Path]
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--slow", action="store_true", help="run the slow proofs as well")
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    if config.getoption("--slow"):
+        return
+    left_out = pytest.mark.skip(reason="a slow proof; --slow runs it")
+    for item in items:
+        if item.get_closest_marker("slow"):
+            item.add_marker(left_out)
 
 
 @pytest.fixture

@@ -49,7 +49,7 @@ def keyed(path: Path, lines: Rows, plots: Rows | None = None) -> Path:
     return path
 
 
-def filled(path: Path, lines: Rows, plots: Rows | None = None) -> Path:
+def write_filled(path: Path, lines: Rows, plots: Rows | None = None) -> Path:
     """Write what `keyed` writes after a fill, without the backup."""
 
     def fill_it() -> bytes:

@@ -11,8 +11,6 @@ from xlhelpers.package import parts
 from xlhelpers.package.cell_edit import CellWrite, write_cells
 from xlhelpers.package.container import Package
 
-TOWN = Path(__file__).parents[2] / "demo_workbooks" / "town.xlsx"
-
 
 def parse(*arguments: object) -> argparse.Namespace:
     parser = argparse.ArgumentParser(prog="xlhelpers")

@@ -9,7 +9,8 @@ from typing import Any
 
 from tests.blank_books import blank
 from tests.commands.books import PLOT, varied
-from tests.commands.crews import TOWN, changed
+from tests.commands.crews import changed
+from tests.town import TOWN
 from xlhelpers import cli_estimates
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.instruments import INSTRUMENTS

@@ -8,8 +8,8 @@ import openpyxl
 import pytest
 
 from tests.commands import estimates
-from tests.commands.crews import TOWN
 from tests.commands.estimates import grown_town, growth_of, plot, run, survey, trees_of
+from tests.town import TOWN
 from xlhelpers.commands.change import change
 from xlhelpers.fields.rules import RULES
 from xlhelpers.package.container import Package

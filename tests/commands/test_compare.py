@@ -5,7 +5,8 @@ from typing import Any
 
 import pytest
 
-from tests.commands.crews import TOWN, changed, run
+from tests.commands.crews import changed, run
+from tests.town import TOWN
 from xlhelpers.commands.compare import compare
 from xlhelpers.commands.new import new
 from xlhelpers.fields.field_sheet import FIELD_SHEET

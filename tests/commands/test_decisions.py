@@ -7,8 +7,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from tests.commands.books import filled as filled_book
-from tests.commands.books import varied
+from tests.commands.books import varied, write_filled
 from tests.commands.deciding import (
     TROUBLED,
     columns,
@@ -35,12 +34,12 @@ ACCEPT = {
 
 @pytest.fixture
 def book(tmp_path: Path) -> Path:
-    return filled_book(tmp_path / "town.xlsx", [*varied(5), *TROUBLED])
+    return write_filled(tmp_path / "town.xlsx", [*varied(5), *TROUBLED])
 
 
 @pytest.fixture(scope="module")
 def accepted_once(tmp_path_factory: pytest.TempPathFactory) -> bytes:
-    path = filled_book(tmp_path_factory.mktemp("town") / "town.xlsx", [*varied(5), *TROUBLED])
+    path = write_filled(tmp_path_factory.mktemp("town") / "town.xlsx", [*varied(5), *TROUBLED])
     decide(path, "7", ACCEPT)
     return path.read_bytes()
 
@@ -326,6 +325,7 @@ def test_lost_headings_are_said_and_the_tab_is_kept(accepted: Path) -> None:
     assert ACCEPT["Note"] in [cell.value for row in kept for cell in row]
 
 
+@pytest.mark.slow
 @pytest.mark.libreoffice
 def test_saving_with_another_program_loses_no_decision(book: Path, soffice: Converter) -> None:
     decide(book, "7", ACCEPT)

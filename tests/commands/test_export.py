@@ -11,8 +11,8 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from tests.commands.crews import TOWN, changed, run
-from xlhelpers.commands.check import check
+from tests.commands.crews import changed, run
+from tests.town import TOWN, town_outcome
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.workbook.crew_book import open_crew_book
 
@@ -66,7 +66,7 @@ def test_the_validator_would_see_a_fault(tmp_path: Path) -> None:
 
 def test_values_are_those_of_the_survey(tmp_path: Path) -> None:
     run("export", TOWN, "--out", tmp_path / "out", "--units", "us")
-    outcome = check(TOWN)
+    outcome = town_outcome()
     trees = pd.read_csv(tmp_path / "out" / "trees.csv", dtype={"plot": str, "tree": str})
     lines = pd.read_csv(tmp_path / "out" / "lines.csv", dtype={"plot": str, "tree": str})
     assert len(trees) == len(outcome.trees)

@@ -7,9 +7,9 @@ from shutil import copy
 import pytest
 
 from tests.commands.books import PLOT, keyed, varied
-from tests.commands.crews import TOWN
 from tests.commands.test_fill_formulas import COLUMNS, grid_of, put
 from tests.conftest import Converter
+from tests.town import TOWN
 from xlhelpers.commands.fill import Filled, fill
 from xlhelpers.commands.summary import as_json, say_filled
 from xlhelpers.fields.field_sheet import FIELD_SHEET
@@ -199,6 +199,7 @@ def test_nothing_is_written_after_libreoffice_saved_a_filled_workbook(
     assert not fill(saved).wrote
 
 
+@pytest.mark.slow
 @pytest.mark.libreoffice
 def test_a_workbook_saved_by_libreoffice_is_not_called_typed_over(
     book: Path, soffice: Converter

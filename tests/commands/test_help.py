@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.commands.crews import TOWN
+from tests.town import TOWN
 from xlhelpers.cli import build_parser, main
 
 HEAVY = ("pandas", "scipy", "openpyxl", "xlwings", "lxml", "xlsxwriter")

@@ -9,13 +9,13 @@ import openpyxl
 import pytest
 
 from tests.commands.books import keyed, varied
+from tests.town import TOWN
 from xlhelpers import cli_paper
 from xlhelpers.commands import instruments
 from xlhelpers.fields.instruments import INSTRUMENT_CHECKS
 from xlhelpers.package.container import Package
 from xlhelpers.workbook.key_in import key_rows
 
-TOWN = Path(__file__).parents[2] / "demo_workbooks" / "town.xlsx"
 PLOT: dict[str, Any] = {
     "plot": "1",
     "status": "measured",

@@ -8,8 +8,9 @@ import pandas as pd
 import pytest
 
 from tests.commands.books import GOOD, PLOT, keyed, varied
-from tests.commands.crews import TOWN, changed, run
+from tests.commands.crews import changed, run
 from tests.commands.deciding import TROUBLED, decide, rows_of
+from tests.town import TOWN
 from xlhelpers.commands.check import check
 from xlhelpers.commands.fill import fill
 from xlhelpers.commands.merge import merge

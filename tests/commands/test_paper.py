@@ -8,11 +8,10 @@ import openpyxl
 import pytest
 
 from tests.commands.books import keyed, varied
+from tests.town import TOWN
 from xlhelpers import cli_paper
 from xlhelpers.commands import paper
 from xlhelpers.workbook.paper.page_code import page_code
-
-TOWN = Path(__file__).parents[2] / "demo_workbooks" / "town.xlsx"
 
 
 def call(*arguments: str | Path) -> int:

@@ -8,9 +8,8 @@ import numpy as np
 import openpyxl
 import pytest
 
-from tests.commands.crews import TOWN
 from tests.commands.estimates import plot, run, survey, trees_of
-from xlhelpers.commands.compute import compute
+from tests.town import TOWN, town_outcome
 from xlhelpers.fields.rules import RULES
 from xlhelpers.package.container import Package
 from xlhelpers.survey.sampling.plot_values import plot_values
@@ -58,7 +57,7 @@ def test_the_demo_town(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> No
                   "Allocated by size alone it would take"):  # fmt: skip
         assert words in said
     # trees of plots that are left out rest on open findings too, but the plan does not use them
-    outcome = compute(Package.open(TOWN))
+    outcome = town_outcome()
     used = np.flatnonzero(plot_values(outcome).table["because"] == "")
     plots = outcome.trees["plot_position"].to_numpy()[sorted(open_trees(outcome))]
     assert 0 < np.isin(plots, used).sum() < len(plots)

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from tests.commands.books import GOOD, PLOT, keyed, varied
-from tests.commands.crews import TOWN, changed, run
-from xlhelpers.commands.check import check
+from tests.commands.crews import changed, run
+from tests.town import TOWN, town_outcome
 from xlhelpers.commands.recheck import plan, report
 from xlhelpers.commands.report import report as council_report
 from xlhelpers.errors import WorkbookError
@@ -222,7 +222,7 @@ def test_report_of_the_town(tmp_path: Path) -> None:
     assert run("recheck", "report", TOWN, again, "--out", out) in (0, 1)
     assert TOWN.read_bytes() == before
     pairs = grid(out, "Pairs").values
-    trees = check(TOWN).trees
+    trees = town_outcome().trees
     single = ~(trees["duplicate"] | trees["unnumbered"])
     row = next(i for i, cell in enumerate(pairs[:, 0]) if cell == "Plot no.")
     assert len([cell for cell in pairs[row + 1 :, 0] if cell is not None]) == single.sum()

@@ -9,7 +9,6 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from tests.commands.crews import TOWN
 from tests.commands.estimates import plot, run, survey, trees_of
 from tests.commands.reports import (
     NORTH,
@@ -23,6 +22,7 @@ from tests.commands.reports import (
     town,
     us_town,
 )
+from tests.town import TOWN, town_outcome
 from xlhelpers.commands.compute import compute
 from xlhelpers.package.container import Package
 from xlhelpers.survey.sampling.estimates import estimate
@@ -128,7 +128,7 @@ def test_sentences_say_what_the_tables_hold(demo: Path) -> None:
 
 
 def test_what_open_findings_do_to_the_figures_is_a_main_row(demo: Path) -> None:
-    outcome = compute(Package.open(TOWN))
+    outcome = town_outcome()
     doubtful = sorted(open_trees(outcome))
     trees = outcome.trees.copy()
     for name in ("total_height", "basal_area"):

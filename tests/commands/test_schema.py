@@ -6,14 +6,15 @@ from pathlib import Path
 import pytest
 from openxml_audit import OpenXmlValidator
 
-from tests.commands.books import keyed, varied
+from tests.commands.books import varied, write_filled
 from xlhelpers.commands.fill import fill
 
 ROOT = Path(__file__).parents[2]
+TEMPLATE = "templates/field_workbook_metric_a4.xlsx"
 KEPT = (
-    "templates/field_workbook_metric_a4.xlsx",
-    "templates/field_workbook_us_letter.xlsx",
-    "demo_workbooks/town.xlsx",
+    TEMPLATE,
+    pytest.param("templates/field_workbook_us_letter.xlsx", marks=pytest.mark.slow),
+    pytest.param("demo_workbooks/town.xlsx", marks=pytest.mark.slow),
     "demo_workbooks/town_filled.xlsx",
 )
 
@@ -28,13 +29,13 @@ def test_the_kept_workbooks_are_valid(name: str) -> None:
 
 
 def test_a_workbook_filled_twice_is_valid(tmp_path: Path) -> None:
-    book = keyed(tmp_path / "town.xlsx", varied(20))
+    book = write_filled(tmp_path / "town.xlsx", varied(20))
     fill(book)
     assert faults(book) == []
 
 
 def test_the_validator_sees_a_fault(tmp_path: Path) -> None:
-    source = ROOT / KEPT[0]
+    source = ROOT / TEMPLATE
     broken = tmp_path / "broken.xlsx"
     with zipfile.ZipFile(source) as old, zipfile.ZipFile(broken, "w") as new:
         for name in old.namelist():

@@ -4,14 +4,14 @@ from pathlib import Path
 
 import pytest
 
-from tests.commands.books import filled, varied
+from tests.commands.books import varied, write_filled
 from tests.commands.deciding import TROUBLED, decide
 from xlhelpers.cli import main
 
 
 @pytest.fixture
 def book(tmp_path: Path) -> Path:
-    return filled(tmp_path / "town.xlsx", [*varied(5), *TROUBLED])
+    return write_filled(tmp_path / "town.xlsx", [*varied(5), *TROUBLED])
 
 
 def listed(book: Path, who: str, capsys: pytest.CaptureFixture[str]) -> str:

@@ -124,6 +124,7 @@ def test_whole_plots_on_the_wrong_scale(kind: str) -> None:
     assert false == 0
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", sorted(STANDS_FOR))
 def test_all_causes_collapse_when_diameters_are_shuffled(kind: str) -> None:
     """Diameters of other trees are told as such, and no line's doubt is explained by another."""
@@ -174,7 +175,15 @@ def test_a_column_of_diameters_one_line_off_is_told_as_such(move: int) -> None:
     assert f"Each moved one line {'up' if move == 1 else 'down'} they would fit." in told.message
 
 
-@pytest.mark.parametrize(("count", "found"), [(24, 0), (60, 5), (120, 6), (360, 6)])
+@pytest.mark.parametrize(
+    ("count", "found"),
+    [
+        (60, 5),
+        pytest.param(24, 0, marks=pytest.mark.slow),
+        pytest.param(120, 6, marks=pytest.mark.slow),
+        pytest.param(360, 6, marks=pytest.mark.slow),
+    ],
+)
 def test_diameters_of_other_trees_are_found_and_no_own_ones_are(count: int, found: int) -> None:
     """Six surveys each, with mistakes in one line in eight; of 24 trees too little is known."""
     trials = [
@@ -187,6 +196,7 @@ def test_diameters_of_other_trees_are_found_and_no_own_ones_are(count: int, foun
     assert told >= found
 
 
+@pytest.mark.slow
 def test_what_the_diameter_alone_tells_collapses_when_diameters_are_shuffled() -> None:
     """Without eye, distance, crown share and repeats: named before, no explanation after."""
     plain, dealt = Result(), Result()
@@ -206,6 +216,7 @@ def test_what_the_diameter_alone_tells_collapses_when_diameters_are_shuffled() -
     assert dealt.first <= plain.first / 20
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("count", [36, 120])
 def test_no_cause_is_invented_for_diameters_of_other_trees(count: int) -> None:
     """Nothing but the diameters is wrong, and no supposed mistake is why: few lines get a cause."""

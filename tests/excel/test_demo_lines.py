@@ -8,6 +8,7 @@ import json
 import subprocess
 import sys
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -15,15 +16,13 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from xlhelpers.commands.compute import compute
+from tests.town import town_outcome
 from xlhelpers.excel import functions
 from xlhelpers.measure.slopes import SCALES
 from xlhelpers.measure.uncertainty import height_from_angles
-from xlhelpers.package.container import Package
 from xlhelpers.survey.outcome import Outcome
 
 ROOT = Path(__file__).parents[2]
-TOWN = ROOT / "demo_workbooks" / "town.xlsx"
 
 
 @dataclass(frozen=True)
@@ -138,8 +137,9 @@ def stem_table(outcome: Outcome) -> Any:
     return np.array(rows, dtype=float)
 
 
-OUTCOME = compute(Package.open(TOWN))
-ALL = [*sighted(OUTCOME), *of_trees(OUTCOME)]
+@cache
+def every() -> list[Lines]:
+    return [*sighted(town_outcome()), *of_trees(town_outcome())]
 
 
 def given(one: Lines) -> list[Any]:
@@ -152,10 +152,10 @@ def given(one: Lines) -> list[Any]:
 
 
 def test_the_functions_meet_the_whole_town() -> None:
-    used = {one.function for one in ALL}
+    used = {one.function for one in every()}
     # the other two answer questions that no line of a field sheet asks
     assert set(functions.__all__) - used == {"standing_distance", "convert_unit"}
-    counts = [len(np.asarray(one.expected)) for one in ALL]
+    counts = [len(np.asarray(one.expected)) for one in every()]
     assert min(counts) >= 5, counts
     assert sum(counts) > 2_000
 
@@ -163,12 +163,12 @@ def test_the_functions_meet_the_whole_town() -> None:
 @pytest.mark.parametrize("route", ["inside", "classic"])
 def test_equal_to_the_batch_on_every_line(route: str) -> None:
     pytest.importorskip("xlwings")
-    jobs = json.dumps([[one.function, given(one)] for one in ALL])
+    jobs = json.dumps([[one.function, given(one)] for one in every()])
     command = [sys.executable, str(ROOT / "tests/excel/engine.py"), route, "xlhelpers.excel.udfs"]
     done = subprocess.run(command, input=jobs, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
     answers = json.loads(done.stdout.splitlines()[-1])
-    for one, found in zip(ALL, answers, strict=True):
+    for one, found in zip(every(), answers, strict=True):
         expected = np.asarray(one.expected, dtype=float)
         values = np.array([row[0] for row in found], dtype=object)
         numbers = pd.to_numeric(pd.Series(values), errors="coerce").to_numpy()

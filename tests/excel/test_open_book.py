@@ -19,6 +19,7 @@ from tests.excel.open_books import (
     formulas_of,
     names_of,
 )
+from tests.town import TOWN
 from xlhelpers.commands.fill import fill
 from xlhelpers.excel.live_plan import Change
 from xlhelpers.excel.live_writer import UNWATCHED, rectangles
@@ -34,7 +35,6 @@ from xlhelpers.workbook.read_survey import read_survey
 from xlhelpers.workbook.tabs.changes import NO_CHANGE
 
 ROOT = Path(__file__).parents[2]
-TOWN = ROOT / "demo_workbooks" / "town.xlsx"
 COLUMNS = {field.name: at for at, field in enumerate(FIELD_SHEET.fields, 1)}
 LIVE = {COLUMNS[field.name] for field in FIELD_SHEET.fields if field.block in ("live", "helper")}
 LINES = 16  # four more than the template prepares

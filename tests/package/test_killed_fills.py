@@ -17,7 +17,7 @@ from tests.package.rich_book import rich_book
 from xlhelpers.commands.fill import fill
 from xlhelpers.package.safe_write import TEMPORARY_PREFIX, TEMPORARY_SUFFIX, clear_leftovers
 
-KILLS = 20
+FEW, MANY = range(4), range(4, 20)
 
 
 @pytest.fixture(scope="module")
@@ -25,8 +25,11 @@ def keyed_book(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return rich_book(tmp_path_factory.mktemp("rich") / "town.xlsx", lines=12)
 
 
+@pytest.mark.parametrize(
+    "numbers", [FEW, pytest.param(MANY, marks=pytest.mark.slow)], ids=["few", "many"]
+)
 def test_kills_at_moments_of_chance(
-    keyed_book: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    numbers: range, keyed_book: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("SOURCE_DATE_EPOCH", "1700000000")
     whole = Path(shutil.copy(keyed_book, tmp_path / "town.xlsx"))
@@ -35,12 +38,12 @@ def test_kills_at_moments_of_chance(
     assert done.returncode in (0, 1)
     seconds, complete = time.monotonic() - start, whole.read_bytes()
     ends = Counter()
-    for number in range(KILLS):
+    for number in numbers:
         folder = tmp_path / f"kill {number}"
         folder.mkdir()
         path = Path(shutil.copy(keyed_book, folder / "town.xlsx"))
         ends[try_kill(path, complete, random.Random(number), seconds)] += 1
-    assert sum(ends.values()) == KILLS
+    assert sum(ends.values()) == len(numbers)
     assert ends["original"] + ends["original, unfinished file left"] > 0
 
 

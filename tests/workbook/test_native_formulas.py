@@ -78,7 +78,7 @@ def converter(tmp_path_factory: pytest.TempPathFactory) -> Callable[[Path], Path
     return convert
 
 
-@pytest.fixture(scope="module", params=["metric", "us"])
+@pytest.fixture(scope="module", params=["metric", pytest.param("us", marks=pytest.mark.slow)])
 def proof(
     request: pytest.FixtureRequest,
     tmp_path_factory: pytest.TempPathFactory,

@@ -10,9 +10,7 @@ import openpyxl
 import pandas as pd
 import pytest
 
-from tests.commands.crews import TOWN
-from xlhelpers.commands.compute import compute
-from xlhelpers.package.container import Package
+from tests.town import town_outcome
 from xlhelpers.survey.decision_merge import NO_LONGER_FOUND
 from xlhelpers.survey.decisions import MENDED, Decision, Ledger, LogEntry, Standing, Told
 from xlhelpers.survey.outcome import Outcome
@@ -25,7 +23,7 @@ from xlhelpers.workbook.report_quality import findings
 
 @pytest.fixture(scope="module")
 def outcome() -> Outcome:
-    return compute(Package.open(TOWN))
+    return town_outcome()
 
 
 @pytest.fixture(scope="module")

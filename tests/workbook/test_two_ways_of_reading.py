@@ -2,21 +2,19 @@
 
 import io
 from functools import partial
-from pathlib import Path
 
 import openpyxl
 import pandas as pd
 import pytest
 from openpyxl.worksheet.worksheet import Worksheet
 
+from tests.town import TOWN
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.package.container import Package
 from xlhelpers.package.grid import read_grid
 from xlhelpers.survey.model import Survey
 from xlhelpers.workbook import read_survey as reader
 from xlhelpers.workbook.template import make_template
-
-TOWN = Path(__file__).parents[2] / "demo_workbooks" / "town.xlsx"
 
 
 def survey_of(data: bytes, monkeypatch: pytest.MonkeyPatch, *, careful: bool) -> Survey:

@@ -16,8 +16,17 @@ from xlhelpers.survey.sampling.coverage import ENOUGH_PLOTS, MEASURED, held
 SURVEYS = 4000
 
 
-@pytest.mark.parametrize("strata", [False, True], ids=["one stratum", "three strata"])
-@pytest.mark.parametrize("plots", [30, 60, 120])
+@pytest.mark.parametrize(
+    ("plots", "strata"),
+    [
+        pytest.param(30, False, id="30 plots, one stratum"),
+        pytest.param(30, True, id="30 plots, three strata", marks=pytest.mark.slow),
+        pytest.param(60, False, id="60 plots, one stratum", marks=pytest.mark.slow),
+        pytest.param(60, True, id="60 plots, three strata", marks=pytest.mark.slow),
+        pytest.param(120, False, id="120 plots, one stratum", marks=pytest.mark.slow),
+        pytest.param(120, True, id="120 plots, three strata", marks=pytest.mark.slow),
+    ],
+)
 def test_intervals_hold_what_they_say(plots: int, strata: bool) -> None:
     """The band of 93 to 97 %; by chance the share of 4,000 surveys varies by 0.35 %."""
     found = share_held(make_town("usual"), plots, SURVEYS, strata=strata)
@@ -27,6 +36,7 @@ def test_intervals_hold_what_they_say(plots: int, strata: bool) -> None:
     assert found[MEANS[3]] >= 0.93
 
 
+@pytest.mark.slow
 def test_the_band_would_notice_a_wrong_standard_error() -> None:
     """Intervals that are a tenth too short, or a quarter too long, fall out of it."""
     town, random = make_town("usual"), np.random.default_rng(1)
@@ -42,6 +52,7 @@ def test_the_band_would_notice_a_wrong_standard_error() -> None:
     assert held_by[1.25] > 0.97
 
 
+@pytest.mark.slow
 def test_few_plots_hold_less_and_that_is_stated() -> None:
     found = share_held(make_town("thin"), 10, SURVEYS)
     least = min(found[name] for name in TOTALS)

@@ -139,8 +139,11 @@ def test_findings_stand_beside_their_tree_and_above_for_the_plot() -> None:
 
 @pytest.mark.parametrize(
     ("cells", "units"),
-    [({"C5": "2"}, "us"), ({"C5": "3"}, "metric"), ({"C5": "no such plot"}, "metric")],
-    ids=["findings", "other lines", "unknown"],
+    [
+        pytest.param({"C5": "2"}, "us", id="findings"),
+        pytest.param({"C5": "3"}, "metric", id="other lines", marks=pytest.mark.slow),
+        pytest.param({"C5": "no such plot"}, "metric", id="unknown", marks=pytest.mark.slow),
+    ],
 )
 def test_choosing_another_plot_gives_what_a_fill_would(
     tmp_path: Path, soffice: Converter, cells: dict[str, str], units: str
@@ -173,6 +176,7 @@ def test_a_long_street_is_shown_in_portions(tmp_path: Path, soffice: Converter) 
     assert [x for x in column(other, "tree", 12) if x] == [str(n) for n in range(1, 9)]
 
 
+@pytest.mark.slow
 def test_sorting_the_tab_trees_changes_nothing(tmp_path: Path, soffice: Converter) -> None:
     data = render_tabs(town(), facts(2.0))
     book = openpyxl.load_workbook(io.BytesIO(data))
