@@ -3,12 +3,11 @@
 What is asked for again is not made again: most tests start from one of a few workbooks.
 """
 
-from collections.abc import Callable
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
-from tests.blank_books import blank
+from tests.blank_books import blank, make_once
 from xlhelpers.commands.fill import fill
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.instruments import INSTRUMENTS
@@ -40,12 +39,10 @@ PLOT = {
 
 Rows = list[dict[str, Any]]
 
-_MADE: dict[str, bytes] = {}
-
 
 def keyed(path: Path, lines: Rows, plots: Rows | None = None) -> Path:
     """Write a template with these lines keyed into it; what a line leaves out is as in GOOD."""
-    path.write_bytes(_once(f"keyed {lines} {plots}", lambda: _keyed(lines, plots)))
+    path.write_bytes(make_once(f"keyed {lines} {plots}", lambda: _keyed(lines, plots)))
     return path
 
 
@@ -59,14 +56,8 @@ def write_filled(path: Path, lines: Rows, plots: Rows | None = None) -> Path:
             return book.read_bytes()
 
     # the name of the workbook is on one of the tabs
-    path.write_bytes(_once(f"filled {path.name} {lines} {plots}", fill_it))
+    path.write_bytes(make_once(f"filled {path.name} {lines} {plots}", fill_it))
     return path
-
-
-def _once(asked: str, make: Callable[[], bytes]) -> bytes:
-    if asked not in _MADE:
-        _MADE[asked] = make()
-    return _MADE[asked]
 
 
 def _keyed(lines: Rows, plots: Rows | None) -> bytes:

@@ -7,7 +7,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from tests.blank_books import blank
+from tests.blank_books import blank, make_once
 from tests.commands.books import PLOT, varied
 from tests.commands.crews import changed
 from tests.town import TOWN
@@ -47,6 +47,12 @@ def trees_of(name: str, count: int, **more: Any) -> list[Row]:
 
 def survey(path: Path, plots: list[Row], lines: list[Row], strata: list[Row] | None = None) -> Path:
     """Write a workbook of sample plots; `strata` in the units shown."""
+    asked = f"survey {plots} {lines} {strata}"
+    path.write_bytes(make_once(asked, lambda: _survey(plots, lines, strata)))
+    return path
+
+
+def _survey(plots: list[Row], lines: list[Row], strata: list[Row] | None) -> bytes:
     package = Package.from_bytes(blank(plots=len(plots) + 2, lines=len(lines) + 10))
     key_rows(package, PEOPLE, [{"initials": "AB", "eye_height": 1.5}])
     kind = "clinometer, percent and degrees"
@@ -55,8 +61,7 @@ def survey(path: Path, plots: list[Row], lines: list[Row], strata: list[Row] | N
         key_rows(package, STRATA, strata)
     key_rows(package, PLOTS, plots)
     key_rows(package, FIELD_SHEET, lines)
-    path.write_bytes(package.to_bytes())
-    return path
+    return package.to_bytes()
 
 
 YEARS = 5

@@ -277,10 +277,11 @@ def sheet_names(path: Path) -> list[str]:
 def test_all_lines_and_names_have_their_formulas(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    # the crews' workbooks are made before, so that no other test gets one of this layout
+    books = [small(tmp_path / f"{name}.xlsx", name) for name in "abc"]
     monkeypatch.setattr(template_layout, "ROWS_WRITTEN", 3)
     monkeypatch.setattr(template_layout, "ROWS_REACHED", 1)
     monkeypatch.setattr(template_layout, "LINES_REACHED", 1)
-    books = [small(tmp_path / f"{name}.xlsx", name) for name in "abc"]
     for number, path in enumerate(books):
         package = Package.open(path)
         people = [{"initials": f"{number}P{n}", "eye_height": 1.6} for n in range(20)]

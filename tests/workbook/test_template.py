@@ -5,6 +5,7 @@ import re
 import shutil
 import subprocess
 import zipfile
+from contextlib import closing
 from pathlib import Path
 
 import openpyxl
@@ -410,8 +411,9 @@ def test_write_templates_writes_both_systems(tmp_path: Path) -> None:
     paths = write_templates(tmp_path / "templates")
     assert [path.name for path in paths] == list(STORED)
     for path, (system, _) in zip(paths, STORED.values(), strict=True):
-        tab, address = named_cell(openpyxl.load_workbook(path), "xlh_rule_units")
-        assert tab[address].value == system
+        with closing(openpyxl.load_workbook(path, read_only=True)) as book:
+            tab, address = named_cell(book, "xlh_rule_units")
+            assert tab[address].value == system
 
 
 ALWAYS_RECALCULATE = """<?xml version="1.0" encoding="UTF-8"?>
