@@ -183,7 +183,7 @@ def test_a_formula_of_the_user_in_a_result_cell_stays(small: Path) -> None:
     filled = fill_open_book(book)
     assert (TAB, *place) not in book.written
     assert book.sheets[TAB].formulas[place] == "1+1"
-    assert "left alone" in filled.message
+    assert "not written" in filled.message
 
 
 def letters(column: int) -> str:
@@ -201,7 +201,7 @@ def test_what_was_added_to_a_tab_is_kept_beside_a_fresh_one(small: Path) -> None
     kept = next(sheet for sheet in book.sheets if sheet.name.startswith("Trees (kept)"))
     assert "called the owner" in kept.cells.values()
     assert "Trees" in [sheet.name for sheet in book.sheets]
-    assert "is kept as 'Trees (kept)'" in filled.message
+    assert "is kept as “Trees (kept)”" in filled.message
 
 
 def test_a_tab_at_which_formulas_point_stays_and_gets_new_values(small: Path) -> None:
@@ -375,6 +375,6 @@ def test_tabs_of_values_alone_are_known_again(remote: Any, tmp_path: Path) -> No
     book.write_bytes(values_book(path.name, sheets, ours))
     filled = fill(book)
     assert len(filled.tabs_written) == len(RESULT_TABS)
-    assert not [said for said in filled.said if "is kept as" in said]
+    assert not [note for note in filled.notes if "is kept as" in note]
     grid = read_grid(Package.open(book), sheet_named(Package.open(book), TAB))  # type: ignore[arg-type]
     assert grid.shape[0] > LINES

@@ -14,6 +14,7 @@ from xlhelpers.doors.excel.live_plan import Change, LivePlan, rehearse, sheet_of
 from xlhelpers.doors.excel.live_writer import set_name, typed, write_cells, write_tabs
 from xlhelpers.errors import WorkbookError, XlhelpersError
 from xlhelpers.jobs.fill.plan import plan_fill
+from xlhelpers.jobs.fill.summary import say_note
 from xlhelpers.package.graft.graft_plan import free_sheet_name
 from xlhelpers.package.parts.parts import why_not_writable
 from xlhelpers.package.zip.container import Package
@@ -129,7 +130,7 @@ def _sentences(copy: BookCopy, live: LivePlan) -> list[str]:
             f"Formulas of yours point at {', '.join(in_place)}: new values, old looks; a fill from "
             "outside renews the looks too."
         )
-    return [*said, *(f"Note: {sentence}." for sentence in live.said), UNDO]
+    return [*said, *map(say_note, live.said), UNDO]
 
 
 def _write_list(book: Any, package: Package, changes: Sequence[Change], message: str) -> None:
