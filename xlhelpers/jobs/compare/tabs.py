@@ -149,7 +149,7 @@ def _rates_tab(frames: tuple[pd.DataFrame, pd.DataFrame], names: tuple[str, str]
         _RATE_COLUMNS,
         with_limits(frames[1]),
         title="By person",
-        sentence="Who keyed the plot, first and second keying (column Keyed by of "
+        sentence="Who keyed the plot, first and second keying (column Entered by of "
         "the sheet Plots).",
         if_empty="No lines were compared.",
     )

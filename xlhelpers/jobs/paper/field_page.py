@@ -187,7 +187,7 @@ def _rest_of_head(facts: PlotFacts, across: int, units: Units) -> Page:
         Box(44, "Status", _ticks("plot status"), "box", "small_ticks"),
         Box(13, "Trees on this plot"),
         Box(9, "Sheets"),
-        Box(10, "Keyed by"),
+        Box(10, "Entered by"),
     )
     # a note may be a warning: one that its box cannot show whole gets lines of its own
     fits = len(facts.note) <= letters_beside("Note", _NOTE_UNITS, LEAST_TYPE)
