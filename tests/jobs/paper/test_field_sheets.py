@@ -140,7 +140,7 @@ def test_a_plot_without_an_instrument_offers_every_scale() -> None:
 def test_feet_and_inches_stand_in_the_headings() -> None:
     rows = texts(sheet := sheet_of(one_plot(), "1", ALL_SIZES[1]), pages(sheet)[0])
     headings = line_with(rows, "1 Plot")
-    assert "6 Diameter (in)" in headings
+    assert "6 Diameter, DBH (in)" in headings
     assert "9 Distance (ft)" in headings
 
 
