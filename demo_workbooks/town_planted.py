@@ -63,14 +63,14 @@ def _missing(name: str, check: str, words: str, where: Where) -> Mistake:
 
 
 _MISSING = (
-    _missing("tip_reading", "tip-blank", "the reading to the tip was not keyed", _PERCENT),
-    _missing("tip_reading", "tip-blank", "the height on the display was not keyed", _SHOWN),
-    _missing("foot_reading", "foot-blank", "the reading to the foot was not keyed", _DEGREES),
-    _missing("foot_reading", "foot-blank", "the reading to the foot was not keyed", _TOPO),
-    _missing("base_reading", "base-blank", "the reading to the crown base was not keyed", _SINE),
-    _missing("distance", "distance-blank", "the distance was not keyed", _LEVEL),
-    _missing("diameter", "diameter-blank", "the diameter was not keyed", _LEVEL),
-    _missing("species", "species-blank", "the species was not keyed", _LEVEL),
+    _missing("tip_reading", "tip-blank", "the reading to the tip was not entered", _PERCENT),
+    _missing("tip_reading", "tip-blank", "the height on the display was not entered", _SHOWN),
+    _missing("foot_reading", "foot-blank", "the reading to the foot was not entered", _DEGREES),
+    _missing("foot_reading", "foot-blank", "the reading to the foot was not entered", _TOPO),
+    _missing("base_reading", "base-blank", "the reading to the crown base was not entered", _SINE),
+    _missing("distance", "distance-blank", "the distance was not entered", _LEVEL),
+    _missing("diameter", "diameter-blank", "the diameter was not entered", _LEVEL),
+    _missing("species", "species-blank", "the species was not entered", _LEVEL),
     _missing(
         "slope_reading",
         "slope-reading-blank",
@@ -90,7 +90,7 @@ _ORDER = (
     *_two(
         "base above tip",
         "base-above-top",
-        "the readings to the crown base and the tip stand in each other's column",
+        "the readings to the crown base and the tip are in each other's box",
         _LEVEL,
         swapped("base_reading", "tip_reading"),
     ),
@@ -104,21 +104,21 @@ _ORDER = (
     Mistake(
         "crown top above tip",
         "top-above-tip",
-        "the readings to the crown top and the tip stand in each other's column",
+        "the readings to the crown top and the tip are in each other's box",
         dead_tops(),
         swapped("top_reading", "tip_reading"),
     ),
     *_two(
         "dead top without crown top",
         "dead-top-without-reading",
-        "T, but the reading to the crown top was not keyed",
+        "T, but the reading to the crown top was not entered",
         dead_tops(),
         cell("top_reading", _blank),
     ),
     *_two(
         "crown top without dead top",
         "reading-without-dead-top",
-        "a reading to the crown top, but the T was not keyed",
+        "a reading to the crown top, but the T was not entered",
         dead_tops(),
         cell("condition", _blank),
     ),
@@ -128,14 +128,14 @@ _FOOT = (
     *_two(
         "sign without tick",
         "foot-plus-unticked",
-        "the minus of the foot reading was not keyed",
+        "the minus of the foot reading was not entered",
         _PERCENT,
         cell("foot_reading", lambda ln: abs(ln["foot_reading"])),
     ),
     Mistake(
         "sign without tick",
         "foot-plus-unticked",
-        "the minus of the foot reading was not keyed",
+        "the minus of the foot reading was not entered",
         _DEGREES,
         cell("foot_reading", lambda ln: abs(ln["foot_reading"])),
     ),
@@ -164,12 +164,12 @@ _NUMBERS = (
         same_number,
     ),
     *_two(
-        "line left out", "trees-counted", "the line of this tree was not keyed", trees(), left_out
+        "line left out", "trees-counted", "the line of this tree was not entered", trees(), left_out
     ),
     *_two(
         "trees counted",
         "trees-counted",
-        "the number of trees counted was keyed one too high",
+        "the number of trees counted was entered one too high",
         measured_plots(),
         plot_cell("trees_counted", lambda row: row["trees_counted"] + 1),
     ),
@@ -230,7 +230,7 @@ _READINGS = (
     *_two(
         "line copied",
         "copied-line",
-        "the figures of the tree above were keyed once more",
+        "the figures of the tree above were entered again",
         below_a_plain_tree,
         copied,
     ),
@@ -275,25 +275,25 @@ _SLIPS = (
     Mistake(
         "wrong unit",
         "value-impossible",
-        "the distance keyed with cm behind it",
+        "the distance was entered with cm after it",
         _LEVEL,
         cell("distance", lambda ln: f"{ln['distance']} cm"),
     ),
     Mistake(
         "a hundredth",
         "reading-hundredth",
-        "the readings were keyed as fractions",
+        "the readings were entered as fractions",
         trees(_foot_below, scale="percent", kind="level"),
         as_fractions,
     ),
     Mistake(
         "widths",
         "width-across-wider",
-        "the two crown widths stand in each other's column",
+        "the two crown widths are in each other's box",
         trees(lambda ln: ln["width_widest"] > ln["width_across"] + 0.5),
         swapped("width_widest", "width_across"),
     ),
-    Mistake("widths", "widths-blank", "the crown widths were not keyed", trees(), no_widths),
+    Mistake("widths", "widths-blank", "the crown widths were not entered", trees(), no_widths),
     Mistake(
         "further stems",
         "stems-out-of-order",
@@ -377,7 +377,7 @@ _WORDS = (
     Mistake(
         "a date",
         "value-impossible",
-        "further stems keyed as 3-4, which the spreadsheet took for a date",
+        "other stems were entered as 3-4, which the spreadsheet took for a date",
         trees(),
         cell("other_stems", lambda ln: 46115),
     ),
