@@ -1,23 +1,26 @@
-"""The open data of real urban trees, where it lies beside the project; tests skip without it.
+"""The open data of real trees; sources and licences are in `tests/open_data/README.md`."""
 
-McPherson, van Doorn & Peper (2016), Urban tree database, doi 10.2737/RDS-2016-0005.
-"""
-
+from functools import cache
 from pathlib import Path
 
 import pandas as pd
-import pytest
 
-PLACE = Path(__file__).parents[2] / "shared" / "data" / "urban_trees.csv"
+FOLDER = Path(__file__).parent / "open_data"
 
-needs_real_trees = pytest.mark.skipif(
-    not PLACE.exists(), reason="the open urban tree data does not lie beside the project"
-)
+
+@cache
+def _table(name: str) -> pd.DataFrame:
+    return pd.read_csv(FOLDER / f"{name}.csv.gz")
 
 
 def real_trees() -> pd.DataFrame:
-    """Return the table as published, texts stripped."""
-    table = pd.read_csv(PLACE)
+    """Return the urban trees as published (McPherson, van Doorn & Peper 2016), texts stripped."""
+    table = _table("urban_trees").copy()
     for column in ("scientific_name", "common_name"):
         table[column] = table[column].str.strip()
     return table
+
+
+def raw_readings() -> pd.DataFrame:
+    """Return clinometer readings and the heights worked out from them, as published."""
+    return _table("raw_readings").copy()

@@ -233,13 +233,6 @@ _RECORDS = (
     Source("IglewiczHoaglin1993", "from memory",
         "Iglewicz, B. & Hoaglin, D.C. (1993) How to detect and handle outliers. ASQC.",
         "Modified z with 0.6745 and a cut of 3.5."),
-    Source("NistSematechUndated", "from memory",
-        "NIST/SEMATECH e-Handbook of Statistical Methods, section 1.3.5.17.",
-        "Grubbs' test, its worked example."),
-    Source("DixonDean1951", "second-hand",
-        "Dean, R.B. & Dixon, W.J. (1951) Simplified statistics for small numbers of observations. "
-        "Analytical Chemistry 23, 636-638.",
-        "Q of the gap over the range; the example is that of encyclopaedias."),
     Source("WhippleUndated", "seen",
         "Whipple's index as used in demographic work of the United Nations.",
         "Heaping of final digits on 0 and 5."),

@@ -60,7 +60,7 @@ def books(folder: Path, count: int, lines: int, plots: int) -> list[Path]:
 
 def build(path: Path, number: int, lines: int, plots: int) -> None:
     """Write the workbook of one crew: its own plots and people, the instruments of all."""
-    height, base, _ = population(number)
+    height, base = population()
     random = np.random.default_rng(number)
     drawn = random.integers(0, len(height), lines * GENERATED // plots)
     seen = simulate(height[drawn], base[drawn], 1, number)

@@ -27,7 +27,7 @@ def build(book: Path, lines: int, plots: int) -> None:
     a multiple of theirs.
     """
     random = np.random.default_rng(SEED)
-    height, base, _ = population(SEED)
+    height, base = population()
     drawn = random.integers(0, len(height), round(lines / (1 + SHARE_TWICE)))
     seen = simulate(height[drawn], base[drawn], 2, SEED)
     parts = max(1, plots // GENERATED)

@@ -21,8 +21,8 @@ from tests.doubt_proof.trial import (
     batch_trial,
     diameter_trial,
     invented,
+    mismatch_trial,
     shuffle_trial,
-    strangers_trial,
     trial,
 )
 
@@ -139,7 +139,7 @@ def tell_strangers(cities: tuple[str, ...], seeds: int, reference) -> None:
     print("\none line in eight mistaken: diameters told as other trees', own / dealt out anew")
     for count in (20, 30, 60, 120, 300):
         told = [
-            strangers_trial(
+            mismatch_trial(
                 sound_trees(city).sample(n=count, random_state=seed).reset_index(drop=True),
                 setting, 17 * seed + at, reference,
             )

@@ -1,7 +1,6 @@
 """A small part of the proof, with thresholds a little under what the whole report measured.
 
-Real trees of a city that the reference of the proof has not seen; where the open data does not
-lie beside the project, trees drawn from the shipped reference itself.
+The trees are real ones, of a city that the reference of the proof has not seen.
 """
 
 import hashlib
@@ -19,20 +18,18 @@ from tests.doubt_proof.generator import SETS, generate
 from tests.doubt_proof.injections import STANDS_FOR, single_lines, whole_plots
 from tests.doubt_proof.surveys import UNSEEN, as_survey, reference_without, sound_trees, tagged
 from tests.doubt_proof.trial import (
+    OTHER_TREES,
     Result,
     diameter_trial,
     evaluate_lines,
     invented,
+    mismatch_trial,
     shuffled,
-    strangers_trial,
 )
-from tests.real_trees import PLACE
 from xlhelpers.survey.checks.run import run_checks
-from xlhelpers.survey.doubt.explain import EXPLAINED, OF_OTHERS
+from xlhelpers.survey.doubt.explain import EXPLAINED, MISMATCHED
 from xlhelpers.survey.doubt.find import with_doubts
 from xlhelpers.survey.doubt.mistakes import MISTAKES
-from xlhelpers.survey.doubt.reference import reference
-from xlhelpers.survey.doubt.table import STRANGERS
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.setups.setups import compute_setups
 from xlhelpers.survey.trees.trees import build_trees
@@ -46,34 +43,12 @@ FROZEN = {
 
 @cache
 def trees() -> pd.DataFrame:
-    if PLACE.exists():
-        return sound_trees(UNSEEN[0]).iloc[:TREES]
-    random = np.random.default_rng(1)
-    table = reference().query("level == 'species' and height_a == height_a")
-    own = table.iloc[random.integers(0, len(table), TREES)].reset_index(drop=True)
-    dbh = np.clip(35 * np.exp(random.normal(0, 0.5, TREES)), 7, 110).round(1)
-    x = np.log(np.clip(dbh, own["least_diameter"], own["greatest_diameter"]) / 30)
-    size = {
-        name: np.exp(
-            own[f"{name}_a"] + own[f"{name}_b"] * x + own[f"{name}_c"] * x * x
-            + own[f"{name}_spread"] * random.normal(0, 1, TREES)
-        )
-        for name in ("height", "width")
-    }  # fmt: skip
-    share = np.clip(own["share"] + own["share_spread"] * random.normal(0, 1, TREES), 0.05, 0.8)
-    return pd.DataFrame(
-        {
-            "species": own["name"].str.capitalize(), "dbh": dbh,
-            "height": np.maximum(size["height"], 2.5).round(1),
-            "base": (share * np.maximum(size["height"], 2.5)).round(1),
-            "along": size["width"].round(1), "across": (0.9 * size["width"]).round(1),
-        }
-    )  # fmt: skip
+    return sound_trees(UNSEEN[0]).iloc[:TREES]
 
 
 @cache
 def table() -> pd.DataFrame:
-    return reference_without(UNSEEN) if PLACE.exists() else reference()
+    return reference_without(UNSEEN)
 
 
 def spoiled(setting: str, kind: str, seed: int):
@@ -88,25 +63,27 @@ def spoiled(setting: str, kind: str, seed: int):
     return len(changed), np.mean([int(i) in touched for i in changed]), np.mean(right)
 
 
+# Behind each case: found and named first in 40 other surveys (seeds 101 to 140), in per cent. The
+# spread between those gives the chance error of a case; there are enough surveys in each for its
+# limits to be three chance errors or more below. A scale is wrong on few lines of a survey, because
+# few instruments have the other one.
 @pytest.mark.parametrize(
-    ("setting", "kind", "found", "first"),
+    ("setting", "kind", "surveys", "found", "first"),
     [
-        ("near level", "degrees taken as percent", 0.90, 0.80),
-        ("near level", "percent taken as degrees", 0.90, 0.80),
-        ("rolling", "degrees taken as percent", 0.80, 0.65),
-        ("rolling", "percent taken as degrees", 0.80, 0.70),
-        ("near level", "feet for metres", 0.95, 0.90),
-        ("near level", "decimal moved, distance", 0.95, 0.80),
-        ("near level", "decimal moved, tip", 0.95, 0.70),
-        ("near level", "foot and tip swapped", 0.95, 0.95),
-        ("near level", "foot sign lost", 0.95, 0.90),
-        ("near level", "foot sign lost, and ticked", 0.90, 0.85),
+        ("near level", "degrees taken as percent", 4, 0.90, 0.80),  # 98 and 93
+        ("near level", "percent taken as degrees", 4, 0.90, 0.80),  # 100 and 96
+        ("rolling", "degrees taken as percent", 12, 0.80, 0.65),  # 91 and 80
+        ("rolling", "percent taken as degrees", 4, 0.80, 0.70),  # 98 and 95
+        ("near level", "feet for metres", 4, 0.95, 0.90),  # 100 and 96
+        ("near level", "decimal moved, distance", 8, 0.95, 0.80),  # 100 and 88
+        ("near level", "decimal moved, tip", 8, 0.95, 0.70),  # 100 and 80
+        ("near level", "foot and tip swapped", 1, 0.95, 0.95),  # 100 and 100
+        ("near level", "foot sign lost", 4, 0.95, 0.90),  # 100 and 97
+        ("near level", "foot sign lost, and ticked", 4, 0.90, 0.85),  # 98 and 96
     ],
 )
-def test_found_and_named(setting: str, kind: str, found: float, first: float) -> None:
-    # a scale is wrong on few lines only, because few instruments have the other one
-    seeds = (11, 12, 13, 14) if " taken as " in kind else (11,)
-    trials = [spoiled(setting, kind, seed) for seed in seeds]
+def test_found_and_named(setting: str, kind: str, surveys: int, found: float, first: float) -> None:
+    trials = [spoiled(setting, kind, 11 + number) for number in range(surveys)]
     made = sum(number for number, *_ in trials)
     share, named = (sum(t[0] * t[i] for t in trials) / made for i in (1, 2))
     print(f"{setting}, {kind}: {made} made, {share:.0%} found, {named:.0%} named first")
@@ -155,11 +132,11 @@ def test_all_causes_collapse_when_diameters_are_shuffled(kind: str) -> None:
     random = np.random.default_rng(41)
     changed = single_lines(lines, kind, random, 0.08)
     outcome, named = evaluate_lines(keyed, shuffled(lines, random), table())
-    assert [f.check for f in outcome.findings].count(STRANGERS.id) == 1
+    assert [f.check for f in outcome.findings].count(OTHER_TREES) == 1
     assert not any(named.values())
     assert not any(finding.causes for finding in outcome.findings)
     asked = [f for f in outcome.findings if f.check in EXPLAINED and f.severity != "note"]
-    assert all(f.message.endswith(OF_OTHERS) for f in asked)
+    assert all(f.message.endswith(MISMATCHED) for f in asked)
     print(f"{kind}: {len(changed)} made, {len(asked)} asked about, none with a cause")
 
 
@@ -179,7 +156,7 @@ def test_only_the_sheet_with_diameters_of_other_trees_loses_its_causes() -> None
     built = build_trees(survey, setups)
     plain = Outcome(survey, setups, built, run_checks(survey, setups, built))
     outcome = with_doubts(plain, table())
-    (told,) = (f for f in outcome.findings if f.check == STRANGERS.id)
+    (told,) = (f for f in outcome.findings if f.check == OTHER_TREES)
     assert told.subject == (("sheet", "Crew B"),)
     assert told.lines == tuple(range(half, len(dealt)))
     caused = {names[f.lines[0]] for f in outcome.findings if f.causes}
@@ -193,15 +170,15 @@ def test_a_column_of_diameters_one_line_off_is_told_as_such(move: int) -> None:
     at = np.flatnonzero(lines["diameter"].notna())
     lines.loc[lines.index[at], "diameter"] = np.roll(lines["diameter"].to_numpy()[at], move)
     outcome, _ = evaluate_lines(keyed, lines, table())
-    (told,) = (f for f in outcome.findings if f.check == STRANGERS.id)
-    assert f"Each moved one line {'up' if move == 1 else 'down'} they would fit." in told.message
+    (told,) = (f for f in outcome.findings if f.check == OTHER_TREES)
+    assert f"They fit if each is moved one line {'up' if move == 1 else 'down'}." in told.message
 
 
 @pytest.mark.parametrize(("count", "found"), [(24, 0), (60, 5), (120, 6), (360, 6)])
 def test_diameters_of_other_trees_are_found_and_no_own_ones_are(count: int, found: int) -> None:
     """Six surveys each, with mistakes in one line in eight; of 24 trees too little is known."""
     trials = [
-        strangers_trial(trees().iloc[:count], setting, seed, table())
+        mismatch_trial(trees().iloc[:count], setting, seed, table())
         for seed, setting in enumerate([*SETS] * 2)
     ]
     own, told = (sum(each) for each in zip(*trials, strict=True))
@@ -221,7 +198,7 @@ def test_what_the_diameter_alone_tells_collapses_when_diameters_are_shuffled() -
         f"of {plain.made}: found {plain.found}, named first {plain.first}; "
         f"shuffled found {dealt.found}, named first {dealt.first}"
     )
-    # there is something to collapse, on the open data as on trees made up from the reference
+    # there is something to collapse
     assert plain.found >= 0.3 * plain.made
     assert plain.first >= 0.15 * plain.made
     # the rate of false findings, and no cause

@@ -16,18 +16,18 @@ from tests.doubt_proof.generator import SETS, Keyed, generate
 from tests.doubt_proof.injections import KINDS, STANDS_FOR, single_lines, whole_plots
 from tests.doubt_proof.surveys import as_survey, sound_trees, tagged
 from xlhelpers.survey.checks.run import run_checks
-from xlhelpers.survey.doubt.evidence import unknown
-from xlhelpers.survey.doubt.explain import Doubts, causes_of, explain, limits_of
+from xlhelpers.survey.doubt.explain import UNLIKELY, Doubts, explain, limits_of, name_causes
 from xlhelpers.survey.doubt.find import with_doubts
 from xlhelpers.survey.doubt.mistakes import MISTAKES
-from xlhelpers.survey.doubt.table import STRANGERS, UNLIKELY
-from xlhelpers.survey.doubt.weigh import usual_lines, weigh_mistakes, without_pieces
+from xlhelpers.survey.doubt.weigh import weigh_lines, weigh_mistakes, without_pieces
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.setups.setups import compute_setups
 from xlhelpers.survey.trees.trees import build_trees
 
 SHARE = 0.05
 NO_CAUSE = "no explanation found"
+# the check of sheets whose diameters are other trees'
+OTHER_TREES = "diameters-of-other-trees"
 
 Change = Callable[[pd.DataFrame, np.random.Generator], pd.DataFrame]
 
@@ -65,10 +65,10 @@ def evaluate_lines(
     plain = Outcome(survey, setups, trees, run_checks(survey, setups, trees))
     outcome = with_doubts(plain, reference)
     named: dict[int, list[str]] = {}
-    for one in explain(outcome, reference):
-        names = [cause.mistake for cause in one.causes]
-        if len(names) > len(named.get(one.line, ())):
-            named[one.line] = names
+    for line, causes in explain(outcome, reference):
+        names = [cause.mistake for cause in causes]
+        if len(names) > len(named.get(line, ())):
+            named[line] = names
     return outcome, named
 
 
@@ -109,9 +109,7 @@ def _counted(
     sizes: list[float],
 ) -> Result:
     # that the diameters are other trees' is said of all lines at once, and of no single one
-    open_findings = [
-        f for f in outcome.findings if f.severity != "note" and f.check != STRANGERS.id
-    ]
+    open_findings = [f for f in outcome.findings if f.severity != "note" and f.check != OTHER_TREES]
     touched = {line for finding in open_findings for line in finding.lines}
     names = {int(line): named.get(int(line), []) for line in changed if int(line) in touched}
     tree = outcome.setups["tree_position"].to_numpy()
@@ -154,7 +152,7 @@ def batch_trial(
     wrong = set(lines["plot"].to_numpy()[changed])
     scale = STANDS_FOR[kind][0].removeprefix("scale-")
     whole = [f for f in outcome.findings if f.check == "lines-on-other-scale"]
-    right = {names[p] for f in whole if scale in f.message.split(":")[0] for p in f.plots}
+    right = {names[p] for f in whole if scale in f.message.split(".")[0] for p in f.plots}
     every = {names[p] for f in whole for p in f.plots}
     return len(wrong), len(wrong & right), len(names) - len(wrong), len(every - wrong)
 
@@ -170,7 +168,7 @@ def shuffled(lines: pd.DataFrame, random: np.random.Generator) -> pd.DataFrame:
     return lines
 
 
-def strangers_trial(
+def mismatch_trial(
     trees: pd.DataFrame, setting: str, seed: int, reference: pd.DataFrame
 ) -> tuple[bool, bool]:
     """Put mistakes of one kind into one line in eight, then deal the diameters out anew.
@@ -187,7 +185,7 @@ def strangers_trial(
     told = []
     for each in (lines, shuffled(lines, random)):
         outcome, _ = evaluate_lines(keyed, each, reference)
-        told.append(any(finding.check == STRANGERS.id for finding in outcome.findings))
+        told.append(any(finding.check == OTHER_TREES for finding in outcome.findings))
     return told[0], told[1]
 
 
@@ -253,18 +251,14 @@ def diameter_trial(
     survey = as_survey(keyed, lines)
     setups = compute_setups(survey)
     limits = limits_of(survey.rules)
-    usual = usual_lines(survey, setups, build_trees(survey, setups), reference, limits)
+    usual = weigh_lines(survey, setups, build_trees(survey, setups), reference, limits)
     usual = without_pieces(usual, BESIDE_THE_DIAMETER)
-    usual = replace(
-        usual,
-        broad=np.where(np.isnan(usual.seen.total), usual.broad, unknown(usual.pieces, usual.found)),
-    )
     weighed = weigh_mistakes(usual, np.arange(len(setups)), MISTAKES)
     doubts = Doubts(usual, weighed, {}, limits, (), np.zeros(len(setups), dtype=bool))
     asked = weighed.odds >= np.log(limits["doubt_odds"])
     first = {}
     for line in np.flatnonzero(asked).tolist():
-        causes = causes_of(doubts, line, told=False)
+        causes = name_causes(doubts, line, reported=False)
         first[line] = causes[0].mistake if causes else NO_CAUSE
     spoilt = set(changed.tolist())
     named = Counter(name for line, name in first.items() if line in spoilt)
@@ -293,5 +287,5 @@ def invented(
     if shuffle:
         lines = shuffled(lines, np.random.default_rng([seed, 11]))
     outcome, _ = evaluate_lines(keyed, lines, reference)
-    asked = [f for f in outcome.findings if f.check == UNLIKELY.id]
+    asked = [f for f in outcome.findings if f.check == UNLIKELY]
     return len(outcome.trees), len(asked), sum(bool(f.causes) for f in asked)

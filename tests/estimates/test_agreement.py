@@ -78,9 +78,9 @@ def test_pairs_needed() -> None:
     ("within", "pairs", "verdict"),
     [
         (29, 29, "met"),
-        (28, 28, "met so far, not yet certain"),
-        (18, 20, "met so far, not yet certain"),
-        (17, 20, "not met so far, not yet certain"),
+        (28, 28, "met so far, but too few pairs to be sure"),
+        (18, 20, "met so far, but too few pairs to be sure"),
+        (17, 20, "not met so far, but too few pairs to be sure"),
         (10, 20, "not met"),
         (0, 0, "no pairs"),
     ],

@@ -18,7 +18,7 @@ from tests.estimates.make_sample import (
 )
 from xlhelpers.estimates.estimates import estimate
 from xlhelpers.estimates.quantities import shown_unit
-from xlhelpers.estimates.rows import ROW_COLUMNS
+from xlhelpers.estimates.rows import ROWS
 from xlhelpers.survey.model import Finding
 
 ACRE = 4046.8564224
@@ -31,7 +31,7 @@ def found():
 
 class TestByHand:
     def test_columns(self, found):
-        assert tuple(found.table.columns) == ROW_COLUMNS
+        assert tuple(found.table.columns) == ROWS.names
         assert not found.is_census
         assert found.confidence == 0.95
 
@@ -91,7 +91,7 @@ class TestByHand:
         south = 100**2 * (1 - 2 / 100) * np.var([0, 6], ddof=1) / 2
         assert oak["value"] == pytest.approx(62.5 * 7 + 50 * 6)
         assert oak["standard_error"] == pytest.approx(sqrt(north + south))
-        assert "Such trees stand on 3 plots only." in oak["words"]
+        assert "Such trees were found on 3 plots only." in oak["words"]
 
     def test_what_stands_on_one_plot_gets_words(self, found):
         other = [*LINES, tree("A", 9, species="Norway spruce")]
@@ -136,8 +136,8 @@ class TestPlots:
         assert found.plots["because"].iloc[14] == "listed twice"
         assert row(found, "trees", "total")["value"] == pytest.approx(950)
         said = " ".join(found.words)
-        for words in ("refused: G", "not safe: I", "outside the town", "its area is not given (M)",
-                      "3 keyed trees on other plots", "sheet Strata (L)"):  # fmt: skip
+        for words in ("refused: G", "not safe: I", "outside the town", "its area is missing (M)",
+                      "Not in the figures: 3 trees", "not on Strata (L)"):  # fmt: skip
             assert words in said, words
 
     def test_a_plot_cut_by_the_edge_or_in_part_reached(self):
@@ -146,7 +146,9 @@ class TestPlots:
         lines = [*trees("A", 2), *trees("B", 4)]
         found = estimate(outcome_of(lines, plots, strata))
         assert row(found, "trees", "total")["value"] == pytest.approx(6 / 400 * 100_000)
-        assert any("20.0 % could not be walked" in words for words in found.words)
+        assert any(
+            "20.0 % of the plots' area could not be walked" in words for words in found.words
+        )
 
     def test_more_reached_than_lies_inside(self):
         plots = [plot("A", inside=100.0, reached=400.0), plot("B")]
@@ -195,20 +197,20 @@ class TestWordsNotNumbers:
         found = estimate(outcome_of(trees("A", 4), [plot("A")], STRATA[:1]))
         self.blank(found, "trees", "total", "Too few plots to say")
         self.blank(found, "mean_height", "mean", "Too few plots to say")
-        assert any(words.startswith("One plot only") for words in found.words)
+        assert any(words.startswith("Only one plot") for words in found.words)
 
     def test_one_plot_in_a_stratum(self):
         found = estimate(outcome_of(LINES, PLOTS[:-1], STRATA))
         self.blank(found, "trees", "total", "Too few plots to say")
         assert row(found, "trees", "total", scope="North")["standard_error"] > 0
-        assert any("One plot only in South" in words for words in found.words)
+        assert any("Only one plot in South" in words for words in found.words)
 
     @pytest.mark.parametrize(
         ("wrong", "words"),
         [
-            ({"area": 1000.0}, "the areas do not add up"),
-            ({"plots_possible": 2500}, "the areas do not add up"),
-            ({"area": None, "plots_possible": 3}, "the numbers do not add up"),
+            ({"area": 1000.0}, "but its plots alone have"),
+            ({"plots_possible": 2500}, "but the 2,500 plots that would fit have"),
+            ({"area": None, "plots_possible": 3}, "but only 3 would fit as stated"),
         ],
     )
     def test_areas_that_do_not_add_up(self, wrong, words):
@@ -221,8 +223,8 @@ class TestWordsNotNumbers:
         plots = [plot(name, "", inside=None, reached=None) for name in "ABC"]
         found = estimate(outcome_of(LINES[:8], plots))
         self.blank(found, "trees", "total", "area is not stated")
-        self.blank(found, "trees", "per area", "No area")
-        self.blank(found, "crown_cover", "share", "No area")
+        self.blank(found, "trees", "per area", "no area to work with")
+        self.blank(found, "crown_cover", "share", "no area to work with")
         assert row(found, "mean_height", "mean")["value"] > 0
 
     def test_plots_possible_alone_give_totals(self):
@@ -230,7 +232,7 @@ class TestWordsNotNumbers:
         strata = [{"stratum": "North", "plots_possible": 250}]
         found = estimate(outcome_of(LINES[:8], plots, strata))
         assert row(found, "trees", "total")["value"] == pytest.approx(250 * 8 / 3)
-        self.blank(found, "trees", "per area", "No area")
+        self.blank(found, "trees", "per area", "no area to work with")
 
     def test_all_trees_dead(self):
         dead = [line | {"condition": "D"} for line in LINES]
@@ -252,15 +254,15 @@ class TestWordsNotNumbers:
     def test_nothing_measured(self, lines):
         for plots in ([], [plot(name, status="later") for name in "ABCEF"]):
             found = estimate(outcome_of(lines, plots, STRATA[:1]))
-            self.blank(found, "trees", "total", "No plot is measured")
-            self.blank(found, "mean_height", "mean", "No plot is measured")
+            self.blank(found, "trees", "total", "No plot was measured")
+            self.blank(found, "mean_height", "mean", "No plot was measured")
 
     def test_empty_plots_alone(self):
         plots = [plot(name, status="no trees") for name in "ABC"]
         found = estimate(outcome_of([], plots, STRATA[:1]))
         assert row(found, "trees", "total")["value"] == 0
         assert "does not prove" in row(found, "trees", "total")["words"]
-        self.blank(found, "mean_height", "mean", "No tree")
+        self.blank(found, "mean_height", "mean", "There are no trees")
 
 
 def test_a_tree_without_diameter_is_taken_to_be_like_the_others_and_that_is_said():
@@ -278,7 +280,7 @@ def test_open_findings_stand_beside_the_number():
     found = estimate(outcome_of(LINES, PLOTS, STRATA, [finding]))
     height = row(found, "mean_height", "mean")
     assert height["open_trees"] == 2
-    assert "2 of 17 rest on open findings" in height["words"]
+    assert "2 of 17 have open findings" in height["words"]
 
 
 def test_the_systematic_part_does_not_shrink_with_more_trees():

@@ -11,7 +11,7 @@ from tests.simulation.sampled_towns import (
     survey,
     truth,
 )
-from xlhelpers.estimates.intervals import ENOUGH_PLOTS, MEASURED, held
+from xlhelpers.estimates.intervals import ENOUGH_PLOTS, MEASURED, interval_cover
 
 SURVEYS = 4000
 
@@ -46,12 +46,12 @@ def test_few_plots_hold_less_and_that_is_stated() -> None:
     found = share_held(make_town("thin"), 10, SURVEYS)
     least = min(found[name] for name in TOTALS)
     assert least < 0.94
-    assert held(10, 0.95, is_total=True) == pytest.approx(least, abs=0.02)
+    assert interval_cover(10, 0.95, is_total=True) == pytest.approx(least, abs=0.02)
 
 
 def test_the_stated_curve_is_read_between_its_points_and_nowhere_else() -> None:
-    assert held(10, 0.95, is_total=True) == MEASURED[10][0]
-    between = held(12, 0.95, is_total=False)
+    assert interval_cover(10, 0.95, is_total=True) == MEASURED[10][0]
+    between = interval_cover(12, 0.95, is_total=False)
     assert MEASURED[15][1] < between < MEASURED[10][1]
     for plots, confidence in ((4, 0.95), (ENOUGH_PLOTS, 0.95), (10, 0.9)):
-        assert np.isnan(held(plots, confidence, is_total=True))
+        assert np.isnan(interval_cover(plots, confidence, is_total=True))

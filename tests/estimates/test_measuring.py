@@ -7,7 +7,7 @@ import pytest
 
 from tests.estimates.make_sample import outcome_of, plot, row, tree, trees
 from xlhelpers.estimates.estimates import estimate
-from xlhelpers.estimates.measuring import Instruments, Measuring, parts, within
+from xlhelpers.estimates.measuring import Instruments, Measuring, error_parts, errors_of_trees
 
 ONE = np.zeros(4, dtype=np.int64)
 EACH = np.arange(4)
@@ -21,7 +21,7 @@ def known(instrument, common, person=ONE, observer=(1.0, 1.0, 1.0, 1.0)):
 
 
 def mean_of_four(of: Measuring, domain=ONE, domains=1):
-    return parts(of, "mean_height", np.full(4, 0.25), domain, domains)
+    return error_parts(of, "mean_height", np.full(4, 0.25), domain, domains)
 
 
 @pytest.mark.parametrize(
@@ -50,14 +50,16 @@ def test_trees_of_unknown_accuracy_are_taken_to_be_like_the_others():
 def test_nothing_is_carried_where_no_accuracy_is_known():
     found = mean_of_four(known([0, 0, 0, 0], [np.nan] * 4))
     assert np.isnan(found.systematic[0])
-    assert np.isnan(parts(known(ONE, [0.2] * 4), "crown_area", ONE + 1.0, ONE, 1).systematic[0])
+    assert np.isnan(
+        error_parts(known(ONE, [0.2] * 4), "crown_area", ONE + 1.0, ONE, 1).systematic[0]
+    )
 
 
 def test_domains_carry_their_own_trees_and_parts_of_a_survey_theirs():
     of = known([0, 0, 1, 1], [0.2, 0.2, 0.6, 0.6])
     assert mean_of_four(of, np.array([0, 0, 1, 1]), 2).systematic == pytest.approx([0.1, 0.3])
-    last = within(of, np.array([2, 3]), 4)
-    found = parts(last, "mean_height", np.full(2, 0.5), ONE[:2], 1)
+    last = errors_of_trees(of, np.array([2, 3]), 4)
+    found = error_parts(last, "mean_height", np.full(2, 0.5), ONE[:2], 1)
     assert found.systematic[0] == pytest.approx(0.6)
     assert found.random[0] == pytest.approx(0.4 / sqrt(2))
 

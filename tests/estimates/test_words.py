@@ -32,7 +32,7 @@ def said(lines, plots, strata=WHOLE, confidence=0.95, **rules):
 def test_many_missing_plots_are_said_to_outweigh_the_margin():
     lines, plots = many(18)
     few = said(lines, [*plots, plot("X", status="refused"), plot("Y", status="refused")])
-    assert "2 plots of the sample not reached (refused: X, Y)" in few
+    assert "Not reached: 2 plots of the sample (refused: X, Y)" in few
     assert "% of the sample" not in few
     lines, plots = many(8)
     assert "That is 11 % of the sample" in said(lines, [*plots, plot("X", status="refused")])
@@ -41,14 +41,14 @@ def test_many_missing_plots_are_said_to_outweigh_the_margin():
 def test_trees_counted_in_the_field_but_not_keyed():
     plots = [plot("A", trees_counted=9), plot("B", trees_counted=1)]
     words = said([*trees("A", 6), *trees("B", 2)], plots)
-    assert "The crews counted 3 trees more on these plots than are keyed" in words
+    assert "The crews counted 3 trees more on these plots than are entered" in words
     assert "crews counted" not in said(LINES, PLOTS, STRATA)
 
 
 def test_trees_that_share_a_number_are_each_counted():
     again = [*LINES, tree("A", 1, species="Norway spruce", tip=55)]
     found = estimate(outcome_of(again, PLOTS, STRATA))
-    assert "2 trees share a number with another; each is counted." in found.words
+    assert "Counted: 2 trees with the number of another tree." in found.words
     assert row(found, "trees", "total")["trees"] == 18
 
 
@@ -57,7 +57,7 @@ def test_what_share_was_sampled_is_said_where_it_matters(area, sampled):
     """Ten plots of 400 m2 are 10 % of 4 ha."""
     lines, plots = many(10)
     words = said(lines, plots, [{"stratum": "North", "area": area}])
-    assert ("Up to 10 % of a stratum was sampled" in words) == sampled
+    assert ("Up to 10 % of a part of the town was sampled" in words) == sampled
 
 
 def test_the_share_sampled_is_that_of_the_area_where_no_number_of_plots_is_stated():
@@ -73,8 +73,8 @@ def test_the_share_sampled_is_that_of_the_area_where_no_number_of_plots_is_state
 @pytest.mark.parametrize(
     ("plots", "words"),
     [
-        (3, "With 3 plots the margins themselves are hardly known."),
-        (10, "intervals called 95 % held the true total in 91 % of surveys, from 30 plots on in"),
+        (3, "With 3 plots the margins themselves are very uncertain."),
+        (10, "intervals called 95 % contained the true total in 91 % of surveys"),
         (25, ""),
         (30, ""),
     ],
@@ -85,8 +85,8 @@ def test_few_plots_are_said_to_leave_the_margins_unsure(plots, words):
         assert words in spoken
     else:
         assert "margins are somewhat" not in spoken
-        assert "hardly known" not in spoken
-    assert "held the true" not in said(*many(plots), confidence=0.9)
+        assert "very uncertain" not in spoken
+    assert "contained the true" not in said(*many(plots), confidence=0.9)
 
 
 def test_how_often_intervals_hold_stands_on_each_row():

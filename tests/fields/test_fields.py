@@ -77,7 +77,7 @@ def test_a_record_that_contradicts_itself_is_refused() -> None:
     with pytest.raises(SpecificationError, match="go together"):
         Field("x", "X", "choice", "Help.")
     twice = Field("x", "X", "text", "Help.")
-    with pytest.raises(SpecificationError, match="stands twice"):
+    with pytest.raises(SpecificationError, match="listed twice"):
         Sheet("s", "S", "S", "Purpose.", (twice, twice))
     with pytest.raises(SpecificationError, match="no list"):
         choice("flavour")

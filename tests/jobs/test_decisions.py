@@ -41,16 +41,16 @@ def book(tmp_path: Path) -> Path:
 def is_accepted(path: Path, tree: str) -> bool:
     row = row_of(path, tree)
     typed = {heading: row[heading] for heading in ACCEPT}
-    return typed == ACCEPT and row["State"] == "accepted"
+    return typed == ACCEPT and row["Status"] == "accepted"
 
 
 def test_every_finding_waits_for_a_decision(book: Path) -> None:
     assert [str(row["Tree"]) for row in rows_of(book)] == ["6", "7", "8"]
-    assert {row["State"] for row in rows_of(book)} == {"open"}
+    assert {row["Status"] for row in rows_of(book)} == {"open"}
     sheet = openpyxl.load_workbook(book)["To check"]
     assert sheet.column_dimensions["Q"].hidden
     (rule,) = sheet.data_validations.dataValidation
-    assert rule.formula1 == '"accepted,mended,ask crew,measure again,NOT SAFE"'
+    assert rule.formula1 == '"accepted,corrected,ask crew,measure again,NOT SAFE"'
 
 
 def test_a_decision_stays_and_counts_as_accepted(book: Path) -> None:
@@ -87,28 +87,28 @@ def test_a_changed_reading_opens_it_again_and_tells_of_the_decision(book: Path) 
     rekey(book, "7", {"base_reading": 51})
     filled = fill(book)
     row = row_of(book, "7")
-    assert row["State"] == "reopened: readings changed since"
+    assert row["Status"] == "reopened: its readings have changed"
     assert row["Earlier decisions"] == "accepted, CD, 2026-05-04: low fork, see photo"
     assert [row[heading] for heading in ACCEPT] == [None] * 4
     assert len(filled.outcome.open_findings) == 3
     assert not fill(book).wrote
     decide(book, "7", {"Decision": "accepted"})
     fill(book)
-    assert row_of(book, "7")["State"] == "accepted"
+    assert row_of(book, "7")["Status"] == "accepted"
     assert row_of(book, "7")["Earlier decisions"] == row["Earlier decisions"]
 
 
-def test_what_is_mended_goes_to_the_log_with_its_decision(book: Path) -> None:
-    decide(book, "7", {"Decision": "mended", "Initials": "CD", "Note": "boxes swapped"})
+def test_what_is_corrected_goes_to_the_log_with_its_decision(book: Path) -> None:
+    decide(book, "7", {"Decision": "corrected", "Initials": "CD", "Note": "boxes swapped"})
     fill(book)
-    assert row_of(book, "7")["State"] == "open: said to be mended, still found"
+    assert row_of(book, "7")["Status"] == "open: marked as corrected, still found"
     rekey(book, "7", {"tip_reading": 70, "base_reading": 10})
     rekey(book, "6", {"tip_reading": 71})
     filled = fill(book)
     assert [str(row["Tree"]) for row in rows_of(book)] == ["8"]
     log = {str(row["Tree"]): row for row in rows_of(book, "Log")}
-    assert log["7"]["How it was resolved"] == "mended"
-    assert log["7"]["Decision"] == "mended"
+    assert log["7"]["How it was resolved"] == "corrected"
+    assert log["7"]["Decision"] == "corrected"
     assert log["7"]["Note"] == "boxes swapped"
     assert log["6"]["How it was resolved"] == "no longer found"
     assert len(filled.outcome.open_findings) == 1
@@ -134,7 +134,7 @@ def test_not_safe_closes_a_tree_that_should_be_measured_again(book: Path) -> Non
     assert [str(row["Tree"]) for row in rows_of(book, "Measure again")] == ["8"]
     decide(book, "8", {"Decision": "NOT SAFE"})
     filled = fill(book)
-    assert row_of(book, "8")["State"] == "closed: NOT SAFE"
+    assert row_of(book, "8")["Status"] == "closed: NOT SAFE"
     assert rows_of(book, "Measure again") == []
     assert len(filled.outcome.open_findings) == 2
 
@@ -143,7 +143,7 @@ def test_the_crew_answers_on_its_own_list(book: Path) -> None:
     decide(book, "8", {"Answer, or NOT SAFE": "not safe: wasps"}, "Measure again")
     fill(book)
     row = row_of(book, "8")
-    assert (row["Decision"], row["State"]) == ("NOT SAFE", "closed: NOT SAFE")
+    assert (row["Decision"], row["Status"]) == ("NOT SAFE", "closed: NOT SAFE")
     assert row["Note"] == "crew: not safe: wasps"
     assert "Measure again (kept)" not in openpyxl.load_workbook(book).sheetnames
     assert not fill(book).wrote
@@ -152,8 +152,8 @@ def test_the_crew_answers_on_its_own_list(book: Path) -> None:
 def test_decisions_move_a_finding_to_another_list(book: Path) -> None:
     decide(book, "7", {"Decision": "measure again"})
     fill(book)
-    assert row_of(book, "7")["State"] == "open: measure again"
-    assert row_of(book, "7")["Start with"] == "measure again"
+    assert row_of(book, "7")["Status"] == "open: measure again"
+    assert row_of(book, "7")["Who can resolve it"] == "measure again"
     assert [str(row["Tree"]) for row in rows_of(book, "Measure again")] == ["7", "8"]
 
 
@@ -222,7 +222,7 @@ def rename_tab(path: Path) -> None:
         sort_field_sheet,
         insert_rows,
         hide_rows,
-        deleting("Start with"),
+        deleting("Who can resolve it"),
         deleting("Program code (do not edit)"),
         deleting("Plot", "Tree", "Set-up", "What was found"),
         rename_heading,
@@ -252,7 +252,7 @@ def test_a_tab_under_another_name_is_found(book: Path) -> None:
     outcome = fill(book).outcome
     assert len(outcome.open_findings) == 2
     row = row_of(book, "7", "Work list")
-    assert (row["Decision"], row["State"]) == ("accepted", "accepted")
+    assert (row["Decision"], row["Status"]) == ("accepted", "accepted")
 
 
 def test_without_the_ids_the_hidden_keys_serve_and_then_the_words(book: Path) -> None:
@@ -290,7 +290,7 @@ def test_a_decision_whose_finding_cannot_be_read_is_kept_and_said(book: Path) ->
     at = columns(sheet)
     row = heading_row(sheet) + 1
     assert sheet.cell(row, at["Note"]).value == "the big one by the church"
-    assert sheet.cell(row, at["How it was resolved"]).value.startswith("its finding could not")
+    assert sheet.cell(row, at["How it was resolved"]).value.startswith("the row did not say")
     assert len(filled.outcome.open_findings) == 3
     assert not fill(book).wrote
 
@@ -299,7 +299,7 @@ def test_a_word_of_nobody_s_list_stays_as_typed_and_closes_nothing(book: Path) -
     decide(book, "7", {"Decision": "OK?"})
     filled = fill(book)
     assert row_of(book, "7")["Decision"] == "OK?"
-    assert row_of(book, "7")["State"] == "open: “OK?” is none of the decisions"
+    assert row_of(book, "7")["Status"] == "open: “OK?” is none of the decisions"
     assert len(filled.outcome.open_findings) == 3
 
 
@@ -335,7 +335,7 @@ def test_saving_with_another_program_loses_no_decision(book: Path, soffice: Conv
         sentence for sentence in filled.notes if "To check" in sentence or "Log" in sentence
     ]
     assert is_accepted(saved, "7")
-    assert row_of(saved, "8")["State"] == "closed: NOT SAFE"
+    assert row_of(saved, "8")["Status"] == "closed: NOT SAFE"
     assert [str(row["Tree"]) for row in rows_of(saved, "Log")] == ["6"]
     assert not filled.outcome.open_findings
     again = soffice(saved)

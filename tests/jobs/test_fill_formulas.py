@@ -58,7 +58,7 @@ def test_formulas_stay_and_hold_the_heights(book: Path) -> None:
     assert set(given["live_warning"]) == {""}
     progress = [field.name for field in PLOTS.fields].index("progress") + 1
     assert grid_of(book, PLOTS.tab).value(6, progress) == (
-        f"{LINES} of {LINES} keyed, 0 to look at before you leave"
+        f"{LINES} of {LINES} entered, 0 to check before you leave"
     )
     assert not [said for said in filled.notes if "formula" in said]
 
@@ -71,7 +71,7 @@ def test_true_is_not_counted_as_the_number_one(book: Path, name: str) -> None:
     fill(book)
     progress = [field.name for field in PLOTS.fields].index("progress") + 1
     said = grid_of(book, PLOTS.tab).value(6, progress)
-    assert str(said).startswith(f"{LINES - 1} of {LINES} keyed")
+    assert str(said).startswith(f"{LINES - 1} of {LINES} entered")
 
 
 def test_lines_below_the_prepared_ones_get_formulas_of_their_own(book: Path) -> None:
@@ -140,7 +140,7 @@ def test_stored_results_are_what_libreoffice_calculates(book: Path, soffice) -> 
     ours = stored(book, ALL, 6, LINES)
     progress = [field.name for field in PLOTS.fields].index("progress") + 1
     words = grid_of(book, PLOTS.tab).value(6, progress)
-    assert "2 to look at" in str(words)
+    assert "2 to check" in str(words)
     without_results(book)
     shown = soffice(book, recalculate=True)
     theirs = stored(shown, ALL, 6, LINES)

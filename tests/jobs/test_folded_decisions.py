@@ -48,7 +48,7 @@ def book(tmp_path: Path) -> Path:
 def parent_and_folded(path: Path) -> tuple[dict[str, Any], list[dict[str, Any]]]:
     """Return the row of the whole plot and the rows that point to it."""
     rows = rows_of(path)
-    (whole,) = [row for row in rows if "together look as if read" in row["What was found"]]
+    (whole,) = [row for row in rows if "were probably read" in row["What was found"]]
     under = [row for row in rows if f"see {whole['Finding']} first" in str(row["Item"])]
     return whole, under
 
@@ -81,7 +81,7 @@ def test_a_changed_reading_opens_the_whole_and_what_is_folded_again(book: Path) 
     rekey(book, "30", {"foot_reading": -8})
     outcome = fill(book).outcome
     whole, under = parent_and_folded(book)
-    assert whole["State"] == "reopened: readings changed since"
+    assert whole["State"] == "reopened: its readings have changed"
     assert {row["State"] for row in under} == {"open"}
     assert {f.check for f in outcome.open_findings} >= {WHOLE}
 

@@ -118,7 +118,7 @@ def test_contradictions_are_listed_and_no_height_changes(tmp_path: Path) -> None
     assert {
         "Other wattle",
         "Silver wattle",
-        "kept as “Clino 1 (crew 2)”, also where it is used",
+        "renamed “Clino 1 (crew 2)” everywhere in this workbook",
     } <= shown
     assert "Clino 1 (crew 2)" in survey.instruments["instrument"].tolist()
 

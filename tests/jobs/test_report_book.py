@@ -19,7 +19,14 @@ from xlhelpers.jobs.report.quality import findings
 from xlhelpers.package.zip.container import Package
 from xlhelpers.reading.outcome import compute
 from xlhelpers.survey.decisions.carry import NO_LONGER_FOUND
-from xlhelpers.survey.decisions.decisions import MENDED, Decision, Ledger, LogEntry, Standing, Told
+from xlhelpers.survey.decisions.decisions import (
+    CORRECTED,
+    Decision,
+    Ledger,
+    LogEntry,
+    Standing,
+    Told,
+)
 from xlhelpers.survey.outcome import Outcome
 
 
@@ -100,7 +107,8 @@ def test_findings_are_counted_by_where_they_stand(outcome: Outcome) -> None:
     log = tuple(
         LogEntry(Decision(told=Told(severity=severity)), became, "2025-06-01")
         for severity, became in (
-            ("error", MENDED), ("warning", NO_LONGER_FOUND), ("note", MENDED), ("error", "other"),
+            ("error", "mended"), ("warning", NO_LONGER_FOUND), ("note", CORRECTED),
+            ("error", "other"),
         )
     )  # fmt: skip
     decided = replace(outcome, ledger=Ledger(tuple(stands), log))

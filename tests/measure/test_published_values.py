@@ -65,7 +65,7 @@ def argument(function, label, value):
 
 def function_named(name):
     module, _, function = name.rpartition(".")
-    room = "xlhelpers" if module.startswith("survey.") else "xlhelpers.measure"
+    room = "xlhelpers" if module.startswith(("survey.", "estimates.")) else "xlhelpers.measure"
     return getattr(importlib.import_module(f"{room}.{module}"), function)
 
 

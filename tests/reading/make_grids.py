@@ -88,7 +88,7 @@ def rules_grid(**values: Any) -> Grid:
 
 def read_grids(grids: Mapping[str, Grid], from_1904: bool = False) -> Survey:
     """The survey in sheets without names, known by their headings."""
-    return read_located(locate_sheets(grids, {}, list(grids)), from_1904)
+    return read_located(locate_sheets(grids, {}), from_1904)
 
 
 def read_lines(

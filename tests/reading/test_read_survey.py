@@ -85,12 +85,12 @@ UNDERSTOOD = [
     ({}, "condition", "dead top", {}, "T", "“dead top” for T"),
     ({}, "condition", "living", {}, "", "“living” for blank"),
     ({}, "scale", "pct", {}, "percent", "“pct” for percent"),
-    ({}, "foot_above_eye", "✓", {}, True, "“✓” for ticked"),
-    ({}, "foot_above_eye", "yes", {}, True, "“yes” for ticked"),
-    ({}, "foot_above_eye", 1.0, {}, True, "“1” for ticked"),
-    ({}, "foot_above_eye", True, {}, True, "“TRUE” for ticked"),
-    ({}, "foot_above_eye", "no", {}, False, "“no” for not ticked"),
-    ({}, "other_stems", "24, 18", {}, "24 18", "several stems parted by another sign than a space"),
+    ({}, "foot_above_eye", "✓", {}, True, "“✓” for marked"),
+    ({}, "foot_above_eye", "yes", {}, True, "“yes” for marked"),
+    ({}, "foot_above_eye", 1.0, {}, True, "“1” for marked"),
+    ({}, "foot_above_eye", True, {}, True, "“TRUE” for marked"),
+    ({}, "foot_above_eye", "no", {}, False, "“no” for not marked"),
+    ({}, "other_stems", "24, 18", {}, "24 18", "stems separated by a sign other than a space"),
     ({}, "other_stems", "24,5 18", {}, "24.5 18", numbers.DECIMAL_COMMA),
     ({"diameter_typed_as": "girth"}, "diameter", 100 * np.pi, {}, 100.0, read_cells.GIRTH),
     ({"diameter_typed_as": "girth"}, "diameter", 3000.0, {}, 3000 / np.pi, read_cells.GIRTH),
@@ -132,37 +132,55 @@ def test_whole_feet_need_no_word_where_the_tape_reads_in_feet_and_inches():
 
 # field, what is in the cell, mark on the cell, check, part of the message
 REFUSED_CELLS = [
-    ("base_reading", "1,250", {}, "number-ambiguous", "holds “1,250”, but it may be 1.25 or 1250"),
-    ("distance", "12½", {}, "number-unread", "holds “12½”, but it is a fraction; perhaps 12.5"),
-    ("distance", "about 12", {}, "number-unread", "but it is not a number"),
-    ("distance", "1 250", {}, "number-ambiguous", "it holds two numbers, 1 and 250"),
-    ("distance", "3-4", {}, "number-ambiguous", "it is a range, a date or two numbers"),
-    ("distance", "12'14\"", {}, "number-ambiguous", "a foot has only 12 inches"),
+    ("base_reading", "1,250", {}, "number-ambiguous", "is “1,250”. It may be 1.25 or 1250."),
+    ("distance", "12½", {}, "number-unread", "is “12½”. It is a fraction"),
+    ("distance", "about 12", {}, "number-unread", "“about 12”. It is not a number."),
+    ("distance", "1 250", {}, "number-ambiguous", "It holds two numbers, 1 and 250."),
+    ("distance", "3-4", {}, "number-ambiguous", "It is a range, a date or two numbers."),
+    ("distance", "12'14\"", {}, "number-ambiguous", "A foot has only 12 inches."),
     ("distance", "85%", {}, "number-unread", "% is no unit of this column"),
-    ("distance", 46115.0, {"styles": SHORT_DATE}, "number-is-date", "perhaps 3-4 or 4-3 was typed"),
-    ("distance", 46115.0, {}, "value-impossible", "perhaps 3-4 or 4-3 was typed"),
-    ("tree", 46115.0, {"styles": SHORT_DATE}, "number-is-date", "perhaps 3-4 or 4-3 was typed"),
-    ("distance", 0.12, {"styles": PERCENT}, "number-ambiguous", "the cell shows it as 12 %"),
-    ("distance", "12 cm", {}, "value-impossible", "outside every possible range"),
-    ("distance", 301.0, {}, "value-impossible", "Allowed: a number in m from 0.5 to 300."),
-    ("tip_reading", 601.0, {}, "value-impossible", "Allowed: a number from −600 to 600."),
-    ("width_widest", -1.0, {}, "value-impossible", "holds “-1”"),
-    ("setup", 1.5, {}, "number-not-whole", "Allowed: a whole number from 1 to 20."),
-    ("setup", 0.0, {}, "value-impossible", "outside every possible range"),
+    (
+        "distance",
+        46115.0,
+        {"styles": SHORT_DATE},
+        "number-is-date",
+        "You probably typed 3-4 or 4-3.",
+    ),
+    (
+        "distance",
+        46115.0,
+        {},
+        "value-impossible",
+        "3 April 2026: possibly you typed 3-4 or 4-3.",
+    ),
+    ("tree", 46115.0, {"styles": SHORT_DATE}, "number-is-date", "into a date (3 April 2026)"),
+    ("distance", 0.12, {"styles": PERCENT}, "number-ambiguous", "he cell shows it as 12 %"),
+    (
+        "distance",
+        "12 cm",
+        {},
+        "value-impossible",
+        "“12 cm” (= 0.12 m). It must be from 0.5 to 300 m.",
+    ),
+    ("distance", 301.0, {}, "value-impossible", "“301”. It must be from 0.5 to 300 m."),
+    ("tip_reading", 601.0, {}, "value-impossible", "It must be from −600 to 600."),
+    ("width_widest", -1.0, {}, "value-impossible", "is “-1”. It must be from 0 to 80 m."),
+    ("setup", 1.5, {}, "number-not-whole", "It must be a whole number."),
+    ("setup", 0.0, {}, "value-impossible", "It must be from 1 to 20."),
     ("distance", True, {}, "number-unread", "TRUE and FALSE are not numbers"),
-    ("distance", CellError("#N/A"), {}, "cell-error", "holds “#N/A”, the error value of a formula"),
-    ("species", CellError("#VALUE!"), {}, "cell-error", "holds “#VALUE!”"),
-    ("condition", CellError("#REF!"), {}, "cell-error", "holds “#REF!”"),
-    ("foot_above_eye", CellError("#N/A"), {}, "cell-error", "holds “#N/A”"),
-    ("condition", "dying", {}, "word-unknown", "Allowed: T or D."),
-    ("scale", "metres", {}, "word-unknown", "Allowed: percent, degrees, topographic, fixed"),
-    ("condition", 3.0, {}, "word-unknown", "holds “3”"),
-    ("foot_above_eye", "perhaps", {}, "word-unknown", "Allowed: x, or blank."),
+    ("distance", CellError("#N/A"), {}, "cell-error", "Distance shows a formula error (#N/A)."),
+    ("species", CellError("#VALUE!"), {}, "cell-error", "a formula error (#VALUE!)"),
+    ("condition", CellError("#REF!"), {}, "cell-error", "a formula error (#REF!)"),
+    ("foot_above_eye", CellError("#N/A"), {}, "cell-error", "a formula error (#N/A)"),
+    ("condition", "dying", {}, "word-unknown", "is “dying”, which is not on the list."),
+    ("scale", "metres", {}, "word-unknown", "is “metres”, which is not on the list."),
+    ("condition", 3.0, {}, "word-unknown", "is “3”, which is not on the list."),
+    ("foot_above_eye", "perhaps", {}, "word-unknown", "It should be x, or blank."),
     ("other_stems", "24,5", {}, "number-ambiguous", "one stem with a decimal comma or two stems"),
     ("other_stems", "24 many", {}, "number-unread", "such as 24 18 9"),
-    ("other_stems", "24 2000", {}, "value-impossible", "a stem outside every possible range"),
+    ("other_stems", "24 2000", {}, "value-impossible", "Each stem must be from 0.1 to 1000 cm."),
     # 46115 days after 30 December 1899 it is 3 April 2026, by the calendar
-    ("other_stems", 46115, {}, "value-impossible", "3-4 or 4-3 was typed and turned into a date"),
+    ("other_stems", 46115, {}, "value-impossible", "possibly you typed 3-4 or 4-3."),
 ]
 
 
@@ -194,14 +212,9 @@ def test_the_whole_message_of_a_refused_cell():
     found = finding(survey, "number-ambiguous")
     assert found.subject == (("plot", "1"), ("tree", "1"), ("set-up", "1"))
     assert found.evidence == ("1,250",)
-    assert found.message == (
-        "Crown base reading holds “1,250”, but it may be 1.25 or 1250. Allowed: a number from −600 "
-        "to 600."
-    )
+    assert found.message == ("Crown base reading is “1,250”. It may be 1.25 or 1250.")
     assert found.action == (
-        "Look at the paper sheet and key the number with a decimal point, without a unit. If it "
-        "was not taken, key one of NOT SAFE, NO ACCESS, NOT SEEN, NOT ASKED, UNREADABLE or ? "
-        "instead."
+        "Check the paper sheet and type the number with a decimal point and no unit."
     )
 
 
@@ -228,10 +241,7 @@ def test_formulas_never_calculated_are_said_once_a_column():
     survey = read_lines(*lines, formulas=dict.fromkeys(places, "A1*2"), uncalculated=places)
     found = finding(survey, "formula-uncalculated")
     assert found.lines == (0, 1)
-    assert found.message == (
-        "In the column “Distance” 2 cells hold formulas that were never calculated (I2, I3); there "
-        "is no value to read."
-    )
+    assert found.message == ("2 cells in “Distance” have a formula without a result (I2, I3).")
     assert survey.states["lines"]["distance"].tolist() == [REFUSED, REFUSED]
 
 
@@ -270,7 +280,8 @@ def test_a_reason_in_other_words_closes_nothing():
     survey = read_lines({**LINE, "tip_reading": None, "missing_because": "rain"})
     found = finding(survey, "reason-unknown")
     assert found.severity == "warning"
-    assert "“rain” closes no blank. Allowed: NOT SAFE, NO ACCESS" in found.message
+    assert found.message == "“rain” is not a listed reason, so the blank still counts as missing."
+    assert found.action.startswith("Type the nearest reason: NOT SAFE, NO ACCESS")
     assert survey.states["lines"]["tip_reading"].iat[0] == BLANK
 
 
@@ -312,7 +323,7 @@ def test_a_line_without_plot_or_tree_is_kept_with_an_error(name, check):
     survey = read_lines(LINE, {**LINE, "tree": 2.0, name: None})
     found = finding(survey, check)
     assert (found.severity, found.lines, found.row) == ("error", (1,), 3)
-    assert "A blank is never taken as “as above”" in found.message
+    assert "A blank does not mean “same as above”." in found.message
     assert survey.lines[name].tolist() == ["1", ""]
 
 
@@ -343,8 +354,7 @@ def test_hidden_and_filtered_rows_are_read_and_said():
     found = finding(survey, "rows-hidden")
     assert found.severity == "note"
     assert found.message == (
-        "On the sheet “Field sheet” 1 of 2 rows are hidden by a filter or by hand (row 3); they "
-        "were read like any other."
+        "1 of 2 rows of “Field sheet” is hidden by a filter or by hand (row 3). It was read too."
     )
 
 
@@ -368,7 +378,7 @@ def test_a_total_row_is_left_out_and_said(row, formulas):
     assert survey.lines["_row"].tolist() == [2]
     found = finding(survey, "total-row")
     assert (found.severity, found.row) == ("note", 3)
-    assert "Row 3 of the sheet “Field sheet” was taken for a total row" in found.message
+    assert "Row 3 of “Field sheet” looks like a total row, so it was skipped." in found.message
 
 
 @pytest.mark.parametrize(
@@ -415,26 +425,25 @@ def test_rows_with_nothing_but_their_plot_cell_are_no_lines():
     found = finding(survey, "row-only-plot")
     assert (found.severity, found.row, found.column, found.lines) == ("warning", 3, 1, ())
     assert found.message == (
-        "3 rows hold only “Checked by KL”, “27”, “see note on sheet 3” under Plot (rows 3, 4, 5): "
-        "no line of a tree, so left out."
+        "3 rows have an entry only under Plot (“Checked by KL”, “27”, “see note on sheet 3” in "
+        "rows 3, 4, 5), so they were skipped."
     )
     found = finding(read_lines(LINE, {"plot": "Checked by KL"}), "row-only-plot")
     assert found.message == (
-        "Row 3 holds only “Checked by KL” under Plot: no line of a tree, so left out."
+        "Row 3 has an entry only under Plot (“Checked by KL”), so it was skipped."
     )
-    assert found.action == (
-        "Clear it or move it to Note; if a tree belongs there, key the rest of its line."
-    )
+    assert found.action == "Clear it, or enter the tree."
 
 
 FEET = {"units": "us", "tape_reads_in": "feet and inches"}
 ADVICE = [
-    (FEET, "width_widest", "40 6", "key it as 40'6\" (or 40.5), if 40 feet 6 inches are meant."),
-    (FEET, "width_widest", "21-6", "key it as 21'6\" (or 21.5), if 21 feet 6 inches are meant."),
-    (FEET, "width_widest", "40 16", "key it with its signs, such as 40'6\" (or 40.5)."),
-    ({"units": "us"}, "width_widest", "40 6", "key the number with a decimal point, without a"),
-    ({}, "tip_reading", "7O", "key it again as allowed."),
-    ({}, "diameter", "about 30", "key it again as allowed."),
+    (FEET, "width_widest", "40 6", "type it again. If it is 40 ft 6 in, type 40'6\" (or 40.5)."),
+    (FEET, "width_widest", "21-6", "type it again. If it is 21 ft 6 in, type 21'6\" (or 21.5)."),
+    (FEET, "width_widest", "40 16", "type it with its signs, for example 40'6\" (or 40.5)."),
+    ({"units": "us"}, "width_widest", "40 6", "type the number with a decimal point and no unit."),
+    ({}, "tip_reading", "7O", "type the number."),
+    ({}, "tip_reading", "hidden", "type the number. If it was not measured, type the reason: NOT"),
+    ({}, "diameter", "thick", "type the number."),
 ]  # fmt: skip
 
 
@@ -442,24 +451,21 @@ ADVICE = [
 def test_what_to_do_with_a_refused_number(rules, name, cell, advice):
     survey = read_lines({**LINE, name: cell}, rules=rules)
     found = next(f for f in survey.findings if f.fields == (name,))
-    assert found.action.startswith(f"Look at the paper sheet and {advice}")
-    # a diameter is not left out, and where a value is likely the reading was taken
-    likely = "meant" in found.action + found.message
-    assert ("If it was not taken" in found.action) == (name == "width_widest" and not likely)
+    assert found.action.startswith(f"Check the paper sheet and {advice}")
+    # only a text without a digit, where a reading belongs, may be a reason
+    assert ("If it was not measured" in found.action) == (cell == "hidden")
 
 
 def test_units_in_a_message_are_words_where_the_sign_is_one():
     survey = read_lines({**LINE, "diameter": "thick"}, rules={"units": "us"})
-    assert "Allowed: a number in inches from 0.04 to" in finding(survey, "number-unread").message
+    assert "a number from 0.04 to 393.7 inches." in finding(survey, "number-unread").message
     survey = read_lines({**LINE, "distance": "far"}, rules={"units": "us"})
-    assert "Allowed: a number in feet from" in finding(survey, "number-unread").message
+    assert "a number from 1.64 to 984.25 feet." in finding(survey, "number-unread").message
 
 
 def test_a_letter_among_the_digits_is_named():
     survey = read_lines({**LINE, "tip_reading": "7O"})
-    assert finding(survey, "number-unread").message.startswith(
-        "Tip reading holds “7O”, but the letter O stands among its digits; perhaps 70 is meant."
-    )
+    assert finding(survey, "number-unread").message.startswith("Tip reading is “7O”. The letter O")
 
 
 def test_the_office_sheets_have_no_paper_behind_them():
@@ -468,7 +474,7 @@ def test_the_office_sheets_have_no_paper_behind_them():
         "Field sheet": make_grid(sheet_rows(FIELD_SHEET, [LINE])),
     }
     found = next(f for f in read_grids(grids).findings if f.check == "number-unread")
-    assert found.action == "Key it again as allowed."
+    assert found.action == "Type the number."
 
 
 def test_repeated_headings_are_left_out_and_said():
@@ -485,7 +491,7 @@ def test_merged_cells_among_the_data_are_refused_with_their_place():
     found = finding(survey, "cell-merged")
     assert (found.severity, found.sheet, found.row, found.column) == ("error", "Field sheet", 3, 1)
     assert (found.lines, found.evidence) == ((1,), ("A2:A3",))
-    assert "Cells are merged among the data (A2:A3)" in found.message
+    assert "Some data cells are merged (A2:A3)." in found.message
     assert survey.lines["plot"].tolist() == ["1", "", "1"]
     assert survey.states["lines"]["plot"].tolist() == [VALUE, REFUSED, VALUE]
     assert "plot-missing" not in checks_of(survey)
@@ -524,7 +530,9 @@ def test_a_percent_format_on_a_plot_read_in_degrees_is_an_error():
         styles={(2, column_of("tip_reading")): PERCENT},
     )
     found = finding(survey, "reading-unit")
-    assert "Tip reading is marked as percent, but the scale read here is degrees" in found.message
+    assert (
+        "Tip reading is marked as percent, but the scale for this line is degrees." in found.message
+    )
 
 
 @pytest.mark.parametrize(
@@ -547,8 +555,8 @@ def test_readings_a_hundred_times_too_small(readings, scale, found):
         told = finding(survey, "reading-hundredth")
         assert told.severity == "error"
         assert told.lines == (0,)
-        assert "0.6 may be 60" in told.message
-        assert "if it says 60, key 60" in told.action
+        assert "0.6 should be 60" in told.message
+        assert "60 for 0.6" in told.action
         assert survey.lines["tip_reading"].iat[0] == 0.6
 
 
@@ -581,10 +589,10 @@ def test_day_numbers_from_1904():
 @pytest.mark.parametrize(
     ("cell", "part"),
     [
-        ("3/4/2026", "but it may be 3 April 2026 or 4 March 2026"),
+        ("3/4/2026", "It may be 3 April 2026 or 4 March 2026."),
         ("May", "not a date"),
-        (12.0, "not a day"),
-        (CellError("#N/A"), "the error value"),
+        (12.0, "It is not a day from 1950 to 2100."),
+        (CellError("#N/A"), "Date shows a formula error (#N/A)."),
     ],
 )
 def test_dates_refused(cell, part):
@@ -595,7 +603,7 @@ def test_dates_refused(cell, part):
     assert part in found.message
     if found.check == "date-unread":
         assert found.action == (
-            "Look at the paper sheet and key it as year-month-day such as 2026-05-04."
+            "Check the paper sheet and type the date as year-month-day, for example 2026-05-04."
         )
     assert pd.isna(survey.plots["date"].iat[0])
 
@@ -614,7 +622,10 @@ def test_rules_are_read_in_the_unit_of_the_survey():
     assert survey.rules["shading"] == 0.8
     assert survey.rules["limit_width"] == pytest.approx(130 * 0.3048)
     assert survey.lines["distance"].iat[0] == pytest.approx(66 * 0.3048)
-    assert {u.column_label for u in survey.understood} == {"Greatest height", "Leaf shading factor"}
+    assert {u.column_label for u in survey.understood} == {
+        "Tallest tree without a finding",
+        "Light held back by a crown in leaf",
+    }
 
 
 def test_a_rule_that_cannot_be_read_takes_the_usual_value_and_says_so():
@@ -622,8 +633,10 @@ def test_a_rule_that_cannot_be_read_takes_the_usual_value_and_says_so():
     assert survey.rules["breast_height"] == 1.3
     assert survey.rules["heights_on"] == "every tree"
     found = finding(survey, "value-impossible")
-    assert "outside every possible range; the usual value 1.3 m was taken" in found.message
-    assert "Allowed: every tree or some trees." in finding(survey, "word-unknown").message
+    assert found.message == (
+        "“Breast height” is “13”: it must be from 1 to 1.6 m. The default 1.3 m was used."
+    )
+    assert finding(survey, "word-unknown").action == "Type every tree or some trees."
 
 
 @pytest.mark.parametrize(("units", "tape"), [("us", "metres"), ("metric", "feet and inches")])
@@ -646,10 +659,10 @@ def test_one_wrong_rule_is_one_finding():
     count = int(found.message.split()[0])
     assert count > 5
     assert found.message == (
-        f"{count} headings say m², cm and m, the rule “Units” says us (“feet”); which is right? "
-        "All numbers were read as us."
+        f"{count} headings say m², cm and m; the rule “Units” says us (“feet”). Everything was "
+        "read as us."
     )
-    assert "choose metric for the rule" in found.action
+    assert "change the rule to metric" in found.action
 
 
 def test_one_wrong_heading_stays_a_finding_of_its_own():
@@ -659,8 +672,8 @@ def test_one_wrong_heading_stays_a_finding_of_its_own():
     survey = read_grids(grids)
     found = finding(survey, "heading-unit")
     assert found.message == (
-        "The column “Distance” is headed “Distance (ft)”, but the units of the survey are metric; "
-        "its numbers were read in m."
+        "“Distance” is headed “Distance (ft)”, but the survey uses metric. The numbers were read "
+        "in m."
     )
 
 
@@ -710,7 +723,7 @@ def test_tables_states_and_columns_have_one_shape():
 def test_rows_of_the_other_sheets_need_their_name():
     survey = read_lines(LINE, plots=[PLOT_ROW, {**PLOT_ROW, "plot": None}])
     found = finding(survey, "name-missing")
-    assert found.message.startswith("This plot has keyed cells but no plot.")
+    assert found.message.startswith("This plot has entries but no plot.")
     assert found.plots == (1,)
 
 
@@ -804,8 +817,8 @@ def test_a_newer_template_is_refused(template):
     with pytest.raises(WorkbookError) as caught:
         read_survey(package)
     assert str(caught.value) == (
-        "Town.xlsx was made from template version 2, but this program knows versions up to 1; "
-        "update the program, then fill again."
+        "Town.xlsx was made by a later version of this program (template version 2; this one knows "
+        "up to 1). Update the program, then fill again."
     )
 
 
@@ -818,7 +831,7 @@ def test_a_workbook_without_our_sheets_is_refused(tmp_path):
     with pytest.raises(WorkbookError) as caught:
         read_survey(Package.open(tmp_path / "Costs.xlsx"))
     assert str(caught.value) == (
-        "Costs.xlsx has no field sheet (it has “Costs”): a sheet named “Field sheet” with the "
-        "headings Plot, Tree and Tip reading is looked for; key the readings into a blank "
-        "template, which the command new writes."
+        "Costs.xlsx has no field sheet (its sheets: “Costs”). A field sheet has the headings Plot, "
+        "Tree and Tip reading. Make a blank workbook with xlhelpers new and enter the readings "
+        "there."
     )

@@ -76,5 +76,5 @@ def test_what_a_quick_reader_may_hide_is_kept(monkeypatch: pytest.MonkeyPatch) -
     survey = survey_of(messy_book(), monkeypatch, careful=False)
     assert len(survey.lines) == 9
     said = " ".join(finding.message for finding in survey.findings)
-    for word in ("#N/A", "%", "hidden", "calculated"):
+    for word in ("#N/A", "%", "hidden", "without a result"):
         assert word in said, said

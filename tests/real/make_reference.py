@@ -2,9 +2,8 @@
 
     python -m tests.real.make_reference
 
-Needs the table `urban_trees.csv` where `tests.real_trees` looks for it; writes
-`xlhelpers/survey/doubt/reference.csv`. Every curve is fitted robustly, so that the mistakes in
-the data need not be taken out first; within a kind a genus or species has a level and a rise of
+Writes `xlhelpers/survey/doubt/reference.csv`. Every curve is fitted robustly, so that the mistakes
+in the data need not be taken out first; within a kind a genus or species has a level and a rise of
 its own and the kind's curvature.
 
 McPherson, van Doorn & Peper (2016), Urban tree database, doi 10.2737/RDS-2016-0005.

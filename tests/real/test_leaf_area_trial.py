@@ -3,9 +3,6 @@
 import pytest
 
 from tests.real.leaf_area_trial import SMALLEST_CROWN, borne_out, compared, grouped
-from tests.real_trees import needs_real_trees
-
-pytestmark = needs_real_trees
 
 
 def test_figures_over_all_kinds() -> None:

@@ -13,11 +13,9 @@ import pytest
 from python_calamine import CalamineWorkbook
 
 from demo_workbooks import from_table
-from tests.real_trees import needs_real_trees, real_trees
+from tests.real_trees import real_trees
 from xlhelpers.fields.workbook import RESULT_TABS
 from xlhelpers.jobs.fill.fill import Filled, fill
-
-pytestmark = needs_real_trees
 
 # a plain difference of two one-decimal figures, and what floating point adds to it
 DIFFERS_BY = 0.05 + 1e-9

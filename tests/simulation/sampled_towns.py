@@ -3,13 +3,11 @@
 `python -m tests.simulation.sampled_towns` prints how often intervals called 95 % hold the truth,
 by the number of plots; `survey.sampling.coverage` holds what it printed.
 
-The trees are those of the open data of real urban trees (McPherson, van Doorn & Peper 2016) where
-it lies beside the project, otherwise 7,700 invented ones with the percentiles of its diameters and
-heights and crown widths scattered about the curves that fit it. How they stand is invented:
-plots of 400 m2 in runs of like trees (a street was planted at one time with one species), the
-number on a plot varying more than by chance, every tenth plot cut by the edge of the town. A usual
-town has about ten trees on a plot that has any, one plot in seven without; a thin town half as
-many and a third of its plots without.
+The trees are those of the open data of real urban trees (McPherson, van Doorn & Peper 2016). How
+they stand is invented: plots of 400 m2 in runs of like trees (a street was planted at one time with
+one species), the number on a plot varying more than by chance, every tenth plot cut by the edge of
+the town. A usual town has about ten trees on a plot that has any, one plot in seven without; a thin
+town half as many and a third of its plots without.
 """
 
 from dataclasses import dataclass
@@ -19,7 +17,7 @@ from math import pi
 import numpy as np
 import pandas as pd
 
-from tests.real_trees import PLACE, real_trees
+from tests.real_trees import real_trees
 from xlhelpers.estimates.design import Estimated, make_design, ratio, total
 
 PLOT_AREA = 400.0
@@ -27,9 +25,6 @@ PLOTS_DRAWN = (5, 8, 10, 15, 20, 30, 60, 120)
 CONFIDENCE = 0.95
 TOTALS = ("trees", "basal area", "crown area")
 MEANS = ("mean height", "mean crown depth", "mean diameter", "share of the commonest genus")
-# percentiles of the diameters of the open data, cm
-SHARES = (0.0, 0.10, 0.25, 0.50, 0.75, 0.90, 0.95, 0.99, 0.995, 0.999, 1.0)
-DIAMETERS = (0.6, 10.2, 20.1, 38.8, 61.9, 86.9, 101.5, 130.4, 140.2, 166.4, 304.8)
 # trees on a full plot, share of plots without any
 TOWNS = {"usual": (10.0, 0.12), "thin": (5.0, 0.25)}
 _CLUMPING, _CUT = 2.0, 0.1
@@ -42,7 +37,6 @@ class Town:
     area: np.ndarray
     sums: pd.DataFrame
     stratum: np.ndarray
-    source: str
     trees: pd.DataFrame  # with the column `plot`
 
     @property
@@ -50,34 +44,19 @@ class Town:
         return len(self.area)
 
 
-def trees_of_a_town(seed: int) -> tuple[pd.DataFrame, str]:
+def trees_of_a_town() -> pd.DataFrame:
     """Return diameter (cm), height, crown depth and width (m) and species of each tree."""
-    if PLACE.exists():
-        table = real_trees()
-        found = pd.DataFrame(
-            {
-                "species": table["scientific_name"],
-                "diameter": table["dbh_cm"],
-                "height": table["height_m"],
-                "depth": table["height_m"] - table["crown_base_m"],
-                "width": table["crown_width_mean_m"],
-            }
-        ).dropna()
-        return found[found["depth"] > 0].reset_index(drop=True), "real trees"
-    random = np.random.default_rng(seed)
-    diameter = np.interp(random.random(7700), SHARES, DIAMETERS)
-    height = 1.245 * diameter**0.615 * np.exp(random.normal(0, 0.32, 7700))
-    # 120 species, some several times as common as others
-    species = 120 * (1 - np.sqrt(1 - random.random(7700) * 0.98))
-    return pd.DataFrame(
+    table = real_trees()
+    found = pd.DataFrame(
         {
-            "species": species.astype(int).astype(str),
-            "diameter": diameter,
-            "height": height,
-            "depth": height * random.triangular(0.25, 0.85, 1.0, 7700),
-            "width": 0.694 * diameter**0.701 * np.exp(random.normal(0, 0.33, 7700)),
+            "species": table["scientific_name"],
+            "diameter": table["dbh_cm"],
+            "height": table["height_m"],
+            "depth": table["height_m"] - table["crown_base_m"],
+            "width": table["crown_width_mean_m"],
         }
-    ), "invented trees"
+    ).dropna()
+    return found[found["depth"] > 0].reset_index(drop=True)
 
 
 @cache
@@ -85,7 +64,7 @@ def make_town(kind: str = "usual", seed: int = 1) -> Town:
     """Return a town with all the trees there are."""
     mean, empty = TOWNS[kind]
     random = np.random.default_rng(seed)
-    trees, source = trees_of_a_town(seed)
+    trees = trees_of_a_town()
     # runs of like trees: sorted by species and size, shuffled within a reach of some thousand
     rank = trees.sort_values(["species", "diameter"]).index.to_numpy()
     order = np.argsort(np.arange(len(rank)) + random.uniform(0, 2500, len(rank)))
@@ -99,7 +78,7 @@ def make_town(kind: str = "usual", seed: int = 1) -> Town:
     last = int(np.searchsorted(np.cumsum(count), len(trees)))
     area, count = area[:last], count[:last]
     trees = trees.iloc[: count.sum()].assign(plot=np.repeat(np.arange(last), count))
-    return Town(area, _sums(trees, last), np.arange(last) * 3 // last, source, trees)
+    return Town(area, _sums(trees, last), np.arange(last) * 3 // last, trees)
 
 
 def _sums(trees: pd.DataFrame, plots: int) -> pd.DataFrame:
@@ -179,7 +158,7 @@ def main() -> None:
         town = make_town(kind)
         print(
             f"{kind} town, {'three strata' if strata else 'one stratum'}: {len(town.trees)} "
-            f"{town.source} on {town.plots} plots, "
+            f"real trees on {town.plots} plots, "
             f"{100 * (town.sums['trees'] == 0).mean():.0f} % without trees"
         )
         for plots in PLOTS_DRAWN:

@@ -5,7 +5,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from tests.real_trees import PLACE, real_trees
+from tests.real_trees import real_trees
 from tests.simulation.sightings import Sightings
 from tests.survey.make_survey import make_survey
 from xlhelpers.survey.model import Survey
@@ -16,20 +16,11 @@ Rows = list[dict[str, Any]]
 _SHARE = "u_distance_share"
 
 
-def population(seed: int = 1) -> tuple[np.ndarray, np.ndarray, str]:
-    """Return total heights and crown bases (m) and a word on where they come from.
-
-    They are those of the open data of real trees; where it is not there, of 7,500 invented trees:
-    heights log-normal about 11 m, cut to 1.5 to 40 m; crown bases a share of 5 to 60 % of them.
-    """
-    if PLACE.exists():
-        table = real_trees()
-        whole = table[table["crown_base_m"] < table["height_m"]]
-        return whole["height_m"].to_numpy(), whole["crown_base_m"].to_numpy(), "real trees"
-    random = np.random.default_rng(seed)
-    height = np.clip(11.0 * np.exp(random.normal(0, 0.55, 7500)), 1.5, 40.0)
-    base = height * random.uniform(0.05, 0.6, 7500)
-    return np.round(height, 1), np.round(base, 1), "invented trees"
+def population() -> tuple[np.ndarray, np.ndarray]:
+    """Return total heights and crown bases (m) of the open data of real trees."""
+    table = real_trees()
+    whole = table[table["crown_base_m"] < table["height_m"]]
+    return whole["height_m"].to_numpy(), whole["crown_base_m"].to_numpy()
 
 
 def as_rows(frame: pd.DataFrame) -> Rows:

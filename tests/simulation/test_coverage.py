@@ -40,7 +40,7 @@ SETUPS = (1, 2, 3)
 @cache
 def set_up(setups: int) -> tuple[Sightings, Survey, pd.DataFrame]:
     """Simulate the population and measure it; kept, because nine checks look at three surveys."""
-    height, base, _ = population(SEED)
+    height, base = population()
     seen = simulate(height, base, setups, SEED)
     survey = as_survey(seen)
     return seen, survey, compute_setups(survey)
@@ -68,7 +68,7 @@ def share_within_two(of: np.ndarray) -> float:
 def test_heights_lie_within_two_uncertainties(setups: int, quantity: str) -> None:
     of = errors(setups, quantity)
     share = share_within_two(of)
-    print(f"{len(of)} {population(SEED)[2]}, {setups} set-ups, {quantity}: {100 * share:.2f} %")
+    print(f"{len(of)} trees, {setups} set-ups, {quantity}: {100 * share:.2f} %")
     assert np.isfinite(of).all()
     assert len(of) >= FEWEST_TREES
     assert LEAST <= share <= GREATEST
@@ -120,7 +120,7 @@ def test_errors_that_an_instrument_repeats_are_as_large_as_its_common_part(setup
 
 
 def _few() -> Sightings:
-    height, base, _ = population(SEED)
+    height, base = population()
     chosen = np.linspace(0, len(height) - 1, 300).astype(int)
     return simulate(height[chosen], base[chosen], 2, SEED)
 

@@ -74,10 +74,11 @@ def test_words(typed: str, word: str) -> None:
         ("", "open", "open", "paper"),
         ("accepted", "accepted", "accepted", "paper"),
         ("NOT SAFE", "not safe", "closed: NOT SAFE", "paper"),
-        ("mended", "open", "open: said to be mended, still found", "paper"),
+        ("corrected", "open", "open: marked as corrected, still found", "paper"),
+        ("mended", "open", "open: marked as corrected, still found", "paper"),
         ("ask crew", "open", "open: ask the crew", "crew"),
         ("measure again", "open", "open: measure again", "again"),
-        ("hm", "open", "open: “hm” is none of the decisions", "paper"),
+        ("hm", "open", "open: “hm” is not a listed decision", "paper"),
     ],
 )
 def test_where_a_finding_stands(word: str, state: str, said: str, block: str) -> None:
@@ -113,11 +114,12 @@ def test_history_grows() -> None:
 @pytest.mark.parametrize(
     ("told", "word", "became"),
     [
-        (TOLD, "mended", "mended"),
+        (TOLD, "corrected", "corrected"),
+        (TOLD, "mended", "corrected"),
         (TOLD, "accepted", NO_LONGER_FOUND),
         (TOLD, "", NO_LONGER_FOUND),
         (replace(TOLD, tree="99"), "mended", NOT_KEYED),
-        (replace(TOLD, plot="", tree=""), "mended", "mended"),
+        (replace(TOLD, plot="", tree=""), "mended", "corrected"),
     ],
 )
 def test_what_is_gone_goes_to_the_log(told: Told, word: str, became: str) -> None:
@@ -166,7 +168,30 @@ def test_findings_of_one_identity_keep_each_its_own_decision() -> None:
 def test_a_fingerprint_that_cannot_be_read_leaves_the_words() -> None:
     assert merged([FINDING], [replace(row(), rests_on="")]).standings[0].state == "accepted"
     other = replace(row(), rests_on="", told=replace(TOLD, found="something else"))
-    assert merged([FINDING], [other]).standings[0].state == "reopened"
+    # the text states none of the numbers of the message, which here has none itself
+    assert merged([FINDING], [other]).standings[0].state == "accepted"
+    counted = replace(FINDING, message="The crown base (14.1 m) is above the top (2.8 m).")
+    for found, state in (
+        ("The crown base (14.1 m) lies above the top of the crown (2.8 m).", "accepted"),
+        ("The crown base (13.0 m) lies above the top of the crown (2.8 m).", "reopened"),
+    ):
+        worded = replace(row(), rests_on="", told=replace(TOLD, found=found))
+        assert merged([counted], [worded]).standings[0].state == state
+
+
+def test_former_words_without_a_code_find_the_only_finding_of_their_subject() -> None:
+    unread = Decision("", "", "accepted", "AB", told=replace(TOLD, found="Reading lies too high."))
+    assert merged([FINDING], [unread]).standings[0].state == "accepted"
+    tip = replace(FINDING, check="other", fields=("tip_reading",), message="The tip is too high.")
+    ledger = merged([FINDING, tip], [unread])
+    assert [s.state for s in ledger.standings] == ["open", "open"]
+    assert [entry.became for entry in ledger.log] == [NOT_READABLE]
+    # of two findings the one whose field the text names
+    named = replace(unread, told=replace(TOLD, found="The tip reading lies too high."))
+    assert [s.state for s in merged([FINDING, tip], [named]).standings] == ["open", "accepted"]
+    for other in (replace(TOLD, severity="warning"), replace(TOLD, plot="", tree="", setup="")):
+        lost = replace(unread, told=replace(other, found="Reading lies too high."))
+        assert merged([FINDING], [lost]).standings[0].state == "open"
 
 
 def test_an_id_that_cannot_be_read_leaves_the_words() -> None:

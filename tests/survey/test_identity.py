@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from xlhelpers.fields.rules import RULES
 from xlhelpers.survey.decisions.identity import finding_id, finding_ids, fingerprint
 from xlhelpers.survey.model import Finding
 
@@ -35,6 +36,17 @@ PLAIN = Finding(
 )
 def test_identity_does_not_depend_on(change):
     assert finding_id(replace(PLAIN, **change)) == finding_id(PLAIN)
+
+
+@pytest.mark.parametrize(("before", "now"), [("Keyed by", "Entered by"), ("Heights on", None)])
+def test_a_column_or_rule_keeps_its_identity_when_its_label_changes(before, now):
+    now = now or RULES["heights_on"].label
+    for what in ("column", "rule"):
+        old, new = (replace(PLAIN, subject=((what, label),)) for label in (before, now))
+        assert finding_id(old) == finding_id(new)
+    # a plot may be called as it likes
+    old, new = (replace(PLAIN, subject=(("plot", label),)) for label in (before, now))
+    assert finding_id(old) != finding_id(new)
 
 
 @pytest.mark.parametrize(

@@ -93,41 +93,41 @@ def test_understood_without_loss(quantity, units, text, value, kinds):
 REFUSED_TEXTS = [
     ("length", "1,250", numbers.AMBIGUOUS, "it may be 1.25 or 1250"),
     ("length", "12,250 m", numbers.AMBIGUOUS, "it may be 12.25 or 12250"),
-    ("length", "12½", numbers.NOT_A_NUMBER, "it is a fraction; perhaps 12.5 is meant"),
-    ("length", "12 1/2", numbers.NOT_A_NUMBER, "it is a fraction; perhaps 12.5 is meant"),
-    ("length", "½", numbers.NOT_A_NUMBER, "it is a fraction; perhaps 0.5 is meant"),
+    ("length", "12½", numbers.NOT_A_NUMBER, "it is a fraction. You probably meant 12.5"),
+    ("length", "12 1/2", numbers.NOT_A_NUMBER, "it is a fraction. You probably meant 12.5"),
+    ("length", "½", numbers.NOT_A_NUMBER, "it is a fraction. You probably meant 0.5"),
     ("length", "1/0", numbers.NOT_A_NUMBER, "it is a fraction"),
-    ("diameter", "14 1/2", numbers.NOT_A_NUMBER, "it is a fraction; perhaps 14.5 is meant"),
+    ("diameter", "14 1/2", numbers.NOT_A_NUMBER, "it is a fraction. You probably meant 14.5"),
     ("length", "7O", numbers.NOT_A_NUMBER,
-     "the letter O stands among its digits; perhaps 70 is meant"),
+     "it has the letter O among its digits. You probably meant 70"),
     ("length", "-1o.5", numbers.NOT_A_NUMBER,
-     "the letter o stands among its digits; perhaps -10.5 is meant"),
+     "it has the letter o among its digits. You probably meant -10.5"),
     ("length", "l2", numbers.NOT_A_NUMBER,
-     "the letter l stands among its digits; perhaps 12 is meant"),
+     "it has the letter l among its digits. You probably meant 12"),
     ("length", "IO5", numbers.NOT_A_NUMBER,
-     "the letters O and I stand among its digits; perhaps 105 is meant"),
+     "it has the letters O and I among its digits. You probably meant 105"),
     ("length", "OO", numbers.NOT_A_NUMBER, "it is not a number"),
-    ("length", "12²", numbers.NOT_A_NUMBER, "it holds raised or encircled digits"),
+    ("length", "12²", numbers.NOT_A_NUMBER, "it has raised or circled digits"),
     ("length", "3-4", numbers.AMBIGUOUS, "it is a range, a date or two numbers"),
-    ("length", "1 250", numbers.AMBIGUOUS, "it holds two numbers, 1 and 250"),
+    ("length", "1 250", numbers.AMBIGUOUS, "it has two numbers, 1 and 250"),
     ("length", "12'14\"", numbers.AMBIGUOUS, "a foot has only 12 inches"),
     ("length", "1,2,3", numbers.AMBIGUOUS, "its points or commas do not make one number"),
     ("length", "3.4.2026", numbers.AMBIGUOUS, "its points or commas do not make one number"),
     ("length", "12,3.4", numbers.AMBIGUOUS, "its points and commas do not make one number"),
-    ("length", "12,", numbers.NOT_A_NUMBER, "its comma has nothing behind it"),
-    ("length", "12?", numbers.NOT_A_NUMBER, "“?” is no unit that is known"),
-    ("length", "12 kg", numbers.NOT_A_NUMBER, "“kg” is no unit that is known"),
-    ("length", "85%", numbers.NOT_A_NUMBER, "% is no unit of this column"),
-    ("length", "12 m²", numbers.NOT_A_NUMBER, "m² is no unit of this column"),
-    ("count", "3 m", numbers.NOT_A_NUMBER, "m is no unit of this column"),
+    ("length", "12,", numbers.NOT_A_NUMBER, "no digit follows its comma"),
+    ("length", "12?", numbers.NOT_A_NUMBER, "“?” is not a known unit"),
+    ("length", "12 kg", numbers.NOT_A_NUMBER, "“kg” is not a known unit"),
+    ("length", "85%", numbers.NOT_A_NUMBER, "% is not a unit of this column"),
+    ("length", "12 m²", numbers.NOT_A_NUMBER, "m² is not a unit of this column"),
+    ("count", "3 m", numbers.NOT_A_NUMBER, "m is not a unit of this column"),
     ("length", "~12", numbers.NOT_A_NUMBER, "it is not a number"),
     ("length", ">50", numbers.NOT_A_NUMBER, "it is not a number"),
     ("length", "-", numbers.NOT_A_NUMBER, "it is not a number"),
     ("length", "tall", numbers.NOT_A_NUMBER, "it is not a number"),
     ("length", "nan", numbers.NOT_A_NUMBER, "it is not a number"),
     ("length", "inf", numbers.NOT_A_NUMBER, "it is not a number"),
-    ("length", "1e3", numbers.NOT_A_NUMBER, "“e3” is no unit that is known"),
-    ("length", "1_000", numbers.NOT_A_NUMBER, "“_000” is no unit that is known"),
+    ("length", "1e3", numbers.NOT_A_NUMBER, "“e3” is not a known unit"),
+    ("length", "1_000", numbers.NOT_A_NUMBER, "“_000” is not a known unit"),
 ]  # fmt: skip
 
 
@@ -154,10 +154,10 @@ CELLS = [
     (-0.07, True, False, "reading", -7.0, VALUE, numbers.PERCENT_FORMAT),
     (0.12, True, False, "percent", 0.12, VALUE, numbers.PERCENT_FORMAT),
     (0.12, True, False, "length", math.nan, REFUSED, "the cell shows it as 12 %"),
-    (46115.0, False, True, "length", math.nan, REFUSED, "perhaps 3-4 or 4-3 was typed"),
+    (46115.0, False, True, "length", math.nan, REFUSED, "You probably typed 3-4 or 4-3"),
     (0.5, False, True, "length", math.nan, REFUSED, "a date or a time of day"),
     (True, False, False, "length", math.nan, REFUSED, "TRUE and FALSE are not numbers"),
-    (_ErrorValue(), False, False, "length", math.nan, REFUSED, "error value"),
+    (_ErrorValue(), False, False, "length", math.nan, REFUSED, "formula error"),
     ("not safe", False, False, "length", math.nan, CLOSED, "NOT SAFE"),
     ("?", False, False, "length", math.nan, CLOSED, "UNREADABLE"),
 ]
@@ -182,7 +182,7 @@ def test_cell_of_each_kind(cell, percent, date_, quantity, value, state, said):
 def test_the_date_that_a_number_became_is_shown():
     because = numbers.refuse_date(46115.0).because
     assert because == (
-        "the spreadsheet made the date 3 April 2026 of it; perhaps 3-4 or 4-3 was typed"
+        "the spreadsheet turned it into a date (3 April 2026). You probably typed 3-4 or 4-3"
     )
     assert "4 April 2030" in numbers.refuse_date(46115.0, from_1904=True).because
 
@@ -270,7 +270,7 @@ def test_date_texts_with_one_meaning(text, day):
     [
         ("3/4/2026", "it may be 3 April 2026 or 4 March 2026"),
         ("3/4/26", "not a date"),
-        ("2026-02-30", "not a day of the calendar"),
+        ("2026-02-30", "not a calendar day"),
         ("1.1.1890", "not a year from 1950 to 2100"),
         ("spring", "not a date"),
     ],

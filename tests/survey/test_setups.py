@@ -339,11 +339,11 @@ REASONS = [
     ({"distance": None}, {}, "no distance"),
     ({"distance_kind": "none"}, {}, "no distance"),
     ({"distance_kind": "along slope"}, {}, "no slope reading"),
-    ({"tip_reading": "NOT SAFE"}, {}, "a word closes the blank (NOT SAFE …)"),
+    ({"tip_reading": "NOT SAFE"}, {}, "a reason is given (NOT SAFE …)"),
     (
         {"foot_reading": None, "missing_because": "no access"},
         {},
-        "a word closes the blank (NOT SAFE …)",
+        "a reason is given (NOT SAFE …)",
     ),
     ({"tip_reading": REFUSED_CELL}, {}, "an entry could not be read"),
     ({"scale": "degrees", "tip_reading": 95}, {}, "angle too steep"),

@@ -8,9 +8,10 @@ import pytest
 from uncertainties import ufloat, umath
 
 from tests.survey.make_survey import PLAIN_PLOT, make_survey
+from xlhelpers.survey.columns import TREES
 from xlhelpers.survey.setups.setups import compute_setups
 from xlhelpers.survey.trees.groups import group_setups
-from xlhelpers.survey.trees.trees import TREE_COLUMNS, build_trees
+from xlhelpers.survey.trees.trees import build_trees
 
 FT, INCH = 0.3048, 2.54
 LINE = {"plot": "1", "tree": "1", "species": "English oak"}
@@ -295,14 +296,14 @@ class TestCrowns:
         [
             ({"species": "Picea abies"}, "broadleaves only"),
             ({"species": "Phoenix canariensis"}, "broadleaves only"),
-            ({"species": "no such tree"}, "species is not on the species sheet"),
+            ({"species": "no such tree"}, "the species is not on Species"),
             ({"condition": "D"}, "dead tree"),
             ({"width_widest": None, "width_across": None}, "no crown width"),
             ({"base_reading": None}, "no crown depth"),
-            ({"species": "Quercus robur"}, "not borne out for this genus"),
+            ({"species": "Quercus robur"}, "not confirmed by a trial for this genus"),
             (
                 {"species": "Acer platanoides", "width_widest": 2.9, "width_across": 2.9},
-                "not borne out for a crown under 3 m",
+                "not confirmed by a trial for crowns under 3 m",
             ),
             (
                 {"species": "Acer platanoides", "width_widest": 30},
@@ -350,5 +351,5 @@ def test_stratum_comes_from_the_plot():
 
 
 def test_columns_and_an_empty_survey():
-    assert tuple(trees_of(READ).columns) == TREE_COLUMNS
+    assert tuple(trees_of(READ).columns) == TREES.names
     assert len(trees_of()) == 0

@@ -20,7 +20,7 @@ from xlhelpers.fields.choices import choice
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.places import PLOTS
 from xlhelpers.fields.record import Field, Sheet
-from xlhelpers.fields.rules import RULES
+from xlhelpers.fields.rules import ADVANCED, RULES
 from xlhelpers.fields.species import species_list
 from xlhelpers.fields.workbook import GUIDE_TAB, KEYED_SHEETS, TEMPLATE_VERSION, VERSION_NAME
 from xlhelpers.live.progress import progress_text
@@ -95,8 +95,8 @@ def test_every_field_has_its_named_heading(
     cell = tab[address]
     assert tab.title == sheet.tab
     if sheet is RULES:
-        label, unit, explained = (tab.cell(cell.row, c).value for c in (1, 3, 4))
-        assert (label, explained) == (field.label, field.help)
+        label, unit, explained, source = (tab.cell(cell.row, c).value for c in (1, 3, 4, 5))
+        assert (label, explained, source or "") == (field.label, field.help, field.source)
         assert (unit or "") == (field.measured_in.unit(units) if field.measured_in else "")  # type: ignore[arg-type]
     else:
         assert cell.value == field.heading(units)  # type: ignore[arg-type]
@@ -302,7 +302,7 @@ def test_the_guide_says_all_five_steps_the_words_and_the_cautions(
     key = steps(units)[1][1]
     assert ("such as 12,5 or NOT SAFE" in key) == (units == "metric")
     assert ("such as 12'6\" or NOT SAFE" in key) == (units == "us")
-    assert "the same plot and tree, and 2 under Set-up" in key
+    assert "repeat plot and tree and type 2 under Set-up" in key
     guide = book[GUIDE_TAB]
     assert (guide.page_setup.fitToWidth or 1, guide.page_setup.fitToHeight or 1) == (1, 1)
 
@@ -310,14 +310,36 @@ def test_the_guide_says_all_five_steps_the_words_and_the_cautions(
 @pytest.mark.parametrize(
     "word",
     [
-        *("watches", "Never step back", "carriageway", "3 m (10 ft)", "every wire as live"),
-        *("use the instrument instead", "dead, split or hung top", "people", "vehicles", "sun"),
-        *("wind", "slopes", "private ground", "NOT SAFE", "does not rate the risk"),
+        *("watches", "Never step back", "across a road", "3 m (10 ft)", "every wire as live"),
+        *("Use the instrument instead", "dead, split or hung top", "people", "vehicles", "sun"),
+        *("wind", "slopes", "private ground", "NOT SAFE", "does not rate tree risk"),
         *("Local codes and licensed arborists decide",),
     ],
 )
 def test_no_caution_is_missing(word: str) -> None:
     assert any(word in text for _, text in CAUTIONS)
+
+
+def test_the_advanced_limits_are_folded_below_a_row_that_names_them(book: Workbook) -> None:
+    rules = book[RULES.tab]
+    rows = {f.name: named_cell(book, RULES.defined_name(f.name))[1][1:] for f in RULES.fields}
+    folded = {f.name: int(rows[f.name]) for f in RULES.fields if f.block == ADVANCED}
+    assert all(rules.row_dimensions[row].hidden for row in folded.values())
+    assert {rules.row_dimensions[row].outlineLevel for row in folded.values()} == {1}
+    title = min(folded.values()) - 1
+    assert str(rules.cell(title, 1).value).startswith("Advanced limits.")
+    assert rules.row_dimensions[title].collapsed
+    assert not rules.row_dimensions[title].hidden
+    assert not rules.sheet_properties.outlinePr.summaryBelow
+    shown = [int(row) for name, row in rows.items() if name not in folded]
+    assert not any(rules.row_dimensions[row].hidden for row in shown)
+
+
+def test_an_advanced_limit_says_what_a_higher_value_does() -> None:
+    advanced = [field for field in RULES.fields if field.block == ADVANCED]
+    assert len(advanced) >= 10
+    for field in advanced:
+        assert "A higher value" in field.help
 
 
 def test_two_runs_give_equal_bytes(data: bytes, units: str) -> None:
@@ -464,7 +486,7 @@ def test_libreoffice_counts_what_is_keyed(tmp_path: Path) -> None:
         progress_text(1, None, 0),
         "",
     ]
-    assert texts[0] == "4 of 4 keyed, 2 to look at before you leave"
+    assert texts[0] == "4 of 4 entered, 2 to check before you leave"
 
 
 def test_copied_rows_are_as_if_each_had_been_written(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -29,7 +29,7 @@ class Domains:
     code: Positions
 
 
-def all_domains(trees: pd.DataFrame, units: str) -> list[Domains]:
+def all_domains(trees: pd.DataFrame, units: Units) -> list[Domains]:
     """Return the domains of every kind that the survey has; groups only where any is written."""
     found = [by_species(trees), by_diameter_class(trees, units)]
     if (trees["group"] != "").any():
@@ -45,16 +45,15 @@ def by_species(trees: pd.DataFrame) -> Domains:
     return _by_text(SPECIES, pd.Series(kept, dtype=object))
 
 
-def by_diameter_class(trees: pd.DataFrame, units: str) -> Domains:
+def by_diameter_class(trees: pd.DataFrame, units: Units) -> Domains:
     """Tell trees apart by diameter, lower bounds included; those without one come last."""
-    system: Units = "us" if units == "us" else "metric"
-    bounds = CLASS_BOUNDS[system]
+    bounds = CLASS_BOUNDS[units]
     record = QUANTITIES["diameter"]
-    diameter = trees["diameter"].to_numpy(dtype=float) / record.factor(system)
+    diameter = trees["diameter"].to_numpy(dtype=float) / record.factor(units)
     # a diameter typed as 6 in must not fall below it by conversion
     code = np.searchsorted(bounds, np.round(diameter, 9), side="right").astype(np.int64)
     code[np.isnan(diameter)] = len(bounds) + 1
-    unit = record.unit(system)
+    unit = record.unit(units)
     names = [
         f"under {bounds[0]:g} {unit}",
         *(f"{low:g} to under {high:g} {unit}" for low, high in pairwise(bounds)),

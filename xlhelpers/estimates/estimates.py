@@ -7,13 +7,20 @@ there as zero.
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from xlhelpers.estimates.design import Estimated, ratio, total, total_from_known
 from xlhelpers.estimates.domains import Domains, all_domains
-from xlhelpers.estimates.measuring import Measuring, Parts, measuring, no_parts, parts, within
+from xlhelpers.estimates.measuring import (
+    Measuring,
+    error_parts,
+    errors_of_trees,
+    gather_errors,
+    no_parts,
+)
 from xlhelpers.estimates.quantities import (
     CROWN_COVER,
     CROWN_COVER_OVERLAP,
@@ -24,7 +31,7 @@ from xlhelpers.estimates.quantities import (
     cover_with_random_overlap,
     slope_of_cover,
 )
-from xlhelpers.estimates.rows import Behind, Number, Rows, rows, stacked
+from xlhelpers.estimates.rows import Figures, Rows, estimate_rows, stack_rows
 from xlhelpers.estimates.scopes import TOWN, Scope, scopes
 from xlhelpers.estimates.words import overall_words
 from xlhelpers.survey.outcome import Outcome
@@ -89,7 +96,7 @@ def views(outcome: Outcome, scopes: list[Scope]) -> list[View]:
     doubtful = np.zeros(len(trees), dtype=bool)
     doubtful[sorted(open_trees(outcome))] = True
     living = trees["condition"].to_numpy(dtype=object) != "D"
-    known = measuring(outcome)
+    known = gather_errors(outcome)
     found = []
     for scope in scopes:
         # one place more for trees without a listed plot, whose position is -1
@@ -105,7 +112,7 @@ def views(outcome: Outcome, scopes: list[Scope]) -> list[View]:
                 plot[at],
                 living[at],
                 doubtful[at],
-                within(known, at, len(trees)),
+                errors_of_trees(known, at, len(trees)),
                 whole,
             )
         )
@@ -113,16 +120,15 @@ def views(outcome: Outcome, scopes: list[Scope]) -> list[View]:
 
 
 CONFIDENCE = 0.95
-NO_TREES = "No tree on the sampled plots."
+NO_TREES = "There are no trees on the sampled plots."
 ALL_DEAD = "All trees on the sampled plots are dead."
-Figures = tuple[Number, Behind, Estimated, Parts]
 
 
 @dataclass(frozen=True)
 class Estimates:
     """What the sample says of the town.
 
-    `table` has the columns of `rows.ROW_COLUMNS`, in inner units; `quantities.shown_unit` tells
+    `table` has the columns of `rows.ROWS`, in inner units; `quantities.shown_unit` tells
     how a row is shown. `plots` has one row a plot of the plots sheet and says what it was counted
     as, `strata` one row a stratum. `words` holds what must be said of the whole, in order.
     """
@@ -167,17 +173,14 @@ def estimate(outcome: Outcome, confidence: float = CONFIDENCE) -> Estimates:
     for view in views(outcome, found):
         told_apart = all_domains(view.trees, survey.units) if view.scope.kind == TOWN else []
         for each in (view, *(view.by(domains) for domains in told_apart)):
-            tables += _tables(each, confidence)
+            tables += [estimate_rows(each.scope, one, confidence) for one in _figures(each)]
     words = overall_words(outcome, roles, strata, found[0], confidence)
-    return Estimates(stacked(tables), roles.table, strata.table, words, confidence, roles.is_census)
+    return Estimates(
+        stack_rows(tables), roles.table, strata.table, words, confidence, roles.is_census
+    )
 
 
-def _tables(view: View, confidence: float) -> Iterator[Rows]:
-    for number, behind, figures, measured in _numbers(view):
-        yield rows(view.scope, number, behind, (figures, measured), confidence)
-
-
-def _numbers(view: View) -> Iterator[Figures]:
+def _figures(view: View) -> Iterator[Figures]:
     for estimand in ESTIMANDS:
         if estimand.kind == "total":
             yield from _totals(view, estimand)
@@ -200,31 +203,42 @@ def _values(view: View, estimand: Estimand) -> tuple[Values, Flags, Flags]:
     return np.where(has, values, 0.0), has, population
 
 
-def _behind(view: View, has: Flags, population: Flags, lacking: str = "") -> Behind:
-    return Behind(
-        view.domains.names,
-        view.domains.kind,
-        view.counted(has),
-        view.counted(population & ~has),
-        view.counted(has & view.doubtful),
-        (view.sums(has.astype(float)) > 0).sum(axis=0),
-        lacking,
-    )
+def _counts(view: View, has: Flags, population: Flags) -> dict[str, Any]:
+    """Return the domains and the trees behind a quantity, as `Figures` takes them."""
+    return {
+        "domains": view.domains,
+        "has": view.counted(has),
+        "lacks": view.counted(population & ~has),
+        "doubtful": view.counted(has & view.doubtful),
+        "plots_with": (view.sums(has.astype(float)) > 0).sum(axis=0),
+    }
 
 
 def _totals(view: View, estimand: Estimand) -> Iterator[Figures]:
     values, has, population = _values(view, estimand)
-    behind = _behind(view, has, population, estimand.lacking)
-    figures, raised = _total(view, values, has, population)
+    estimated, raised = _total(view, values, has, population)
     coefficient = np.where(has, view.weight * raised[view.domains.code], 0.0)
-    measured = parts(view.known, estimand.name, coefficient, view.domains.code, view.width)
-    scope, nothing = view.scope, _nothing(view, estimand)
-    for kind, factor, why in (
-        ("total", 1.0, scope.no_value or scope.no_total),
-        ("per area", 1.0 / scope.land if scope.land > 0 else np.nan, _no_density(scope)),
-    ):
-        number = Number(estimand.name, kind, estimand.quantity, why, nothing)
-        yield number, behind, figures.scaled(factor), measured.scaled(factor)
+    scope = view.scope
+    figures = Figures(
+        estimand.name,
+        "total",
+        estimand.quantity,
+        **_counts(view, has, population),
+        lacking=estimand.lacking,
+        nothing=_nothing(view, estimand),
+        why_not=scope.no_value or scope.no_total,
+        estimated=estimated,
+        measured=error_parts(view.known, estimand.name, coefficient, view.domains.code, view.width),
+    )
+    yield figures
+    factor = 1.0 / scope.land if scope.land > 0 else np.nan
+    yield replace(
+        figures,
+        kind="per area",
+        why_not=scope.no_value or scope.no_density,
+        estimated=estimated.scaled(factor),
+        measured=figures.measured.scaled(factor),
+    )
 
 
 def _total(view: View, values: Values, has: Flags, population: Flags) -> tuple[Estimated, Values]:
@@ -244,10 +258,6 @@ def _total(view: View, values: Values, has: Flags, population: Flags) -> tuple[E
     return Estimated(value, error, figures.freedom), raised
 
 
-def _no_density(scope: Scope) -> str:
-    return scope.no_value or scope.no_density
-
-
 def _nothing(view: View, estimand: Estimand) -> str:
     """Return what is said where no tree has the value, "" where nought is the answer."""
     if not estimand.column:
@@ -256,22 +266,27 @@ def _nothing(view: View, estimand: Estimand) -> str:
         return NO_TREES
     if not view.living.any():
         return ALL_DEAD
-    return f"No living tree of these has a {estimand.lacking}."
+    return f"None of these living trees has a {estimand.lacking}."
 
 
 def _mean(view: View, estimand: Estimand) -> Figures:
     values, has, population = _values(view, estimand)
-    behind = _behind(view, has, population, estimand.lacking)
     design, code = view.scope.design, view.domains.code
     x = view.sums(has.astype(float))
-    figures = ratio(design, view.sums(values), x)
     below = (design.weights[:, None] * x).sum(axis=0)
     with np.errstate(all="ignore"):
         coefficient = np.where(has, view.weight / below[code], 0.0)
-    measured = parts(view.known, estimand.name, coefficient, code, view.width)
-    why = view.scope.no_value
-    number = Number(estimand.name, "mean", estimand.quantity, why, _nothing(view, estimand))
-    return number, behind, figures, measured
+    return Figures(
+        estimand.name,
+        "mean",
+        estimand.quantity,
+        **_counts(view, has, population),
+        lacking=estimand.lacking,
+        nothing=_nothing(view, estimand),
+        why_not=view.scope.no_value,
+        estimated=ratio(design, view.sums(values), x),
+        measured=error_parts(view.known, estimand.name, coefficient, code, view.width),
+    )
 
 
 def _share(view: View, name: str) -> Figures:
@@ -279,27 +294,45 @@ def _share(view: View, name: str) -> Figures:
     everything = view.population("all")
     trees = view.sums(everything.astype(float))
     if name == SHARE_DEAD:
-        figures = ratio(view.scope.design, view.sums((~view.living).astype(float)), trees)
+        estimated = ratio(view.scope.design, view.sums((~view.living).astype(float)), trees)
     else:
         whole = np.repeat(trees.sum(axis=1)[:, None], view.width, axis=1)
-        figures = ratio(view.scope.design, trees, whole)
-    number = Number(name, "share", "percent", view.scope.no_value, NO_TREES)
-    return number, _behind(view, everything, everything), figures, no_parts(view.width)
+        estimated = ratio(view.scope.design, trees, whole)
+    return Figures(
+        name,
+        "share",
+        "percent",
+        **_counts(view, everything, everything),
+        lacking="",
+        nothing=NO_TREES,
+        why_not=view.scope.no_value,
+        estimated=estimated,
+        measured=no_parts(view.width),
+    )
 
 
 def _covers(view: View) -> Iterator[Figures]:
     """Return the crown cover as summed, and with overlaps at random."""
     crowns = next(estimand for estimand in ESTIMANDS if estimand.name == "crown_area")
     values, has, population = _values(view, crowns)
-    behind = _behind(view, has, population, crowns.lacking)
-    land = view.scope.land if view.scope.land > 0 else np.nan
-    summed = _total(view, values, has, population)[0].scaled(1.0 / land)
+    scope = view.scope
+    summed = _total(view, values, has, population)[0]
+    summed = summed.scaled(1.0 / (scope.land if scope.land > 0 else np.nan))
+    figures = Figures(
+        CROWN_COVER,
+        "share",
+        "percent",
+        **_counts(view, has, population),
+        lacking=crowns.lacking,
+        nothing=_nothing(view, crowns),
+        why_not=scope.no_value or scope.no_density,
+        estimated=summed,
+        measured=no_parts(view.width),
+    )
+    yield figures
     overlapping = Estimated(
         cover_with_random_overlap(summed.value),
         summed.standard_error * slope_of_cover(summed.value),
         summed.freedom,
     )
-    nothing = _nothing(view, crowns)
-    for name, figures in ((CROWN_COVER, summed), (CROWN_COVER_OVERLAP, overlapping)):
-        number = Number(name, "share", "percent", _no_density(view.scope), nothing)
-        yield number, behind, figures, no_parts(view.width)
+    yield replace(figures, quantity=CROWN_COVER_OVERLAP, estimated=overlapping)

@@ -221,7 +221,7 @@ ENOUGH_PLOTS = 30
 AS_GOOD_AS = 0.93
 
 
-def held(plots: int, confidence: float, *, is_total: bool) -> float:
+def interval_cover(plots: int, confidence: float, *, is_total: bool) -> float:
     """Return the measured share of intervals that held the truth, between the plots measured.
 
     Parameters

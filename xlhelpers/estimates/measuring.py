@@ -79,7 +79,7 @@ def no_parts(domains: int) -> Parts:
     return Parts(nothing, nothing, nothing)
 
 
-def measuring(outcome: Outcome) -> Measuring:
+def gather_errors(outcome: Outcome) -> Measuring:
     """Gather the errors of measuring of a survey."""
     setups, trees = outcome.setups, outcome.trees
     total, top, base = (
@@ -99,7 +99,7 @@ def measuring(outcome: Outcome) -> Measuring:
     return Measuring(by_name, observer, person)
 
 
-def within(known: Measuring, at: Positions, trees: int) -> Measuring:
+def errors_of_trees(known: Measuring, at: Positions, trees: int) -> Measuring:
     """Return what is known of some of the trees, which are numbered anew.
 
     Parameters
@@ -127,7 +127,7 @@ def within(known: Measuring, at: Positions, trees: int) -> Measuring:
     return Measuring(by_name, observer, known.person[at])
 
 
-def parts(
+def error_parts(
     known: Measuring, name: str, coefficient: Values, domain: Positions, domains: int
 ) -> Parts:
     """Return the measuring part of an estimate, for each domain.
@@ -135,7 +135,7 @@ def parts(
     Parameters
     ----------
     known : Measuring
-        As `measuring` gives it.
+        As `gather_errors` gives it.
     name : str
         Name of the estimate.
     coefficient : ndarray

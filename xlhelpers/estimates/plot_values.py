@@ -11,6 +11,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from xlhelpers.fields.quantities import ACRE_M2, FOOT_M, Units
+from xlhelpers.survey.columns import Column, Table, table_of
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.plot_roles import OUTSIDE, plot_roles
 from xlhelpers.survey.typed.folding import fold_column
@@ -81,18 +82,34 @@ DEAD = Measure(
     _COUNTED,
     dead=True,
 )
+PLOT_VALUES = Table(
+    (
+        Column("plot", "text", "As entered."),
+        Column("key", "text", "Its name in the form in which names are compared."),
+        Column("stratum", "text", "As entered."),
+        Column("where", "position", "Row of its stratum on Strata; 0 without strata."),
+        Column("date", "date", "As entered."),
+        Column("area", "number", "Area walked, 1 where plots have no areas.", "land area"),
+        Column("because", "text", "Why its values do not count."),
+        Column("outside", "flag", "Not in the town."),
+        Column("seen", "flag", "Its trees were measured, or it has none."),
+        *(
+            column
+            for measure in (*MEASURES, DEAD)
+            for column in (
+                Column(measure.key, "number", f"{measure.label} per unit of area."),
+                Column(f"{measure.key}_lacking", "number", "Trees without the value.", "count"),
+            )
+        ),
+    )
+)
 
 
 @dataclass(frozen=True)
 class PlotValues:
     """Plots and what stands on them per unit of area, or a plot where plots have no areas.
 
-    `table` has one row a plot of the plots sheet: `plot`, `key` (for comparing names), `stratum`,
-    `where` (row of the strata sheet, 0 without strata, -1 unknown), `date`, `area` (m2 that were
-    reached, 1 where plots have no areas), `because` ("" where the values count, else why not),
-    `outside` (whether it is no part of the town), `seen` (whether its trees were measured, or
-    there are none), and for each measure its value (NaN where it
-    does not count or no tree has what it needs) with `<key>_lacking`, the trees without it.
+    `table` has one row a plot of the plots sheet, with the columns PLOT_VALUES.
     """
 
     table: pd.DataFrame
@@ -102,7 +119,7 @@ class PlotValues:
         """Return in words which plots do not count and why, a sentence a reason."""
         out = self.table[(self.table["because"] != "") & ~self.table["outside"]]
         return [
-            f"Left out: plot {_listed([str(name) or '(blank)' for name in plots])}: {reason}."
+            f"Not used: plot {_listed([str(name) or '(blank)' for name in plots])} ({reason})."
             for reason, plots in out.groupby("because", sort=False)["plot"]
         ]
 
@@ -144,7 +161,7 @@ def plot_values(outcome: Outcome, smallest_diameter: float = 0.0) -> PlotValues:
         with np.errstate(all="ignore"):
             columns[measure.key] = np.where(counts, value / area, np.nan)
         columns[f"{measure.key}_lacking"] = lacking
-    return PlotValues(pd.DataFrame(columns), roles.has_areas)
+    return PlotValues(table_of(PLOT_VALUES, columns), roles.has_areas)
 
 
 def _sum(

@@ -32,51 +32,28 @@ class Estimand:
     lacking: str = ""
 
 
+def _mean(name: str, label: str, quantity: str, column: str, lacking: str) -> Estimand:
+    return Estimand(name, label, "mean", "living", quantity, column, lacking)
+
+
+def _total(name: str, label: str, quantity: str, column: str, lacking: str) -> Estimand:
+    return Estimand(name, label, "total", "living", quantity, column, lacking)
+
+
 ESTIMANDS = (
     Estimand("trees", "Trees", "total", "all"),
     Estimand("living_trees", "Living trees", "total", "living"),
     Estimand("dead_trees", "Dead trees", "total", "dead"),
-    Estimand("basal_area", "Basal area", "total", "living", "basal area", "basal_area", "diameter"),
-    Estimand(
-        "crown_area",
-        "Crown area",
-        "total",
-        "living",
-        "crown area",
-        "projection_area",
-        "crown width",
+    _total("basal_area", "Basal area", "basal area", "basal_area", "diameter"),
+    _total("crown_area", "Crown area", "crown area", "projection_area", "crown width"),
+    _mean("mean_height", "Mean height", "length", "total_height", "height"),
+    _mean("mean_crown_depth", "Mean crown depth", "length", "crown_depth", "crown depth"),
+    _mean(
+        *("mean_live_crown_ratio", "Mean live crown ratio", "percent"),
+        *("live_crown_ratio", "live crown ratio"),
     ),
-    Estimand("mean_height", "Mean height", "mean", "living", "length", "total_height", "height"),
-    Estimand(
-        "mean_crown_depth",
-        "Mean crown depth",
-        "mean",
-        "living",
-        "length",
-        "crown_depth",
-        "crown depth",
-    ),
-    Estimand(
-        "mean_live_crown_ratio",
-        "Mean live crown ratio",
-        "mean",
-        "living",
-        "percent",
-        "live_crown_ratio",
-        "live crown ratio",
-    ),
-    Estimand(
-        "mean_diameter", "Mean diameter", "mean", "living", "diameter", "diameter", "diameter"
-    ),
-    Estimand(
-        "mean_crown_width",
-        "Mean crown width",
-        "mean",
-        "living",
-        "length",
-        "mean_width",
-        "crown width",
-    ),
+    _mean("mean_diameter", "Mean diameter", "diameter", "diameter", "diameter"),
+    _mean("mean_crown_width", "Mean crown width", "length", "mean_width", "crown width"),
 )
 # shares and crown cover are made from the counts and from the crown area above
 SHARE_DEAD = "share_dead"

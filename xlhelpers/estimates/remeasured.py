@@ -74,16 +74,17 @@ def agreement(differences: ArrayLike, multiplier: float = MULTIPLIER) -> Agreeme
     values = np.asarray(differences, dtype=float)
     values = values[np.isfinite(values)]
     n = len(values)
-    nothing = (math.nan, math.nan)
-    if n == 0:
-        return Agreement(0, *(math.nan,) * 5, nothing, nothing, nothing)
-    bias, rmse = float(values.mean()), float(np.sqrt(np.mean(values**2)))
-    if n == 1:
-        return Agreement(1, bias, math.nan, rmse, math.nan, math.nan, nothing, nothing, nothing)
-    sd = float(values.std(ddof=1))
-    t = t_quantile(0.5 + CONFIDENCE / 2, n - 1)
-    of_bias, of_limit = t * sd / math.sqrt(n), t * sd * math.sqrt(3 / n)
+    bias, rmse, sd, t = (math.nan,) * 4
+    if n:
+        bias, rmse = float(values.mean()), float(np.sqrt(np.mean(values**2)))
+    if n > 1:
+        sd, t = float(values.std(ddof=1)), t_quantile(0.5 + CONFIDENCE / 2, n - 1)
     lower, upper = bias - multiplier * sd, bias + multiplier * sd
+    of_bias, of_limit = t * sd / math.sqrt(n or 1), t * sd * math.sqrt(3 / (n or 1))
+
+    def limits(value: float, reach: float) -> Limits:
+        return value - reach, value + reach
+
     return Agreement(
         n,
         bias,
@@ -91,16 +92,16 @@ def agreement(differences: ArrayLike, multiplier: float = MULTIPLIER) -> Agreeme
         rmse,
         lower,
         upper,
-        (bias - of_bias, bias + of_bias),
-        (lower - of_limit, lower + of_limit),
-        (upper - of_limit, upper + of_limit),
+        limits(bias, of_bias),
+        limits(lower, of_limit),
+        limits(upper, of_limit),
     )
 
 
 Verdict = Literal[
     "met",
-    "met so far, not yet certain",
-    "not met so far, not yet certain",
+    "met so far, but too few pairs to be sure",
+    "not met so far, but too few pairs to be sure",
     "not met",
     "no objective",
     "no pairs",
@@ -174,8 +175,9 @@ def judge(within: int, pairs: int, share: float) -> Verdict:
         return "met"
     if binomial_cdf(within, pairs, share) < TAIL:
         return "not met"
-    is_met = within >= share * pairs - 1e-9
-    return "met so far, not yet certain" if is_met else "not met so far, not yet certain"
+    if within >= share * pairs - 1e-9:
+        return "met so far, but too few pairs to be sure"
+    return "not met so far, but too few pairs to be sure"
 
 
 def _surely_met(misses: int, pairs: int, share: float) -> bool:
@@ -415,25 +417,24 @@ def agreement_sentence(judged: Judged, units: Units) -> str:
     if n == 0:
         return f"{objective.label}: no pairs."
     if objective.words:
-        near = f"{judged.within} of {n} {what} agree"
+        near = f"{judged.within} of {n} {what} agree."
     elif np.isnan(objective.tolerance):
         found = judged.agreement
         unit = QUANTITIES[objective.quantity].unit(units)
         bias, spread = (in_units(v, objective, units) for v in (found.bias, found.sd))
-        spread_said = "" if np.isnan(spread) else f", spread {spread:.2f} {unit}"
-        return f"{n} {what}: bias {bias:+.2f} {unit}{spread_said}; no objective is set."
+        deviation = "" if np.isnan(spread) else f", standard deviation {spread:.2f} {unit}"
+        return f"{n} {what}: mean difference {bias:+.2f} {unit}{deviation}. No objective is set."
     else:
         tolerance = in_units(objective.tolerance, objective, units)
         unit = QUANTITIES[objective.quantity].unit(units)
         unit = "percentage points" if unit == "%" else unit
-        near = f"{judged.within} of {n} {what} within {tolerance:.3g} {unit}"
+        near = f"{judged.within} of {n} {what} are within {tolerance:.3g} {unit}."
     if np.isnan(objective.share):
-        return f"{near}; no objective is set."
-    said = f"{near}; objective {objective.share:.0%}: {judged.verdict}"
-    if judged.verdict.endswith("certain") and judged.needed is not None:
-        more = "with no further one outside" if judged.within < n else "all within"
-        said += f" (a pass takes {judged.needed} pairs, {more})"
-    return said + "."
+        return f"{near} No objective is set."
+    sentence = f"{near} Objective {objective.share:.0%}: {judged.verdict}."
+    if judged.verdict.endswith("sure") and judged.needed is not None:
+        sentence += f" {judged.needed} pairs are enough if all others agree."
+    return sentence
 
 
 _PLURALS = {

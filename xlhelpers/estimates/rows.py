@@ -8,24 +8,46 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from xlhelpers.estimates.design import Estimated
-from xlhelpers.estimates.intervals import held
+from xlhelpers.estimates.domains import Domains
+from xlhelpers.estimates.intervals import interval_cover
 from xlhelpers.estimates.measuring import Parts
 from xlhelpers.estimates.quantities import CROWN_COVER, LABELS
 from xlhelpers.estimates.scopes import Scope
+from xlhelpers.survey.columns import Column, Table
 from xlhelpers.survey.setups.instruments import Texts, Values
 from xlhelpers.survey.typed.folding import Flags, Positions
 
-ROW_COLUMNS = (
-    *("scope_kind", "scope", "domain_kind", "domain"),
-    *("quantity", "label", "kind", "unit_quantity"),
-    *("value", "standard_error", "degrees_of_freedom", "low", "high"),
-    *("measurement_random", "measurement_systematic", "measurement_observer"),
-    *("plots", "plots_with", "trees", "trees_without", "open_trees", "interval_held", "words"),
+ROWS = Table(
+    (
+        Column("scope_kind", "text", "town or stratum."),
+        Column("scope", "text", 'Name of the stratum, "" the town.'),
+        Column("domain_kind", "text", 'How trees are told apart, "" all trees.'),
+        Column("domain", "text", "Which trees."),
+        Column("quantity", "text", "Name of what is estimated."),
+        Column("label", "text", "The same for people."),
+        Column("kind", "text", "total, per area, mean or share."),
+        Column("unit_quantity", "text", "Name of the unit in fields.quantities."),
+        Column("value", "number", "Estimate."),
+        Column("standard_error", "number", "Of the sampling."),
+        Column("degrees_of_freedom", "number", "Of the interval."),
+        Column("low", "number", "Lower limit of the interval."),
+        Column("high", "number", "Upper limit of the interval."),
+        Column("measurement_random", "number", "± from readings that differ by chance."),
+        Column("measurement_systematic", "number", "± that the readings of an instrument share."),
+        Column("measurement_observer", "number", "± from people who see differently."),
+        Column("plots", "count", "Plots of the scope."),
+        Column("plots_with", "count", "Plots with such trees."),
+        Column("trees", "count", "Trees with the value."),
+        Column("trees_without", "count", "Trees without it."),
+        Column("open_trees", "count", "Trees with open findings."),
+        Column("interval_held", "number", "Measured cover of such intervals.", "percent"),
+        Column("words", "text", "What must be said of it."),
+    )
 )
-TOO_FEW_PLOTS = "Too few plots to say: at least two are needed in every stratum."
-ONE_PLOT = "Too few plots to say: such trees stand on one plot only."
-NONE_FOUND = "None on the sampled plots, which does not prove that there is none."
-NO_SPREAD = "The plots do not differ in this, so no margin can be given."
+TOO_FEW_PLOTS = "Too few plots to say: at least two are needed in every part of the town."
+ONE_PLOT = "Too few plots to say: such trees were found on one plot only."
+NONE_FOUND = "None on the sampled plots. That does not prove that there are none."
+NO_SPREAD = "The plots do not differ in this, so there is no margin."
 # a kind of tree on fewer plots than these is said to be so
 FEW_PLOTS = 5
 Rows = dict[str, Any]
@@ -34,99 +56,87 @@ _NOISE = 1e-9
 
 
 @dataclass(frozen=True)
-class Behind:
-    """What stands behind the estimates of a quantity: one entry a domain.
+class Figures:
+    """One quantity of one scope, for each domain, before it is judged.
 
     `has` counts the trees that have the value, `lacks` those of the population that do not and
-    `doubtful` those that rest on open findings; `plots_with` the plots that have any of them.
+    `doubtful` those with open findings; `plots_with` the plots that have any of them. `lacking`
+    is what the others lack, in words. `why_not` says why there is no figure at all, `nothing`
+    why there is none where no tree has the value; without it the value is then 0.
     """
 
-    names: tuple[str, ...]
-    domain_kind: str
+    quantity: str
+    kind: str
+    unit_quantity: str
+    domains: Domains
     has: Positions
     lacks: Positions
     doubtful: Positions
     plots_with: Positions
     lacking: str
+    nothing: str
+    why_not: str
+    estimated: Estimated
+    measured: Parts
 
 
-@dataclass(frozen=True)
-class Number:
-    """What is written on a row beside the figures: the names, and words common to all domains."""
-
-    quantity: str
-    kind: str
-    unit_quantity: str
-    why_not: str = ""
-    nothing: str = ""
-
-
-def rows(
-    scope: Scope, number: Number, behind: Behind, of: tuple[Estimated, Parts], confidence: float
-) -> Rows:
+def estimate_rows(scope: Scope, figures: Figures, confidence: float) -> Rows:
     """Return the rows of one quantity.
 
     Parameters
     ----------
     scope : Scope
         Town or stratum.
-    number : Number
-        What the figures are. `why_not` says why there are none, `nothing` what is said where no
-        tree has the value; without it the value is then nought.
-    behind : Behind
-        The trees.
-    of : tuple of Estimated and Parts
-        Figures, one a domain.
+    figures : Figures
+        One entry a domain.
     confidence : float
         Of the intervals.
 
     Returns
     -------
     mapping of str to column
-        The columns ROW_COLUMNS; a figure that cannot be defended is NaN and `words` says why.
+        The columns ROWS; a figure that cannot be defended is NaN and `words` says why.
     """
-    figures, measured = of
-    is_total = number.kind in ("total", "per area")
-    value, error, why = _said(scope, number, behind, figures)
-    shown = replace(figures, value=value, standard_error=error)
+    measured = figures.measured
+    value, error, why = _withhold(scope, figures)
+    shown = replace(figures.estimated, value=value, standard_error=error)
     low, high = shown.interval(confidence)
     # summed crowns may be more than the ground; no other share is above the whole
-    if number.unit_quantity == "percent" and number.quantity != CROWN_COVER:
+    if figures.unit_quantity == "percent" and figures.quantity != CROWN_COVER:
         high = np.minimum(high, 1.0)
     without = np.isnan(value)
-    plots = len(scope.plots)
     return {
         "scope_kind": scope.kind,
         "scope": scope.name,
-        "domain_kind": behind.domain_kind,
-        "domain": list(behind.names),
-        "quantity": number.quantity,
-        "label": LABELS[number.quantity],
-        "kind": number.kind,
-        "unit_quantity": number.unit_quantity,
+        "domain_kind": figures.domains.kind,
+        "domain": list(figures.domains.names),
+        "quantity": figures.quantity,
+        "label": LABELS[figures.quantity],
+        "kind": figures.kind,
+        "unit_quantity": figures.unit_quantity,
         "value": value,
         "standard_error": error,
-        "degrees_of_freedom": np.where(np.isnan(error), np.nan, figures.freedom),
+        "degrees_of_freedom": np.where(np.isnan(error), np.nan, figures.estimated.freedom),
         "low": np.maximum(low, 0.0),
         "high": high,
         "measurement_random": np.where(without, np.nan, measured.random),
         "measurement_systematic": np.where(without, np.nan, measured.systematic),
         "measurement_observer": np.where(without, np.nan, measured.observer),
-        "plots": plots,
-        "plots_with": behind.plots_with,
-        "trees": behind.has,
-        "trees_without": behind.lacks,
-        "open_trees": behind.doubtful,
-        "interval_held": _held(scope, behind, confidence, is_total, error),
-        "words": _words(why, behind, without),
+        "plots": len(scope.plots),
+        "plots_with": figures.plots_with,
+        "trees": figures.has,
+        "trees_without": figures.lacks,
+        "open_trees": figures.doubtful,
+        "interval_held": _interval_cover(scope, figures, confidence, error),
+        "words": _words(why, figures, without),
     }
 
 
-def stacked(tables: list[Rows]) -> pd.DataFrame:
-    """Return the rows of all quantities, in order, as one table with the columns ROW_COLUMNS."""
+def stack_rows(tables: list[Rows]) -> pd.DataFrame:
+    """Return the rows of all quantities, in order, as one table with the columns ROWS."""
     lengths = [len(table["words"]) for table in tables]
     columns = {}
-    for name in ROW_COLUMNS:
+    for name in ROWS.names:
         pieces = [table[name] for table in tables]
         if isinstance(pieces[0], str | int):
             columns[name] = np.repeat(np.array(pieces, dtype=object), lengths)
@@ -135,68 +145,63 @@ def stacked(tables: list[Rows]) -> pd.DataFrame:
     return pd.DataFrame(columns).astype({"plots": int})
 
 
-def _said(
-    scope: Scope, number: Number, behind: Behind, figures: Estimated
-) -> tuple[Values, Values, Texts]:
-    """Withhold what cannot be defended, and say why."""
-    value, error = figures.value.copy(), figures.standard_error.copy()
+def _withhold(scope: Scope, figures: Figures) -> tuple[Values, Values, Texts]:
+    """Return values and errors without what cannot be defended, and why it is left out."""
+    value, error = figures.estimated.value.copy(), figures.estimated.standard_error.copy()
     why = np.full(len(value), "", dtype=object)
-    if number.why_not:
-        why[:] = number.why_not
+    if figures.why_not:
+        why[:] = figures.why_not
         return np.full(len(value), np.nan), np.full(len(value), np.nan), why
-    empty = behind.has == 0
-    if number.nothing:
-        value[empty], error[empty], why[empty] = np.nan, np.nan, number.nothing
+    empty = figures.has == 0
+    if figures.nothing:
+        value[empty], error[empty], why[empty] = np.nan, np.nan, figures.nothing
     if scope.design.is_census:
         return value, np.where(np.isnan(value), np.nan, error), why
     is_whole = bool((scope.design.fraction >= 1).all())
     # one plot in a stratum says too little even where it has none
     none = (value == 0) & (not scope.design.lonely.any())
     flat = ~np.isnan(value) & ((error <= _NOISE * np.abs(value)) | none) & (not is_whole)
-    value, error, why = _without_margin(value, error, why, flat)
+    error = np.where(flat, np.nan, error)
+    why = np.where(flat, np.where(value == 0, NONE_FOUND, NO_SPREAD), why).astype(object)
     lost = ~np.isnan(value) & np.isnan(error) & ~flat
-    alone = lost & (behind.plots_with <= 1) & ~scope.design.lonely.any()
+    alone = lost & (figures.plots_with <= 1) & ~scope.design.lonely.any()
     value[lost] = np.nan
     why[lost] = TOO_FEW_PLOTS
     why[alone] = ONE_PLOT
     return value, error, why
 
 
-def _without_margin(
-    value: Values, error: Values, why: Texts, flat: Flags
-) -> tuple[Values, Values, Texts]:
-    error = np.where(flat, np.nan, error)
-    why = np.where(flat, np.where(value == 0, NONE_FOUND, NO_SPREAD), why).astype(object)
-    return value, error, why
-
-
-def _held(
-    scope: Scope, behind: Behind, confidence: float, is_total: bool, error: Values
+def _interval_cover(
+    scope: Scope, figures: Figures, confidence: float, error: Values
 ) -> NDArray[np.float64]:
     """Return the measured cover of the intervals: by all plots, or by those that bear a mean."""
-    plots = np.full(len(error), len(scope.plots)) if is_total else behind.plots_with
+    is_total = figures.kind in ("total", "per area")
+    plots = np.full(len(error), len(scope.plots)) if is_total else figures.plots_with
     if scope.design.is_census:
         return np.full(len(error), np.nan)
-    found = [held(int(n), confidence, is_total=is_total) for n in plots.tolist()]
-    return np.where(np.isnan(error), np.nan, found)
+    cover = [interval_cover(int(n), confidence, is_total=is_total) for n in plots.tolist()]
+    return np.where(np.isnan(error), np.nan, cover)
 
 
-def _words(why: Texts, behind: Behind, without: Flags) -> list[str]:
+def _words(why: Texts, figures: Figures, without: Flags) -> list[str]:
     sentences = []
     counts = zip(
-        *(why, behind.has, behind.lacks, behind.doubtful, behind.plots_with, without), strict=True
+        *(why, figures.has, figures.lacks, figures.doubtful, figures.plots_with, without),
+        strict=True,
     )
     for reason, has, lacks, doubtful, plots, nothing in counts:
         said = [reason] if reason else []
         if lacks and has and not nothing:
-            verb = "has" if lacks == 1 else "have"
+            them = "has no {}. It is" if lacks == 1 else "have no {}. They are"
             said.append(
-                f"{lacks} of {lacks + has} {verb} no {behind.lacking}, taken to be like the others."
+                f"{lacks} of {lacks + has} {them.format(figures.lacking)} treated like the others."
             )
         if doubtful and not nothing:
-            verb = "rests" if doubtful == 1 else "rest"
-            said.append(f"{doubtful} of {lacks + has} {verb} on open findings.")
-        if behind.domain_kind and not nothing and 0 < plots < FEW_PLOTS:
-            said.append(f"Such trees stand on {plots} {'plot' if plots == 1 else 'plots'} only.")
+            verb = "has" if doubtful == 1 else "have"
+            said.append(f"{doubtful} of {lacks + has} {verb} open findings.")
+        if figures.domains.kind and not nothing and 0 < plots < FEW_PLOTS:
+            said.append(
+                f"Such trees were found on {plots} {'plot' if plots == 1 else 'plots'} only."
+            )
         sentences.append(" ".join(said))
     return sentences

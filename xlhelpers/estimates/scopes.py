@@ -11,11 +11,11 @@ from xlhelpers.survey.typed.folding import Positions
 
 TOWN, STRATUM = "town", "stratum"
 NO_SIZE = (
-    "The area is not stated: write it on the sheet Strata (one line will do), or how many plots "
-    "are possible."
+    "The area is not stated. Enter it on Strata (one line is enough), or enter how many plots "
+    "would fit."
 )
-NO_PLOT_AREAS = "No area can be worked with: give each plot its area inside the town."
-NO_PLOTS = "No plot is measured."
+NO_PLOT_AREAS = "There is no area to work with. Enter the area inside the town for each plot."
+NO_PLOTS = "No plot was measured."
 
 
 @dataclass(frozen=True)

@@ -1,8 +1,8 @@
-"""What must be said of the estimates as a whole, in plain sentences."""
+"""What must be sentences of the estimates as a whole, in plain sentences."""
 
 import numpy as np
 
-from xlhelpers.estimates.intervals import AS_GOOD_AS, ENOUGH_PLOTS, MEASURED, held
+from xlhelpers.estimates.intervals import AS_GOOD_AS, ENOUGH_PLOTS, MEASURED, interval_cover
 from xlhelpers.estimates.scopes import Scope
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.plot_roles import EMPTY, LEFT_OUT, MISSING, OUTSIDE, PlotRoles
@@ -19,21 +19,21 @@ def overall_words(
     outcome: Outcome, roles: PlotRoles, strata: Strata, town: Scope, confidence: float
 ) -> tuple[str, ...]:
     """Return the sentences, those that withhold numbers first."""
-    said = [town.no_value, "" if town.no_value else town.no_total]
-    if town.no_density not in said:
-        said.append("" if town.no_value else town.no_density)
-    said += _plot_words(roles)
-    said += _tree_words(outcome, roles)
+    sentences = [town.no_value, "" if town.no_value else town.no_total]
+    if town.no_density not in sentences:
+        sentences.append("" if town.no_value else town.no_density)
+    sentences += _plot_words(roles)
+    sentences += _tree_words(outcome, roles)
     if not roles.is_census:
-        said += _sampling_words(roles, strata, town, confidence)
-        said += _lonely_words(strata)
-    said += _area_words(outcome, roles, strata)
-    said.append(
-        "Crown areas are added up, each whole crown where its stem stands, and overlaps are not "
-        "removed: crowns that overlap at random cover less, as the row beside it says; trees in "
+        sentences += _sampling_words(roles, strata, town, confidence)
+        sentences += _lonely_words(strata)
+    sentences += _area_words(outcome, roles, strata)
+    sentences.append(
+        "Crown areas are added up. Each whole crown counts on the plot of its stem, and overlaps "
+        "are not removed. Crowns that overlap at random cover less, as the next row says. Trees in "
         "clumps cover less still."
     )
-    return tuple(sentence for sentence in said if sentence)
+    return tuple(sentence for sentence in sentences if sentence)
 
 
 def _plot_words(roles: PlotRoles) -> list[str]:
@@ -43,23 +43,24 @@ def _plot_words(roles: PlotRoles) -> list[str]:
         for word in (WITH_TREES, EMPTY, MISSING, OUTSIDE, LEFT_OUT)
     }
     used = counts[WITH_TREES] + counts[EMPTY]
-    said = []
+    sentences = []
     if roles.is_census:
-        said.append(
-            f"Every tree of {_many(used, 'plot')} was to be measured: the figures are counts and "
+        sentences.append(
+            f"Every tree of {_many(used, 'plot')} was to be measured. The figures are counts and "
             "have no sampling error."
         )
     else:
-        said.append(
-            f"The figures rest on {_many(used, 'plot')}, {counts[EMPTY]} of them without trees."
+        sentences.append(
+            f"The figures are based on {_many(used, 'plot')}, {counts[EMPTY]} of them without any "
+            "trees."
         )
     if counts[MISSING]:
-        said.append(_missing_words(roles, counts[MISSING], used))
+        sentences.append(_missing_words(roles, counts[MISSING], used))
     if counts[OUTSIDE]:
-        said.append(f"{_many(counts[OUTSIDE], 'plot')} outside the town do not count.")
+        sentences.append(f"Not counted because outside the town: {_many(counts[OUTSIDE], 'plot')}.")
     for why, group in table[table["counted_as"] == LEFT_OUT].groupby("because", sort=False):
-        said.append(f"{_many(len(group), 'plot')} left out: {why} ({_some(group['plot'])}).")
-    return said
+        sentences.append(f"{_many(len(group), 'plot')} not used: {why} ({_some(group['plot'])}).")
+    return sentences
 
 
 def _missing_words(roles: PlotRoles, missing: int, used: int) -> str:
@@ -68,15 +69,15 @@ def _missing_words(roles: PlotRoles, missing: int, used: int) -> str:
         f"{why}: {_some(group['plot'])}" for why, group in rows.groupby("because", sort=False)
     )
     if roles.is_census:
-        return f"{_many(missing, 'plot')} not reached and not in the counts ({reasons})."
+        return f"Not reached and not in the counts: {_many(missing, 'plot')} ({reasons})."
     sentence = (
-        f"{_many(missing, 'plot')} of the sample not reached ({reasons}): the figures take them "
-        "to be like the other plots of their stratum."
+        f"Not reached: {_many(missing, 'plot')} of the sample ({reasons}). The figures treat them "
+        "like the other plots of their part of the town."
     )
     if missing > _MANY_MISSING * (missing + used):
         sentence += (
-            f" That is {100 * missing / (missing + used):.0f} % of the sample; if those plots "
-            "differ, the figures are off by more than the margins say."
+            f" That is {100 * missing / (missing + used):.0f} % of the sample. If those plots "
+            "differ, the figures are wrong by more than the margins."
         )
     return sentence
 
@@ -86,46 +87,48 @@ def _tree_words(outcome: Outcome, roles: PlotRoles) -> list[str]:
     at = trees["plot_position"].to_numpy()
     counts = np.isin(np.arange(len(table) + 1), roles.used)
     elsewhere = int((~counts[at]).sum())
-    said = []
+    sentences = []
     if elsewhere:
-        said.append(
-            f"{_many(elsewhere, 'keyed tree')} on other plots, or on none that is listed: not in "
-            "the figures."
+        sentences.append(
+            f"Not in the figures: {_many(elsewhere, 'tree')} on plots that do not count or are not "
+            "listed."
         )
     used = table.iloc[roles.used]
     short = (used["trees_counted"] - used["trees"]).clip(lower=0).sum()
     if short > 0:
-        said.append(
-            f"The crews counted {_many(int(short), 'tree')} more on these plots than are keyed; "
-            "they are not in the figures."
+        sentences.append(
+            f"The crews counted {_many(int(short), 'tree')} more on these plots than are entered. "
+            "They are not in the figures."
         )
     twice = int((trees["duplicate"].to_numpy(dtype=bool) & counts[at]).sum())
     if twice:
-        said.append(f"{_many(twice, 'tree')} share a number with another; each is counted.")
-    return said
+        sentences.append(
+            f"Each is counted: {_many(twice, 'tree')} with the number of another tree."
+        )
+    return sentences
 
 
 def _sampling_words(roles: PlotRoles, strata: Strata, town: Scope, confidence: float) -> list[str]:
-    said = []
+    sentences = []
     fraction = strata.table["fraction"].to_numpy()
     if (fraction >= _CORRECTION_FROM).any():
-        said.append(
-            f"Up to {100 * fraction.max():.0f} % of a stratum was sampled, which the margins take "
-            "into account."
+        sentences.append(
+            f"Up to {100 * fraction.max():.0f} % of a part of the town was sampled. The margins "
+            "allow for that."
         )
     plots = len(town.plots)
-    share = held(plots, confidence, is_total=True)
+    share = interval_cover(plots, confidence, is_total=True)
     # as it is shown, in whole percent
     if round(share, 2) < AS_GOOD_AS:
-        said.append(
-            f"With {plots} plots the margins are somewhat too narrow: in trials with towns of "
-            f"known trees, intervals called {100 * confidence:.0f} % held the true total in "
-            f"{100 * share:.0f} % of surveys, from {ENOUGH_PLOTS} plots on in "
+        sentences.append(
+            f"With {plots} plots the margins are somewhat too narrow. In trials with towns of "
+            f"known trees, intervals called {100 * confidence:.0f} % contained the true total in "
+            f"{100 * share:.0f} % of surveys, and from {ENOUGH_PLOTS} plots on in "
             f"{100 * AS_GOOD_AS:.0f} % or more."
         )
     elif 1 < plots < min(MEASURED):
-        said.append(f"With {plots} plots the margins themselves are hardly known.")
-    return said
+        sentences.append(f"With {plots} plots the margins themselves are very uncertain.")
+    return sentences
 
 
 def _lonely_words(strata: Strata) -> list[str]:
@@ -134,41 +137,41 @@ def _lonely_words(strata: Strata) -> list[str]:
     if len(alone) == 0:
         return []
     if len(table) == 1:
-        return ["One plot only: too few plots to say anything of the town."]
+        return ["Only one plot: too few to say anything about the town."]
     return [
-        f"One plot only in {_some(alone['stratum'])}: too few plots to say. Measure another there, "
-        "or join it to another stratum on the sheets Strata and Plots."
+        f"Only one plot in {_some(alone['stratum'])}: too few to say. Measure another one there, "
+        "or join it to another part of the town on Strata and Plots."
     ]
 
 
 def _area_words(outcome: Outcome, roles: PlotRoles, strata: Strata) -> list[str]:
-    said = []
-    plots = roles.table.iloc[roles.used]
+    sentences = []
+    used = roles.table.iloc[roles.used]
     inside = outcome.survey.plots["area_inside"].to_numpy(dtype=float)
     reached = outcome.survey.plots["area_reached"].to_numpy(dtype=float)
     beyond = roles.used[(reached > inside * 1.001)[roles.used]]
     if len(beyond):
         names = _some(roles.table["plot"].iloc[beyond])
-        said.append(
-            f"The area reached is larger than the area inside the town on plot {names}: the "
-            "smaller is used."
+        sentences.append(
+            f"On plot {names} the area walked is larger than the area inside the town. The smaller "
+            "one is used."
         )
     lost = float(strata.table["not_reached"].sum())
     if lost > 0:
-        share = lost / (lost + float(plots["area"].sum()))
-        said.append(
-            f"Of the plots' area {100 * share:.1f} % could not be walked; it is taken to be like "
-            "the rest of its stratum."
+        share = lost / (lost + float(used["area"].sum()))
+        sentences.append(
+            f"{100 * share:.1f} % of the plots' area could not be walked. It is treated like the "
+            "rest of its part of the town."
         )
     table = strata.table
     derived = table["area"].isna() & np.isfinite(strata.size) & strata.has_areas
     if derived.any() and not roles.is_census:
         total = float(strata.size[derived.to_numpy()].sum())
-        said.append(
-            f"No area is stated for {_some(table['stratum'][derived])}: the plots possible times "
-            f"their mean area are taken, {area_words(total, outcome.survey.units)}."
+        sentences.append(
+            f"No area is stated for {_some(table['stratum'][derived])}. The number of plots that "
+            f"would fit times their mean area is used: {area_words(total, outcome.survey.units)}."
         )
-    return said
+    return sentences
 
 
 def _many(count: int, word: str) -> str:

@@ -19,3 +19,21 @@ SHORT_CAUTIONS = (
     "stand? Write NOT SAFE. This program does not rate tree risk. Local codes and licensed "
     "arborists decide."
 )
+
+TITLES: tuple[str, ...] = (
+    "Traffic",
+    "Wires",
+    "Dead tops",
+    "Laser, ground, wind",
+    "No safe place",
+    "Tree risk",
+)
+"""What each caution is about, where a page shows a title beside it."""
+
+
+def titled_cautions() -> tuple[tuple[str, str], ...]:
+    """Return title and text of each caution; a text that begins with its title goes without."""
+    texts = (text.removeprefix(f"{title}: ") for title, text in zip(TITLES, CAUTIONS, strict=True))
+    return tuple(
+        (title, text[0].upper() + text[1:]) for title, text in zip(TITLES, texts, strict=True)
+    )

@@ -16,7 +16,9 @@ class Field:
     """One column of a sheet, or one line of the survey rules.
 
     `low` and `high` bound what is possible at all, in the inner unit; a value outside is refused
-    with a finding. `choices` names an entry of `xlhelpers.fields.choices.CHOICES`.
+    with a finding. `choices` names an entry of `xlhelpers.fields.choices.CHOICES`. `former` is the
+    label in workbooks made before it changed; it still finds the column, as the `synonyms` do.
+    `headed` is the heading where it says more than the label, `source` where a limit comes from.
     """
 
     name: str
@@ -33,6 +35,9 @@ class Field:
     block: str = "main"
     width: float = 9.0
     default: float | str | None = None
+    former: str = ""
+    headed: str = ""
+    source: str = ""
 
     def __post_init__(self) -> None:
         """Refuse a record that contradicts itself."""
@@ -47,10 +52,16 @@ class Field:
         return None if self.quantity is None else QUANTITIES[self.quantity]
 
     def heading(self, units: Units) -> str:
-        """Return the heading as it stands in the sheet: label and unit."""
+        """Return the heading as the sheet shows it: label and unit."""
         quantity = self.measured_in
         unit = "" if quantity is None else quantity.unit(units)
-        return f"{self.label} ({unit})" if unit else self.label
+        words = self.headed or self.label
+        return f"{words} ({unit})" if unit else words
+
+    @property
+    def labels(self) -> tuple[str, ...]:
+        """Return what heads the column in workbooks of this program, of now and before."""
+        return tuple(dict.fromkeys(word for word in (self.label, self.headed, self.former) if word))
 
 
 @dataclass(frozen=True)
@@ -74,7 +85,7 @@ class Sheet:
         """Index the fields by name and refuse doubles."""
         for record in self.fields:
             if record.name in self.index:
-                raise SpecificationError(f"sheet {self.key}: field {record.name} stands twice")
+                raise SpecificationError(f"sheet {self.key}: field {record.name} is listed twice")
             self.index[record.name] = record
 
     def __getitem__(self, name: str) -> Field:

@@ -1,316 +1,150 @@
-"""The survey rules, and among them the limits of the doubt, each with its basis."""
+"""The survey rules: what was agreed, the limits of the checks, and the advanced limits of doubt.
 
-from xlhelpers.fields.record import Field, Sheet
+The doubt's limits are odds and weights that were set by trials; the sheet folds them away. Those
+that a clerk can judge are among the limits of the checks.
+"""
 
-BLOCK = "doubt"
+from typing import Any
+
+from xlhelpers.fields.record import Field, Kind, Sheet
+
+ADVANCED = "advanced"
 TRIED = "Set on open tree data of six cities with simulated mistakes (McPherson et al. 2016)."
 PRACTICE = "Common practice, no source."
 DIGITS = "Usage of the United Nations for Whipple's index."
-BASES = (TRIED, PRACTICE, DIGITS)
+SOURCES = (TRIED, PRACTICE, DIGITS)
 
 
-def _doubt_limit(
-    name: str, label: str, words: str, default: float, quantity: str, low: float
+def _rule(name: str, label: str, kind: Kind, help_text: str, **more: Any) -> Field:
+    return Field(name, label, kind, help_text, filled_by="office", **more)
+
+
+def _limit(
+    name: str, former: str, label: str, help_text: str, default: float, quantity: str, source: str
 ) -> Field:
-    return Field(
-        name,
-        label,
-        "number",
-        words,
-        quantity=quantity,
-        default=default,
-        filled_by="office",
-        block=BLOCK,
-        low=low,
-    )
+    return _rule(
+        name, label, "number", help_text,
+        quantity=quantity, default=default, block="limits", low=0.0, former=former, source=source,
+    )  # fmt: skip
 
 
-DOUBT: tuple[Field, ...] = (
-    _doubt_limit(
-        "doubt_odds", "Ask about a line from odds of",
-        f"Odds that a mistake was made; lower asks about more lines. {TRIED}",
-        0.15, "number", 0.001,
-    ),
-    _doubt_limit(
-        "doubt_named", "Name a cause from a share of",
-        f"A cause is named if it holds this share of the explanation. {TRIED}",
-        0.08, "percent", 0.001,
-    ),
-    _doubt_limit(
-        "doubt_beats_unknown", "A cause explains better by",
-        f"So many times better than a mistake of which nothing is known. {TRIED}",
-        5.0, "number", 0.1,
-    ),
-    _doubt_limit(
-        "doubt_settled", "Only state one limit below odds of",
-        f"If all else fits, a single exceeded limit is a note and no warning. {TRIED}",
-        0.1, "number", 0.0001,
-    ),
-    _doubt_limit(
-        "doubt_batch_odds", "Ask about a whole plot from odds of",
-        f"Odds that a plot, a day or an instrument was read on another scale. {TRIED}",
-        1000.0, "number", 1.0,
-    ),
-    _doubt_limit(
-        "doubt_batch_lines", "Fewest lines of such a group",
-        f"With fewer lines each is asked about alone. {PRACTICE}",
-        5.0, "count", 2.0,
-    ),
-    _doubt_limit(
-        "strangers_wanted", "Ask if diameters are the trees' own from",
-        f"So many spreads own ones would fit better than dealt ones, or too little shows. {TRIED}",
-        6.0, "number", 3.0,
-    ),
-    _doubt_limit(
-        "strangers_fit", "Diameters are other trees' below",
-        f"So many spreads better than dealt ones; those of other trees fit by about 0. {TRIED}",
-        2.5, "number", 0.0,
-    ),
-    _doubt_limit(
-        "reference_weight", "Open tree data count as",
-        f"So many trees of the survey's own; more of these outweigh them. {TRIED}",
-        20.0, "count", 1.0,
-    ),
-    _doubt_limit(
-        "habit_weight", "Habits of all count as",
-        f"So many lines of a person's own; more of these outweigh them. {TRIED}",
-        10.0, "count", 1.0,
-    ),
-    _doubt_limit(
-        "heaping_readings", "Look at last digits from",
-        f"Fewest readings of one person before their last digits are counted. {PRACTICE}",
-        100.0, "count", 10.0,
-    ),
-    _doubt_limit(
-        "heaping_index", "Last digits 0 and 5 from index",
-        f"100 where they are as frequent as all others, 500 where there are no others. {DIGITS}",
-        175.0, "count", 100.0,
-    ),
-    _doubt_limit(
-        "same_distance_lines", "One distance for all from",
-        f"So many lines of a plot with one distance are asked about. {PRACTICE}",
-        8.0, "count", 3.0,
-    ),
-    _doubt_limit(
-        "check_days", "Instrument checks last",
-        f"Days after which a check of an instrument is not recent. {PRACTICE}",
-        366.0, "count", 1.0,
-    ),
-)  # fmt: skip
-
-
-def _limit(name: str, label: str, help_text: str, default: float, quantity: str) -> Field:
-    return Field(
-        name,
-        label,
-        "number",
-        help_text,
-        quantity=quantity,
-        default=default,
-        filled_by="office",
-        block="limits",
-        low=0.0,
-    )
+def _doubt(
+    name: str, former: str, label: str, help_text: str, default: float, quantity: str, low: float,
+    *, source: str = TRIED, block: str = ADVANCED,
+) -> Field:  # fmt: skip
+    return _rule(
+        name, label, "number", help_text,
+        quantity=quantity, default=default, block=block, low=low, former=former, source=source,
+    )  # fmt: skip
 
 
 _SURVEY = (
-    Field("survey_name", "Name of the survey", "text", "Shown on every tab.", filled_by="office"),
-    Field(
-        "units",
-        "Units",
-        "choice",
-        "metric: m and cm. us: ft and in. For the whole workbook.",
-        choices="units",
-        required="always",
-        filled_by="office",
-        default="metric",
-    ),
-    Field(
-        "survey_kind",
-        "Kind of survey",
-        "choice",
-        "Sample plots, or every tree of a street.",
-        choices="survey kind",
-        filled_by="office",
-        default="sample plots",
-    ),
-    Field(
-        "breast_height",
-        "Breast height",
-        "number",
-        "Above the foot of the tree.",
-        quantity="length",
-        filled_by="office",
-        low=1.0,
-        high=1.6,
-        default=1.3,
-    ),
-    Field(
-        "smallest_diameter",
-        "Smallest diameter",
-        "number",
-        "Stems below this diameter are not trees of the survey.",
-        quantity="diameter",
-        filled_by="office",
-        low=0.0,
-        high=50.0,
-        default=5.0,
-    ),
-    Field(
-        "diameter_typed_as",
-        "Diameter typed as",
-        "choice",
-        "What the Diameter column holds: the diameter, or the girth of the stem.",
-        choices="diameter typed as",
-        filled_by="office",
-        default="diameter",
-    ),
-    Field(
-        "crown_base_rule",
-        "Crown base rule",
-        "choice",
-        "Which foliage bounds the crown below.",
-        choices="crown base rule",
-        filled_by="office",
-        default="lowest living foliage",
-    ),
-    Field(
-        "crown_base_gap",
-        "Crown base gap",
-        "number",
-        "A branch this far below the rest of the crown does not count.",
-        quantity="length",
-        filled_by="office",
-        low=0.0,
-        high=10.0,
-        default=1.5,
-    ),
-    Field(
-        "heights_on",
-        "Heights on",
-        "choice",
-        "Which trees get heights. With 'some trees', a tree without readings is no finding.",
-        choices="heights on",
-        filled_by="office",
-        default="every tree",
-    ),
-    Field(
-        "repeats_wanted",
-        "Trees measured twice",
-        "number",
-        "Share of the trees that are to be measured from a second place.",
-        quantity="percent",
-        filled_by="office",
-        low=0.0,
-        high=1.0,
-        default=0.05,
-    ),
-    Field(
-        "tape_reads_in",
-        "Tape reads in",
-        "choice",
-        "How distances are written on paper.",
-        choices="tape reads in",
-        filled_by="office",
-        default="metres",
-    ),
-    Field(
-        "shading",
-        "Leaf shading factor",
-        "number",
-        "Share of light that a crown in leaf holds back; used for leaf area only.",
-        quantity="number",
-        filled_by="office",
-        low=0.6,
-        high=0.95,
-        default=0.83,
-    ),
-)
+    _rule("survey_name", "Name of the survey", "text", "Shown on every tab."),
+    _rule("units", "Units", "choice", "metric: m and cm. us: ft and in. For the whole workbook.",
+          choices="units", required="always", default="metric"),
+    _rule("survey_kind", "Kind of survey", "choice", "Sample plots, or every tree in a street.",
+          choices="survey kind", default="sample plots"),
+    _rule("breast_height", "Breast height", "number", "Above the foot of the tree.",
+          quantity="length", low=1.0, high=1.6, default=1.3),
+    _rule("smallest_diameter", "Smallest diameter", "number", "Thinner stems are not counted.",
+          quantity="diameter", low=0.0, high=50.0, default=5.0),
+    _rule("diameter_typed_as", "Diameter column holds", "choice",
+          "The diameter (DBH), or the girth (circumference) of the stem.",
+          choices="diameter typed as", default="diameter", former="Diameter typed as"),
+    _rule("crown_base_rule", "Crown base is at", "choice", "Where the crown starts.",
+          choices="crown base rule", default="lowest living foliage", former="Crown base rule"),
+    _rule("crown_base_gap", "Largest gap in the crown", "number",
+          "A branch farther below the rest does not count.",
+          quantity="length", low=0.0, high=10.0, default=1.5, former="Crown base gap"),
+    _rule("heights_on", "Trees to measure for height", "choice",
+          "With “some trees”, missing readings are accepted.",
+          choices="heights on", default="every tree", former="Heights on"),
+    _rule("repeats_wanted", "Share to measure from two places", "number",
+          "Share of the trees to measure from a second place as well.",
+          quantity="percent", low=0.0, high=1.0, default=0.05, former="Trees measured twice"),
+    _rule("tape_reads_in", "Distances are written in", "choice", "As the crews write them.",
+          choices="tape reads in", default="metres", former="Tape reads in"),
+    _rule("shading", "Light held back by a crown in leaf", "number", "For leaf area only.",
+          quantity="number", low=0.6, high=0.95, default=0.83, former="Leaf shading factor"),
+)  # fmt: skip
+_LISTED = "are listed for checking."
 _LIMITS = (
-    _limit(
-        "limit_height",
-        "Greatest height",
-        "A taller tree is asked about. Common practice, no source.",
-        60.0,
-        "length",
-    ),
-    _limit(
-        "limit_diameter",
-        "Greatest diameter",
-        "A thicker tree is asked about. Common practice, no source.",
-        250.0,
-        "diameter",
-    ),
-    _limit(
-        "limit_width",
-        "Greatest crown width",
-        "A wider crown is asked about. Common practice, no source.",
-        40.0,
-        "length",
-    ),
-    _limit(
-        "limit_angle",
-        "Greatest angle",
-        "A steeper reading asks for more distance. Aschenbach (undated).",
-        60.0,
-        "angle",
-    ),
-    _limit(
-        "limit_distance_share",
-        "Least distance as share of the height",
-        "Standing nearer than this is asked about. After a guideline of New South Wales.",
-        0.5,
-        "percent",
-    ),
-    _limit(
-        "limit_dead_top",
-        "Dead top from",
-        "A shorter dead tip is not a dead top. Common practice, no source.",
-        1.0,
-        "length",
-    ),
-    _limit(
-        "limit_eye",
-        "Eye height may differ by",
-        "Implied height of the eye against the person's own. Common practice, no source.",
-        0.45,
-        "length",
-    ),
-    _limit(
-        "limit_level",
-        "Level ground up to",
-        "A plot up to this slope counts as near level. Common practice, no source.",
-        0.10,
-        "percent",
-    ),
-    _limit(
-        "limit_repeat",
-        "Set-ups may differ by",
-        "Two set-ups of a tree; or 2.5 % of the height where that is more. Brack & Wood (1998).",
-        0.5,
-        "length",
-    ),
-    _limit(
-        "limit_recorded",
-        "Recorded values may differ by",
-        "A recorded depth or width against the computed one. Common practice, no source.",
-        0.05,
-        "length",
-    ),
-    _limit(
-        "limit_steps",
-        "Steps in a row",
-        "So many equal steps in a column look dragged. Common practice, no source.",
-        4.0,
-        "count",
-    ),
-)
+    _limit("limit_height", "Greatest height", "Tallest tree without a finding",
+           f"Taller trees {_LISTED}", 60.0, "length", PRACTICE),
+    _limit("limit_diameter", "Greatest diameter", "Thickest stem without a finding",
+           f"Thicker stems {_LISTED}", 250.0, "diameter", PRACTICE),
+    _limit("limit_width", "Greatest crown width", "Widest crown without a finding",
+           f"Wider crowns {_LISTED}", 40.0, "length", PRACTICE),
+    _limit("limit_angle", "Greatest angle", "Steepest reading without a finding",
+           "Stand farther back for steeper ones.", 60.0, "angle", "Aschenbach (undated)."),
+    _limit("limit_distance_share", "Least distance as share of the height",
+           "Shortest distance, as % of height", f"Trees measured from closer {_LISTED}",
+           0.5, "percent", "After a guideline of New South Wales."),
+    _limit("limit_dead_top", "Dead top from", "Shortest dead top", "Shorter ones do not count.",
+           1.0, "length", PRACTICE),
+    _limit("limit_eye", "Eye height may differ by", "Largest difference in eye height",
+           "Between the readings and the person.", 0.45, "length", PRACTICE),
+    _limit("limit_level", "Level ground up to", "Steepest ground still called level",
+           "A plot up to this slope counts as level.", 0.10, "percent", PRACTICE),
+    _limit("limit_repeat", "Set-ups may differ by", "Largest difference between set-ups",
+           "This, or 2.5 % of the height if that is more.", 0.5, "length", "Brack & Wood (1998)."),
+    _limit("limit_recorded", "Recorded values may differ by", "Largest difference from the sheet",
+           "Between a recorded depth or width and the computed one.", 0.05, "length", PRACTICE),
+    _limit("limit_steps", "Steps in a row", "Equal steps that look dragged",
+           "This many lines in a row with the same step.", 4.0, "count", PRACTICE),
+)  # fmt: skip
+_JUDGED = (
+    _doubt("same_distance_lines", "One distance for all from", "Same distance on a plot",
+           "This many lines of a plot with one distance are listed for checking.",
+           8.0, "count", 3.0, source=PRACTICE, block="limits"),
+    _doubt("heaping_readings", "Look at last digits from", "Rounding test: fewest readings",
+           "Fewest readings of one person before their last digits are tested.",
+           100.0, "count", 10.0, source=PRACTICE, block="limits"),
+    _doubt("check_days", "Instrument checks last", "Days between instrument checks",
+           "Check each instrument again after this many days.",
+           366.0, "count", 1.0, source=PRACTICE, block="limits"),
+)  # fmt: skip
+_ADVANCED = (
+    _doubt("doubt_odds", "Ask about a line from odds of", "Doubtful line: odds of a mistake",
+           "0.15 is about 1 in 8. A higher value lists fewer lines.", 0.15, "number", 0.001),
+    _doubt("doubt_named", "Name a cause from a share of", "Cause: share of the explanation",
+           "A higher value names fewer causes.", 0.08, "percent", 0.001),
+    _doubt("doubt_beats_unknown", "A cause explains better by", "Cause: times better than unknown",
+           "A higher value names a cause only if it explains that much more than an unknown "
+           "mistake.", 5.0, "number", 0.1),
+    _doubt("doubt_settled", "Only state one limit below odds of", "One limit exceeded: only a note",
+           "If all else fits. A higher value makes more such findings notes.",
+           0.1, "number", 0.0001),
+    _doubt("doubt_batch_odds", "Ask about a whole plot from odds of",
+           "Wrong scale of a group: odds needed",
+           "For a whole plot, day or instrument. A higher value lists fewer groups.",
+           1000.0, "number", 1.0),
+    _doubt("doubt_batch_lines", "Fewest lines of such a group", "Wrong scale: smallest group",
+           "A higher value lists the lines of small groups one by one.",
+           5.0, "count", 2.0, source=PRACTICE),
+    _doubt("strangers_wanted", "Ask if diameters are the trees' own from",
+           "Test for mixed-up diameters",
+           "How clear the test must be. A higher value tests fewer sheets.", 6.0, "number", 3.0),
+    _doubt("strangers_fit", "Diameters are other trees' below", "Diameters are mixed up below",
+           "Mixed-up ones are near 0. A higher value lists more sheets.", 2.5, "number", 0.0),
+    _doubt("reference_weight", "Open tree data count as", "Weight of published tree data",
+           "In trees. A higher value makes the survey's own trees count less.",
+           20.0, "count", 1.0),
+    _doubt("habit_weight", "Habits of all count as", "Weight of everybody's habits",
+           "In lines of one person. A higher value makes the person's own lines count less.",
+           10.0, "count", 1.0),
+    _doubt("heaping_index", "Last digits 0 and 5 from index", "Rounding test: limit",
+           "100: none rounded, 500: all. A higher value lists fewer people.",
+           175.0, "count", 100.0, source=DIGITS),
+)  # fmt: skip
+DOUBT: tuple[Field, ...] = (*_ADVANCED, *_JUDGED)
+"""Every limit of the doubt, each with its source."""
 RULES = Sheet(
     "rule",
     "Survey rules",
     "Survey rules",
-    "Agreed before the crews go out. One line each; the grey column says what it means.",
-    _SURVEY + _LIMITS + DOUBT,
+    "Agreed before the crews go out. The shaded column says what each rule means.",
+    (*_SURVEY, *_LIMITS, *_JUDGED, *_ADVANCED),
     row_word="rule",
     prepared_rows=0,
 )

@@ -1,4 +1,4 @@
-"""The sheets that people key, in the order in which they stand, and the names of our own tabs."""
+"""The sheets that people fill in, in the order of the workbook, and the names of our own tabs."""
 
 from __future__ import annotations
 
@@ -40,6 +40,10 @@ def tab_name(key: str) -> str:
     return f"xlh_tab_{key}"
 
 
+# label -> label of before, which findings and decisions of older workbooks are known by
+FORMER_LABELS: dict[str, str] = {
+    field.label: field.former for sheet in KEYED_SHEETS for field in sheet.fields if field.former
+}
 # Which table of the survey each kind of sheet becomes
 TABLE_OF: dict[str, str] = {
     "stratum": "strata",

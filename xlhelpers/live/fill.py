@@ -1,7 +1,7 @@
 """What a fill writes into the formula cells of a whole workbook.
 
 Three kinds of cells: the live columns of each field sheet, the tables behind them on the hidden
-sheet, and the words on each plot that say how far the keying has got.
+sheet, and on each plot how many lines are entered.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from xlhelpers.fields.field_sheet import FIELD_SHEET
-from xlhelpers.fields.quantities import QUANTITIES, Units
+from xlhelpers.fields.quantities import QUANTITIES
 from xlhelpers.live.evaluate import KEYED_NAMES, keyed_cells, lookup_values, named_area
 from xlhelpers.live.lookups import LOOKUPS, figures
 from xlhelpers.live.plan import FieldSheet, FormulaColumn, FormulaPlan, Objects, plan_formulas
@@ -30,6 +30,7 @@ from xlhelpers.package.formulas.formula_edits import (
 )
 from xlhelpers.package.parts.parts import DefinedName
 from xlhelpers.package.sheet.cell_set import CellSet
+from xlhelpers.package.sheet.cell_text import is_filled
 from xlhelpers.package.sheet.grid import Grid
 from xlhelpers.pages.live_differences import ToldCells
 from xlhelpers.survey.outcome import Outcome
@@ -43,7 +44,7 @@ _LINES = re.compile(r"COUNTIFS\((?:'((?:[^']|'')+)'|([^'!(]+))!\$?([A-Z]+)\$?([0
 class SheetFormulas:
     """The edits of one sheet; `formulas` are all cells that hold a formula of ours afterwards.
 
-    `only_ours` says that no other formula stands on the sheet.
+    `only_ours` says that the sheet has no other formula.
     """
 
     edits: FormulaEdits
@@ -53,7 +54,7 @@ class SheetFormulas:
 
 @dataclass(frozen=True)
 class BookPlan:
-    """What a fill writes, by sheet, the field sheets with live formulas, and what it tells of."""
+    """What a fill writes, by sheet, the field sheets with live formulas, and what it reports."""
 
     sheets: Mapping[str, SheetFormulas] = field(default_factory=dict)
     live: frozenset[str] = frozenset()
@@ -100,26 +101,26 @@ def plan_book(
     keyed = keyed_cells(names, grids)
     if keyed is None:
         return BookPlan()
-    units: Units = "us" if outcome.survey.units == "us" else "metric"
+    units = outcome.survey.units
     values = lookup_values(keyed, units)
     plans = _field_sheets(grids, outcome, values, restore)
     if not plans:
         return BookPlan()
-    edits = {name: _edits(plan, grids[name]) for name, (_, plan) in plans.items()}
+    edits = {name: _edits(plan, grids[name]) for name, plan in plans.items()}
     edits |= _tables(names, grids, values)
-    edits |= _progress(grids, outcome, {name: plan for name, (_, plan) in plans.items()})
+    edits |= _progress(grids, outcome, plans)
     edits = {
         name: replace(found, only_ours=grids[name].formulas.all_in(found.formulas))
         for name, found in edits.items()
     }
-    told = tuple(cells for _, plan in plans.values() for cells in plan.told)
-    said = tuple(sentence for _, plan in plans.values() for sentence in plan.said)
+    told = tuple(cells for plan in plans.values() for cells in plan.differences)
+    said = tuple(sentence for plan in plans.values() for sentence in plan.remarks)
     return BookPlan(edits, frozenset(plans), told, said)
 
 
 def _field_sheets(
     grids: Mapping[str, Grid], outcome: Outcome, values: Mapping[str, Values], restore: bool
-) -> dict[str, tuple[FieldSheet, FormulaPlan]]:
+) -> dict[str, FormulaPlan]:
     lines = outcome.survey.lines
     named = ((lines["plot"] != "") & (lines["tree"] != "")).to_numpy()
     own = own_readings(outcome)
@@ -135,7 +136,7 @@ def _field_sheets(
             sheet, values, {f: column[here] for f, column in own.items()}, restore=restore
         )
         if plan is not None:
-            found[name] = (sheet, plan)
+            found[name] = plan
     return found
 
 
@@ -164,7 +165,7 @@ def own_readings(outcome: Outcome) -> dict[str, Objects]:
         "live_total": setups["total_height"].to_numpy(dtype=float),
         "live_depth": depth,
     }
-    units: Units = "us" if outcome.survey.units == "us" else "metric"
+    units = outcome.survey.units
     factor = QUANTITIES["length"].factor(units)
     shown = {}
     for name, column in inner.items():
@@ -192,10 +193,10 @@ def _edits(plan: FormulaPlan, grid: Grid) -> SheetFormulas:
 
 def _new_results(column: FormulaColumn, grid: Grid) -> StoredColumn:
     """Return the results of a column that are not stored yet."""
-    held = grid.values[column.rows - 1, column.column - 1]
-    new = np.array(column.values != None, dtype=bool)  # noqa: E711 (each by itself)
-    for at in np.flatnonzero(held != None).tolist():  # noqa: E711
-        new[at] = not _same(held[at], column.values[at])
+    before = grid.values[column.rows - 1, column.column - 1]
+    new = is_filled(column.values)
+    for at in np.flatnonzero(is_filled(before)).tolist():
+        new[at] = not _same(before[at], column.values[at])
     never = np.asarray(grid.uncalculated.rows_of.get(column.column, ()), dtype=np.int64)
     new |= np.isin(column.rows, never)
     return StoredColumn(column.column, column.rows[new], column.values[new])
@@ -249,10 +250,10 @@ def _is_stored(edit: FormulaEdit, grid: Grid) -> bool:
     return _same(grid.value(edit.row, edit.column), edit.value)
 
 
-def _same(held: object, value: object) -> bool:
-    if isinstance(held, float) and isinstance(value, float):
-        return abs(held - value) <= ROUNDED * max(1.0, abs(value))
-    return type(held) is type(value) and held == value
+def _same(before: object, value: object) -> bool:
+    if isinstance(before, float) and isinstance(value, float):
+        return abs(before - value) <= ROUNDED * max(1.0, abs(value))
+    return type(before) is type(value) and before == value
 
 
 def _key(value: object) -> str:
@@ -266,30 +267,26 @@ def _key(value: object) -> str:
 def _progress(
     grids: Mapping[str, Grid], outcome: Outcome, plans: Mapping[str, FormulaPlan]
 ) -> dict[str, SheetFormulas]:
-    """Return the results of the formulas on Plots that say how far the keying has got."""
-    found = {}
-    for (tab, name), column in outcome.survey.columns.items():
-        if (
-            name != "progress"
-            or tab not in grids
-            or (tab, "trees_counted") not in (outcome.survey.columns)
-        ):
+    """Return the results of the formulas on Plots that count the lines entered."""
+    columns, found = outcome.survey.columns, {}
+    for (tab, name), column in columns.items():
+        if name != "progress" or tab not in grids or (tab, "trees_counted") not in columns:
             continue
         grid = grids[tab]
-        plot_at = outcome.survey.columns[tab, "plot"]
-        counted_at = outcome.survey.columns[tab, "trees_counted"]
+        plot_at, counted_at = columns[tab, "plot"], columns[tab, "trees_counted"]
         formulas = list(grid.formulas.of_column(column))
         counts = _counts(grids, formulas[0][1], outcome, plans) if formulas else None
         if counts is None:
             continue
         edits: list[FormulaEdit] = []
-        for row, _ in formulas:
+        for row, formula in formulas:
             plot, counted = grid.value(row, plot_at), grid.value(row, counted_at)
             text = ""
             if plot not in (None, ""):
-                keyed, look_at = (count[_key(plot)] for count in counts)
+                entered, to_check = (count[_key(plot)] for count in counts)
                 known = counted if isinstance(counted, float) else None
-                text = progress_text(keyed, known, look_at)
+                # a formula that is filled down has no text of its own
+                text = progress_text(entered, known, to_check, formula or formulas[0][1])
             edits.append(StoredValue(row, column, text))
         found[tab] = _stored(edits, grid)
     return found
@@ -298,7 +295,7 @@ def _progress(
 def _counts(
     grids: Mapping[str, Grid], formula: str, outcome: Outcome, plans: Mapping[str, FormulaPlan]
 ) -> tuple[Counter[str], Counter[str]] | None:
-    """Return by plot the lines of set-up 1 and those with something to look at."""
+    """Return by plot the lines of set-up 1, and the lines with a warning."""
     target = _LINES.search(formula)
     if target is None:
         return None
@@ -313,20 +310,20 @@ def _counts(
         found: list[object] = rows[:, at].tolist() if at < grid.shape[1] else [None] * len(rows)
         return found
 
-    plots, setups, said = cells("plot"), cells("setup"), cells("live_warning")
+    plots, setups, warnings = cells("plot"), cells("setup"), cells("live_warning")
     plan = plans[sheet]
     for column in (*plan.stored, *plan.added, *plan.restored):
         if column.name == "live_warning":
             for row, _, value in _cells(column):
-                if 0 <= row - first < len(said):
-                    said[row - first] = value
-    keyed: Counter[str] = Counter()
-    look_at: Counter[str] = Counter()
+                if 0 <= row - first < len(warnings):
+                    warnings[row - first] = value
+    entered: Counter[str] = Counter()
+    to_check: Counter[str] = Counter()
     # with their types, because TRUE equals 1 here and not in a count
     keys = {(type(cell), cell): _key(cell) for cell in (*plots, *setups)}
-    for plot, setup, words in zip(plots, setups, said, strict=True):
+    for plot, setup, warning in zip(plots, setups, warnings, strict=True):
         if plot not in (None, ""):
             name = keys[type(plot), plot]
-            keyed[name] += setup in (None, "") or keys[type(setup), setup] == "1"
-            look_at[name] += isinstance(words, str) and words != ""
-    return keyed, look_at
+            entered[name] += setup in (None, "") or keys[type(setup), setup] == "1"
+            to_check[name] += isinstance(warning, str) and warning != ""
+    return entered, to_check

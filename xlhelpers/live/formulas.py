@@ -1,17 +1,17 @@
-"""The live columns of the field sheet as native formulas, and the folded columns they rest on.
+"""The live columns of the field sheet as native formulas, and the folded columns they read.
 
-Every formula reads the cells of its own row, the tables that `native_formulas_lookups` keeps on a
-hidden sheet, and whole columns in which it finds the diameter of its tree; nothing else, so rows
-may be sorted, copied, added and deleted. Only functions are used
-that Excel 2010 and LibreOffice 7.4 know. A blank, a text or an error gives no number.
+Every formula reads the cells of its own row, the tables that `lookups` keeps on a hidden sheet, and
+whole columns in which it finds the diameter of its tree; nothing else, so rows may be sorted,
+copied, added and deleted. Only functions are used that Excel 2010 and LibreOffice 7.4 know. A
+blank, a text or an error gives no number.
 """
 
 from __future__ import annotations
 
 from xlhelpers.fields.choices import EYE_HEIGHT_WORDS, choice
 from xlhelpers.fields.field_sheet import FIELD_SHEET
-from xlhelpers.live.parts import NOT_UNDERSTOOD, first_that_holds, position, when_number, word
-from xlhelpers.live.warnings import MISSING, ODD_CELLS, WARNING
+from xlhelpers.live.parts import NOT_UNDERSTOOD, first_that_holds, position, text, when_number, word
+from xlhelpers.live.warnings import FORMER, MISSING, ODD_CELLS, WARNING
 from xlhelpers.measure.instruments import HEIGHT_SCALE
 from xlhelpers.measure.slopes import PERCENT_BASE, TOPOGRAPHIC_BASE
 
@@ -219,3 +219,16 @@ def _formulas() -> dict[str, str]:
 
 FORMULAS: dict[str, str] = _formulas()
 """Field of the field sheet -> its formula with named cells, each after those that it reads."""
+
+
+def _with_former_words(formula: str) -> str:
+    for now, before in FORMER.items():
+        formula = formula.replace(text(now), text(before))
+    return formula
+
+
+FORMER_FORMULAS: dict[str, str] = {
+    name: _with_former_words(FORMULAS[name])
+    for name in ("helper_odd", "helper_missing", "live_warning")
+}
+"""The formulas of workbooks made before the words of the warnings changed."""

@@ -32,7 +32,7 @@ from xlhelpers.live.values import (
 )
 
 
-def each(function: Callable[..., Any], *columns: NDArray[Any]) -> NDArray[np.object_]:
+def apply_each(function: Callable[..., Any], *columns: NDArray[Any]) -> NDArray[np.object_]:
     """Return what a function gives in each row; it is called once for rows that are alike."""
     varied = [column for column in columns if len(column) > 1]
     if len(varied) == 1:
@@ -58,30 +58,30 @@ def as_text(value: Values) -> NDArray[np.object_]:
     for kind, shown in ((NUMBER, "{:.15g}".format), (BOOL, lambda n: "TRUE" if n else "FALSE")):
         of_kind = whole.kind == kind
         if of_kind.any():
-            found[of_kind] = each(shown, whole.number[of_kind])
+            found[of_kind] = apply_each(shown, whole.number[of_kind])
     is_text = whole.kind == TEXT
     found[is_text] = whole.text[is_text]
     return found
 
 
-def of_text(function: Callable[..., Any]) -> Callable[..., Values]:
+def make_text_function(function: Callable[..., Any]) -> Callable[..., Values]:
     """Make a function of the texts of its arguments, each a single Python call."""
 
-    def found(*parts: Values) -> Values:
-        made = each(function, *map(as_text, parts))
+    def apply(*parts: Values) -> Values:
+        made = apply_each(function, *map(as_text, parts))
         return with_errors(texts(made), *parts)
 
-    return found
+    return apply
 
 
-def place_of_text(sought: Callable[[str, str], int]) -> Callable[[Values, Values], Values]:
+def make_search(sought: Callable[[str, str], int]) -> Callable[[Values, Values], Values]:
     """Make a function of where one text stands in another, from 1."""
 
-    def found(part: Values, whole: Values) -> Values:
-        at = each(sought, as_text(part), as_text(whole)).astype(float)
+    def apply(part: Values, whole: Values) -> Values:
+        at = apply_each(sought, as_text(part), as_text(whole)).astype(float)
         return with_errors(numbers(np.where(at < 0, np.nan, at + 1)), part, whole)
 
-    return found
+    return apply
 
 
 def left(value: Values, count: Values) -> Values:
@@ -220,7 +220,7 @@ def _compare(left: Values, right: Values) -> tuple[NDArray[np.bool_], NDArray[np
     first = (left.number < right.number) & ~same
     both_texts = (kinds[0] == TEXT) & (kinds[1] == TEXT)
     if both_texts.any():
-        one, other = each(str.lower, left.text), each(str.lower, right.text)
+        one, other = apply_each(str.lower, left.text), apply_each(str.lower, right.text)
         same = np.where(both_texts, one == other, same)
         first = np.where(both_texts, one < other, first)
     one_kind = kinds[0] == kinds[1]
@@ -260,8 +260,8 @@ def _iferror(value: Values, other: Values) -> Values:
     return _if(bools(value.kind == ERROR), other, value)
 
 
-def _all_or_any(combine: Callable[..., Any]) -> Callable[..., Values]:
-    def found(*parts: Values) -> Values:
+def _make_logical(combine: Callable[..., Any]) -> Callable[..., Values]:
+    def apply(*parts: Values) -> Values:
         truths, unclear = zip(*map(_truth, parts), strict=True)
         holds = truths[0]
         for more in truths[1:]:
@@ -269,7 +269,7 @@ def _all_or_any(combine: Callable[..., Any]) -> Callable[..., Values]:
         wrong = either(*unclear)
         return with_errors(bools(holds), Values(np.where(wrong, ERROR, BOOL).astype(np.int8)))
 
-    return found
+    return apply
 
 
 def _not(value: Values) -> Values:
@@ -277,20 +277,20 @@ def _not(value: Values) -> Values:
     return with_errors(bools(~true), Values(np.where(unclear, ERROR, BOOL).astype(np.int8)))
 
 
-def _of_number(function: Callable[..., Any]) -> Callable[..., Values]:
-    def found(*parts: Values) -> Values:
+def _make_number_function(function: Callable[..., Any]) -> Callable[..., Values]:
+    def apply(*parts: Values) -> Values:
         taken = [_as_number(part) for part in parts]
         with np.errstate(all="ignore"):
             number = function(*(part.number for part in taken))
         return with_errors(numbers(number), *taken)
 
-    return found
+    return apply
 
 
-def _over_numbers(combine: Callable[..., Any], start: float) -> Callable[..., Values]:
+def _make_reducer(combine: Callable[..., Any], start: float) -> Callable[..., Values]:
     """Make a function over cells, of which only numbers count and errors go through."""
 
-    def found(*parts: Values) -> Values:
+    def apply(*parts: Values) -> Values:
         there = [part.kind == NUMBER for part in parts]
         total = np.full(1, start)
         for part, known in zip(parts, there, strict=True):
@@ -298,17 +298,17 @@ def _over_numbers(combine: Callable[..., Any], start: float) -> Callable[..., Va
         none = ~either(*there)
         return with_errors(numbers(np.where(none, 0.0, total)), *parts)
 
-    return found
+    return apply
 
 
-def _counted(*wanted: int) -> Callable[..., Values]:
-    def found(*parts: Values) -> Values:
+def _make_counter(*wanted: int) -> Callable[..., Values]:
+    def apply(*parts: Values) -> Values:
         return numbers(sum(np.isin(part.kind, wanted).astype(float) for part in parts))
 
-    return found
+    return apply
 
 
-def _is(wanted: int) -> Callable[[Values], Values]:
+def _make_kind_test(wanted: int) -> Callable[[Values], Values]:
     return lambda value: bools(value.kind == wanted)
 
 
@@ -363,36 +363,38 @@ def _pi() -> Values:
 
 
 _FUNCTIONS: dict[str, Callable[..., Values]] = {
-    "ABS": _of_number(np.abs),
-    "AND": _all_or_any(np.logical_and),
-    "COUNT": _counted(NUMBER),
-    "COUNTA": _counted(NUMBER, TEXT, BOOL, ERROR),
-    "FIND": place_of_text(lambda part, whole: whole.find(part)),
+    "ABS": _make_number_function(np.abs),
+    "AND": _make_logical(np.logical_and),
+    "COUNT": _make_counter(NUMBER),
+    "COUNTA": _make_counter(NUMBER, TEXT, BOOL, ERROR),
+    "FIND": make_search(lambda part, whole: whole.find(part)),
     "FIXED": _fixed,
     "IF": _if,
     "IFERROR": _iferror,
     "INDEX": _index,
-    "INT": _of_number(np.floor),
-    "ISERROR": _is(ERROR),
-    "ISNUMBER": _is(NUMBER),
+    "INT": _make_number_function(np.floor),
+    "ISERROR": _make_kind_test(ERROR),
+    "ISNUMBER": _make_kind_test(NUMBER),
     "LEFT": left,
     "LEN": lambda value: with_errors(numbers([len(t) for t in as_text(value)]), value),
-    "LOWER": of_text(str.lower),
+    "LOWER": make_text_function(str.lower),
     "MATCH": _match,
-    "MAX": _over_numbers(np.maximum, -math.inf),
-    "MIN": _over_numbers(np.minimum, math.inf),
+    "MAX": _make_reducer(np.maximum, -math.inf),
+    "MIN": _make_reducer(np.minimum, math.inf),
     "N": _n,
     "NOT": _not,
-    "OR": _all_or_any(np.logical_or),
+    "OR": _make_logical(np.logical_or),
     "PI": _pi,
-    "RADIANS": _of_number(np.radians),
-    "ROUND": _of_number(_half_up),
-    "SEARCH": place_of_text(lambda part, whole: whole.lower().find(part.lower())),
-    "SQRT": _of_number(np.sqrt),
-    "SUBSTITUTE": of_text(lambda text, old, new: text.replace(old, new) if old else text),
-    "SUM": _over_numbers(np.add, 0.0),
+    "RADIANS": _make_number_function(np.radians),
+    "ROUND": _make_number_function(_half_up),
+    "SEARCH": make_search(lambda part, whole: whole.lower().find(part.lower())),
+    "SQRT": _make_number_function(np.sqrt),
+    "SUBSTITUTE": make_text_function(
+        lambda text, old, new: text.replace(old, new) if old else text
+    ),
+    "SUM": _make_reducer(np.add, 0.0),
     "T": _t,
-    "TAN": _of_number(np.tan),
-    "TRIM": of_text(lambda text: " ".join(part for part in text.split(" ") if part)),
-    "UPPER": of_text(str.upper),
+    "TAN": _make_number_function(np.tan),
+    "TRIM": make_text_function(lambda text: " ".join(part for part in text.split(" ") if part)),
+    "UPPER": make_text_function(str.upper),
 }

@@ -1,24 +1,26 @@
-"""Which formula cells of a field sheet a fill touches, what it puts there, and what it says.
+"""Which formula cells of a field sheet a fill touches, what it puts there, and what it reports.
 
 A formula that is ours is never overwritten; it gets the value that it gives itself. Keyed lines
-below the prepared ones get formulas of their own. A cell in which something else stands is left
-as it is and said, unless the office asks for its formula back.
+below the prepared ones get formulas of their own. A cell with anything else in it is left as it is
+and reported, unless the office asks for its formula back.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.live.evaluate import LINE_CELLS, line_cells, live_values
-from xlhelpers.live.formulas import FORMULAS, WITH_FILL
+from xlhelpers.live.formulas import FORMER_FORMULAS, FORMULAS, WITH_FILL
 from xlhelpers.live.syntax import render
 from xlhelpers.live.values import Values
+from xlhelpers.live.warnings import FORMER
 from xlhelpers.package.formulas.formula_map import in_row, pattern
 from xlhelpers.package.sheet.grid import Grid
 from xlhelpers.package.sheet.references import MAX_ROW, column_letters
@@ -47,18 +49,18 @@ class FormulaColumn:
 class FormulaPlan:
     """What a fill does to the formulas of one field sheet.
 
-    `stored` are formulas that stand and get their value, `added` those written into blank cells of
-    keyed lines, `restored` those that replace something; `told` are cells to be told of, `said`
-    sentences without a stop. `first` is the first row that holds our formulas: new cells take its
-    looks.
+    `stored` are formulas that are there and get their value, `added` those written into blank cells
+    of keyed lines, `restored` those that replace something; `differences` are cells to report,
+    `remarks` sentences without a full stop. `first` is the first row with our formulas: new cells
+    take its looks.
     """
 
-    stored: tuple[FormulaColumn, ...]
-    added: tuple[FormulaColumn, ...]
-    restored: tuple[FormulaColumn, ...]
-    told: tuple[ToldCells, ...]
-    first: int
-    said: tuple[str, ...] = ()
+    stored: tuple[FormulaColumn, ...] = ()
+    added: tuple[FormulaColumn, ...] = ()
+    restored: tuple[FormulaColumn, ...] = ()
+    differences: tuple[ToldCells, ...] = ()
+    first: int = 0
+    remarks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -101,34 +103,37 @@ def plan_formulas(
     if not set(FORMULAS) <= set(sheet.columns):
         return None
     if gone := sorted(LINE_CELLS - set(sheet.columns)):
-        return FormulaPlan((), (), (), (), 0, (_say_gone(sheet, gone),))
-    ours = {name: _ours(sheet, name) for name in FORMULAS}
-    standing = np.unique(np.concatenate(list(ours.values())))
-    if not len(standing):
+        return FormulaPlan(remarks=(_remark_on_columns(sheet, gone),))
+    ours = {name: _rows_with_ours(sheet, name) for name in FORMULAS}
+    there = np.unique(np.concatenate(list(ours.values())))
+    if not len(there):
         return None
-    rows = np.union1d(standing, sheet.keyed)
+    rows = np.union1d(there, sheet.keyed)
     cells = line_cells(sheet.grid, sheet.columns, rows)
     if cells is None:
         return None
     given = {name: found.python(len(rows)) for name, found in live_values(cells, names).items()}
-    stored, added, restored, told = [], [], [], []
+    stored, added, restored, differences = [], [], [], []
     for name, values in given.items():
-        blank, covered = _not_ours(sheet, name, ours[name])
-        pick = _picker(sheet, name, rows, values)
-        stored.append(pick(ours[name], written=False))
-        added.append(pick(blank, written=True))
+        blank, covered = _rows_without_ours(sheet, name, ours[name])
+        shown = dict(zip(rows.tolist(), values.tolist(), strict=True))
+        words = _in_words(shown, ours[name], _former(sheet, name, ours[name]))
+        stored.append(FormulaColumn(name, sheet.columns[name], ours[name], words))
+        # new formulas are filled down from the first one
+        added.append(_new_formulas(sheet, name, blank, shown, int(there[0])))
         if len(covered) and restore:
-            restored.append(pick(covered, written=True))
+            restored.append(_new_formulas(sheet, name, covered, shown, int(there[0])))
         if len(covered) and FIELD_SHEET[name].block == "live":
-            told += _covered(sheet, name, covered, restore)
+            differences += _covered(sheet, name, covered, restore)
         if name in own:
-            told += _differing(sheet, name, values[np.searchsorted(rows, sheet.keyed)], own[name])
+            at = np.searchsorted(rows, sheet.keyed)
+            differences += _differing(sheet, name, values[at], own[name])
     return FormulaPlan(
         tuple(stored),
-        tuple(c for c in added if len(c.rows)),
+        tuple(column for column in added if len(column.rows)),
         tuple(restored),
-        tuple(told),
-        int(standing[0]),
+        tuple(differences),
+        int(there[0]),
     )
 
 
@@ -148,61 +153,88 @@ def letters_of(columns: Mapping[str, int]) -> dict[str, str]:
     return {name: column_letters(column) for name, column in columns.items()}
 
 
-def _ours(sheet: FieldSheet, name: str) -> Rows:
-    """Return the rows that hold our formula; those filled down from one of ours count."""
-    column, letters = sheet.columns[name], letters_of(sheet.columns)
-    wanted = _plain(pattern(render(FORMULAS[name], letters, MAX_ROW), MAX_ROW))
-    found: list[Rows] = []
-    filled_down = np.empty(0, dtype=np.int64)
-    for text, rows in sheet.grid.formulas.patterns_of_column(column):
+def _rows_with_ours(sheet: FieldSheet, name: str) -> Rows:
+    """Return the rows that hold our formula, of now or before, or are filled down from one."""
+    now = _rows_of(sheet, name, FORMULAS[name])
+    before = _rows_of(sheet, name, FORMER_FORMULAS[name]) if name in FORMER_FORMULAS else now[:0]
+    if not len(now) + len(before):
+        return now
+    patterns = sheet.grid.formulas.patterns_of_column(sheet.columns[name])
+    filled_down = [rows[rows > sheet.heading_row] for text, rows in patterns if text == ""]
+    return np.unique(np.concatenate([now, before, *filled_down]).astype(np.int64))
+
+
+def _rows_of(sheet: FieldSheet, name: str, formula: str) -> Rows:
+    """Return the rows below the heading in which a formula is written out."""
+    letters = letters_of(sheet.columns)
+    wanted = _plain(pattern(render(formula, letters, MAX_ROW), MAX_ROW))
+    found = [np.empty(0, dtype=np.int64)]
+    for text, rows in sheet.grid.formulas.patterns_of_column(sheet.columns[name]):
         below = rows[rows > sheet.heading_row].astype(np.int64)
-        if text == "":
-            filled_down = below
-        elif _plain(text) == wanted:
+        if text and _plain(text) == wanted:
             found.append(below)
-        elif len(rows) == 1:
+        elif text and len(rows) == 1:
             # a number in the formula may be that of the row by chance, but not in two rows alike
-            same = [
-                same_formula(in_row(text, row), render(FORMULAS[name], letters, row))
-                for row in below.tolist()
+            found += [
+                below[at : at + 1]
+                for at, row in enumerate(below.tolist())
+                if same_formula(in_row(text, row), render(formula, letters, row))
             ]
-            found.append(below[np.array(same, dtype=bool)])
-    if not sum(map(len, found)):
-        return np.empty(0, dtype=np.int64)
-    return np.sort(np.concatenate([*found, filled_down]))
+    return np.sort(np.concatenate(found))
 
 
-def _not_ours(sheet: FieldSheet, name: str, ours: Rows) -> tuple[Rows, Rows]:
-    """Return the keyed rows whose cell is blank, and those in which something else stands."""
+def _former(sheet: FieldSheet, name: str, rows: Rows) -> list[bool]:
+    """Return which of our formulas have the words of before; one filled down has its head's."""
+    none = [False] * len(rows)
+    if name not in FORMER_FORMULAS:
+        return none
+    before = _rows_of(sheet, name, FORMER_FORMULAS[name])
+    if not len(before):
+        return none
+    heads = np.union1d(before, _rows_of(sheet, name, FORMULAS[name]))
+    head = heads[np.maximum(np.searchsorted(heads, rows, side="right") - 1, 0)]
+    found: list[bool] = np.isin(head, before).tolist()
+    return found
+
+
+def _in_words(shown: Mapping[int, Any], rows: Rows, former: Iterable[bool]) -> Objects:
+    """Return the values of some rows, in the words of before where the formula has them."""
+    values = np.empty(len(rows), dtype=object)
+    values[:] = [
+        FORMER.get(shown[row], shown[row]) if before else shown[row]
+        for row, before in zip(rows.tolist(), former, strict=True)
+    ]
+    return values
+
+
+def _new_formulas(
+    sheet: FieldSheet, name: str, rows: Rows, shown: Mapping[int, Any], first: int
+) -> FormulaColumn:
+    """Return our formula in some rows, in the words of the one in the first row."""
+    former = _former(sheet, name, np.array([first]))
+    formula, letters = (FORMER_FORMULAS if former[0] else FORMULAS)[name], letters_of(sheet.columns)
+    texts = [render(formula, letters, row) for row in rows.tolist()]
+    values = _in_words(shown, rows, former * len(rows))
+    return FormulaColumn(name, sheet.columns[name], rows, values, texts)
+
+
+def _rows_without_ours(sheet: FieldSheet, name: str, ours: Rows) -> tuple[Rows, Rows]:
+    """Return the keyed rows whose cell is blank, and those whose cell holds something else."""
     column = sheet.columns[name]
     rest = sheet.keyed[~np.isin(sheet.keyed, ours)]
     if not len(rest):
         return rest, rest
     formulas, _ = sheet.grid.formulas.columns.get(column, (np.empty(0, dtype=np.int32), None))
-    held = [sheet.grid.value(row, column) is not None for row in rest.tolist()]
-    there = np.isin(rest, formulas) | np.array(held, dtype=bool)
+    filled = [sheet.grid.value(row, column) is not None for row in rest.tolist()]
+    there = np.isin(rest, formulas) | np.array(filled, dtype=bool)
     return rest[~there], rest[there]
 
 
-def _picker(
-    sheet: FieldSheet, name: str, rows: Rows, values: Objects
-) -> Callable[..., FormulaColumn]:
-    letters = letters_of(sheet.columns)
-
-    def pick(wanted: Rows, *, written: bool) -> FormulaColumn:
-        texts = [render(FORMULAS[name], letters, int(row)) for row in wanted] if written else []
-        chosen = values[np.searchsorted(rows, wanted)]
-        return FormulaColumn(name, sheet.columns[name], wanted, chosen, texts)
-
-    return pick
-
-
-def _say_gone(sheet: FieldSheet, gone: Sequence[str]) -> str:
-    labels = ", ".join(f"'{FIELD_SHEET[name].label}'" for name in gone)
-    these = "this column is" if len(gone) == 1 else "these columns are"
+def _remark_on_columns(sheet: FieldSheet, gone: Sequence[str]) -> str:
+    labels = ", ".join(f"“{FIELD_SHEET[name].label}”" for name in gone)
     return (
-        f"{sheet.name}: the live formulas were left as they are, because they read {labels} and "
-        f"{these} gone; the tab Trees holds what can be computed without"
+        f"{sheet.name}: the formulas were not changed, because they need {labels}, which "
+        f"{'is' if len(gone) == 1 else 'are'} missing. Use the values on Trees"
     )
 
 
@@ -212,23 +244,25 @@ def _differing(sheet: FieldSheet, name: str, given: Objects, own: Objects) -> li
     numbers, readings = _numbers(given), _numbers(own)
     agree = np.abs(numbers - readings) <= SAME * np.maximum(1.0, np.abs(readings))
     for at in np.flatnonzero(~agree).tolist():
-        formula, nothing = given[at], given[at] in (None, "")
-        if formula != WITH_FILL and not (nothing and own[at] is None):
-            kinds["less" if nothing else "other"].append(int(sheet.keyed[at]))
-    return [_told(sheet, name, np.array(rows), kind) for kind, rows in kinds.items() if rows]
+        is_empty = given[at] in (None, "")
+        if given[at] != WITH_FILL and not (is_empty and own[at] is None):
+            kinds["less" if is_empty else "other"].append(int(sheet.keyed[at]))
+    return [_difference(sheet, name, np.array(rows), kind) for kind, rows in kinds.items() if rows]
 
 
 def _covered(sheet: FieldSheet, name: str, rows: Rows, restored: bool) -> list[ToldCells]:
-    """Return where something else stands than our formula: another one, or what was typed."""
+    """Return the cells with another formula than ours, or with what was typed."""
     if restored:
-        return [_told(sheet, name, rows, "restored")]
+        return [_difference(sheet, name, rows, "restored")]
     formulas, _ = sheet.grid.formulas.columns.get(sheet.columns[name], (rows[:0], None))
     another = np.isin(rows, formulas)
     kinds: dict[Kind, Rows] = {"another": rows[another], "left": rows[~another]}
-    return [_told(sheet, name, of_kind, kind) for kind, of_kind in kinds.items() if len(of_kind)]
+    return [
+        _difference(sheet, name, of_kind, kind) for kind, of_kind in kinds.items() if len(of_kind)
+    ]
 
 
-def _told(sheet: FieldSheet, name: str, rows: Rows, kind: Kind) -> ToldCells:
+def _difference(sheet: FieldSheet, name: str, rows: Rows, kind: Kind) -> ToldCells:
     return ToldCells(sheet.name, FIELD_SHEET[name].label, sheet.columns[name], rows, kind)
 
 

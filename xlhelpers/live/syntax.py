@@ -3,7 +3,7 @@
 In these texts `{foot_reading}` stands for the cell of that field in the formula's own row,
 `[foot_reading]` for the whole column of that field, and a word in small letters such as `xlh_unit`
 for a defined name; everything else is as a spreadsheet program takes it. The same text gives the
-formula in the cell and, through `native_formulas_functions`, the value that it has.
+formula in the cell and, through `functions`, the value that it has.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""What a line of the field sheet says while it is typed: the first thing that does not fit."""
+"""What a line of the field sheet shows while it is typed: the first thing to check."""
 
 from __future__ import annotations
 
@@ -15,33 +15,61 @@ from xlhelpers.live.parts import (
 )
 from xlhelpers.measure.instruments import HEIGHT_SCALE
 
-ERROR_VALUE = "error value in a cell"
+ERROR_VALUE = "formula error in a cell"
 NOT_A_NUMBER = "text, not a number"
-IMPOSSIBLE = "outside every possible range"
-NO_NUMBER = "no plot or tree number"
-NO_PLOT = "plot is not on the sheet Plots"
-NO_READINGS = "no readings"
-NO_SCALE, UNKNOWN_SCALE = "no scale", "scale not understood"
-NO_SCALE_DISTANCE = "no distance for the fixed scale"
-NO_TIP, NO_FOOT, NO_DISTANCE = "no tip reading", "no foot reading", "no distance"
-NO_EYE = "no eye height of the first of the crew"
-NO_KIND = "distance kind not understood"
-NO_SLOPE = "no slope reading"
-NO_BASE, NO_TOP = "no crown base reading", "no crown top reading"
-UNKNOWN_CONDITION = "condition not understood"
-TOP_UNASKED = "crown top reading without condition T"
+IMPOSSIBLE = "value not possible"
+NO_NUMBER = "plot or tree number missing"
+NO_PLOT = "plot not listed on Plots"
+NO_READINGS = "readings missing"
+NO_SCALE, UNKNOWN_SCALE = "scale missing", "scale not on the list"
+NO_SCALE_DISTANCE = "distance of the scale missing on Instruments"
+NO_TIP, NO_FOOT = "tip reading missing", "foot reading missing"
+NO_DISTANCE = "distance missing"
+NO_EYE = "eye height missing on People"
+NO_KIND = "distance kind not on the list"
+NO_SLOPE = "slope reading missing"
+NO_BASE, NO_TOP = "crown base reading missing", "crown top reading missing"
+UNKNOWN_CONDITION = "condition not on the list"
+TOP_UNASKED = "crown top reading, but condition is not T"
 TOO_STEEP = "an angle of 90° or more"
-PERCENT_TYPED = "typed with %?"
-SIGN = "sign of the foot?"
-TICK = "foot above eye is ticked, but its reading is not +"
+PERCENT_TYPED = "100 times too small?"
+SIGN = "foot reading: minus missing?"
+TICK = "foot above eye is marked, but its reading is not +"
 TIP_LOW = "tip not above the foot"
 TOP_HIGH = "crown top above the tip"
 BASE_HIGH = "crown base above crown top"
-NO_DEPTH = "crown base at the crown top"
+NO_DEPTH = "crown depth is 0"
 BASE_LOW = "crown base below the foot"
-STAND_BACK = "stand farther back"
+STAND_BACK = "too close or too steep"
 EYE = ("eye ", " above the foot?")
-TOO_TALL = "taller than the limit of the survey"
+TOO_TALL = "taller than the survey's limit"
+FORMER: dict[str, str] = {
+    ERROR_VALUE: "error value in a cell",
+    IMPOSSIBLE: "outside every possible range",
+    NO_NUMBER: "no plot or tree number",
+    NO_PLOT: "plot is not on the sheet Plots",
+    NO_READINGS: "no readings",
+    NO_SCALE: "no scale",
+    UNKNOWN_SCALE: "scale not understood",
+    NO_SCALE_DISTANCE: "no distance for the fixed scale",
+    NO_TIP: "no tip reading",
+    NO_FOOT: "no foot reading",
+    NO_DISTANCE: "no distance",
+    NO_EYE: "no eye height of the first of the crew",
+    NO_KIND: "distance kind not understood",
+    NO_SLOPE: "no slope reading",
+    NO_BASE: "no crown base reading",
+    NO_TOP: "no crown top reading",
+    UNKNOWN_CONDITION: "condition not understood",
+    TOP_UNASKED: "crown top reading without condition T",
+    PERCENT_TYPED: "typed with %?",
+    SIGN: "sign of the foot?",
+    TICK: "foot above eye is ticked, but its reading is not +",
+    NO_DEPTH: "crown base at the crown top",
+    STAND_BACK: "stand farther back",
+    TOO_TALL: "taller than the limit of the survey",
+}
+"""The words of the formulas in workbooks made before these changed; such formulas stay ours."""
 # readings up to here may be shares of a percent scale; the base may lie below the foot by this
 # share of the distance, about two uncertainties of a clinometer: own choices, no source
 SHARE_AT_MOST = 3.0
@@ -124,7 +152,7 @@ def _odd_cells() -> str:
 
 
 def _missing() -> str:
-    """Return what a height or the crown lacks; a line that says why it lacks something is done."""
+    """Return what the height or the crown is missing; a line that gives a reason is done."""
     read = _cells(("distance", *MAIN_READINGS, "base_by_pole"))
     some = 'xlh_rule_heights_on="some trees"'
     of_plot = 'IF({helper_plot}="","",INDEX(xlh_of_plot_scale,{helper_plot}))'
@@ -163,7 +191,7 @@ def _missing() -> str:
 
 
 def _eye_off() -> str:
-    """Return the condition that the foot reading puts the eye where the person has it not."""
+    """Return the condition that the eye height from the foot reading is not the person's."""
     usual = "INDEX(xlh_of_plot_eye,{helper_plot})"
     apart = f"ABS({{helper_eye}}-{usual})"
     allowed = "xlh_limit_eye+INDEX(xlh_of_plot_slope,{helper_plot})*N({live_distance})"

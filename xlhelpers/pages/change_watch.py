@@ -20,6 +20,7 @@ from xlhelpers.fields.record import Sheet
 from xlhelpers.fields.rules import RULES
 from xlhelpers.fields.workbook import KEYED_SHEETS, TABLE_OF
 from xlhelpers.package.parts.parts import sheets
+from xlhelpers.package.sheet.cell_text import is_filled
 from xlhelpers.package.sheet.grid import Grid, read_grid
 from xlhelpers.package.sheet.references import MAX_ROW, column_letters, quote_sheet
 from xlhelpers.package.zip.container import Package
@@ -268,5 +269,5 @@ def _used_rows(grid: Grid, columns: list[int]) -> list[int]:
     if not columns:
         return []
     cells = grid.values[:, np.array(columns) - 1]
-    filled = np.asarray(cells != None, dtype=bool)  # noqa: E711 (each by itself)
+    filled = is_filled(cells)
     return [int(row) for row in np.flatnonzero(filled.any(axis=1)) + 1]

@@ -12,7 +12,7 @@ from xlsxwriter.chart import Chart
 from xlsxwriter.utility import xl_range_formula
 
 from xlhelpers.pages.looks import INK, LINE
-from xlhelpers.pages.plan import BarChart, ChartPlan, Series, SeriesLook, Span
+from xlhelpers.pages.plan import ChartPlan, Series, SeriesLook, Span
 from xlhelpers.pages.sheet import CellRange
 
 Locate = Callable[[Span], CellRange]
@@ -124,46 +124,6 @@ def _set_axes_of_points(chart: Chart, plan: ChartPlan) -> None:
     chart.set_x_axis(across)
     chart.set_y_axis({"name": plan.value_title, "num_format": plan.value_format, **axis})
     chart.set_legend({"position": "bottom", "font": _FONT})
-
-
-def table_chart(tab: str, number: int, key: str, chart: BarChart) -> ChartPlan:
-    """Return the plan of the chart of a table, the `number`-th of a tab.
-
-    Parameters
-    ----------
-    tab : str
-        Name of the tab that it is drawn on.
-    number : int
-        Its place among the charts of the tab, from 1.
-    key : str
-        The key under which the table was written.
-    chart : BarChart
-        What it shows.
-    """
-
-    def span(column: int) -> Span:
-        return Span(key, str(column), 0, chart.count)
-
-    return ChartPlan(
-        f"xlh_report_{tab.split()[0].lower()}_{number}_{key}",
-        "bars",
-        chart.title,
-        chart.description,
-        "",
-        chart.axis,
-        tuple(
-            Series(
-                bars.name,
-                span(0),
-                span(bars.values),
-                bars.look,
-                None if bars.margins is None else span(bars.margins),
-            )
-            for bars in chart.series
-        ),
-        chart.number,
-        chart.greatest,
-    )
 
 
 def _reference(cells: CellRange) -> str:

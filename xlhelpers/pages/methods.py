@@ -1,4 +1,4 @@
-"""How the numbers are computed, with the sources, and the cautions: the fixed texts of the tabs."""
+"""How the numbers are computed, with the sources, and how a rule is shown."""
 
 from dataclasses import dataclass
 from typing import Any
@@ -91,15 +91,6 @@ METHODS: tuple[Method, ...] = (
         "The published difference between observers, shown beside the instrument's part.",
         ("LuomaEtAl2017",),
     ),
-)
-CAUTIONS: tuple[str, ...] = (
-    "This program does not rate tree risk. Local codes and licensed arborists decide.",
-    "Traffic: one person watches it. Never step back while aiming. Never lay a tape across a road.",
-    "Wires: keep poles and tapes at least 3 m (10 ft) away, or more if local rules say so. Treat "
-    "every wire as live and use the instrument instead.",
-    "Nobody walks under a dead, split or hung top for a diameter or a width.",
-    "No laser at people, vehicles or the sun. Mind wind, slopes and private ground.",
-    "If there is no safe place to stand, write NOT SAFE. The office accepts it.",
 )
 
 

@@ -23,6 +23,7 @@ from xlhelpers.package.parts.relations import related, relations_of
 from xlhelpers.package.parts.styles import grounds
 from xlhelpers.package.parts.xml_text import parse
 from xlhelpers.package.sheet.cell_set import CellSet
+from xlhelpers.package.sheet.cell_text import is_filled
 from xlhelpers.package.sheet.grid import Grid, read_grid
 from xlhelpers.package.sheet.grid_scan import CellError
 from xlhelpers.package.sheet.long_rows import LongRows, add_to_digest, formulas_of, values_of
@@ -84,7 +85,7 @@ def shown(package: Package, sheet: SheetPart, key: str, rows: Sequence[LongRows]
     for long in rows:
         grid = _with(grid, long)
     seen = compared(package, sheet, grid, key)
-    at = np.nonzero((seen != None) & (seen != ""))  # noqa: E711 (each by itself)
+    at = np.nonzero(is_filled(seen) & (seen != ""))
     filled = seen[at]
     is_number = np.array([type(value) is float for value in filled.tolist()], dtype=bool)
     digest = hashlib.sha256()

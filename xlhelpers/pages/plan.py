@@ -205,12 +205,22 @@ def points(name: str, block: str, across: str, up: str, look: PointLook = "circl
     return Series(name, Span(block, across), Span(block, up), look)
 
 
+def bars(
+    name: str, rows: int, values: int, margins: int | None = None, look: BarLook = "plain"
+) -> Series:
+    """Return the series of the first rows of a section's table: values and margins by column."""
+    spans = {at: Span("", str(at), 0, rows) for at in (0, values, margins) if at is not None}
+    spread = None if margins is None else spans[margins]
+    return Series(name, spans[0], spans[values], look, spread)
+
+
 @dataclass(frozen=True)
 class ChartPlan:
     """A native chart. `description` is what is said to those who cannot see it.
 
     `least` and `greatest` are the ends of the axis of values, in the unit shown; None leaves one
-    open. Only a chart of points has numbers along its other axis, in the `category_format`.
+    open. Only a chart of points has numbers along its other axis, in the `category_format`. Its
+    `height` is in pixels; charts of a grid have that of the grid.
     """
 
     name: str
@@ -224,6 +234,7 @@ class ChartPlan:
     greatest: float | None = None
     least: float | None = 0.0
     category_format: str = "0.0"
+    height: int = 310
 
 
 @dataclass(frozen=True)
@@ -272,41 +283,18 @@ class Table:
 
 
 @dataclass(frozen=True)
-class Bars:
-    """One series of bars: column of a table with the lengths, column with the margins."""
-
-    name: str
-    values: int
-    margins: int | None = None
-    look: SeriesLook = "plain"
-
-
-@dataclass(frozen=True)
-class BarChart:
-    """The chart of a table: its first `count` rows, a bar a row and series, from 0 on."""
-
-    title: str
-    description: str
-    axis: str
-    series: tuple[Bars, ...]
-    count: int
-    number: str
-    height: int = 250
-    greatest: float | None = None
-
-
-@dataclass(frozen=True)
 class Section:
     """One subject that stays on a page: title, sentences, table, notes, and the chart of the table.
 
-    A chart without a table is that of the section with the same key on another page.
+    Spans of the chart name no block: they are columns of the table, by number. A chart without a
+    table is that of the section with the same key on another page.
     """
 
     key: str
     title: str
     sentences: tuple[str, ...]
     table: Table | None = None
-    chart: BarChart | None = None
+    chart: ChartPlan | None = None
     notes: tuple[str, ...] = ()
 
 

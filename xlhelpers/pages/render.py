@@ -5,6 +5,7 @@ import zipfile
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
+from functools import partial
 from typing import Any
 
 import pandas as pd
@@ -15,7 +16,7 @@ from xlhelpers.fields.workbook import tab_name
 from xlhelpers.package.sheet.long_rows import LongRows, with_rows
 from xlhelpers.package.sheet.references import quote_sheet
 from xlhelpers.pages.banner import write_banner, write_changes
-from xlhelpers.pages.charts import make_chart, table_chart
+from xlhelpers.pages.charts import make_chart
 from xlhelpers.pages.columns import Bulk, long_rows
 from xlhelpers.pages.known_formulas import KnownFormulas
 from xlhelpers.pages.looks import ROLES, FormatShelf
@@ -98,7 +99,7 @@ class Book:
         self.file.set_properties({"created": _CREATED, **title})
         self.shelf = FormatShelf(self.file, self.units, self.looks)
         # charts may read blocks of any tab, so they are drawn when all cells are placed
-        self._charts: list[tuple[Sheet, ChartPlan, int, dict[str, Any], tuple[int, int]]] = []
+        self._charts: list[tuple[Sheet, ChartPlan, str, int, dict[str, Any]]] = []
 
     def begin(self, plan: TabPlan) -> Sheet:
         """Add a sheet with its columns set, and the name by which it is found again."""
@@ -128,7 +129,7 @@ class Book:
         sheet = self.begin(plan)
         sheet.write_text(plan.title, "title", _TITLE)
         # paragraphs and sections keep their own distance from what is above them
-        follows = not isinstance(plan.parts[0], (Text, Section))
+        follows = not isinstance(next(iter(plan.parts), None), (Text, Section))
         if plan.sentence or follows:
             sheet.write_text(plan.sentence, "purpose")
         if watched:
@@ -150,9 +151,9 @@ class Book:
 
     def close(self) -> RenderedTabs:
         """Draw the charts and return the workbook."""
-        for sheet, plan, row, options, (width, height) in self._charts:
-            chart = make_chart(self.file, plan, sheet.locate)
-            chart.set_size({"width": width, "height": height})
+        for sheet, plan, key, row, options in self._charts:
+            chart = make_chart(self.file, plan, partial(sheet.locate, key))
+            chart.set_size(options.pop("size"))
             sheet.pen.sheet.insert_chart(row, 0, chart, options)
         self.file.close()
         rows: dict[str, tuple[LongRows, ...]] = {}
@@ -191,13 +192,14 @@ class Book:
         if section.chart is not None:
             sheet.page.splits.add(sheet.row)
             number = sum(other is sheet for other, *_ in self._charts) + 1
-            plan = table_chart(sheet.plan.tab, number, section.key, section.chart)
+            name = f"xlh_report_{sheet.plan.tab.split()[0].lower()}_{number}_{section.key}"
+            plan = replace(section.chart, name=name)
             room = page_room(sheet.plan, self.units, sheet.widths)
             if sheet.page.pixels(first, sheet.row - 1) + section.chart.height > room:
                 sheet.end_piece(first)  # goes on over pages, and the chart stays whole
                 first = sheet.row
             height = self._chart_height(sheet, first, section.chart.height, room)
-            self.keep_chart(sheet, plan, sheet.row, (sheet.pixels() - 6, int(height)), 3)
+            self.keep_chart(sheet, plan, sheet.row, sheet.pixels() - 6, int(height), 3, section.key)
             sheet.skip((height + 12) / POINT)
         sheet.end_piece(first)
 
@@ -219,23 +221,27 @@ class Book:
         for number, plan in enumerate(grid.charts):
             down, along = divmod(number, across)
             place = sheet.row + down * rows
-            self.keep_chart(sheet, plan, place, (step - _GAP, grid.height), along * step)
+            self.keep_chart(sheet, plan, place, step - _GAP, grid.height, along * step, "")
         for _ in range(0, len(grid.charts), across):
             sheet.row += rows
             sheet.end_piece(first)
             first = sheet.row
 
     def keep_chart(
-        self, sheet: Sheet, plan: ChartPlan, row: int, size: tuple[int, int], left: int
+        self, sheet: Sheet, plan: ChartPlan, row: int, width: int, height: int, left: int, key: str
     ) -> None:
-        """Draw a chart of this size, in pixels, from a row and so far from the left on."""
+        """Draw a chart of this size, in pixels, from a row and so far from the left on.
+
+        `key` is that of the table that spans without a block belong to.
+        """
         options = {
+            "size": {"width": width, "height": height},
             "x_offset": left,
             "y_offset": 4,
             "object_position": 2,
             "description": clean_text(plan.description),
         }
-        self._charts.append((sheet, plan, row, options, size))
+        self._charts.append((sheet, plan, key, row, options))
 
 
 def render_book(
@@ -264,11 +270,11 @@ def render_book(
 
 
 def how_tab(key: str, rows: Sequence[tuple[str, str]]) -> TabPlan:
-    """Return the last tab of a book: how its numbers were reckoned, a row a subject."""
+    """Return the last tab of a book: how its numbers were computed, a row a subject."""
     table = pd.DataFrame(rows, columns=["what", "said"])
     columns = (Column("what", "What", "text", width=26), Column("said", "How", "wrapped", width=96))
     block = Block("how", columns, table)
-    return TabPlan(key, "How it was reckoned", "", (block,), frozen_headings=False, name="How")
+    return TabPlan(key, "How it was computed", "", (block,), frozen_headings=False, name="How")
 
 
 def _widths(plan: TabPlan, units: Units) -> list[float]:

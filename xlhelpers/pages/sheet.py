@@ -109,9 +109,9 @@ class Sheet:
         """Keep the rows from the first to the last one written on one page."""
         self.page.pieces.append((first, self.row - 1))
 
-    def locate(self, span: Span) -> CellRange:
-        """Return the cells of a span of a block that is already written."""
-        name, first, at, last, _ = self.places[span.block, span.column]
+    def locate(self, key: str, span: Span) -> CellRange:
+        """Return the cells of a span of a block, or of the table of this key, already written."""
+        name, first, at, last, _ = self.places[span.block or key, span.column]
         start = int(first) + span.first
         end = start + span.count - 1 if span.count else int(last)
         return [name, start, at, end, at]

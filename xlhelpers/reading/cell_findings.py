@@ -1,4 +1,4 @@
-"""The findings about single cells, in words: what was found, what is allowed, what to do."""
+"""The findings about single cells, in words: what was typed, what is possible, what to do."""
 
 from __future__ import annotations
 
@@ -10,31 +10,37 @@ import pandas as pd
 
 from xlhelpers.fields.choices import CLOSING_WORDS, choice
 from xlhelpers.fields.quantities import Units
-from xlhelpers.fields.record import Field, Sheet
-from xlhelpers.reading.cells import FEET_TAPE, Refusal, Settings
-from xlhelpers.reading.findings import About, Spot, Subject, as_typed, make_finding
+from xlhelpers.fields.record import Field
+from xlhelpers.reading.cells import FEET_TAPE, Refusal, Settings, range_in_words
+from xlhelpers.reading.findings import Subject, as_typed, make_finding
 from xlhelpers.reading.locate import Place
-from xlhelpers.reading.rows import keys_of
+from xlhelpers.reading.rows import KEYS
 from xlhelpers.survey.model import Finding, Severity
 from xlhelpers.survey.typed import units as typed_units
 from xlhelpers.survey.typed.words import number_as_text
 
-_CLOSES = f"If it was not taken, key one of {', '.join(CLOSING_WORDS)} or ? instead."
-# quantities of the field sheet that may not have been taken
-_TAKEN = ("reading", "length")
+_REASONS = f"If it was not measured, type the reason: {', '.join(CLOSING_WORDS)} or ?."
+# quantities of the field sheet that may not have been measured
+_MEASURED = ("reading", "length")
 # sheets whose rows come from a paper sheet of the field
 _FROM_PAPER = ("line", "plot")
+# what a blank means where it is not just missing
+_BLANK_MEANS = {"condition": "living"}
 
 
 def allowed(field: Field, units: Units) -> str:
     """Return what a cell of this field may hold, in words and in the units that are shown."""
     if field.choices is not None:
-        words = [word for word in choice(field.choices) if word]
-        return f"{', '.join(words[:-1])} or {words[-1]}"
+        *words, last = (word for word in choice(field.choices) if word)
+        return f"{', '.join(words)} or {last}"
     if field.kind == "stems":
         return "diameters with spaces between, such as 24 18 9"
     if field.kind == "number":
-        return _allowed_number(field, units)
+        unit = "" if field.measured_in is None else field.measured_in.unit(units)
+        word = "a whole number" if field.quantity == "count" else "a number"
+        # the unit in words where the range does not name it
+        bounds = range_in_words(field, units)
+        return f"{word} {bounds or (unit and f'in {typed_units.in_words(unit)}')}".strip()
     return {
         "tick": "x, or blank",
         "date": "a date such as 2026-05-04",
@@ -42,19 +48,10 @@ def allowed(field: Field, units: Units) -> str:
     }.get(field.kind, "a text")
 
 
-def _allowed_number(field: Field, units: Units) -> str:
-    quantity = field.measured_in
-    unit = "" if quantity is None else quantity.unit(units)
-    factor = 1.0 if quantity is None else quantity.factor(units)
-    word = "a whole number" if field.quantity == "count" else "a number"
-    words = f"{word} in {typed_units.in_words(unit)}" if unit else word
-    if field.low is not None and field.high is not None:
-        return f"{words} from {_shown(field.low / factor)} to {_shown(field.high / factor)}"
-    return words if field.low is None else f"{words}, {_shown(field.low / factor)} or more"
-
-
-def _shown(value: float) -> str:
-    return number_as_text(round(value, 2)).replace("-", "−")
+def sentence(because: str) -> str:
+    """Return a clause that says why a cell was refused as a sentence of its own."""
+    words = f"this is {because}" if because.startswith("not ") else because
+    return f"{words[0].upper()}{words[1:]}."
 
 
 def value_at(frame: pd.DataFrame, name: str, position: int) -> Any:
@@ -62,24 +59,9 @@ def value_at(frame: pd.DataFrame, name: str, position: int) -> Any:
     return frame[name].iat[position]
 
 
-def subject_of(place: Place, frame: pd.DataFrame, position: int) -> Subject:
-    """Return the subject of a row: plot, tree and set-up of a line, the name of any other row."""
-    if place.record.key == "line":
-        setup = value_at(frame, "setup", position)
-        number = "1" if pd.isna(setup) else number_as_text(float(setup))
-        plot, tree = str(value_at(frame, "plot", position)), str(value_at(frame, "tree", position))
-        return (("plot", plot), ("tree", tree), ("set-up", number))
-    name = keys_of(place.record)[0]
-    subject: Subject = ((place.record.row_word, str(value_at(frame, name, position))),)
-    if place.record.key == "check":
-        day = value_at(frame, "date", position)
-        subject = (*subject, ("date", "" if pd.isna(day) else str(day.date())))
-    return subject
-
-
 @dataclass(frozen=True)
 class RowSpot:
-    """A row of a table: its place, the table as read, the row's position and sheet row."""
+    """A row of a table: its place, the table as read, and the row's position in the table."""
 
     place: Place
     frame: pd.DataFrame
@@ -90,108 +72,133 @@ class RowSpot:
         """Return the row in the sheet."""
         return int(value_at(self.frame, "_row", self.position))
 
-    def about(self, fields: tuple[str, ...], evidence: tuple[str, ...] = ()) -> About:
-        """Return what a finding on this row is about."""
-        key = self.place.record.key
-        at = (self.position,)
-        return About(
-            subject_of(self.place, self.frame, self.position),
-            fields,
+    @property
+    def subject(self) -> Subject:
+        """Return plot, tree and set-up of a line, the name of any other row."""
+        record, frame, position = self.place.record, self.frame, self.position
+        if record.key == "line":
+            setup = value_at(frame, "setup", position)
+            return (
+                ("plot", str(value_at(frame, "plot", position))),
+                ("tree", str(value_at(frame, "tree", position))),
+                ("set-up", "1" if pd.isna(setup) else number_as_text(float(setup))),
+            )
+        name = str(value_at(frame, KEYS[record.key][0], position))
+        if record.key == "check":
+            day = value_at(frame, "date", position)
+            return (record.row_word, name), ("date", "" if pd.isna(day) else str(day.date()))
+        return ((record.row_word, name),)
+
+    def finding(
+        self,
+        check: str,
+        message: str,
+        action: str,
+        fields: tuple[str, ...],
+        evidence: tuple[str, ...] = (),
+        *,
+        points_to: str | None = None,
+        severity: Severity | None = None,
+    ) -> Finding:
+        """Return a finding on this row; it points to the cell of the first field if not told."""
+        key, at = self.place.record.key, (self.position,)
+        return make_finding(
+            check,
+            message,
+            action,
+            self.subject,
+            sheet=self.place.sheet,
+            row=self.row,
+            column=self.place.columns.get(points_to or fields[0]),
+            fields=fields,
             lines=at if key == "line" else (),
             plots=at if key == "plot" else (),
             evidence=evidence,
+            severity=severity,
         )
 
 
 def refused_cell(spot: RowSpot, field: Field, refusal: Refusal, settings: Settings) -> Finding:
     """Return the finding on a cell that was not read."""
-    place, row = spot.place, spot.row
-    column = place.columns[field.name]
-    typed = as_typed(place.grid.value(row, column))
-    about = spot.about((field.name,), (typed,))
-    message = (
-        f"{field.label} holds “{typed}”, {_joined(refusal.because)}. "
-        f"Allowed: {allowed(field, settings.units)}."
-    )
-    return make_finding(
-        refusal.check,
-        Spot(place.sheet, row, column),
-        about,
-        message,
-        _what_to_do(place.record, field, refusal, settings, typed),
-        _severity(field, refusal.check),
-    )
-
-
-def _joined(because: str) -> str:
-    """Return a reason so that it reads on behind the value that was found."""
-    if because.startswith(("it ", "“", "the ", "its ", "a foot", "TRUE", "%", "°", "what ")):
-        return f"but {because}" if not because.startswith("the error") else because
-    return because
-
-
-def _severity(field: Field, check: str) -> Severity | None:
+    typed = as_typed(spot.place.grid.value(spot.row, spot.place.columns[field.name]))
+    action = _action(field, refusal.check, settings, typed)
+    if spot.place.record.key in _FROM_PAPER:
+        action = f"Check the paper sheet{action if action[0] == ':' else f' and {action}'}"
+        is_measured = spot.place.record.key == "line" and field.quantity in _MEASURED
+        # a text without a digit may be a reason
+        if is_measured and refusal.check == "number-unread" and not re.search(r"\d", typed):
+            action += f" {_REASONS}"
+    else:
+        action = action.lstrip(": ")
+        action = action[0].upper() + action[1:]
     weighty = field.required != "no" or field.kind in ("number", "stems", "tick", "choice")
-    return None if weighty else "warning"
+    return spot.finding(
+        refusal.check,
+        _message(field, refusal, settings, typed),
+        action,
+        (field.name,),
+        (typed,),
+        severity=None if weighty else "warning",
+    )
 
 
-def _what_to_do(
-    record: Sheet, field: Field, refusal: Refusal, settings: Settings, typed: str
-) -> str:
-    """Return the advice on a refused cell, which no paper sheet backs on the office's sheets."""
-    advice = _advice(field, refusal.check, settings, typed)
-    if record.key not in _FROM_PAPER:
-        return f"{advice[0].upper()}{advice[1:]}"
-    told = "perhaps" in refusal.because or advice.endswith("are meant.")
-    if record.key == "line" and field.quantity in _TAKEN and not told:
-        return f"Look at the paper sheet and {advice} {_CLOSES}"
-    return f"Look at the paper sheet and {advice}"
+def _message(field: Field, refusal: Refusal, settings: Settings, typed: str) -> str:
+    if refusal.check == "cell-error":
+        return f"{field.label} shows a formula error ({typed})."
+    if refusal.check == "word-unknown" and field.kind == "choice":
+        return f"{field.label} is “{typed}”, which is not on the list."
+    message = f"{field.label} is “{typed}”{refusal.meaning}. {sentence(refusal.because)}"
+    if refusal.check == "number-unread":
+        message += f" It should be {allowed(field, settings.units)}."
+    return message
 
 
-def _advice(field: Field, check: str, settings: Settings, typed: str) -> str:
-    if field.kind == "date":
-        return "key it as year-month-day such as 2026-05-04."
-    if check == "number-is-date":
-        return "format the cell as a number (not as a date), then key the value again."
+def _action(field: Field, check: str, settings: Settings, typed: str) -> str:
+    """Return what to do about a refused cell, so that it goes on behind "Check the paper sheet"."""
     if check == "cell-error":
-        return "key the value in place of the formula."
+        return "type the value instead of the formula."
+    if field.kind == "date":
+        return "type the date as year-month-day, for example 2026-05-04."
+    if check == "number-is-date":
+        return "format the cell as text, then type it again."
+    if field.kind == "stems":
+        how = "type the diameters with spaces between: 24 18 9."
+        return f"format the cell as text, then {how}" if check == "value-impossible" else how
     if check == "number-ambiguous" and field.quantity == "length" and settings.tape == FEET_TAPE:
-        return _advice_on_feet(typed)
-    if check == "number-ambiguous" and field.kind == "number":
-        return "key the number with a decimal point, without a unit."
+        return _action_on_feet(typed)
+    if check == "number-ambiguous":
+        return "type the number with a decimal point and no unit."
+    if check == "value-impossible":
+        return ": is the decimal point or the unit wrong? Type the value again."
     if check == "word-unknown" and field.kind == "choice":
-        return "choose one of these words from the list of the cell, or leave the cell blank."
-    return "key it again as allowed."
+        means = _BLANK_MEANS.get(field.name, "not known")
+        return f"choose {allowed(field, settings.units)}. Leave it blank for {means}."
+    if check == "word-unknown":
+        return "type x, or leave the cell blank."
+    return "type a whole number." if check == "number-not-whole" else "type the number."
 
 
-def _advice_on_feet(typed: str) -> str:
-    """Return how to key feet and inches, with the numbers found where they can be such."""
+def _action_on_feet(typed: str) -> str:
+    """Return how to type feet and inches, with the numbers found where they can be such."""
     found = re.fullmatch(r"([0-9]+)[ .-]+([0-9]+)", typed.strip())
-    feet, inches = (int(found[1]), int(found[2])) if found else (40, 6)
-    if inches >= 12:
-        feet, inches = 40, 6
-        found = None
+    if found is None or int(found[2]) >= 12:
+        return "type it with its signs, for example 40'6\" (or 40.5)."
+    feet, inches = int(found[1]), int(found[2])
     key = f"{feet}'{inches}\" (or {number_as_text(round(feet + inches / 12, 2))})"
-    if found is None:
-        return f"key it with its signs, such as {key}."
-    return f"key it as {key}, if {feet} feet {inches} inches are meant."
+    return f"type it again. If it is {feet} ft {inches} in, type {key}."
 
 
 def missing_name(spot: RowSpot, field: Field) -> Finding:
-    """Return the finding on a row with keyed cells but without its plot, tree or other name."""
-    place, row = spot.place, spot.row
-    check = {"plot": "plot-missing", "tree": "tree-missing"}.get(field.name, "name-missing")
-    check = check if place.record.key == "line" else "name-missing"
-    column = place.columns.get(field.name)
-    about = spot.about((field.name,))
+    """Return the finding on a row with entries but without its plot, tree or other name."""
+    record = spot.place.record
+    is_line = record.key == "line" and field.name in ("plot", "tree")
     label = field.label.lower()
     message = (
-        f"This {place.record.row_word} has keyed cells but no {label}. A blank is never taken as "
-        "“as above”."
+        f"This {record.row_word} has entries but no {label}. A blank does not mean “same as above”."
     )
-    action = f"key the {label} on this row, or clear the row."
-    if place.record.key in _FROM_PAPER:
-        action = f"Look at the paper sheet and {action}"
-    else:
-        action = f"K{action[1:]}"
-    return make_finding(check, Spot(place.sheet, row, column), about, message, action)
+    action = f"ype the {label}, or clear the row."
+    from_paper = record.key in _FROM_PAPER
+    action = f"Check the paper sheet and t{action}" if from_paper else f"T{action}"
+    return spot.finding(
+        f"{field.name if is_line else 'name'}-missing", message, action, (field.name,)
+    )

@@ -1,4 +1,4 @@
-"""One column of cells into values of its field's kind; what is odd is said or refused.
+"""One column of cells into values of its field's kind; what is odd is noted or refused.
 
 Clean columns never leave numpy; different texts are looked at once each.
 """
@@ -16,11 +16,13 @@ from numpy.typing import NDArray
 from xlhelpers.errors import SpecificationError
 from xlhelpers.fields.quantities import FOOT_M, Units
 from xlhelpers.fields.record import Field
+from xlhelpers.package.sheet.cell_text import is_filled
 from xlhelpers.package.sheet.grid_scan import CellError
-from xlhelpers.reading.findings import as_typed
+from xlhelpers.reading.findings import as_typed, shown_number
 from xlhelpers.survey.model import BLANK, CLOSED, REFUSED, VALUE
 from xlhelpers.survey.typed import dates, numbers
 from xlhelpers.survey.typed.stem_lists import understand_stems
+from xlhelpers.survey.typed.units import in_words
 from xlhelpers.survey.typed.words import (
     choose,
     closing_word,
@@ -40,9 +42,9 @@ _CHECK_OF = {
     numbers.MADE_A_DATE: "number-is-date",
     numbers.ERROR_VALUE: "cell-error",
 }
-ERROR_BECAUSE = "the error value of a formula"
-OTHER_SPELLING = "another spelling of a name that stands elsewhere"
-DECIMAL_FEET = "decimal feet, though the tape reads in feet and inches"
+ERROR_BECAUSE = "it is the error value of a formula"
+OTHER_SPELLING = "another spelling of a name used elsewhere"
+DECIMAL_FEET = "decimal feet, although the tape reads in feet and inches"
 DAY_NUMBER = "day number without a date format"
 DATE_AS_TEXT = "date stored as text"
 GIRTH = "girth turned into diameter"
@@ -76,16 +78,17 @@ class Cells:
 
 @dataclass(frozen=True)
 class Refusal:
-    """A cell that was not read: its position, the check, and why, as a clause."""
+    """A cell that was not read: its position, the check, why, as a clause, and what it means."""
 
     position: int
     check: str
     because: str
+    meaning: str = ""
 
 
 @dataclass
 class ColumnRead:
-    """One column as read: values, state of each cell, and everything that is to be said."""
+    """One column as read: values, state of each cell, and everything worth reporting."""
 
     values: NDArray[Any]
     states: NDArray[np.int8]
@@ -94,20 +97,22 @@ class ColumnRead:
     closed: dict[str, int] = field(default_factory=dict)
     scales: dict[int, str] = field(default_factory=dict)
 
-    def say(self, kind: str, positions: Any) -> None:
+    def note(self, kind: str, positions: Any) -> None:
         """Note that cells were understood in one way."""
         listed = [int(position) for position in positions]
         if listed:
             self.kinds.setdefault(kind, []).extend(listed)
 
-    def refuse(self, position: int, check: str, because: str, nothing: Any) -> None:
-        """Refuse a cell; `nothing` takes the place of its value."""
-        self.values[position] = nothing
+    def refuse(
+        self, position: int, check: str, because: str, empty: Any, meaning: str = ""
+    ) -> None:
+        """Refuse a cell; `empty` takes the place of its value."""
+        self.values[position] = empty
         self.states[position] = REFUSED
-        self.refusals.append(Refusal(int(position), check, because))
+        self.refusals.append(Refusal(int(position), check, because, meaning))
 
     def close(self, position: int, word: str) -> None:
-        """Note that a closing word stands in a cell."""
+        """Note that a cell holds a closing word."""
         self.states[position] = CLOSED
         self.closed[word] = self.closed.get(word, 0) + 1
 
@@ -162,55 +167,80 @@ def _numbers(record: Field, cells: Cells, settings: Settings) -> ColumnRead:
     read = ColumnRead(found.values, found.states)
     for position, odd in found.odd.items():
         if odd.refused:
-            because = ERROR_BECAUSE if odd.refused == numbers.ERROR_VALUE else odd.because
+            because = odd.because
+            if odd.refused == numbers.MADE_A_DATE:
+                because = _because_of_date(cells.values[position], settings) or because
             read.refuse(position, _CHECK_OF[odd.refused], because, np.nan)
         elif odd.closed:
             read.close(position, odd.closed)
         for kind in odd.kinds:
-            read.say(kind, [position])
+            read.note(kind, [position])
         if odd.scale:
             read.scales[position] = odd.scale
     if quantity.name == "diameter" and settings.girth and record.name == "diameter":
-        read.say(GIRTH, np.flatnonzero(read.states == VALUE))
+        read.note(GIRTH, np.flatnonzero(read.states == VALUE))
         read.values /= np.pi
     if record.quantity == "length" and settings.tape == FEET_TAPE:
-        _say_decimal_feet(read, cells)
+        feet = read.values / FOOT_M
+        broken = np.flatnonzero(np.abs(feet - np.round(feet)) > 1e-9)
+        read.note(DECIMAL_FEET, [p for p in broken if not isinstance(cells.values[p], str)])
     _refuse_impossible(record, read, cells, settings)
     return read
 
 
-def _say_decimal_feet(read: ColumnRead, cells: Cells) -> None:
-    feet = read.values / FOOT_M
-    broken = np.abs(feet - np.round(feet)) > 1e-9
-    typed = [p for p in np.flatnonzero(broken) if not isinstance(cells.values[p], str)]
-    read.say(DECIMAL_FEET, typed)
+def range_in_words(record: Field, units: Units) -> str:
+    """Return the possible values of a number, such as "from 0.5 to 300 m"; "" for any number."""
+    quantity = record.measured_in
+    factor = 1.0 if quantity is None else quantity.factor(units)
+    unit = "" if quantity is None else in_words(quantity.unit(units))
+    low, high = (
+        None if bound is None else shown_number(round(bound / factor, 2))
+        for bound in (record.low, record.high)
+    )
+    if low is None:
+        return ""
+    words = f"{low} {unit}".strip() + " or more"
+    return words if high is None else f"from {low} to {high} {unit}".strip()
 
 
 def _refuse_impossible(record: Field, read: ColumnRead, cells: Cells, settings: Settings) -> None:
-    for position in np.flatnonzero(
-        numbers.impossible(read.values, record.low, record.high)
-    ).tolist():
-        because = "outside every possible range"
-        if perhaps := _perhaps_typed(cells.values[position], settings):
-            because += f" ({perhaps})"
-        read.refuse(position, "value-impossible", because, np.nan)
+    quantity = record.measured_in
+    factor = 1.0 if quantity is None else quantity.factor(settings.units)
+    outside = numbers.impossible(read.values, record.low, record.high)
+    for position in np.flatnonzero(outside).tolist():
+        typed, meaning = cells.values[position], ""
+        if isinstance(typed, str) and quantity is not None and quantity.unit(settings.units):
+            value = shown_number(float(f"{read.values[position] / factor:.6g}"))
+            meaning = f" (= {value} {in_words(quantity.unit(settings.units))})"
+        because = f"it must be {range_in_words(record, settings.units)}"
+        because += _because_too_large(typed, settings)
+        read.refuse(position, "value-impossible", because, np.nan, meaning)
     if record.quantity == "count":
         broken = np.abs(read.values - np.round(read.values)) > 1e-9
         for position in np.flatnonzero(broken).tolist():
-            read.refuse(position, "number-not-whole", "not a whole number", np.nan)
+            read.refuse(position, "number-not-whole", "it must be a whole number", np.nan)
 
 
-def _perhaps_typed(value: object, settings: Settings) -> str:
-    """Return what a number too large may have been before it was made a date; "" if nothing."""
+def _because_of_date(value: object, settings: Settings) -> str:
+    """Return that a number was turned into a date, "" where it shows no day."""
+    if not isinstance(value, int | float) or 0 <= value < 1:
+        return ""
+    day = dates.from_day_number(value, settings.from_1904)
+    if day is None:
+        return ""
+    typed = dates.likely_typed(day)
+    return f"it was turned into a date ({dates.in_words(day)}). You probably typed {typed}"
+
+
+def _because_too_large(value: object, settings: Settings) -> str:
+    """Return what a number too large may have been before it was turned into a date."""
     if not isinstance(value, int | float) or not float(value).is_integer() or value <= 10_000:
         return ""
     day = dates.from_day_number(value, settings.from_1904)
     if day is None:
         return ""
-    return (
-        f"as a date it would be {dates.in_words(day)}: perhaps {dates.likely_typed(day)} was "
-        "typed and turned into a date"
-    )
+    typed = dates.likely_typed(day)
+    return f". As a date it is {dates.in_words(day)}: possibly you typed {typed}"
 
 
 def _as_texts(cells: Cells) -> tuple[Objects, list[int]]:
@@ -274,7 +304,7 @@ def _identifiers(record: Field, cells: Cells, settings: Settings) -> ColumnRead:
 
     texts = read.values.copy()
     read.values[:] = by_unique(texts, shown)
-    read.say(OTHER_SPELLING, np.flatnonzero(read.values != texts))
+    read.note(OTHER_SPELLING, np.flatnonzero(read.values != texts))
     return read
 
 
@@ -283,8 +313,9 @@ def _refuse_dates(read: ColumnRead, cells: Cells, settings: Settings) -> None:
         return
     for position in np.flatnonzero(cells.date & (read.states == VALUE)).tolist():
         if _is_number(cells.values[position]):
-            found = numbers.refuse_date(cells.values[position], settings.from_1904)
-            read.refuse(position, "number-is-date", found.because, "")
+            because = _because_of_date(cells.values[position], settings)
+            because = because or "the spreadsheet shows it as a date or a time of day"
+            read.refuse(position, "number-is-date", because, "")
 
 
 def _is_number(value: object) -> bool:
@@ -303,18 +334,18 @@ def _choices(record: Field, cells: Cells, settings: Settings) -> ColumnRead:
                 read.values[position] = ""
                 read.close(position, word)
             else:
-                read.refuse(position, "word-unknown", "not one of the words of this column", "")
+                read.refuse(position, "word-unknown", "it is not on the list", "")
             continue
         read.values[position] = meant.word
         if meant.kind:
-            read.say(meant.kind, [position])
+            read.note(meant.kind, [position])
     return read
 
 
 def _ticks(record: Field, cells: Cells, settings: Settings) -> ColumnRead:
     size = len(cells.values)
     read = ColumnRead(np.zeros(size, dtype=bool), np.zeros(size, dtype=np.int8))
-    for position in np.flatnonzero(np.asarray(cells.values != None)).tolist():  # noqa: E711
+    for position in np.flatnonzero(is_filled(cells.values)).tolist():
         value = cells.values[position]
         if isinstance(value, CellError):
             read.refuse(position, "cell-error", ERROR_BECAUSE, False)
@@ -325,12 +356,12 @@ def _ticks(record: Field, cells: Cells, settings: Settings) -> ColumnRead:
         if ticked is not None:
             read.values[position], read.states[position] = ticked, VALUE
             if not (isinstance(value, str) and fold_word(value) == "x"):
-                meant = "ticked" if ticked else "not ticked"
-                read.say(f"“{as_typed(value)}” for {meant}", [position])
+                meant = "marked" if ticked else "not marked"
+                read.note(f"“{as_typed(value)}” for {meant}", [position])
         elif word:
             read.close(position, word)
         else:
-            read.refuse(position, "word-unknown", "neither a tick nor a blank", False)
+            read.refuse(position, "word-unknown", "it should be x, or blank", False)
     return read
 
 
@@ -340,7 +371,7 @@ def _dates(record: Field, cells: Cells, settings: Settings) -> ColumnRead:
     read = ColumnRead(days, np.zeros(size, dtype=np.int8))
     shown = np.zeros(size, dtype=bool) if cells.date is None else cells.date
     known: dict[object, tuple[Any, str]] = {}
-    for position in np.flatnonzero(np.asarray(cells.values != None)).tolist():  # noqa: E711
+    for position in np.flatnonzero(is_filled(cells.values)).tolist():
         value = cells.values[position]
         if isinstance(value, str) and not tidy(value):
             continue
@@ -351,9 +382,9 @@ def _dates(record: Field, cells: Cells, settings: Settings) -> ColumnRead:
         if day is not None:
             read.values[position], read.states[position] = np.datetime64(day, "s"), VALUE
             if isinstance(value, str):
-                read.say(DATE_AS_TEXT, [position])
+                read.note(DATE_AS_TEXT, [position])
             elif not shown[position]:
-                read.say(DAY_NUMBER, [position])
+                read.note(DAY_NUMBER, [position])
         elif isinstance(value, CellError):
             read.refuse(position, "cell-error", because, np.datetime64("NaT"))
         elif closing_word(str(value)):
@@ -369,8 +400,8 @@ def _date_of(value: object, settings: Settings) -> tuple[Any, str]:
     if isinstance(value, CellError):
         return None, ERROR_BECAUSE
     if isinstance(value, bool) or not isinstance(value, int | float):
-        return None, "not a date"
-    return dates.from_day_number(value, settings.from_1904), "not a day from 1950 to 2100"
+        return None, "it is not a date"
+    return dates.from_day_number(value, settings.from_1904), "it is not a day from 1950 to 2100"
 
 
 def _stems(record: Field, cells: Cells, settings: Settings) -> ColumnRead:
@@ -383,12 +414,11 @@ def _stems(record: Field, cells: Cells, settings: Settings) -> ColumnRead:
             continue
         stems = np.array(diameters) / (np.pi if settings.girth else 1.0)
         if numbers.impossible(stems, record.low, record.high).any():
-            because = "a stem outside every possible range"
-            if perhaps := _perhaps_typed(cells.values[position], settings):
-                because += f" ({perhaps}; format the cell as text, then key it again)"
+            because = f"each stem must be {range_in_words(record, settings.units)}"
+            because += _because_too_large(cells.values[position], settings)
             read.refuse(position, "value-impossible", because, "")
             continue
         read.values[position] = " ".join(number_as_text(stem) for stem in stems)
         for kind in (*found.kinds, *((GIRTH,) if settings.girth else ())):
-            read.say(kind, [position])
+            read.note(kind, [position])
     return read

@@ -17,19 +17,17 @@ from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.record import Sheet
 from xlhelpers.fields.workbook import GUIDE_TAB, KEYED_SHEETS, TABLE_OF
 from xlhelpers.package.parts import parts
-from xlhelpers.package.sheet.grid import Grid, read_grid
+from xlhelpers.package.sheet.cell_text import is_filled
+from xlhelpers.package.sheet.grid import Grid
 from xlhelpers.package.sheet.grid_scan import CellError
 from xlhelpers.package.zip.container import Package
 from xlhelpers.reading import locate
 from xlhelpers.reading.decisions import Kept, read_decisions
 from xlhelpers.reading.locate import Place, heading_key
 from xlhelpers.reading.refusals import refuse_unreadable
-from xlhelpers.reading.survey import locate_sheets, read_survey
+from xlhelpers.reading.survey import locate_sheets, read_sheets, read_survey
 from xlhelpers.survey.model import Survey
 from xlhelpers.survey.typed.words import tidy
-
-# tabs of the template that hold nothing of a survey
-_OF_THE_TEMPLATE = {GUIDE_TAB.casefold(), "lists"}
 
 
 @dataclass(frozen=True)
@@ -88,25 +86,17 @@ def open_crew_book(path: Path) -> CrewBook:
 def _places(
     package: Package,
 ) -> tuple[dict[str, Grid], Mapping[str, tuple[Place, ...]], list[str]]:
-    names, listed = parts.defined_names(package), parts.sheets(package)
-    readable = [part for part in listed if part.kind == "worksheet" and part.part]
-    claims = locate.anchors(names, readable)
-    results = locate.result_sheets(names) | _OF_THE_TEMPLATE
-    grids = {
-        part.name: read_grid(package, part)
-        for part in readable
-        if part.name in claims or part.name.casefold() not in results
-    }
-    nameless = [tab for tab in grids if tab not in claims]
-    located = locate_sheets(grids, claims, nameless)
-    taken = {place.sheet for found in located.places.values() for place in found}
+    grids, claims = read_sheets(package, GUIDE_TAB, "Lists")
+    located = locate_sheets(grids, claims)
+    taken = {place.sheet for places in located.places.values() for place in places}
     if located.rules is not None:
         taken.add(located.rules.sheet)
-    return grids, located.places, [tab for tab in nameless if tab not in taken]
+    left = [tab for tab in grids if tab not in claims and tab not in taken]
+    return grids, located.places, left
 
 
 def _holds_something(grid: Grid) -> bool:
-    return bool((grid.values != None).any())  # noqa: E711 (each cell by itself)
+    return bool(is_filled(grid.values).any())
 
 
 def _typed(sheet: Sheet, table: pd.DataFrame, places: tuple[Place, ...]) -> pd.DataFrame:
@@ -146,7 +136,7 @@ def _own_columns(lines: pd.DataFrame, places: tuple[Place, ...]) -> pd.DataFrame
             is_own = column not in ours and heading_key(heading) not in labels
             if not is_own or not isinstance(heading, str) or not tidy(heading):
                 continue
-            if (values != None).any():  # noqa: E711 (each cell by itself)
+            if is_filled(values).any():
                 cells = own.setdefault(tidy(heading), np.full(len(lines), None, dtype=object))
                 cells[here] = values
     return pd.DataFrame(

@@ -163,13 +163,13 @@ def _missing_columns(package: Package) -> Iterator[str]:
     found = _find(package, "to_check")
     if found is None:
         yield (
-            "To check has lost its row of headings, so no decision could be read from it; the tab "
-            "is kept, and a decision that is typed into the fresh one counts"
+            "To check has lost its row of headings, so no decision could be read from it. The tab "
+            "is kept. Type decisions into the new one"
         )
         return
     lost = [label for key, label in OFFICE_LABELS.items() if key not in found[1].at]
     if lost:
         yield (
-            f"To check has no column {', '.join(f'“{label}”' for label in lost)} any more (or "
-            "has it twice), so nothing could be read from there; it is there again now"
+            f"To check had no column {', '.join(f'“{label}”' for label in lost)} any more (or had "
+            "it twice), so nothing could be read from there. It is back now"
         )

@@ -1,4 +1,4 @@
-"""What only a whole line tells: units against its scale, readings too small, blanks closed."""
+"""What only a whole line shows: units against its scale, readings too small, reasons for blanks."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from xlhelpers.fields.choices import CLOSING_WORDS, EYE_HEIGHT_WORDS
 from xlhelpers.fields.field_sheet import FIELD_SHEET, MAIN_READINGS
 from xlhelpers.reading.cell_findings import RowSpot, value_at
 from xlhelpers.reading.cells import by_unique
-from xlhelpers.reading.findings import Spot, make_finding
+from xlhelpers.reading.findings import shown_number
 from xlhelpers.reading.locate import Place
 from xlhelpers.reading.table import TableRead
 from xlhelpers.survey.model import BLANK, CLOSED, VALUE, Finding
@@ -27,7 +27,7 @@ _SMALLEST_PERCENT = 2.0
 
 @dataclass(frozen=True)
 class Lines:
-    """The lines as read and, by name of their sheet, where they stand."""
+    """The lines as read, and the place of each of their sheets by its name."""
 
     table: TableRead
     places: Mapping[str, Place]
@@ -75,21 +75,21 @@ def unit_findings(lines: Lines, scales: NDArray[np.object_]) -> list[Finding]:
             if not stated or stated == scale or {stated, scale} <= heights:
                 continue
             spot = lines.spot(position)
-            column = spot.place.columns[name]
             value = number_as_text(float(value_at(lines.table.frame, name, position)))
-            about = spot.about((name, "scale"), (value, scale, stated))
             message = (
-                f"{FIELD_SHEET[name].label} is marked as {scale}, but the scale read here is "
+                f"{FIELD_SHEET[name].label} is marked as {scale}, but the scale for this line is "
                 f"{stated}."
             )
-            action = "Look at the paper sheet: mend the unit in the cell, or tick the scale read."
-            at = Spot(spot.place.sheet, spot.row, column)
-            findings.append(make_finding("reading-unit", at, about, message, action))
+            action = "Check the paper sheet. Correct the unit, or the scale."
+            evidence = (value, scale, stated)
+            findings.append(
+                spot.finding("reading-unit", message, action, (name, "scale"), evidence)
+            )
     return findings
 
 
 def hundredth_findings(lines: Lines, scales: NDArray[np.object_]) -> list[Finding]:
-    """Return the findings on lines whose percent readings look stored a hundred times too small.
+    """Return the findings on lines whose percent readings are probably 100 times too small.
 
     All readings of the line lie within 2 %, and at least one is no whole number: a tree seen so
     would be lower than a twenty-fifth of the distance.
@@ -102,31 +102,31 @@ def hundredth_findings(lines: Lines, scales: NDArray[np.object_]) -> list[Findin
     suspect = small & broken & (given.sum(axis=1) >= 2) & (scales == "percent")
     findings = []
     for position in np.flatnonzero(suspect.astype(bool)):
-        spot = lines.spot(int(position))
-        values = [number_as_text(value) for value in readings[position][given[position]]]
-        about = spot.about(MAIN_READINGS, tuple(values))
+        values = tuple(number_as_text(value) for value in readings[position][given[position]])
         largest = float(max(readings[position][given[position]], key=abs))
-        small_text = number_as_text(largest)
-        meant = number_as_text(round(100.0 * largest, 6))
+        typed, meant = shown_number(largest), shown_number(round(100.0 * largest, 6))
+        listed = ", ".join(values).replace("-", "−")
         message = (
-            f"The readings {', '.join(values)} on the percent scale are all within 2 %; they look "
-            f"as if stored a hundred times too small: {small_text} may be {meant}."
+            f"The readings ({listed}) are probably 100 times too small: {typed} should be {meant}. "
+            "The cells may be formatted as %."
         )
         action = (
-            f"Look at the paper sheet; if it says {meant}, key {meant} in a cell formatted as a "
-            "number, and the other readings likewise."
+            "Check the paper sheet. Format the cells as numbers and type the readings again: "
+            f"{meant} for {typed}."
         )
-        column = spot.place.columns.get("tip_reading")
-        at = Spot(spot.place.sheet, spot.row, column)
-        findings.append(make_finding("reading-hundredth", at, about, message, action))
+        findings.append(
+            lines.spot(int(position)).finding(
+                "reading-hundredth", message, action, MAIN_READINGS, values, points_to="tip_reading"
+            )
+        )
     return findings
 
 
 def close_blanks(lines: Lines) -> TableRead:
-    """Return the lines with every blank of the main run closed where the line says why.
+    """Return the lines with every blank of the main run closed where the line gives the reason.
 
-    Plot, tree, set-up and condition are never closed. A reason in other words closes nothing
-    and is asked about.
+    Plot, tree, set-up and condition are never closed. A reason in other words closes no blank
+    and is a finding.
     """
     table = lines.table
     if "missing_because" not in table.frame or not len(table.frame):
@@ -152,14 +152,12 @@ def _unknown_reasons(
     given = lines.table.states[item.name].to_numpy() == VALUE
     declared = by_unique(reasons, lambda text: fold(EYE_HEIGHT_WORDS) in fold(text))
     for position in np.flatnonzero(given & (words == "") & ~declared.astype(bool)):
-        spot = lines.spot(int(position))
-        column = spot.place.columns[item.name]
-        about = spot.about((item.name,), (str(reasons[position]),))
-        message = (
-            f"“{reasons[position]}” closes no blank. Allowed: {', '.join(CLOSING_WORDS)} or ?; "
-            f"{EYE_HEIGHT_WORDS} on level ground."
+        reason = str(reasons[position])
+        message = f"“{reason}” is not a listed reason, so the blank still counts as missing."
+        action = (
+            f"Type the nearest reason: {', '.join(CLOSING_WORDS)} or ? ({EYE_HEIGHT_WORDS} on "
+            "level ground). Your own words can follow it: “NOT SEEN: fog”."
         )
-        action = "Key the word that fits best; your own words may follow it: “NOT SEEN: fog”."
-        at = Spot(spot.place.sheet, spot.row, column)
-        findings.append(make_finding("reason-unknown", at, about, message, action))
+        spot = lines.spot(int(position))
+        findings.append(spot.finding("reason-unknown", message, action, (item.name,), (reason,)))
     return findings

@@ -1,4 +1,4 @@
-"""A plain table that somebody hands in beside a workbook: rows of texts under one line of headings.
+"""A plain table that somebody hands in beside a workbook: rows of texts below one row of headings.
 
 CSV (comma, semicolon or tab) or the first filled tab of a workbook. Cells are texts, numbers as a
 spreadsheet shows them.
@@ -71,7 +71,7 @@ def read_list(path: Path, wanted: str = "a table") -> ListTable:
         cells = _cells(Package.open(path))
     filled = [(line, row) for line, row in enumerate(cells, 1) if any(row)]
     if len(filled) < 2:
-        raise WorkbookError(f"{path.name} holds no rows under a line of headings.")
+        raise WorkbookError(f"{path.name} has no rows below a row of headings.")
     headings = tuple(filled[0][1])
     width = len(headings)
     rows = tuple(tuple((*row, *[""] * width)[:width]) for _, row in filled[1:])
@@ -80,7 +80,7 @@ def read_list(path: Path, wanted: str = "a table") -> ListTable:
 
 def _texts(path: Path, wanted: str) -> list[list[str]]:
     if not path.is_file():
-        raise WorkbookError(f"{path} is not there; name {wanted}.")
+        raise WorkbookError(f"{path} is not there. Name {wanted}.")
     if path.stat().st_size > _MOST_BYTES:
         raise WorkbookError(f"{path.name} is too large for a list of places.")
     data = path.read_bytes()

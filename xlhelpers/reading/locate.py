@@ -1,7 +1,8 @@
-"""Where everything stands in a workbook: sheets and columns, found by name, then by heading.
+"""Where everything is in a workbook: sheets and columns, found by name, then by heading.
 
 A column is found by the defined name on its heading cell (of the workbook or of one sheet), then
-by its exact heading, then by a stated synonym; never by its position.
+by its exact heading, then by a heading that differs only in full stops, underscores, "no", "#" or
+"id", then by a stated synonym; never by its position.
 """
 
 from __future__ import annotations
@@ -9,14 +10,14 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from xlhelpers.fields.record import Field, Sheet
 from xlhelpers.fields.workbook import KEYED_SHEETS, RESULT_TABS, tab_name
 from xlhelpers.package.parts.parts import DefinedName, SheetPart
 from xlhelpers.package.sheet.grid import Grid
 from xlhelpers.package.sheet.references import cell_name, column_letters, parse_target
-from xlhelpers.reading.findings import About, Spot, make_finding
+from xlhelpers.reading.findings import make_finding
 from xlhelpers.survey.model import Finding
 from xlhelpers.survey.typed.units import TypedUnit, unit_named
 from xlhelpers.survey.typed.words import fold_word, tidy
@@ -25,8 +26,12 @@ Cell = tuple[int, int]
 Claims = dict[str, tuple[Cell, ...]]
 _BRACKET = re.compile(r"\s*[(\[]\s*([^()\[\]]*?)\s*[)\]]\s*$")
 _SEARCHED_ROWS, _SEARCHED_COLUMNS = 40, 400
+# what people put around the name of a column: "Tree_No.", "plot #"
+_SIGNS_AROUND = str.maketrans("._#", "   ")
+_WORDS_AROUND = {"no", "id"}
+_INITIAL = re.compile(r"\b([a-z])\.")  # of an abbreviation such as D.B.H.
 # the columns by whose headings a sheet without names is known
-_SIGNS: dict[str, frozenset[str]] = {
+_NEEDED: dict[str, frozenset[str]] = {
     "stratum": frozenset(("stratum", "plots_possible")),
     "person": frozenset(("initials", "eye_height")),
     "instrument": frozenset(("instrument", "kind")),
@@ -39,13 +44,14 @@ _SIGNS: dict[str, frozenset[str]] = {
 
 @dataclass(frozen=True)
 class Place:
-    """Where one keyed sheet stands: the heading row and the column of each field found."""
+    """Where one keyed sheet is: the heading row, the column of each field, what does not fit."""
 
     record: Sheet
     sheet: str
     grid: Grid
     heading_row: int
     columns: Mapping[str, int]
+    findings: tuple[Finding, ...] = ()
     by_headings: bool = False
 
 
@@ -98,11 +104,24 @@ def heading_unit(value: object) -> TypedUnit | None:
     return unit_named(bracket[1]) if bracket else None
 
 
+def plain_heading(key: str) -> str:
+    """Return a heading key without full stops, underscores, "no", "#" and "id" around the name."""
+    words = _INITIAL.sub(r"\1", key).translate(_SIGNS_AROUND).split()
+    return " ".join(word for word in words if word not in _WORDS_AROUND)
+
+
 def known_headings(record: Sheet) -> tuple[dict[str, str], dict[str, str]]:
-    """Return the folded labels and the folded synonyms of a sheet, each with its field."""
-    labels = {fold_word(field.label): field.name for field in record.fields}
-    synonyms = {fold_word(word): field.name for field in record.fields for word in field.synonyms}
-    return labels, {word: name for word, name in synonyms.items() if word not in labels}
+    """Return the folded labels of a sheet and its plain labels and synonyms, each with its field.
+
+    A plain heading that several columns could claim belongs to none.
+    """
+    labels = {fold_word(word): field.name for field in record.fields for word in field.labels}
+    claims: dict[str, set[str]] = {}
+    for field in record.fields:
+        for word in (*field.labels, *field.synonyms):
+            claims.setdefault(plain_heading(fold_word(word)), set()).add(field.name)
+    plain = {word: names.pop() for word, names in claims.items() if word and len(names) == 1}
+    return labels, plain
 
 
 def heading_texts(grid: Grid, row: int) -> dict[int, str]:
@@ -114,10 +133,8 @@ def heading_texts(grid: Grid, row: int) -> dict[int, str]:
     return {column: key for column, key in keys.items() if key}
 
 
-def place_by_names(
-    record: Sheet, sheet: str, grid: Grid, claims: Claims
-) -> tuple[Place, list[Finding]]:
-    """Return the place of a sheet that carries names, and what does not fit.
+def place_by_names(record: Sheet, sheet: str, grid: Grid, claims: Claims) -> Place:
+    """Return the place of a sheet that carries names.
 
     Parameters
     ----------
@@ -135,9 +152,7 @@ def place_by_names(
     return _place(record, sheet, grid, heading_row, claims)
 
 
-def place_by_headings(
-    records: Iterable[Sheet], sheet: str, grid: Grid
-) -> tuple[Place, list[Finding]] | None:
+def place_by_headings(records: Iterable[Sheet], sheet: str, grid: Grid) -> Place | None:
     """Return the place of a sheet without names, None where its headings are not ours.
 
     The row with the most known headings among the first forty counts. A sheet under its usual
@@ -147,120 +162,131 @@ def place_by_headings(
     known = [(record, *known_headings(record)) for record in records]
     for row in range(1, min(grid.shape[0], _SEARCHED_ROWS) + 1):
         keys = [heading_key(value) for value in grid.values[row - 1, :_SEARCHED_COLUMNS]]
-        for record, labels, synonyms in known:
-            matched = {labels.get(key) or synonyms.get(key, "") for key in keys if key}
+        for record, labels, plain in known:
+            matched = {labels.get(key) or plain.get(plain_heading(key), "") for key in keys if key}
             matched = {name for name in matched if name and record[name].kind != "computed"}
             is_named = fold_word(sheet) == fold_word(record.tab) and len(matched) >= 2
-            enough = is_named or _SIGNS.get(record.key, frozenset(("",))) <= matched
+            enough = is_named or _NEEDED.get(record.key, frozenset(("",))) <= matched
             if enough and (best is None or len(matched) > best[0]):
                 best = (len(matched), record, row)
     if best is None:
         return None
-    place, findings = _place(best[1], sheet, grid, best[2], {})
-    message = (
-        f"The sheet “{sheet}” carries none of the program's names; it was read as "
-        f"“{place.record.tab}” by its headings in row {place.heading_row}."
-    )
+    place = _place(best[1], sheet, grid, best[2], {})
     note = make_finding(
         "sheet-by-headings",
-        Spot(sheet, place.heading_row),
-        About((("sheet", sheet),)),
-        message,
-        "Nothing, if that is right; otherwise give its headings other words.",
+        f"“{sheet}” was recognized as “{place.record.tab}” by its headings in row "
+        f"{place.heading_row}.",
+        "If that is wrong, rename the headings.",
+        (("sheet", sheet),),
+        sheet=sheet,
+        row=place.heading_row,
     )
-    return Place(place.record, sheet, grid, place.heading_row, place.columns, True), [
-        note,
-        *findings,
-    ]
+    return replace(place, by_headings=True, findings=(note, *place.findings))
 
 
-def _place(
-    record: Sheet, sheet: str, grid: Grid, heading_row: int, claims: Claims
-) -> tuple[Place, list[Finding]]:
+def _place(record: Sheet, sheet: str, grid: Grid, heading_row: int, claims: Claims) -> Place:
     headings = heading_texts(grid, heading_row)
     named = {column for cells in claims.values() for _, column in cells}
+    nameless = {column: key for column, key in headings.items() if column not in named}
+    headed = _columns_by_headings(record, nameless)
     columns: dict[str, int] = {}
     findings: list[Finding] = []
     for field in record.fields:
-        found = _claimed(field, claims.get(field.name, ()), grid)
-        if not found:
-            found = _headed(record, field, {c: k for c, k in headings.items() if c not in named})
+        found = _claimed(field, claims.get(field.name, ()), grid) or headed.get(field.name, [])
         if len(found) == 1:
             columns[field.name] = found[0]
         elif field.kind != "computed" and (found or field.required == "always"):
-            findings.append(_lost(record, field, Spot(sheet, heading_row), found))
+            findings.append(_lost(field, sheet, heading_row, found))
     place = Place(record, sheet, grid, heading_row, columns)
-    return place, [*findings, *_doubtful_headings(place, headings)]
+    return replace(place, findings=(*findings, *_doubtful_headings(place, headings)))
 
 
 def _claimed(field: Field, cells: tuple[Cell, ...], grid: Grid) -> list[int]:
     """Return the columns that carry the field's name; of several, the one headed as it should."""
     columns = sorted({column for _, column in cells})
     if len(columns) > 1:
-        label = fold_word(field.label)
-        right = {column for row, column in cells if heading_key(grid.value(row, column)) == label}
+        labels = {fold_word(word) for word in field.labels}
+        right = {column for row, column in cells if heading_key(grid.value(row, column)) in labels}
         return list(right) if len(right) == 1 else columns
     return columns
 
 
-def _headed(record: Sheet, field: Field, headings: Mapping[int, str]) -> list[int]:
-    """Return the columns with the field's exact heading, or else with one of its synonyms."""
-    exact = [column for column, key in headings.items() if key == fold_word(field.label)]
-    if exact:
-        return exact
-    synonyms = known_headings(record)[1]
-    return [column for column, key in headings.items() if synonyms.get(key) == field.name]
+def _columns_by_headings(record: Sheet, headings: Mapping[int, str]) -> dict[str, list[int]]:
+    """Return the columns with each field's exact heading, or else with one that means the same."""
+    labels, plain = known_headings(record)
+    exact: dict[str, list[int]] = {}
+    alike: dict[str, list[int]] = {}
+    for column, key in headings.items():
+        if key in labels:
+            exact.setdefault(labels[key], []).append(column)
+        elif name := plain.get(plain_heading(key)):
+            alike.setdefault(name, []).append(column)
+    return {**alike, **exact}
 
 
-def _lost(record: Sheet, field: Field, spot: Spot, found: list[int]) -> Finding:
-    about = About((("sheet", spot.sheet), ("column", field.label)), (field.name,))
-    if not found:
+def _lost(field: Field, sheet: str, row: int, columns: list[int]) -> Finding:
+    """Return the finding on a field that no column claims, or several."""
+    if columns:
+        letters = " and ".join(column_letters(column) for column in columns)
+        two, none = ("two", "Neither") if len(columns) == 2 else (str(len(columns)), "None")
         message = (
-            f"The sheet “{spot.sheet}” has no column “{field.label}”: neither a name of the "
-            f"program's nor a heading in row {spot.row} says which it is."
+            f"“{sheet}” has {two} columns called “{field.label}” ({letters}). {none} was read."
         )
-        words = ", ".join(f"“{word}”" for word in (field.label, *field.synonyms))
-        action = f"Head the column {words.replace(', ', ' or ')} in row {spot.row}, and fill again."
-        return make_finding("column-missing", spot, about, message, action)
-    letters = " and ".join(column_letters(column) for column in found)
-    message = (
-        f"On the sheet “{spot.sheet}” the column “{field.label}” stands twice, in {letters}; "
-        f"neither was read."
+        action = "Rename one of them and fill again."
+    else:
+        message = f"“{sheet}” has no column “{field.label}”."
+        action = f"Type “{field.label}” as the heading in row {row} and fill again."
+    return make_finding(
+        "column-twice" if columns else "column-missing",
+        message,
+        action,
+        (("sheet", sheet), ("column", field.label)),
+        sheet=sheet,
+        row=row,
+        column=columns[0] if columns else None,
+        fields=(field.name,),
     )
-    action = f"Keep the heading “{field.label}” on one of {letters} only, and fill again."
-    spot = Spot(spot.sheet, spot.row, found[0])
-    return make_finding("column-twice", spot, about, message, action)
 
 
 def _doubtful_headings(place: Place, headings: Mapping[int, str]) -> list[Finding]:
-    """Return the findings on headings that say another field, and on columns headed alike."""
+    """Return the findings on headings of another field, and on columns headed alike."""
     record = place.record
     labels, _ = known_headings(record)
     taken = {column: name for name, column in place.columns.items()}
     findings = []
+    fields: tuple[str, ...]
     for column, key in headings.items():
         meant, used = labels.get(key), taken.get(column)
         if meant is None or meant == used or record[meant].kind == "computed":
             continue
-        spot = Spot(place.sheet, place.heading_row, column)
-        subject = (("sheet", place.sheet), ("column", record[meant].label))
-        cell = cell_name(place.heading_row, column)
         if used is not None and record[used].kind != "computed":
+            was_read = record[used].label
+            check, fields = "heading-contradicts", (used, meant)
+            cell = cell_name(place.heading_row, column)
             message = (
-                f"On the sheet “{place.sheet}” the column of “{record[used].label}” is headed "
-                f"“{record[meant].label}” ({cell}); it was read as “{record[used].label}”."
+                f"On “{place.sheet}”, the column of “{was_read}” has the heading "
+                f"“{record[meant].label}” ({cell}). It was read as “{was_read}”."
             )
-            action = f"See what the column holds; if “{record[used].label}”, put its heading back."
-            about = About(subject, (used, meant))
-            findings.append(make_finding("heading-contradicts", spot, about, message, action))
+            action = f"Check what the column contains. If it is “{was_read}”, restore that heading."
         elif used is None and meant in place.columns:
-            other = column_letters(place.columns[meant])
+            check, fields = "column-twin", (meant,)
             message = (
-                f"On the sheet “{place.sheet}” column {column_letters(column)} is headed "
-                f"“{record[meant].label}” as well; column {other} was read."
+                f"On “{place.sheet}”, two columns are called “{record[meant].label}”. Column "
+                f"{column_letters(place.columns[meant])} was read, not {column_letters(column)}."
             )
-            action = "Nothing, if that is right; otherwise give it another heading."
-            findings.append(
-                make_finding("column-twin", spot, About(subject, (meant,)), message, action)
+            action = "If that is wrong, rename one of them and fill again."
+        else:
+            continue
+        findings.append(
+            make_finding(
+                check,
+                message,
+                action,
+                (("sheet", place.sheet), ("column", record[meant].label)),
+                sheet=place.sheet,
+                row=place.heading_row,
+                column=column,
+                fields=fields,
             )
+        )
     return findings

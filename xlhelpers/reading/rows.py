@@ -10,10 +10,10 @@ import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
-from xlhelpers.fields.record import Sheet
+from xlhelpers.package.sheet.cell_text import is_filled
 from xlhelpers.package.sheet.grid import Grid
 from xlhelpers.package.sheet.references import area_name
-from xlhelpers.reading.findings import About, Spot, as_typed, make_finding
+from xlhelpers.reading.findings import as_typed, first_few, make_finding
 from xlhelpers.reading.locate import Place, heading_key
 from xlhelpers.survey.model import Finding
 from xlhelpers.survey.typed.words import fold_word, identifier_key, tidy
@@ -38,7 +38,7 @@ _TOTAL = re.compile(
 
 @dataclass(frozen=True)
 class DataRows:
-    """The rows of data (counted from 1, top down) and the notes about rows left out or hidden."""
+    """The rows of data (counted from 1, top down) and the notes about rows skipped or hidden."""
 
     rows: NDArray[np.int64]
     findings: tuple[Finding, ...]
@@ -86,7 +86,7 @@ def find_rows(place: Place, plots: Collection[str] = ()) -> DataRows:
     if first > grid.shape[0] or not columns:
         return DataRows(np.empty(0, dtype=np.int64), ())
     index = np.array(columns) - 1
-    filled = np.asarray(grid.values[first - 1 :, index] != None, dtype=bool)  # noqa: E711
+    filled = is_filled(grid.values[first - 1 :, index])
     uncalculated = cells_in(grid.uncalculated.rows_of, grid.shape, first)
     if uncalculated is not None:
         filled |= uncalculated[:, index]
@@ -106,9 +106,9 @@ def find_rows(place: Place, plots: Collection[str] = ()) -> DataRows:
             lone[offset] = True
     repeated = used & _repeats_headings(place, first)
     rows = np.flatnonzero(used & ~total & ~lone & ~repeated) + first
-    findings = [_left_out("total-row", place, int(n) + first) for n in np.flatnonzero(total)]
+    findings = [_skipped("total-row", place, int(n) + first) for n in np.flatnonzero(total)]
     findings += [
-        _left_out("heading-repeated", place, int(n) + first) for n in np.flatnonzero(repeated)
+        _skipped("heading-repeated", place, int(n) + first) for n in np.flatnonzero(repeated)
     ]
     findings += _only_plot(place, (np.flatnonzero(lone) + first).tolist())
     return DataRows(rows, (*findings, *_hidden(place, rows)))
@@ -220,17 +220,20 @@ def _repeats_headings(place: Place, first: int) -> Bools:
     return repeated if len(keys) == len(KEYS[place.record.key]) else np.zeros_like(repeated)
 
 
-def _left_out(check: str, place: Place, row: int) -> Finding:
+def _skipped(check: str, place: Place, row: int) -> Finding:
     names = f"the {place.record.row_word}'s name"
     if place.record.key == "line":
         names = "plot, tree and species"
-    what = "a total row of your own" if check == "total-row" else "the headings once more"
+    is_total = check == "total-row"
+    what = "a total row" if is_total else "the headings once more"
     return make_finding(
         check,
-        Spot(place.sheet, row, 1),
-        About((("sheet", place.sheet), ("row", "total" if check == "total-row" else "heading"))),
-        f"Row {row} of the sheet “{place.sheet}” was taken for {what} and left out.",
-        f"Nothing, if that is right; otherwise key {names} there.",
+        f"Row {row} of “{place.sheet}” looks like {what}, so it was skipped.",
+        f"If it is data, type {names} there. If not, do nothing.",
+        (("sheet", place.sheet), ("row", "total" if is_total else "heading")),
+        sheet=place.sheet,
+        row=row,
+        column=1,
     )
 
 
@@ -239,40 +242,44 @@ def _only_plot(place: Place, rows: list[int]) -> list[Finding]:
     if not rows:
         return []
     column = place.columns["plot"]
-    held = tuple(as_typed(place.grid.value(row, column)) for row in rows)
-    some = ", ".join(f"“{text}”" for text in dict.fromkeys(held[:3])) + (
-        " …" if len(rows) > 3 else ""
-    )
-    what = f"Row {rows[0]} holds" if len(rows) == 1 else f"{len(rows)} rows hold"
-    where = (
-        ""
-        if len(rows) == 1
-        else f" (rows {', '.join(map(str, rows[:3]))}" + (" …)" if len(rows) > 3 else ")")
-    )
-    about = About((("sheet", place.sheet), ("row", "plot only")), ("plot",), evidence=held[:20])
-    message = (
-        f"{what} only {some} under {place.record['plot'].label}{where}: no line of a tree, so "
-        "left out."
-    )
-    action = "Clear it or move it to Note; if a tree belongs there, key the rest of its line."
-    spot = Spot(place.sheet, rows[0], column)
-    return [make_finding("row-only-plot", spot, about, message, action)]
+    typed = tuple(as_typed(place.grid.value(row, column)) for row in rows)
+    names = first_few([f"“{text}”" for text in dict.fromkeys(typed)])
+    what = f"Row {rows[0]} has an entry only under Plot ({names}), so it was skipped."
+    if len(rows) > 1:
+        what = (
+            f"{len(rows)} rows have an entry only under Plot ({names} in rows {first_few(rows)}), "
+            "so they were skipped."
+        )
+    return [
+        make_finding(
+            "row-only-plot",
+            what,
+            "Clear them, or enter the tree." if len(rows) > 1 else "Clear it, or enter the tree.",
+            (("sheet", place.sheet), ("row", "plot only")),
+            sheet=place.sheet,
+            row=rows[0],
+            column=column,
+            fields=("plot",),
+            evidence=typed[:20],
+        )
+    ]
 
 
 def _hidden(place: Place, rows: NDArray[np.int64]) -> list[Finding]:
-    hidden = rows[np.isin(rows, np.fromiter(place.grid.hidden_rows, dtype=np.int64))]
-    if not len(hidden):
+    hidden = rows[np.isin(rows, np.fromiter(place.grid.hidden_rows, dtype=np.int64))].tolist()
+    if not hidden:
         return []
-    by = "by a filter or by hand" if place.grid.filtered else "by hand"
-    some = ", ".join(str(row) for row in hidden[:3]) + (" …" if len(hidden) > 3 else "")
+    are, they = ("is", "It was") if len(hidden) == 1 else ("are", "They were")
+    by = " by a filter or by hand" if place.grid.filtered else ""
     return [
         make_finding(
             "rows-hidden",
-            Spot(place.sheet, int(hidden[0])),
-            About((("sheet", place.sheet), ("row", "hidden"))),
-            f"On the sheet “{place.sheet}” {len(hidden)} of {len(rows)} rows are hidden {by} "
-            f"(row {some}); they were read like any other.",
-            "Nothing, if they belong to the survey; otherwise delete them.",
+            f"{len(hidden)} of {len(rows)} rows of “{place.sheet}” {are} hidden{by} (row "
+            f"{first_few(hidden)}). {they} read too.",
+            "Delete them if they do not belong to the survey.",
+            (("sheet", place.sheet), ("row", "hidden")),
+            sheet=place.sheet,
+            row=hidden[0],
         )
     ]
 
@@ -297,8 +304,3 @@ def merged_cells(place: Place, rows: NDArray[np.int64]) -> tuple[set[tuple[int, 
             areas.append(area_name((top, left, bottom, right)))
             covered |= cells
     return covered, areas
-
-
-def keys_of(record: Sheet) -> tuple[str, ...]:
-    """Return the fields that name a row of this sheet."""
-    return KEYS[record.key]

@@ -15,7 +15,7 @@ from xlhelpers.package.sheet.grid import Grid
 from xlhelpers.package.sheet.references import cell_name
 from xlhelpers.reading.cell_findings import allowed
 from xlhelpers.reading.cells import Cells, Settings, read_column
-from xlhelpers.reading.findings import About, Spot, as_typed, make_finding
+from xlhelpers.reading.findings import as_typed, make_finding
 from xlhelpers.reading.locate import Claims, Place, heading_key, heading_unit
 from xlhelpers.survey.model import REFUSED, VALUE, Finding, Understood
 from xlhelpers.survey.typed.units import in_words
@@ -26,7 +26,7 @@ _LABEL_COLUMNS, _LABEL_ROWS, _LABELS_NEEDED = 3, 120, 3
 
 @dataclass(frozen=True)
 class RulesPlace:
-    """Where the survey rules stand: the cell of each value."""
+    """Where the survey rules are: the cell of each value."""
 
     sheet: str
     grid: Grid
@@ -36,7 +36,7 @@ class RulesPlace:
 
 @dataclass(frozen=True)
 class RulesRead:
-    """The rules as read: value of each in the inner unit, and what is to be said."""
+    """The rules as read: value of each in the inner unit, findings, and what was understood."""
 
     values: Mapping[str, Any]
     findings: tuple[Finding, ...] = ()
@@ -79,28 +79,29 @@ def locate_rules(
 
 
 def _by_names(sheet: str, grid: Grid, claims: Claims, others: list[str]) -> RulesPlace:
-    cells = {name: found[0] for name, found in claims.items()}
-    cells = {**_by_labels(grid), **cells}
-    twice = [RULES[name].label for name, found in claims.items() if len(found) > 1]
-    findings = []
-    if twice or others:
-        where = f"on the sheets “{'”, “'.join([sheet, *others])}”" if others else f"on “{sheet}”"
-        what = ", ".join(twice) if twice else "the survey rules"
-        message = f"{what[0].upper()}{what[1:]} stand twice {where}; the first was taken."
-        findings.append(
-            make_finding(
-                "rules-twice",
-                Spot(sheet),
-                About((("sheet", sheet),)),
-                message,
-                "Keep one sheet of survey rules and one cell for each rule.",
-            )
-        )
-    return RulesPlace(sheet, grid, cells, tuple(findings))
+    cells = _by_labels(grid) | {name: cells[0] for name, cells in claims.items()}
+    twice = [RULES[name].label for name, cells in claims.items() if len(cells) > 1]
+    if not (twice or others):
+        return RulesPlace(sheet, grid, cells)
+    if others:
+        count = len(others) + 1
+        tabs = "”, “".join([sheet, *others])
+        message = f"There are {count} sheets of survey rules (“{tabs}”). The first is used."
+    else:
+        rules = ", ".join(f"“{label}”" for label in twice)
+        message = f"On “{sheet}”, {rules} has more than one cell. The first is used."
+    finding = make_finding(
+        "rules-twice",
+        message,
+        "Keep one sheet of survey rules, and one cell for each rule.",
+        (("sheet", sheet),),
+        sheet=sheet,
+    )
+    return RulesPlace(sheet, grid, cells, (finding,))
 
 
 def _by_labels(grid: Grid) -> dict[str, tuple[int, int]]:
-    labels = {fold_word(item.label): item.name for item in RULES.fields}
+    labels = {fold_word(word): item.name for item in RULES.fields for word in item.labels}
     found: dict[str, tuple[int, int]] = {}
     for column in range(1, min(grid.shape[1], _LABEL_COLUMNS) + 1):
         for row in range(1, min(grid.shape[0], _LABEL_ROWS) + 1):
@@ -126,15 +127,14 @@ def read_units(place: RulesPlace | None, headed: Units | None) -> tuple[Units, t
         if read.states[0] == VALUE:
             return ("us" if read.values[0] == "us" else "metric"), ()
     units: Units = headed or "metric"
-    why = "the units in the headings" if headed else "what is usual"
-    spot = Spot(place.sheet if place else "")
-    message = f"The survey rules do not state the units; by {why} they were taken as {units}."
+    why = "like the units in the headings" if headed else "which is the default"
     note = make_finding(
         "units-from-headings",
-        spot,
-        About((("rule", "units"),), ("units",)),
-        message,
-        f"Key metric or us beside “{RULES['units'].label}” on the sheet “{RULES.tab}”.",
+        f"The survey rules do not state the units. Everything was read as {units}, {why}.",
+        f"Choose metric or us for “{RULES['units'].label}” on “{RULES.tab}”.",
+        (("rule", "units"),),
+        sheet=place.sheet if place else "",
+        fields=("units",),
     )
     return units, (note,)
 
@@ -151,16 +151,13 @@ def read_rules(place: RulesPlace | None, units: Units, from_1904: bool = False) 
     values = {item.name: default_of(item, units) for item in RULES.fields}
     values["units"] = units
     if place is None:
-        message = (
-            f"The workbook has no sheet of survey rules (“{RULES.tab}”); the usual rules were "
-            f"taken: units {units}, breast height {values['breast_height']:.2f} m."
-        )
         note = make_finding(
             "rules-missing",
-            Spot(""),
-            About((("sheet", RULES.tab),)),
-            message,
-            "Copy the sheet from a blank template and key the rules that were agreed.",
+            f"There is no sheet of survey rules (“{RULES.tab}”). The defaults were used: units "
+            f"{units}, breast height {values['breast_height']:.2f} m.",
+            "Copy the sheet from a blank workbook and type the rules that were agreed.",
+            (("sheet", RULES.tab),),
+            sheet="",
         )
         return RulesRead(values, (note,))
     findings, understood = list(place.findings), []
@@ -169,12 +166,12 @@ def read_rules(place: RulesPlace | None, units: Units, from_1904: bool = False) 
         if item.name not in place.cells:
             continue
         columns[(place.sheet, item.name)] = place.cells[item.name][1]
-        value, said, refused = _read_rule(place, item, Settings(units, from_1904=from_1904))
-        understood += said
+        value, kinds, refused = _read_rule(place, item, Settings(units, from_1904=from_1904))
+        understood += kinds
         findings += refused
         if value is not None and item.name != "units":
             values[item.name] = value
-    findings += _tape_against_units(place, values)
+    findings += _tape_against_units(place, values["tape_reads_in"], units)
     return RulesRead(values, tuple(findings), tuple(understood), columns)
 
 
@@ -187,36 +184,55 @@ def _one_cell(value: object, percent: bool = False, date: bool = False) -> Cells
 def _read_rule(
     place: RulesPlace, item: Field, settings: Settings
 ) -> tuple[Any, list[Understood], list[Finding]]:
-    """Return the value (None for the usual one), what was understood, and what was refused."""
+    """Return the value (None for the default), what was understood, and what was refused."""
     row, column = place.cells[item.name]
     grid = place.grid
     typed = grid.value(row, column)
-    spot, name = Spot(place.sheet, row, column), cell_name(row, column)
-    about = About((("rule", item.label),), (item.name,), evidence=(as_typed(typed),))
     if (row, column) in grid.uncalculated:
-        message = (
-            f"The rule “{item.label}” holds a formula never calculated; the usual value was taken."
+        finding = _rule_finding(
+            "formula-uncalculated",
+            place,
+            item,
+            f"“{item.label}” has a formula without a result. The default was used.",
+            "Open the workbook in your spreadsheet program, save it, and fill again.",
         )
-        action = "Let the spreadsheet program calculate, save and fill again."
-        return None, [], [make_finding("formula-uncalculated", spot, about, message, action)]
+        return None, [], [finding]
     cells = _one_cell(typed, grid.is_percent(row, column), grid.is_date(row, column))
     read = read_column(item, cells, settings)
-    said = [Understood(place.sheet, item.label, kind, 1, (name,)) for kind in read.kinds]
+    name = cell_name(row, column)
+    understood = [Understood(place.sheet, item.label, kind, 1, (name,)) for kind in read.kinds]
     findings = _against_units(place, item, settings.units)
     if read.states[0] == REFUSED:
         refusal = read.refusals[0]
-        usual = as_typed(_shown_default(item, settings.units))
+        default = as_typed(_shown_default(item, settings.units))
         message = (
-            f"The rule “{item.label}” holds “{as_typed(typed)}”, "
-            f"{refusal.because}; the usual value {usual} was taken. "
-            f"Allowed: {allowed(item, settings.units)}."
+            f"“{item.label}” is “{as_typed(typed)}”: {refusal.because}. The default {default} was "
+            "used."
         )
-        action = "Key the rule again as allowed."
-        return None, said, [*findings, make_finding(refusal.check, spot, about, message, action)]
+        action = f"Type {allowed(item, settings.units)}."
+        findings.append(_rule_finding(refusal.check, place, item, message, action))
     if read.states[0] != VALUE:
-        return None, said, findings
+        return None, understood, findings
     value = read.values[0]
-    return (float(value) if item.kind == "number" else str(value)), said, findings
+    return (float(value) if item.kind == "number" else str(value)), understood, findings
+
+
+def _rule_finding(
+    check: str, place: RulesPlace, item: Field, message: str, action: str, *, typed: bool = True
+) -> Finding:
+    """Return a finding on the cell of a rule; `typed` says if it is decided anew with the value."""
+    row, column = place.cells[item.name]
+    return make_finding(
+        check,
+        message,
+        action,
+        (("rule", item.label),),
+        sheet=place.sheet,
+        row=row,
+        column=column,
+        fields=(item.name,),
+        evidence=(as_typed(place.grid.value(row, column)),) if typed else (),
+    )
 
 
 def _shown_default(item: Field, units: Units) -> object:
@@ -240,33 +256,37 @@ def _against_units(place: RulesPlace, item: Field, units: Units) -> list[Finding
     if sign != quantity.unit(other):
         return []
     message = (
-        f"The rule “{item.label}” is marked {in_words(sign)}, but the units of the survey are "
-        f"{units}; its value was read in {in_words(quantity.unit(units))}."
+        f"“{item.label}” is marked {in_words(sign)}, but the survey uses {units}. It was read in "
+        f"{in_words(quantity.unit(units))}."
     )
-    about = About((("rule", item.label),), (item.name,))
-    action = "Key the value in the units of the survey and mark it so, or mend the rule Units."
-    spot = Spot(place.sheet, row, column)
-    return [make_finding("heading-unit", spot, about, message, action)]
+    action = (
+        f"If it is in {in_words(sign)}, convert it. If not, correct the unit beside it or the rule "
+        f"“{RULES['units'].label}”."
+    )
+    return [_rule_finding("heading-unit", place, item, message, action, typed=False)]
 
 
-def _tape_against_units(place: RulesPlace, values: dict[str, Any]) -> list[Finding]:
+def _tape_against_units(place: RulesPlace, tape: str, units: Units) -> list[Finding]:
     """Return a finding where the tape reads in the other system; the rule Units then counts."""
-    is_metric_tape = values["tape_reads_in"] == "metres"
-    if is_metric_tape == (values["units"] == "metric"):
+    if (tape == "metres") == (units == "metric"):
         return []
-    length = QUANTITIES["length"].unit(values["units"])
-    row, column = place.cells.get("tape_reads_in", (None, None))
-    message = (
-        f"The tape reads in {values['tape_reads_in']}, but the units of the survey are "
-        f"{values['units']}; distances were read in {in_words(length)}."
-    )
-    about = About(
-        (("rule", RULES["tape_reads_in"].label),),
-        ("tape_reads_in", "units"),
-        evidence=(values["tape_reads_in"], values["units"]),
-    )
-    action = "Mend the rule that is wrong; distances must be keyed in the units of the survey."
-    return [make_finding("rule-tape", Spot(place.sheet, row, column), about, message, action)]
+    item = RULES["tape_reads_in"]
+    row, column = place.cells.get(item.name, (None, None))
+    length = in_words(QUANTITIES["length"].unit(units))
+    return [
+        make_finding(
+            "rule-tape",
+            f"“{item.label}” is {tape}, but the survey uses {units}. Distances were read in "
+            f"{length}.",
+            f"Correct the rule that is wrong. Distances must be typed in {length}.",
+            (("rule", item.label),),
+            sheet=place.sheet,
+            row=row,
+            column=column,
+            fields=(item.name, "units"),
+            evidence=(tape, units),
+        )
+    ]
 
 
 def with_tape(settings: Settings, rules: Mapping[str, Any]) -> Settings:
@@ -280,7 +300,7 @@ def with_tape(settings: Settings, rules: Mapping[str, Any]) -> Settings:
 
 # so many headings, and this share of those with a unit, speak against the rule as a whole
 _FEWEST, _SHARE = 3, 2 / 3
-# what follows from a wrong rule, and is not said again beside it
+# what follows from a wrong rule, and is not listed again beside it
 _FOLLOWS = ("heading-unit", "rule-tape")
 
 
@@ -337,29 +357,26 @@ def one_for_all(
     ):
         return list(findings)
     row, column = rules.cells["units"]
-    signs = [in_words(sign) for sign in dict.fromkeys(against)]
-    said = ", ".join(signs[:-1]) + (" and " if len(signs) > 1 else "") + signs[-1]
+    *signs, last = (in_words(sign) for sign in dict.fromkeys(against))
+    named_units = f"{', '.join(signs)} and {last}" if signs else last
     typed = as_typed(rules.grid.value(row, column))
     meant = "" if typed == units else f" (“{typed}”)"
-    about = About(
+    other: Units = "us" if units == "metric" else "metric"
+    finding = make_finding(
+        "units-against-headings",
+        f"{len(against)} headings say {named_units}; the rule “{RULES['units'].label}” says "
+        f"{units}{meant}. Everything was read as {units}.",
+        f"If the numbers are in {named_units}, change the rule to {other}, and check the other "
+        "rules. If not, correct the headings.",
         (("rule", RULES["units"].label),),
-        ("units",),
-        touched,
+        sheet=rules.sheet,
+        row=row,
+        column=column,
+        fields=("units",),
+        lines=touched,
         evidence=(typed, f"{len(against)} headings"),
     )
-    message = (
-        f"{len(against)} headings say {said}, the rule “{RULES['units'].label}” says "
-        f"{units}{meant}; which is right? All numbers were read as {units}."
-    )
-    other: Units = "us" if units == "metric" else "metric"
-    action = (
-        f"If the numbers were keyed as the headings say, choose {other} for the rule, and mend the "
-        "rules whose values are meant in other units; otherwise mend the headings."
-    )
-    found = make_finding(
-        "units-against-headings", Spot(rules.sheet, row, column), about, message, action
-    )
-    return [found, *(finding for finding in findings if finding.check not in _FOLLOWS)]
+    return [finding, *(other for other in findings if other.check not in _FOLLOWS)]
 
 
 def heading_unit_findings(place: Place, units: Units, touched: tuple[int, ...]) -> list[Finding]:
@@ -384,21 +401,21 @@ def heading_unit_findings(place: Place, units: Units, touched: tuple[int, ...]) 
         right = quantity.unit(units)
         if not right or unit.sign == right:
             continue
-        message = (
-            f"The column “{item.label}” is headed “{as_typed(heading)}”, but the units of the "
-            f"survey are {units}; its numbers were read in {in_words(right)}."
+        sign, right = in_words(unit.sign), in_words(right)
+        findings.append(
+            make_finding(
+                "heading-unit",
+                f"“{item.label}” is headed “{as_typed(heading)}”, but the survey uses {units}. The "
+                f"numbers were read in {right}.",
+                f"If they are in {sign}, convert them or type {unit.sign} after each. If not, "
+                "correct the heading.",
+                (("sheet", place.sheet), ("column", item.label)),
+                sheet=place.sheet,
+                row=place.heading_row,
+                column=column,
+                fields=(name,),
+                lines=touched,
+                evidence=(as_typed(heading),),
+            )
         )
-        action = (
-            f"See in which unit the numbers were keyed: if in {in_words(right)}, mend the heading; "
-            f"if in {in_words(unit.sign)}, key them in {in_words(right)}, or write {unit.sign} "
-            "behind each number."
-        )
-        about = About(
-            (("sheet", place.sheet), ("column", item.label)),
-            (name,),
-            lines=touched,
-            evidence=(as_typed(heading),),
-        )
-        spot = Spot(place.sheet, place.heading_row, column)
-        findings.append(make_finding("heading-unit", spot, about, message, action))
     return findings

@@ -1,4 +1,4 @@
-"""The whole survey out of a workbook: every sheet located and read, every odd cell said."""
+"""The whole survey out of a workbook: every sheet located and read, every odd cell reported."""
 
 from __future__ import annotations
 
@@ -23,9 +23,9 @@ from xlhelpers.package.parts import parts
 from xlhelpers.package.sheet.grid import Grid, read_grid
 from xlhelpers.package.zip.container import Package
 from xlhelpers.reading import line_findings, locate
-from xlhelpers.reading import rules as read_rules
-from xlhelpers.reading import rules as read_units
+from xlhelpers.reading import rules as rules_sheet
 from xlhelpers.reading.cells import Settings
+from xlhelpers.reading.findings import first_few
 from xlhelpers.reading.locate import Claims, Place
 from xlhelpers.reading.table import TableRead, read_table
 from xlhelpers.survey.model import Finding, Survey
@@ -39,7 +39,7 @@ class Located:
     """The keyed sheets of a workbook, by kind and in the order of their tabs, and the rules."""
 
     places: Mapping[str, tuple[Place, ...]]
-    rules: read_rules.RulesPlace | None
+    rules: rules_sheet.RulesPlace | None
     findings: tuple[Finding, ...]
 
 
@@ -63,8 +63,7 @@ def read_survey(package: Package) -> Survey:
         No field sheet can be found, or the template is newer than this program.
     """
     refuse_newer_template(package)
-    grids, claims, nameless = _grids(package)
-    located = locate_sheets(grids, claims, nameless)
+    located = locate_sheets(*read_sheets(package, GUIDE_TAB, keep=True))
     if not located.places.get(FIELD_SHEET.key):
         raise _no_field_sheet(package, tuple(part.name for part in parts.sheets(package)))
     return read_located(located, parts.date1904(package))
@@ -84,77 +83,80 @@ def refuse_newer_template(package: Package) -> None:
         stated = re.search(r"[0-9]+", name.text.rpartition("!")[2])
         if stated and "!" not in name.text and int(stated[0]) > TEMPLATE_VERSION:
             raise WorkbookError(
-                f"{package.path.name} was made from template version {stated[0]}, but this "
-                f"program knows versions up to {TEMPLATE_VERSION}; update the program, then fill "
-                "again."
+                f"{package.path.name} was made by a later version of this program (template "
+                f"version {stated[0]}; this one knows up to {TEMPLATE_VERSION}). Update the "
+                "program, then fill again."
             )
 
 
 def _no_field_sheet(package: Package, tabs: Sequence[str]) -> WorkbookError:
-    listed = ", ".join(f"“{tab}”" for tab in tabs[:8]) + (" …" if len(tabs) > 8 else "")
+    listed = first_few([f"“{tab}”" for tab in tabs], 8)
     return WorkbookError(
-        f"{package.path.name} has no field sheet (it has {listed}): a sheet named "
-        f"“{FIELD_SHEET.tab}” with the headings Plot, Tree and Tip reading is looked for; key "
-        "the readings into a blank template, which the command new writes."
+        f"{package.path.name} has no field sheet (its sheets: {listed}). A field sheet has the "
+        "headings Plot, Tree and Tip reading. Make a blank workbook with xlhelpers new and enter "
+        "the readings there."
     )
 
 
-def _grids(package: Package) -> tuple[dict[str, Grid], dict[str, dict[str, Claims]], list[str]]:
-    """Return the cells of every sheet that may be keyed, our names, and the sheets without."""
+def read_sheets(
+    package: Package, *ignored: str, keep: bool = False
+) -> tuple[dict[str, Grid], dict[str, dict[str, Claims]]]:
+    """Return the cells of every sheet that may hold entries, and the cells that carry our names.
+
+    Parameters
+    ----------
+    package
+        The opened workbook.
+    *ignored
+        Tabs that are left out, as the result tabs are, unless they carry names of ours.
+    keep
+        Whether the cells are kept for whoever reads the sheet again.
+
+    Returns
+    -------
+    tuple
+        Grid by tab, in the order of the tabs; and tab, key of the sheet, field, cells
+        (see `locate.anchors`).
+    """
     names, listed = parts.defined_names(package), parts.sheets(package)
     readable = [part for part in listed if part.kind == "worksheet" and part.part]
     claims = locate.anchors(names, readable)
-    results = locate.result_sheets(names)
-    wanted = [
-        part
-        for part in readable
-        if part.name in claims or part.name.casefold() not in results | {GUIDE_TAB.casefold()}
-    ]
-    grids = {part.name: read_grid(package, part, keep=True) for part in wanted}
-    return grids, claims, [part.name for part in wanted if part.name not in claims]
+    others = locate.result_sheets(names) | {tab.casefold() for tab in ignored}
+    wanted = [p for p in readable if p.name in claims or p.name.casefold() not in others]
+    return {part.name: read_grid(package, part, keep=keep) for part in wanted}, claims
 
 
-def locate_sheets(
-    grids: Mapping[str, Grid],
-    claims: Mapping[str, Mapping[str, Claims]],
-    nameless: Sequence[str],
-) -> Located:
-    """Return where every keyed sheet stands.
+def locate_sheets(grids: Mapping[str, Grid], claims: Mapping[str, Mapping[str, Claims]]) -> Located:
+    """Return where every keyed sheet is.
 
     Any sheet that carries the names of a kind is of that kind. A sheet without names is a field
     sheet by its headings; of another kind only where no sheet carries the names of that kind.
 
     Parameters
     ----------
-    grids
-        Cells of each sheet, in the order of the tabs.
-    claims
-        Our names: sheet name, sheet key, field, cells (see `locate.anchors`).
-    nameless
-        Sheets that carry none of our names.
+    grids, claims
+        As `read_sheets` gives them.
     """
     places: dict[str, list[Place]] = {sheet.key: [] for sheet in _TABLES}
-    findings: list[Finding] = []
     with_names = {key for kinds in claims.values() for key in kinds}
     for tab, grid in grids.items():
         for sheet in _TABLES:
             found = claims.get(tab, {}).get(sheet.key)
             if found:
-                place, said = locate.place_by_names(sheet, tab, grid, found)
-                places[sheet.key].append(place)
-                findings += said
-        if tab in nameless:
+                places[sheet.key].append(locate.place_by_names(sheet, tab, grid, found))
+        if tab not in claims:
             open_kinds = [s for s in _TABLES if s is FIELD_SHEET or s.key not in with_names]
-            by_headings = locate.place_by_headings(open_kinds, tab, grid)
-            if by_headings is not None:
-                places[by_headings[0].record.key].append(by_headings[0])
-                findings += by_headings[1]
+            place = locate.place_by_headings(open_kinds, tab, grid)
+            if place is not None:
+                places[place.record.key].append(place)
     taken = {place.sheet for listed in places.values() for place in listed}
-    rules = read_rules.locate_rules(
+    rules = rules_sheet.locate_rules(
         grids,
         {tab: kinds[RULES.key] for tab, kinds in claims.items() if RULES.key in kinds},
-        [tab for tab in nameless if tab not in taken],
+        [tab for tab in grids if tab not in claims and tab not in taken],
     )
+    every = [place for listed in places.values() for place in listed]
+    findings = (f for tab in grids for place in every if place.sheet == tab for f in place.findings)
     return Located({key: tuple(listed) for key, listed in places.items()}, rules, tuple(findings))
 
 
@@ -169,20 +171,20 @@ def read_located(located: Located, from_1904: bool = False) -> Survey:
         Whether day numbers count from 1904.
     """
     everywhere = [place for listed in located.places.values() for place in listed]
-    units, said = read_rules.read_units(located.rules, read_units.headed_units(everywhere))
-    rules = read_rules.read_rules(located.rules, units, from_1904)
-    settings = read_rules.with_tape(Settings(units, from_1904=from_1904), rules.values)
+    units, notes = rules_sheet.read_units(located.rules, rules_sheet.headed_units(everywhere))
+    rules = rules_sheet.read_rules(located.rules, units, from_1904)
+    settings = rules_sheet.with_tape(Settings(units, from_1904=from_1904), rules.values)
     tables = {
         sheet.key: read_table(sheet, located.places.get(sheet.key, ()), _for(sheet, settings))
         for sheet in _TABLES
     }
     lines, line_notes = _whole_lines(located, tables)
     tables[FIELD_SHEET.key] = lines
-    findings = [*located.findings, *said, *rules.findings]
+    findings = [*located.findings, *notes, *rules.findings]
     findings += [finding for table in tables.values() for finding in table.findings]
     findings += [*line_notes, *_heading_units(everywhere, lines, units)]
     touched = tuple(range(len(lines.frame)))
-    findings = read_units.one_for_all(findings, located.rules, everywhere, units, touched)
+    findings = rules_sheet.one_for_all(findings, located.rules, everywhere, units, touched)
     columns = {
         (place.sheet, name): column
         for place in everywhere
@@ -227,5 +229,5 @@ def _heading_units(everywhere: Sequence[Place], lines: TableRead, units: Units) 
         touched: tuple[int, ...] = ()
         if place.record is FIELD_SHEET:
             touched = tuple((lines.frame["_sheet"] == place.sheet).to_numpy().nonzero()[0].tolist())
-        findings += read_units.heading_unit_findings(place, units, touched)
+        findings += rules_sheet.heading_unit_findings(place, units, touched)
     return findings

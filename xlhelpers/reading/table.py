@@ -1,4 +1,4 @@
-"""One keyed table: the rows of all its sheets, read field by field and put one below the other."""
+"""One keyed table: the rows of all its sheets, read field by field, one sheet below the other."""
 
 from __future__ import annotations
 
@@ -17,9 +17,9 @@ from xlhelpers.package.sheet.cell_set import CellSet
 from xlhelpers.package.sheet.references import cell_name
 from xlhelpers.reading.cell_findings import RowSpot, missing_name, refused_cell, value_at
 from xlhelpers.reading.cells import Cells, ColumnRead, Refusal, Settings, read_column
-from xlhelpers.reading.findings import About, Spot, make_finding
+from xlhelpers.reading.findings import first_few, make_finding
 from xlhelpers.reading.locate import Place
-from xlhelpers.reading.rows import cells_in, find_rows, keys_of, merged_cells
+from xlhelpers.reading.rows import KEYS, cells_in, find_rows, merged_cells
 from xlhelpers.survey.model import BLANK, CLOSED, REFUSED, Finding, Understood
 
 Rows = NDArray[np.int64]
@@ -60,10 +60,7 @@ def read_table(record: Sheet, places: Sequence[Place], settings: Settings) -> Ta
         Units and rules of the survey.
     """
     parts = [_read_place(place, settings, len(places) > 1) for place in places]
-    parts = [part for part in parts if len(part.frame)] or [
-        *parts[:1],
-        *([] if parts else [_empty(record)]),
-    ]
+    parts = [part for part in parts if len(part.frame)] or parts[:1] or [_empty(record)]
     start, findings, scales = 0, [], {}  # type: ignore[var-annotated]
     for part in parts:
         findings += [_moved(finding, start) for finding in part.findings]
@@ -74,7 +71,7 @@ def read_table(record: Sheet, places: Sequence[Place], settings: Settings) -> Ta
         pd.concat([part.frame for part in parts], ignore_index=True),
         pd.concat([part.states for part in parts], ignore_index=True),
         tuple(findings),
-        tuple(said for part in parts for said in part.understood),
+        tuple(item for part in parts for item in part.understood),
         sum((part.closed for part in parts), Counter()),
         scales,
     )
@@ -184,17 +181,14 @@ def _read_field(
     never = _marked(masks.uncalculated, at)
     if never is not None:
         values[never] = None
-    covered_rows = {row for row, at_column in masks.merged if at_column == column}
-    covered = (
-        [n for n, row in enumerate(rows.tolist()) if row in covered_rows] if covered_rows else []
-    )
-    if covered:
-        values[covered] = None
+    covered_rows = [row for row, at_column in masks.merged if at_column == column]
+    covered = np.flatnonzero(np.isin(rows, covered_rows))
+    values[covered] = None
     cells = Cells(values, _marked(masks.percent, at), _marked(masks.date, at))
     read = read_column(item, cells, settings)
     formulas = _marked(masks.formulas, at)
     if formulas is not None:
-        read.say(
+        read.note(
             FORMULA_RESULT,
             np.flatnonzero(formulas & (read.states != REFUSED) & (read.states != BLANK)),
         )
@@ -215,15 +209,13 @@ def _marked(mask: NDArray[np.bool_] | None, at: int) -> NDArray[np.bool_] | None
 
 
 def _understood(place: Place, rows: Rows, read: dict[str, ColumnRead]) -> tuple[Understood, ...]:
-    said = []
+    understood = []
     for name, column in read.items():
+        at, label = place.columns.get(name, 0), place.record[name].label
         for kind, positions in column.kinds.items():
-            first = sorted(positions)[:3]
-            at = place.columns[name]
-            cells = tuple(cell_name(int(rows[position]), at) for position in first)
-            label = place.record[name].label
-            said.append(Understood(place.sheet, label, kind, len(positions), cells))
-    return tuple(said)
+            cells = tuple(cell_name(int(rows[p]), at) for p in sorted(positions)[:3])
+            understood.append(Understood(place.sheet, label, kind, len(positions), cells))
+    return tuple(understood)
 
 
 def _refusals(
@@ -244,31 +236,29 @@ def _refusals(
     return findings
 
 
+def _touched(place: Place, positions: Sequence[int]) -> dict[str, Any]:
+    """Return the lines or plots that a finding on some rows of the table touches."""
+    of = {"line": "lines", "plot": "plots"}.get(place.record.key)
+    return {of: tuple(positions)} if of else {}
+
+
 def _uncalculated(place: Place, frame: pd.DataFrame, item: Field, positions: list[int]) -> Finding:
     column = place.columns[item.name]
     rows = [int(value_at(frame, "_row", position)) for position in positions]
-    cells = [cell_name(row, column) for row in rows]
-    texts = tuple(place.grid.formulas.get((row, column), "") for row in rows[:20])
-    some = ", ".join(cells[:3]) + (" …" if len(cells) > 3 else "")
-    held = (
-        "1 cell holds a formula that was"
-        if len(cells) == 1
-        else (f"{len(cells)} cells hold formulas that were")
-    )
-    is_line, is_plot = place.record.key == "line", place.record.key == "plot"
-    about = About(
-        (("sheet", place.sheet), ("column", item.label)),
-        (item.name,),
-        lines=tuple(positions) if is_line else (),
-        plots=tuple(positions) if is_plot else (),
-        evidence=texts,
-    )
-    message = (
-        f"In the column “{item.label}” {held} never calculated ({some}); there is no value to read."
-    )
-    action = "Open the workbook in the spreadsheet program, let it calculate, save and fill again."
+    cells = first_few([cell_name(row, column) for row in rows])
+    count = len(rows)
+    have = "1 cell in “{}” has" if count == 1 else f"{count} cells in “{{}}” have"
     return make_finding(
-        "formula-uncalculated", Spot(place.sheet, rows[0], column), about, message, action
+        "formula-uncalculated",
+        f"{have.format(item.label)} a formula without a result ({cells}).",
+        "Open the workbook in your spreadsheet program, save it, and fill again.",
+        (("sheet", place.sheet), ("column", item.label)),
+        sheet=place.sheet,
+        row=rows[0],
+        column=column,
+        fields=(item.name,),
+        evidence=tuple(place.grid.formulas.get((row, column), "") for row in rows[:20]),
+        **_touched(place, positions),
     )
 
 
@@ -277,32 +267,29 @@ def _merge_findings(
 ) -> list[Finding]:
     if not areas:
         return []
-    touched = {row for row, _ in merged}
-    positions = tuple(int(n) for n, row in enumerate(frame["_row"].tolist()) if row in touched)
-    fields = tuple(
-        name for name, at in place.columns.items() if any(column == at for _, column in merged)
-    )
-    row, column = min(merged) if merged else (place.heading_row + 1, 1)
-    key = place.record.key
-    about = About(
-        (("sheet", place.sheet),),
-        fields,
-        lines=positions if key == "line" else (),
-        plots=positions if key == "plot" else (),
-        evidence=tuple(areas),
-    )
-    message = (
-        f"Cells are merged among the data ({', '.join(areas[:5])}"
-        f"{' …' if len(areas) > 5 else ''}); which row or column their value belongs to cannot "
-        "be told, so the covered cells were not read."
-    )
-    action = "Unmerge them and key the value into every cell that it belongs to."
-    return [make_finding("cell-merged", Spot(place.sheet, row, column), about, message, action)]
+    rows, columns = {row for row, _ in merged}, {column for _, column in merged}
+    positions = [n for n, row in enumerate(frame["_row"].tolist()) if row in rows]
+    row, column = min(merged)
+    return [
+        make_finding(
+            "cell-merged",
+            f"Some data cells are merged ({first_few(areas, 5)}). Cells without a clear value of "
+            "their own were not read.",
+            "Unmerge them and type the value in every cell it belongs to.",
+            (("sheet", place.sheet),),
+            sheet=place.sheet,
+            row=row,
+            column=column,
+            fields=tuple(name for name, at in place.columns.items() if at in columns),
+            evidence=tuple(areas),
+            **_touched(place, positions),
+        )
+    ]
 
 
 def _missing_names(place: Place, table: TableRead) -> list[Finding]:
     findings = []
-    for name in keys_of(place.record):
+    for name in KEYS[place.record.key]:
         if name not in place.columns:
             continue
         states = table.states[name].to_numpy()

@@ -15,10 +15,12 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from xlhelpers.fields.quantities import Units
 from xlhelpers.measure import slopes
 from xlhelpers.measure.accuracy import Accuracy, aim_uncertainty
 from xlhelpers.measure.instruments import HEIGHT_SCALE
 from xlhelpers.measure.units import convert
+from xlhelpers.survey.columns import Column, Table, table_of
 from xlhelpers.survey.model import Survey
 from xlhelpers.survey.setups.heights import SIGHTED
 from xlhelpers.survey.setups.instruments import InstrumentTable, Texts, Values, instrument_table
@@ -31,20 +33,34 @@ LEVEL_CHECK, KNOWN_HEIGHT, SHOWN_HEIGHT = "level check", "known height", "known 
 # An angle known no better than this (degrees) cannot be called right; common practice, no source
 GREATEST_U = 0.5
 _COVERAGE = 2.0
-COLUMNS = (
-    "instrument",
-    "position",
-    "date",
-    "person",
-    "scale",
-    "way",
-    "error",
-    "u_error",
-    "allowed",
-    "read_height",
-    "known_height",
-    "verdict",
-    "row",
+HISTORY = Table(
+    (
+        Column("instrument", "text", "As entered."),
+        Column("position", "position", "Row on Instruments."),
+        Column("date", "date", "Day of the check."),
+        Column("person", "text", "Who checked."),
+        Column("scale", "text", "Scale read."),
+        Column("way", "text", "Kind of check."),
+        Column("error", "number", "Reads too high by.", "angle"),
+        Column("u_error", "number", "± error.", "angle"),
+        Column("allowed", "number", "Twice the ± of error and zero; m for a shown height."),
+        Column("read_height", "number", "Height from the readings.", "length"),
+        Column("known_height", "number", "Height by tape.", "length"),
+        Column("verdict", "text", "In order, out of order, cannot tell."),
+        Column("row", "position", "Row of the sheet, from 1."),
+    )
+)
+TOUCHED_LINES = Table(
+    (
+        Column("line", "position", "Row of the lines."),
+        Column("plot", "text", "As entered."),
+        Column("tree", "text", "As entered."),
+        Column("setup", "number", "As entered.", "count"),
+        Column("date", "date", "Of its plot."),
+        Column("when", "text", "between, after or undated."),
+        Column("total_height", "number", "As computed.", "length"),
+        Column("corrected", "number", "Without the error of the bad check.", "length"),
+    )
 )
 
 
@@ -135,11 +151,8 @@ def check_history(survey: Survey) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        One row a check and way: `instrument` (as keyed), `position` (in the instruments, -1
-        unknown), `date`, `person`, `scale`, `way`, `error` and `u_error` [degrees], `allowed`
-        [degrees, or m for a shown height]: twice the standard uncertainty of error and
-        zero together; `read_height`, `known_height` [m], `verdict` and `row` (of the sheet).
-        Checks without readings, without a date or without a known scale are left out.
+        One row a check and way, with the columns HISTORY. Checks without readings, without a
+        date or without a known scale are left out.
     """
     checks = survey.instrument_checks
     table = instrument_table(survey)
@@ -182,10 +195,10 @@ def touched_lines(survey: Survey, setups: pd.DataFrame, spell: Spell) -> pd.Data
     Returns
     -------
     DataFrame
-        One row a line, in the order of the survey: `line`, `plot`, `tree`, `setup`, `date`,
-        `when` ("between": from the last good check to the first bad one; "after": until it was
-        in order again; "undated"), `total_height` and `corrected` [m]: the height if the whole
-        error of the bad check acted on this line. NaN where that cannot be said. Proposed only.
+        One row a line, in the order of the survey, with the columns TOUCHED_LINES. `when` is
+        "between" from the last good check to the first bad one, "after" until it was in order
+        again. `corrected` supposes that the whole error of the bad check acted on the line; NaN
+        where that cannot be said. It is only a proposal.
     """
     plots = survey.plots["date"].reset_index(drop=True)
     dates = plots.reindex(setups["plot_position"].to_numpy(dtype=int)).reset_index(drop=True)
@@ -202,7 +215,8 @@ def touched_lines(survey: Survey, setups: pd.DataFrame, spell: Spell) -> pd.Data
     change = tip_changes(survey, setups, spell.error)
     lines = np.flatnonzero(when != "")
     keyed = survey.lines.iloc[lines]
-    return pd.DataFrame(
+    return table_of(
+        TOUCHED_LINES,
         {
             "line": lines,
             "plot": keyed["plot"].to_numpy(),
@@ -212,7 +226,7 @@ def touched_lines(survey: Survey, setups: pd.DataFrame, spell: Spell) -> pd.Data
             "when": when[lines],
             "total_height": height[lines],
             "corrected": (height - change)[lines],
-        }
+        },
     )
 
 
@@ -270,7 +284,7 @@ def _of_scale(
         }
     )
     whole = pd.concat([common.join(part) for part in parts], ignore_index=True)
-    return whole.loc[whole["verdict"] != "", list(COLUMNS)]
+    return whole.loc[whole["verdict"] != "", list(HISTORY.names)]
 
 
 def _without_gaps(accuracy: Accuracy) -> Accuracy:
@@ -321,20 +335,11 @@ def _judged(way: str, error: Values, u_error: Values, accuracy: Accuracy) -> pd.
         ["", OUT_OF_ORDER, CANNOT_TELL],
         IN_ORDER,
     )
-    return pd.DataFrame(
-        {
-            "way": way,
-            "error": error,
-            "u_error": u_error,
-            "allowed": allowed,
-            "read_height": np.nan,
-            "known_height": np.nan,
-            "verdict": verdict,
-        }
-    )
+    columns = {"error": error, "u_error": u_error, "allowed": allowed, "verdict": verdict}
+    return pd.DataFrame({"way": way, "read_height": np.nan, "known_height": np.nan, **columns})
 
 
-def _shown(checks: pd.DataFrame, accuracy: Accuracy, units: str) -> pd.DataFrame:
+def _shown(checks: pd.DataFrame, accuracy: Accuracy, units: Units) -> pd.DataFrame:
     """Compare shown heights: upper less lower reading, which is 0 where it was left blank."""
     unit = "m" if units == "metric" else "ft"
     upper, lower = (
@@ -343,25 +348,13 @@ def _shown(checks: pd.DataFrame, accuracy: Accuracy, units: str) -> pd.DataFrame
     )
     known = checks["known_height"].to_numpy(dtype=float)
     read = upper - np.nan_to_num(lower)
-    parts = (
-        np.asarray(accuracy.u_distance_fixed, dtype=float),
-        np.asarray(accuracy.u_distance_relative, dtype=float) * known,
-        np.asarray(accuracy.graduation, dtype=float) / np.sqrt(12),
-    )
-    allowed = _COVERAGE * np.sqrt(sum(part**2 for part in parts))
-    off = np.abs(read - known)
+    of_distance = np.asarray(accuracy.u_distance_relative, dtype=float) * known
+    of_step = np.asarray(accuracy.graduation, dtype=float) / np.sqrt(12)
+    u_read = np.hypot(np.hypot(accuracy.u_distance_fixed, of_distance), of_step)
+    off, allowed = np.abs(read - known), _COVERAGE * u_read
     verdict = np.select([np.isnan(off), off > allowed], ["", OUT_OF_ORDER], IN_ORDER)
-    return pd.DataFrame(
-        {
-            "way": SHOWN_HEIGHT,
-            "error": np.nan,
-            "u_error": np.nan,
-            "allowed": allowed,
-            "read_height": read,
-            "known_height": known,
-            "verdict": verdict,
-        }
-    )
+    columns = {"read_height": read, "known_height": known, "allowed": allowed, "verdict": verdict}
+    return pd.DataFrame({"way": SHOWN_HEIGHT, "error": np.nan, "u_error": np.nan, **columns})
 
 
 def _spells_of_one(history: pd.DataFrame) -> list[Spell]:

@@ -5,8 +5,9 @@ from collections.abc import Sequence
 import numpy as np
 import pandas as pd
 
-from xlhelpers.fields.quantities import QUANTITIES
+from xlhelpers.fields.quantities import QUANTITIES, Units
 from xlhelpers.measure.distances import smallest_standing_distance
+from xlhelpers.survey.columns import Column, Table, table_of
 from xlhelpers.survey.decisions.decisions import block_now
 from xlhelpers.survey.decisions.identity import finding_ids
 from xlhelpers.survey.model import Finding
@@ -17,17 +18,19 @@ from xlhelpers.survey.typed.folding import fold_column, positions_in
 from xlhelpers.survey.typed.species_names import fold_species
 from xlhelpers.survey.typed.words import identifier_key
 
-COLUMNS = (
-    "position",
-    "id",
-    "plot",
-    "tree",
-    "setup",
-    "about",
-    "species",
-    "place",
-    "expected_height",
-    "stand_away",
+MEASURE_AGAIN = Table(
+    (
+        Column("position", "position", "Position in the findings."),
+        Column("id", "text", "Visible id of the finding."),
+        Column("plot", "text", "Plot of the finding."),
+        Column("tree", "text", "Tree of the finding."),
+        Column("setup", "text", "Set-up of the finding."),
+        Column("about", "text", "What else it is about."),
+        Column("species", "text", "As entered."),
+        Column("place", "text", "Where the tree is, in the units of the survey."),
+        Column("expected_height", "number", "Height to expect.", "length"),
+        Column("stand_away", "number", "Distance from which the tip can be read.", "length"),
+    )
 )
 # so many trees of a kind give a height to expect
 _LEAST_TREES = 3
@@ -46,10 +49,8 @@ def measure_again(outcome: Outcome) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        `position` (in the findings), `id`, `plot`, `tree`, `setup`, `about` (any other subject),
-        `species` (as keyed), `place` (in words, in the units of the survey), `expected_height`
-        and `stand_away` (m; NaN unknown): from there the tip is seen under the greatest angle
-        of the survey rules at most, and the tree's length lies between.
+        With the columns MEASURE_AGAIN; NaN unknown. From `stand_away` the tip is seen under the
+        greatest angle of the survey rules at most, and the tree's length is between.
     """
     chosen = [
         i
@@ -61,7 +62,8 @@ def measure_again(outcome: Outcome) -> pd.DataFrame:
     lines = np.array([f.lines[0] if f.lines else -1 for f in findings], dtype=int)
     subjects = [dict(finding.subject) for finding in findings]
     expected, away = _distances(outcome, lines)
-    return pd.DataFrame(
+    return table_of(
+        MEASURE_AGAIN,
         {
             "position": chosen,
             "id": [ids[i] for i in chosen],
@@ -74,7 +76,6 @@ def measure_again(outcome: Outcome) -> pd.DataFrame:
             "expected_height": expected,
             "stand_away": away,
         },
-        columns=list(COLUMNS),
     )
 
 
@@ -145,12 +146,12 @@ def _places(outcome: Outcome, lines: np.ndarray, subjects: Sequence[dict[str, st
     return said
 
 
-def _from_centre(distance: float, bearing: float, units: str) -> str:
+def _from_centre(distance: float, bearing: float, units: Units) -> str:
     length = QUANTITIES["length"]
     far = ""
     if np.isfinite(distance):
-        shown = distance / length.factor(units)  # type: ignore[arg-type]
-        far = f"{shown:.1f} {length.unit(units)} from the plot centre"  # type: ignore[arg-type]
+        shown = distance / length.factor(units)
+        far = f"{shown:.1f} {length.unit(units)} from the plot centre"
     if not np.isfinite(bearing):
         return far
     wind = _WINDS[round(bearing / 45) % len(_WINDS)]

@@ -92,11 +92,6 @@ class Survey:
     closed_words: Mapping[str, int] = field(default_factory=dict)
 
     @property
-    def units(self) -> str:
-        """Return "metric" or "us"."""
-        return str(self.rules["units"])
-
-
-def units_of(survey: Survey) -> Units:
-    """Return the units of a survey as one of the two words."""
-    return "us" if survey.units == "us" else "metric"
+    def units(self) -> Units:
+        """Return the units in which the survey was entered and is shown."""
+        return "us" if self.rules["units"] == "us" else "metric"

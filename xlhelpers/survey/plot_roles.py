@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from xlhelpers.survey.columns import Column, Table, table_of
 from xlhelpers.survey.model import Survey
 from xlhelpers.survey.setups.instruments import Texts, Values
 from xlhelpers.survey.typed.folding import Flags, Positions, codes_of, fold_column, positions_in
@@ -25,16 +26,27 @@ UNREACHED_STATUS = ("refused", "not safe", "later")
 CENSUS_KIND = "every tree"
 # no plot is smaller, m2: a number below is one in hectares or acres
 LEAST_AREA = 10.0
+PLOT_ROLES = Table(
+    (
+        Column("plot", "text", "As entered."),
+        Column("stratum", "text", "As entered."),
+        Column("status", "text", "As entered."),
+        Column("counted_as", "text", "One of COUNTED_AS."),
+        Column("because", "text", "Why it does not count."),
+        Column("area_inside", "number", "Inside the town.", "land area"),
+        Column("area", "number", "Area walked, inside the town.", "land area"),
+        Column("trees", "count", "Trees entered."),
+        Column("trees_counted", "number", "Trees that the crew counted.", "count"),
+    )
+)
 
 
 @dataclass(frozen=True)
 class PlotRoles:
     """Every plot of the plots sheet and what it is counted as.
 
-    `table` has the columns `plot`, `stratum`, `status`, `counted_as` (one of COUNTED_AS),
-    `because` (words for what is not counted), `area_inside`, `area` (that was reached, m2, NaN
-    unknown), `trees` (keyed) and `trees_counted` (by the crew, NaN unknown). `stratum_position`
-    is the row of the strata sheet (0 for all in a survey without strata, -1 unknown).
+    `table` has the columns PLOT_ROLES. `stratum_position` is the row of the strata sheet (0 for
+    all in a survey without strata, -1 unknown).
     """
 
     table: pd.DataFrame
@@ -64,30 +76,24 @@ def plot_roles(survey: Survey, trees: pd.DataFrame) -> PlotRoles:
     keyed = np.bincount(at[at >= 0], minlength=len(plots))
     counted_as, because = _by_status(plots, keyed)
     where = strata_of(survey)
-    _leave_out(counted_as, because, where < 0, "its stratum is not on the sheet Strata")
-    inside = plots["area_inside"].to_numpy(dtype=float)
+    _leave_out(counted_as, because, where < 0, "its part of the town is not on Strata")
     area, has_areas = _areas(plots, counted_as, because, is_census)
-    table = pd.DataFrame(
-        {
-            "plot": plots["plot"].to_numpy(dtype=object),
-            "stratum": plots["stratum"].to_numpy(dtype=object),
-            "status": plots["status"].to_numpy(dtype=object),
-            "counted_as": counted_as,
-            "because": because,
-            "area_inside": inside,
-            "area": area,
-            "trees": keyed,
-            "trees_counted": plots["trees_counted"].to_numpy(dtype=float),
-        }
-    )
-    return PlotRoles(table, where, has_areas, is_census)
+    columns = {
+        **{name: plots[name].to_numpy(dtype=object) for name in ("plot", "stratum", "status")},
+        **{name: plots[name].to_numpy(dtype=float) for name in ("area_inside", "trees_counted")},
+        "counted_as": counted_as,
+        "because": because,
+        "area": area,
+        "trees": keyed,
+    }
+    return PlotRoles(table_of(PLOT_ROLES, columns), where, has_areas, is_census)
 
 
 def _by_status(plots: pd.DataFrame, keyed: Positions) -> tuple[Texts, Texts]:
     status = plots["status"].to_numpy(dtype=object)
     empty = (keyed == 0) & ((status == "no trees") | (plots["trees_counted"].to_numpy() == 0))
     counted_as = np.where(keyed > 0, MEASURED, np.where(empty, EMPTY, MISSING)).astype(object)
-    because = np.where(counted_as == MISSING, "none of its trees is keyed", "").astype(object)
+    because = np.where(counted_as == MISSING, "none of its trees is entered", "").astype(object)
     unreached = np.isin(status.astype(str), UNREACHED_STATUS)
     counted_as[unreached], because[unreached] = MISSING, status[unreached]
     outside = status == "outside"
@@ -128,7 +134,10 @@ def _areas(
     tiny = used & (area > 0) & (area < LEAST_AREA)
     if not is_census and tiny.any():
         _leave_out(
-            counted_as, because, tiny, "its area is too small for a plot: hectares or acres typed?"
+            counted_as,
+            because,
+            tiny,
+            "its area is too small for a plot: were hectares or acres typed?",
         )
         area[tiny] = np.nan
         used &= ~tiny
@@ -136,9 +145,9 @@ def _areas(
     if is_census or len(known) == 0:
         return area, bool(len(known)) and not np.isnan(area[used]).any()
     nothing = used & (area == 0)
-    counted_as[nothing], because[nothing] = MISSING, "nothing of it was reached"
+    counted_as[nothing], because[nothing] = MISSING, "no part of it was walked"
     missing = np.isnan(area)
-    _leave_out(counted_as, because, missing & (counted_as == MEASURED), "its area is not given")
+    _leave_out(counted_as, because, missing & (counted_as == MEASURED), "its area is missing")
     # an empty plot must not drop out: without it the town would seem fuller
     area[missing & (counted_as == EMPTY)] = float(np.median(known))
     return area, True

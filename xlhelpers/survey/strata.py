@@ -1,12 +1,12 @@
 """The strata with their sizes and their plots, and what does not add up in them."""
 
 from dataclasses import dataclass
-from typing import cast
 
 import numpy as np
 import pandas as pd
 
 from xlhelpers.fields.quantities import QUANTITIES, Units
+from xlhelpers.survey.columns import Column, Table
 from xlhelpers.survey.model import Survey
 from xlhelpers.survey.plot_roles import COUNTED_AS, EMPTY, MEASURED, PlotRoles
 from xlhelpers.survey.setups.instruments import Texts, Values
@@ -16,17 +16,27 @@ WHOLE = "the whole town"
 # plots cut by the edge let a grid hold somewhat more plots than fit into the area
 _FEWEST, _MOST = 0.8, 1.25
 _ROUNDING = 1.001
+STRATA = Table(
+    (
+        Column("stratum", "text", "Name, or the whole town."),
+        Column("area", "number", "As stated.", "land area"),
+        Column("plots_possible", "number", "As stated.", "count"),
+        *(Column(word, "count", f"Plots that count as {word}.") for word in COUNTED_AS),
+        Column("used", "count", "Plots with measured trees or without trees."),
+        Column("area_sampled", "number", "Area walked of the used plots.", "land area"),
+        Column("not_reached", "number", "Area of the used plots not walked.", "land area"),
+        Column("fraction", "number", "Sampled share, 0 unknown.", "percent"),
+        Column("problem", "text", "What does not add up."),
+    )
+)
 
 
 @dataclass(frozen=True)
 class Strata:
     """The strata of a survey.
 
-    `table` has one row a stratum: `stratum`, `area` (m2, as stated, NaN unknown),
-    `plots_possible` (NaN unknown), one count of plots for each word of COUNTED_AS, `used`,
-    `area_sampled` (m2), `not_reached` (m2 of the used plots that could not be walked),
-    `fraction` (sampled share, 0 unknown) and `problem` (words, "" none). `size` is what totals
-    are carried to: the area (m2), or the number of plots where plots have no areas; NaN unknown.
+    `table` has one row a stratum, with the columns STRATA. `size` is what totals are carried to:
+    the area (m2), or the number of plots where plots have no areas; NaN unknown.
     """
 
     table: pd.DataFrame
@@ -60,10 +70,10 @@ def strata_used(survey: Survey, roles: PlotRoles) -> Strata:
     return Strata(table, size, roles.has_areas)
 
 
-def area_words(area: float, units: str) -> str:
+def area_words(area: float, units: Units) -> str:
     """Return an area of land in words: 12.50 ha, or acres."""
-    quantity, system = QUANTITIES["stratum area"], cast(Units, units)
-    return f"{area / quantity.factor(system):,.2f} {quantity.unit(system)}"
+    quantity = QUANTITIES["stratum area"]
+    return f"{area / quantity.factor(units):,.2f} {quantity.unit(units)}"
 
 
 def _stated(values: Values) -> Values:
@@ -105,7 +115,7 @@ def _fractions(table: pd.DataFrame, roles: PlotRoles) -> Values:
     return np.asarray(np.clip(np.nan_to_num(fraction), 0.0, 1.0))
 
 
-def _problems(table: pd.DataFrame, roles: PlotRoles, units: str) -> Texts:
+def _problems(table: pd.DataFrame, roles: PlotRoles, units: Units) -> Texts:
     problems = np.full(len(table), "", dtype=object)
     if roles.is_census:
         return problems
@@ -119,17 +129,16 @@ def _problems(table: pd.DataFrame, roles: PlotRoles, units: str) -> Texts:
             problems[at] = "has no measured plot"
         elif row["area_sampled"] > area * _ROUNDING and roles.has_areas:
             problems[at] = (
-                f"is stated with {area_words(area, units)}, and its plots alone have "
-                f"{area_words(row['area_sampled'], units)}: the areas do not add up"
+                f"has a stated area of {area_words(area, units)}, but its plots alone have "
+                f"{area_words(row['area_sampled'], units)}"
             )
         elif row["used"] > possible:
             problems[at] = (
-                f"has {row['used']} plots measured and room for {possible:.0f} as stated: "
-                "the numbers do not add up"
+                f"has {row['used']} measured plots, but only {possible:.0f} would fit as stated"
             )
         elif share < _FEWEST or share > _MOST:
             problems[at] = (
-                f"is stated with {area_words(area, units)}, and its {possible:,.0f} possible plots "
-                f"have {area_words(possible * usual[at], units)}: the areas do not add up"
+                f"has a stated area of {area_words(area, units)}, but the {possible:,.0f} plots "
+                f"that would fit have {area_words(possible * usual[at], units)}"
             )
     return problems

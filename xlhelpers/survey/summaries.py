@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from xlhelpers.survey.columns import TREES, Column, Kind, Table, table_of
 from xlhelpers.survey.model import Finding
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.setups.instruments import Texts, Values
@@ -18,6 +19,15 @@ from xlhelpers.survey.typed.folding import Flags, Positions, codes_of, fold_colu
 from xlhelpers.survey.typed.species_names import fold_species
 from xlhelpers.survey.typed.words import identifier_key
 
+_OF_AVERAGES: tuple[tuple[str, Kind, str], ...] = (
+    ("mean", "number", "Mean"),
+    ("sd", "number", "Standard deviation (n - 1)"),
+    ("n", "count", "Trees in the mean"),
+)
+_OF_SUMS: tuple[tuple[str, Kind, str], ...] = (
+    ("sum", "number", "Sum"),
+    ("n", "count", "Trees in the sum"),
+)
 # name in the summaries -> column of the trees; with mean, standard deviation and number of trees
 AVERAGED = {
     "diameter": "diameter",
@@ -31,6 +41,47 @@ AVERAGED = {
 SETTLED = {"settled_height": "total_height", "settled_depth": "crown_depth"}
 # name in the summaries -> column of the trees; with sum and number of trees
 SUMMED = {"basal_area": "basal_area", "crown_area": "projection_area", "crown_volume": "volume"}
+_COUNTED = (
+    Column("trees", "count", "Trees."),
+    Column("share", "number", "Share of all trees.", "percent"),
+    Column("living", "count", "Living trees."),
+    Column("dead", "count", "Dead trees."),
+    Column("dead_tops", "count", "Trees with a dead top."),
+    Column("duplicates", "count", "Trees that share their number."),
+    Column("setups", "count", "Set-ups."),
+    Column("open_trees", "count", "Trees with open findings."),
+)
+_MEASURES = (
+    *_COUNTED,
+    *(
+        Column(f"{name}_{part}", kind, f"{word} of {column}.", TREES[column].quantity)
+        for name, column in (AVERAGED | SETTLED).items()
+        for part, kind, word in _OF_AVERAGES
+    ),
+    *(
+        Column(f"{name}_{part}", kind, f"{word} of {column}.", TREES[column].quantity)
+        for name, column in SUMMED.items()
+        for part, kind, word in _OF_SUMS
+    ),
+)
+BY_PLOT = Table(
+    (
+        Column("plot", "text", 'As entered, "" for lines without a plot.'),
+        Column("stratum", "text", "As entered."),
+        Column("status", "text", "As entered."),
+        Column("trees_counted", "number", "Trees that the crew counted.", "count"),
+        Column("species", "count", "Different species."),
+        *_MEASURES,
+    )
+)
+BY_SPECIES = Table(
+    (
+        Column("species", "text", "Botanical name; as entered where it is not listed."),
+        *(TREES[name] for name in ("common", "genus", "kind", "known_species")),
+        Column("plots", "count", "Plots on which it was found."),
+        *_MEASURES,
+    )
+)
 
 
 def open_lines(findings: Iterable[Finding]) -> set[int]:
@@ -55,9 +106,7 @@ def by_plot(outcome: Outcome) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        `plot`, `stratum`, `status`, `trees_counted` (by the crew, NaN unknown), `species` (how
-        many different ones) and the columns of `_measures`. Lines without a plot have the last
-        row, with the plot "".
+        With the columns BY_PLOT. Lines without a plot have the last row.
     """
     plots, trees = outcome.survey.plots, outcome.trees
     listed = fold_column(plots["plot"], identifier_key)
@@ -75,7 +124,8 @@ def by_plot(outcome: Outcome) -> pd.DataFrame:
     names = np.append(plots["plot"].to_numpy(dtype=object), [""] * len(unlisted)).astype(object)
     extra = group >= len(plots)
     names[group[extra][::-1]] = trees["plot"].to_numpy(dtype=object)[extra][::-1]
-    return pd.DataFrame(
+    return table_of(
+        BY_PLOT,
         {
             "plot": names,
             "stratum": _padded(plots["stratum"], rows, ""),
@@ -83,7 +133,7 @@ def by_plot(outcome: Outcome) -> pd.DataFrame:
             "trees_counted": _padded(plots["trees_counted"], rows, np.nan).astype(float),
             "species": _different(group, _species_of(trees), rows),
             **_measures(outcome, group, rows),
-        }
+        },
     )
 
 
@@ -98,9 +148,7 @@ def by_species(outcome: Outcome) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        `species` (botanical name, or as typed where it is not on the species sheet), `common`,
-        `genus`, `kind`, `known_species`, `plots` (on how many) and the columns of `_measures`.
-        Trees without a species have the row "".
+        With the columns BY_SPECIES. Trees without a species have the row "".
     """
     trees = outcome.trees
     code = _species_of(trees)
@@ -110,26 +158,22 @@ def by_species(outcome: Outcome) -> pd.DataFrame:
     known = head["known_species"].to_numpy(dtype=bool)
     botanical, typed = (head[c].to_numpy(dtype=object) for c in ("botanical", "species"))
     plots = codes_of(fold_column(trees["plot"], identifier_key))
-    table = pd.DataFrame(
+    table = table_of(
+        BY_SPECIES,
         {
             "species": np.where(known, botanical, typed).astype(object),
             **{c: head[c].to_numpy(dtype=object) for c in ("common", "genus", "kind")},
             "known_species": known,
             "plots": _different(code, plots, rows),
             **_measures(outcome, code, rows),
-        }
+        },
     )
     order = np.lexsort((fold_column(table["species"]).astype(str), -table["trees"].to_numpy()))
     return table.iloc[order].reset_index(drop=True)
 
 
 def _measures(outcome: Outcome, group: Positions, groups: int) -> dict[str, Any]:
-    """Return counts, means and sums of each group of trees.
-
-    `trees`, `share` (of all trees), `living`, `dead`, `dead_tops`, `duplicates`, `setups`,
-    `open_trees`; for each of AVERAGED and of SETTLED `<name>_mean`, `<name>_sd` (n - 1),
-    `<name>_n`; for each of SUMMED `<name>_sum`, `<name>_n`.
-    """
+    """Return counts, means and sums of each group of trees, with the columns _MEASURES."""
     trees = outcome.trees
     condition = trees["condition"].to_numpy(dtype=object)
     living = condition != "D"

@@ -1,8 +1,8 @@
-"""The template while it is written, and what its cells say and accept.
+"""The template while it is written, and what its cells ask for and accept.
 
 Only a closed list of words stops a wrong entry. A number outside its range, or a text such as
-NOT SAFE, ? or 12'6", is only remarked upon, because the office must be able to key what the paper
-says; the reader judges it later. Suggested names (species, instruments) are never remarked upon.
+NOT SAFE, ? or 12'6", only brings up a question, because the office must be able to type what the
+paper says; the reader judges it later. Suggested names (species, instruments) bring up none.
 """
 
 import datetime as dt
@@ -34,10 +34,11 @@ MESSAGE_LENGTH = 255
 _FIRST_DAY = dt.date(1990, 1, 1)
 _LAST_DAY = dt.date(2099, 12, 31)
 _NEED = {"always": "Always needed. ", "when it applies": "When it applies. ", "no": ""}
+_KEEP = "OK keeps it. Cancel lets you type again."
 
 
 def need_word(field: Field) -> str:
-    """Return the word above a heading that says when the column is to be keyed."""
+    """Return the word above a heading that says when the column is needed."""
     if field.filled_by == "program":
         return "by the program"
     if field.block == "recorded":
@@ -89,7 +90,7 @@ def validation(sheet: Sheet, field: Field, units: Units) -> dict[str, Any]:
 
 def _message(field: Field, units: Units) -> str:
     possible = bounds_text(field, units)
-    tail = f" Possible: {possible}." if possible else ""
+    tail = f" Expected: {possible}." if possible else ""
     return f"{_NEED[field.required]}{field.help}{tail}"
 
 
@@ -100,9 +101,9 @@ def _drop_down(field: Field, source: str) -> dict[str, Any]:
         return options | {"show_error": False}
     return options | {
         "error_type": "stop",
-        "error_title": "Not one of the words",
-        "error_message": "Choose one of the words of the list: press the arrow beside the cell. "
-        "Leave the cell blank if you do not know, and say why under Note.",
+        "error_title": "Not on the list",
+        "error_message": "Press the arrow beside the cell and choose a word from the list. "
+        "Leave the cell blank if you do not know, and write why under Note.",
     }
 
 
@@ -113,9 +114,8 @@ def _day() -> dict[str, Any]:
         "minimum": _FIRST_DAY,
         "maximum": _LAST_DAY,
         "error_type": "information",
-        "error_title": "Is this a day?",
-        "error_message": "Key a day as year-month-day, such as 2024-05-31. OK keeps what you "
-        "typed; Cancel lets you key it again.",
+        "error_title": "Is this a date?",
+        "error_message": f"Type the date as year-month-day, for example 2024-05-31. {_KEEP}",
     }
 
 
@@ -124,14 +124,12 @@ def _number(field: Field, units: Units) -> dict[str, Any]:
     options: dict[str, Any] = {"validate": "decimal", "criteria": ">=", "value": low}
     if high is not None:
         options = {"validate": "decimal", "criteria": "between", "minimum": low, "maximum": high}
-    kept = "Text that stands on the paper, such as NOT SAFE or ?, may stay too. "
-    if field.quantity == "length":
-        kept = "Text that stands on the paper, such as NOT SAFE, ? or 12'6\", may stay too. "
+    texts = "NOT SAFE, ? or 12'6\"" if field.quantity == "length" else "NOT SAFE or ?"
     return options | {
         "error_type": "information",
-        "error_title": "Is this what the paper says?",
-        "error_message": f"Possible here: {bounds_text(field, units)}. {kept}"
-        "OK keeps what you typed; Cancel lets you key it again.",
+        "error_title": "Does the paper say this?",
+        "error_message": f"Expected: {bounds_text(field, units)}, or a text from the paper, such "
+        f"as {texts}. {_KEEP}",
     }
 
 
@@ -142,11 +140,10 @@ def _refusal(field: Field) -> dict[str, Any]:
         "criteria": "==",
         "value": 0,
         "input_title": _cut(field.label, TITLE_LENGTH),
-        "input_message": _cut(f"Not for typing: the program fills it. {field.help}", 255),
+        "input_message": _cut(f"The program fills this cell. {field.help}", 255),
         "error_type": "stop",
         "error_title": "The program fills this cell",
-        "error_message": "Nothing is typed here. Press Cancel. Key the readings in the white "
-        "cells; the result appears here when the workbook has been filled.",
+        "error_message": "The program fills this cell. Press Cancel and type in the white cells.",
     }
 
 
@@ -163,8 +160,8 @@ _LANDSCAPE_FROM = 110  # characters of width
 _LINE_HEIGHT = 13.5  # points, of a heading in 10 pt
 _MOST_LINES = 3
 _HINT = (
-    "Key one line under another. Columns with a dark heading are always needed. "
-    "Click a cell to read what belongs there."
+    "Enter one line below another. Columns with a dark heading are always needed. "
+    "Click a cell to read what to type."
 )
 _AS_TYPED = "entry:reading"  # the number format General, on the right
 
@@ -198,7 +195,7 @@ def write_titles(template: Template, sheet: Worksheet, title: str, purpose: str)
 
 
 def write_headings(template: Template, sheet: Worksheet, layout: Layout) -> None:
-    """Write each heading with the word that says when to key it, and set widths and heights."""
+    """Write each heading with the word that says when it is needed; set widths and heights."""
     lines = 1
     for column, field in enumerate(layout.sheet.fields):
         text = field.heading(template.units)
@@ -252,7 +249,7 @@ def heading_role(field: Field) -> str:
 def cell_role(field: Field) -> str:
     """Return the look of a field's cells.
 
-    A keyed number keeps the format General, so that the cell shows what was typed and can be
+    A typed number keeps the format General, so that the cell shows what was typed and can be
     compared with the paper; a computed one has the decimals of its quantity.
     """
     if field.filled_by == "program":

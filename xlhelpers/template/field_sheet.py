@@ -209,17 +209,17 @@ FOLDED = ("needed", "recorded")
 LAST_ROW_OF_SHEET = 1_048_575  # counted from 0
 FROZEN_COLUMNS = 2  # plot and tree
 BLOCK_NAMES = {
-    "main": "KEY IN: one line a set-up, in the order of the paper",
-    "needed": "KEY IN ONLY WHEN NEEDED",
-    "recorded": "KEY IN ONLY IF ON PAPER",
+    "main": "TYPE HERE: one line for each set-up, in the order of the paper",
+    "needed": "TYPE ONLY WHEN NEEDED",
+    "recorded": "TYPE ONLY IF ON PAPER",
     "live": "FILLED BY THE PROGRAM: from this line",
     "tree": "FILLED BY THE PROGRAM: mean of the tree's set-ups, on its first line",
-    "helper": "FORMULAS: what the live columns rest on",
+    "helper": "FORMULAS: used by the columns filled from this line",
 }
 _PURPOSE_COLUMN = 3
 _ADVICE = (
-    "White cells are for typing, grey cells in italics are not. Key what the paper says; 0 is a "
-    "reading, blank is not."
+    "Type only in white cells, not in shaded ones. Type exactly what the paper says. 0 is a "
+    "reading, a blank is not."
 )
 
 
@@ -252,8 +252,8 @@ def _folding_hint(layout: Layout) -> str:
     first, last = folded_columns(layout)
     return (
         f"{last - first + 1} columns are folded away ({xl_col_to_name(first)} to "
-        f"{xl_col_to_name(last)}): notes, other stems, foot above eye, leaning trees, other "
-        f"instrument … To open them press the + above column {xl_col_to_name(last + 1)}, or the "
+        f"{xl_col_to_name(last)}): notes, other stems, foot above eye, leaning trees, another "
+        f"instrument … To open them, press the + above column {xl_col_to_name(last + 1)}, or the "
         "small 2 at the upper left."
     )
 

@@ -15,13 +15,14 @@ from xlhelpers.fields.species import SPECIES, species_list
 from xlhelpers.package.parts import parts
 from xlhelpers.package.sheet.cell_edit import write_cells
 from xlhelpers.package.sheet.cell_writes import CellWrite
-from xlhelpers.package.sheet.grid import Grid, read_grid
+from xlhelpers.package.sheet.grid import Grid
 from xlhelpers.package.sheet.references import cell_name
 from xlhelpers.package.zip.container import Package
 from xlhelpers.reading import locate
 from xlhelpers.reading import rules as read_rules
 from xlhelpers.reading.locate import Place
 from xlhelpers.reading.rows import find_rows
+from xlhelpers.reading.survey import read_sheets
 from xlhelpers.template.layout import FIRST_ROW
 
 
@@ -53,9 +54,7 @@ def key_rows(
     """
     if not rows:
         return
-    grids = _grids(package)
-    names = parts.defined_names(package)
-    claims = locate.anchors(names, parts.sheets(package))
+    grids, claims = read_sheets(package)
     if sheet is RULES:
         tab, writes = _rule_writes(package, rows, grids, claims)
     else:
@@ -68,14 +67,9 @@ def key_rows(
     if refusals:
         first = refusals[0]
         raise WorkbookError(
-            f"{package.path.name}, {tab} {cell_name(first.row, first.column)} was not keyed: it "
+            f"{package.path.name}, {tab} {cell_name(first.row, first.column)} was not written: it "
             f"{first.reason}."
         )
-
-
-def _grids(package: Package) -> dict[str, Grid]:
-    readable = (p for p in parts.sheets(package) if p.kind == "worksheet" and p.part)
-    return {part.name: read_grid(package, part) for part in readable}
 
 
 Claimed = Mapping[str, Mapping[str, locate.Claims]]
@@ -85,12 +79,12 @@ def _place_of(package: Package, sheet: Sheet, grids: Mapping[str, Grid], claims:
     for tab, grid in grids.items():
         found = claims.get(tab, {}).get(sheet.key)
         if found:
-            return locate.place_by_names(sheet, tab, grid, found)[0]
+            return locate.place_by_names(sheet, tab, grid, found)
     for tab, grid in grids.items():
-        by_headings = locate.place_by_headings([sheet], tab, grid)
-        if by_headings is not None:
-            return by_headings[0]
-    raise WorkbookError(f"{package.path.name} has no sheet “{sheet.tab}” to key into.")
+        place = locate.place_by_headings([sheet], tab, grid)
+        if place is not None:
+            return place
+    raise WorkbookError(f"{package.path.name} has no sheet “{sheet.tab}” to type into.")
 
 
 def _rule_writes(
@@ -102,7 +96,7 @@ def _rule_writes(
     named = {tab: kinds[RULES.key] for tab, kinds in claims.items() if RULES.key in kinds}
     place = read_rules.locate_rules(grids, named, [tab for tab in grids if tab not in claims])
     if place is None:
-        raise WorkbookError(f"{package.path.name} has no sheet “{RULES.tab}” to key into.")
+        raise WorkbookError(f"{package.path.name} has no sheet “{RULES.tab}” to type into.")
     values = {name: value for row in rows for name, value in row.items()}
     missing = [name for name in values if name not in place.cells]
     if missing:

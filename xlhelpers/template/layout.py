@@ -1,4 +1,4 @@
-"""Where everything stands in the template: rows, columns, prepared lines and named lists."""
+"""Where everything is in the template: rows, columns, prepared lines and named lists."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -20,7 +20,7 @@ LINES_A_PLOT = 12
 LINES_REACHED, ROWS_REACHED = 2000, 400
 ROWS_WRITTEN = 500
 LISTS_TAB = "Lists"
-RULE_LABEL, RULE_VALUE, RULE_UNIT, RULE_HELP = range(4)
+RULE_LABEL, RULE_VALUE, RULE_UNIT, RULE_HELP, RULE_SOURCE = range(5)
 # Drop-downs that offer what another sheet holds: list -> sheet and field that feed it.
 SHEET_LISTS: dict[str, tuple[str, str]] = {
     "species": ("species", "botanical"),
@@ -116,7 +116,7 @@ def make_layouts(
 
 
 def rule_rows() -> dict[str, int]:
-    """Return the row of each survey rule; a row for the name of each block stands before it."""
+    """Return the row of each survey rule; each block begins with a row for its name."""
     rows: dict[str, int] = {}
     row, block = FIRST_ROW, ""
     for field in RULES.fields:

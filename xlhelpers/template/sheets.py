@@ -1,7 +1,7 @@
 """The other sheets of the template: plots, lists and survey rules.
 
-Words of a choice stand on a hidden sheet of their own; names that the office adds, such as
-instruments, are offered from the sheet on which they are kept.
+Words of a choice are on a hidden sheet of their own; names that the office adds, such as
+instruments, are offered from the sheet that lists them.
 """
 
 import math
@@ -12,7 +12,7 @@ from xlsxwriter.worksheet import Worksheet
 from xlhelpers.fields.choices import choice
 from xlhelpers.fields.quantities import Units
 from xlhelpers.fields.record import Field
-from xlhelpers.fields.rules import RULES, US_DEFAULTS
+from xlhelpers.fields.rules import ADVANCED, RULES, US_DEFAULTS
 from xlhelpers.fields.workbook import TEMPLATE_VERSION, VERSION_NAME
 from xlhelpers.live.progress import progress_formula
 from xlhelpers.measure.instruments import KINDS
@@ -26,6 +26,7 @@ from xlhelpers.template.layout import (
     LISTS_TAB,
     RULE_HELP,
     RULE_LABEL,
+    RULE_SOURCE,
     RULE_UNIT,
     RULE_VALUE,
     SHEET_LISTS,
@@ -64,7 +65,7 @@ def closed_lists(template: Template) -> dict[str, tuple[str, ...]]:
 
 def write_lists(template: Template, sheet: Worksheet) -> None:
     """Write each closed list in a column of its own and name its cells."""
-    sheet.write_string(0, 0, "Words of the drop-downs. Please leave as they are.")
+    sheet.write_string(0, 0, "Words of the drop-downs. Do not change them.")
     lists = closed_lists(template)
     for column, (name, words) in enumerate(lists.items()):
         sheet.set_column(column, column, max(16, *(len(word) + 2 for word in words)))
@@ -87,47 +88,54 @@ def define_names(template: Template) -> None:
     template.book.define_name(VERSION_NAME, f"={TEMPLATE_VERSION}")
 
 
-_WIDTHS = {RULE_LABEL: 38, RULE_VALUE: 24, RULE_UNIT: 8, RULE_HELP: 66}
-_HEADINGS = {
-    RULE_LABEL: "Rule",
-    RULE_VALUE: "Value",
-    RULE_UNIT: "Unit",
-    RULE_HELP: "What it means",
+# heading and width of each column
+_COLUMNS: dict[int, tuple[str, float]] = {
+    RULE_LABEL: ("Rule", 38),
+    RULE_VALUE: ("Value", 24),
+    RULE_UNIT: ("Unit", 8),
+    RULE_HELP: ("What it means", 62),
+    RULE_SOURCE: ("Source", 42),
 }
 _BLOCKS = {
     "main": "The survey",
     "limits": "Limits of the checks",
-    "doubt": "Limits of the doubt: how unlikely a line must be",
+    ADVANCED: "Advanced limits. Change them only with advice. Press + on the left to open them.",
 }
-_HINT = "The values are usual ones: look through them once, and change what was agreed otherwise."
-# signs of a help text that surely stand on one line, and the height of a line (points)
-_HELP_SIGNS, _LINE_HEIGHT = 75, 15
+_HINT = "The values are typical ones. Look through them once and change what you agreed on."
+# signs of a text that surely fit on one line, by column, and the height of a line (points)
+_SIGNS, _LINE_HEIGHT = {RULE_HELP: 70, RULE_SOURCE: 46}, 15
 _FIGURES = 3  # of a default that is a metric one converted
 
 
 def write_rules(template: Template, sheet: Worksheet) -> None:
-    """Write the survey rules with the defaults of the unit system as values."""
+    """Write the survey rules with their defaults, and fold the advanced limits away."""
     write_titles(template, sheet, RULES.title, RULES.purpose)
     sheet.write_string(BLOCK_ROW, 0, _HINT, template.looks["hint"])
-    for column, width in _WIDTHS.items():
+    for column, (heading, width) in _COLUMNS.items():
         sheet.set_column(column, column, width)
-        sheet.write_string(HEADING_ROW, column, _HEADINGS[column], template.looks["heading"])
+        sheet.write_string(HEADING_ROW, column, heading, template.looks["heading"])
+    sheet.outline_settings(symbols_below=False)
     rows, before = rule_rows(), ""
     for field in RULES.fields:
+        row = rows[field.name]
         if field.block != before:
-            for column in _WIDTHS:
-                text = _BLOCKS[field.block] if column == RULE_LABEL else None
-                sheet.write(rows[field.name] - 1, column, text, template.looks["section"])
-            sheet.set_row(rows[field.name] - 1, 22)
             before = field.block
-        _write_rule(template, sheet, rows[field.name], field)
-    set_page(template, sheet, landscape=False)
+            _write_block(template, sheet, row - 1, before)
+        _write_rule(template, sheet, row, field)
+    set_page(template, sheet, landscape=True)
     sheet.repeat_rows(HEADING_ROW)
     sheet.freeze_panes(FIRST_ROW, 1)
 
 
+def _write_block(template: Template, sheet: Worksheet, row: int, block: str) -> None:
+    for column in _COLUMNS:
+        sheet.write_blank(row, column, None, template.looks["section"])
+    sheet.write_string(row, RULE_LABEL, _BLOCKS[block], template.looks["section"])
+    sheet.set_row(row, 22, None, {"collapsed": True} if block == ADVANCED else {})
+
+
 def default_value(field: Field, units: Units) -> float | str | None:
-    """Return a rule's default in the unit that is shown; what is shown is what is meant."""
+    """Return a rule's default in the unit that is shown, in round figures."""
     own = units == "us" and field.name in US_DEFAULTS
     inner = US_DEFAULTS[field.name] if own else field.default
     if not isinstance(inner, float) or field.measured_in is None:
@@ -146,8 +154,10 @@ def _write_rule(template: Template, sheet: Worksheet, row: int, field: Field) ->
     sheet.write(row, RULE_VALUE, value, look)
     unit = "" if field.measured_in is None else field.measured_in.unit(units)
     sheet.write_string(row, RULE_UNIT, unit, looks["unit"])
-    sheet.write_string(row, RULE_HELP, field.help, looks["help"])
-    lines = math.ceil(len(field.help) / _HELP_SIGNS)
-    if lines > 1:
-        sheet.set_row(row, _LINE_HEIGHT * lines)
+    texts = {RULE_HELP: field.help, RULE_SOURCE: field.source}
+    for column, text in texts.items():
+        sheet.write(row, column, text or None, looks["help"])
+    lines = max(math.ceil(len(text) / _SIGNS[column]) for column, text in texts.items())
+    folded = {"level": 1, "hidden": True} if field.block == ADVANCED else {}
+    sheet.set_row(row, _LINE_HEIGHT * lines if lines > 1 else None, None, folded)
     sheet.data_validation(row, RULE_VALUE, row, RULE_VALUE, validation(RULES, field, units))

@@ -18,7 +18,7 @@ ID = "plot-area-impossible"
 def test_hectares_in_the_box_of_square_metres() -> None:
     finding = only(ID, on(area_inside=0.04, area_reached=0.04))
     assert finding.message == (
-        "The area of this plot is stated as 0.04 m², too small for a plot: hectares typed?"
+        "The plot area is 0.04 m². That is too small for a plot. Was it typed in hectares?"
     )
     assert finding.fields[0] == "area_inside"
     # no height rests on the area
@@ -31,14 +31,14 @@ def test_acres_in_the_box_of_square_feet() -> None:
     assert survey.units == "us"
     setups = compute_setups(survey)
     hits = plot_area_impossible(Facts(survey, setups, build_trees(survey, setups)))
-    assert list(hits.values["stated"]) == ["0.1 ft²"]
-    assert list(hits.values["why"]) == ["too small for a plot: acres typed?"]
+    assert list(hits.values["typed"]) == ["0.1 ft²"]
+    assert list(hits.values["why"]) == ["That is too small for a plot. Was it typed in acres?"]
 
 
 def test_a_plot_larger_than_its_stratum() -> None:
     finding = only(ID, on(area_inside=400.0, area_reached=40_000.0, stratum="north") | NORTH)
     assert finding.message == (
-        "The area of this plot is stated as 40,000 m², more than its whole stratum, 2.00 ha."
+        "The plot area is 40,000 m². That is more than the whole stratum, 2.00 ha."
     )
     assert finding.fields[0] == "area_reached"
 

@@ -64,18 +64,16 @@ def test_one_cause_one_finding(given: Given, expected: list[str]) -> None:
 def test_a_scale_missing_on_the_plot_touches_its_lines_but_those_with_their_own() -> None:
     finding = only("plot-scale-blank", on(line(1), line(2), line(3, scale="percent"), scale=None))
     assert (finding.lines, finding.plots) == ((0, 1), (0,))
-    assert finding.message == "It is not said which scale was read: 2 lines without a height."
+    assert finding.message == "The scale is missing, so there is no height on 2 lines."
 
 
 def test_no_height_says_why() -> None:
     finding = only("no-height", one(scale="degrees"))
-    assert finding.message == (
-        "There are readings and no height: an angle is too steep to compute with."
-    )
+    assert finding.message == "There are readings, but no height: an angle is too steep."
 
 
 def test_a_missing_cell_is_pointed_at() -> None:
     (finding,) = findings_of({"lines": [line(), line(2, diameter=None, tip_reading=80.0)]})
     assert (finding.sheet, finding.row, finding.column) == ("Field sheet", 7, 6)
     assert finding.subject == (("plot", "1"), ("tree", "2"), ("set-up", "1"))
-    assert finding.message == "The diameter is blank."
+    assert finding.message == "The diameter is missing."

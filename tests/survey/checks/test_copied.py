@@ -37,10 +37,8 @@ def test_three_readings_and_the_diameter(changed: str) -> None:
     finding = only("copied-line", {"lines": lines})
     assert finding.lines == (2, 7)
     # the text holds on the later line and on the earlier one
-    assert finding.message.endswith(
-        "of plot 1 tree 8 (sheet Field sheet, row 13) are those of plot 1 tree 3 (sheet Field "
-        "sheet, row 8)."
-    )
+    assert finding.message.startswith("Plot 1 tree 8 (row 13) has the same ")
+    assert " as plot 1 tree 3 (row 8). " in finding.message
 
 
 def test_readings_and_both_widths() -> None:
@@ -86,9 +84,8 @@ def test_a_dragged_column_is_pointed_at_with_all_its_lines() -> None:
     assert finding.lines == (14, 15, 16, 17, 18, 19)
     assert (finding.row, finding.fields) == (20, ("tip_reading",))
     assert finding.message == (
-        "From plot 2 tree 3 (sheet Field sheet, row 20) to plot 2 tree 8 (sheet Field sheet, row "
-        "25) the tip reading grows or falls by "
-        "one constant step over 6 lines, as when a cell is dragged down."
+        "From plot 2 tree 3 (row 20) to plot 2 tree 8 (row 25), the tip reading changes by the "
+        "same step on all 6 lines. The cell was probably dragged down."
     )
 
 

@@ -28,7 +28,8 @@ def test_numbers(
 def test_message_names_missing_and_extra_numbers() -> None:
     finding = only("trees-counted", on(line(1), line(7, tip_reading=60.0), trees_counted=4))
     assert finding.message == (
-        "The crew counted 4 trees, and 2 are keyed. Missing: 2, 3, 4. Beyond the count: 7."
+        "The crew counted 4 trees. 2 are entered. Missing: trees 2, 3 and 4. Not in the count: "
+        "tree 7."
     )
     # no height rests on the count
     assert (finding.lines, finding.plots) == ((), (0,))

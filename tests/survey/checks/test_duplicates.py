@@ -12,8 +12,8 @@ def test_both_lines_carry_the_finding() -> None:
     assert finding.lines == (0, 2)
     assert finding.row == 8
     assert finding.message == (
-        "2 different trees carry this number: Quercus robur 40.0 cm (row 6), Picea abies 22.0 cm "
-        "(row 8). Each keeps its own results; they are not averaged."
+        "2 different trees have this number: Quercus robur 40.0 cm (row 6) and Picea abies 22.0 cm "
+        "(row 8). They are kept apart."
     )
 
 

@@ -1,31 +1,29 @@
-"""The checks on real trees with known mistakes, where the open data lie beside the project.
+"""The checks on real trees with known mistakes.
 
 McPherson, van Doorn & Peper 2016, Urban tree database (doi 10.2737/RDS-2016-0005): an excerpt of
 7,763 trees of nine cities, with heights, crown bases and recorded depths and widths.
 """
 
-import csv
 from collections import Counter
-from pathlib import Path
+from typing import Any
 
-import pytest
+import pandas as pd
 
+from tests.real_trees import real_trees
 from tests.survey.checks.cases import Given
 from tests.survey.checks.support import findings_of
 from tests.survey.make_survey import PLAIN_PLOT
 
-TABLE = Path(__file__).parents[4] / "shared" / "data" / "urban_trees.csv"
 
-
-def tree_of(row: dict[str, str]) -> Given:
+def tree_of(row: dict[str, Any]) -> Given:
     def number(name: str) -> float | None:
-        return float(row[name]) if row[name] else None
+        return None if pd.isna(row[name]) else row[name]
 
     widths = (number("crown_width_along_m"), number("crown_width_across_m"))
     known = sorted((w for w in widths if w is not None), reverse=True)
     return {
         "plot": row["city"],
-        "tree": row["tree_id"],
+        "tree": str(row["tree_id"]),
         "species": row["scientific_name"],
         "diameter": number("dbh_cm"),
         "width_widest": known[0] if known else None,
@@ -37,10 +35,8 @@ def tree_of(row: dict[str, str]) -> Given:
     }
 
 
-@pytest.mark.skipif(not TABLE.is_file(), reason="the open data are not beside the project")
 def test_known_mistakes_are_found() -> None:
-    with TABLE.open(encoding="utf-8", newline="") as file:
-        lines = [tree_of(row) for row in csv.DictReader(file)]
+    lines = [tree_of(row) for row in real_trees().to_dict("records")]
     shown = {"instrument": "L", "scale": "height", "distance_kind": "none"}
     plots = [PLAIN_PLOT | shown | {"plot": name} for name in {tree["plot"] for tree in lines}]
     instruments = [{"instrument": "L", "kind": "laser that shows heights"}]

@@ -41,7 +41,9 @@ def test_a_plot_of_positive_foot_readings_is_one_finding() -> None:
     assert "foot-plus-unticked" not in ids_of(given)
     finding = only("foot-plus-unticked-plot", given)
     assert (finding.lines, finding.plots, finding.severity) == ((0, 1, 2, 3), (0,), "error")
-    assert finding.message.startswith("On 4 lines of the plot the foot reading is above eye level")
+    assert finding.message.startswith(
+        "On 4 lines of this plot, the foot reading is above eye level."
+    )
     # two of three lines are looked at each by itself
     few = ids_of({"lines": [*lines[:2], sound]})
     assert (few.count("foot-plus-unticked"), few.count("foot-plus-unticked-plot")) == (2, 0)
@@ -51,5 +53,5 @@ def test_readings_as_shares_are_said_with_the_values_found() -> None:
     finding = only(
         "readings-hundredfold", one(foot_reading=-0.08, base_reading=0.22, tip_reading=0.97)
     )
-    assert "0.97 may be 97" in finding.message
-    assert "if it says 97" in finding.action
+    assert "a tree of 0.21 m. Times 100 they give 21.0 m." in finding.message
+    assert "If it says 97, type that" in finding.action

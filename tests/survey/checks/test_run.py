@@ -33,8 +33,8 @@ def test_values_are_shown_in_the_surveys_own_units() -> None:
     given = one(tip_reading=-2.0, base_reading=-5.0, distance=60 * 0.3048) | {"rules": US_DEFAULTS}
     finding = only("height-under-breast-height", given)
     assert finding.message == (
-        "The total height is 3.60 ft; a tree with a diameter at breast height reaches 4.50 ft at "
-        "least."
+        "The total height is 3.60 ft, below breast height (4.50 ft). But the tree has a diameter "
+        "there."
     )
     assert finding.evidence == ("Tip reading -2", "Foot reading -8", "Distance 60")
 

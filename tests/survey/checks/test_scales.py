@@ -33,8 +33,8 @@ def test_the_whole_plot_is_touched_and_the_swap_is_named() -> None:
     finding = only("first-tip-other-scale", given)
     assert finding.lines == (0, 1)
     assert finding.message == (
-        "The first tip (tree 1) is 44 in percent and 97 in degrees: the two are not one slope. "
-        "They agree the other way round: the sheet was then read in degrees."
+        "The tip of tree 1 reads 44 in percent. In degrees that should be 24, but the sheet says "
+        "97. They match if the scales are swapped: the sheet was probably read in degrees."
     )
 
 

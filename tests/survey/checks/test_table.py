@@ -9,9 +9,9 @@ from tests.survey.checks.cases import CASES, survey_of
 from tests.survey.checks.support import findings_of
 from xlhelpers.errors import SpecificationError
 from xlhelpers.sources import SOURCES
-from xlhelpers.survey.checks.record import COMMON_PRACTICE, DEFINITION, Check, Hits
+from xlhelpers.survey.checks.record import COMMON_PRACTICE, DEFINITION, Check, Hits, validate
 from xlhelpers.survey.checks.run import run_checks
-from xlhelpers.survey.checks.table import CHECKS, DESCRIBED, describe, validate
+from xlhelpers.survey.checks.table import CHECKS, DESCRIBED, describe
 from xlhelpers.survey.decisions.identity import finding_id
 from xlhelpers.survey.setups.setups import compute_setups
 from xlhelpers.survey.trees.trees import build_trees
@@ -79,10 +79,10 @@ def test_description_has_a_row_for_each_check() -> None:
 @pytest.mark.parametrize(
     ("change", "complaint"),
     [
-        ({}, "stands twice"),
+        ({}, "is listed twice"),
         ({"id": "new", "basis": "Nobody1900"}, "no source"),
         ({"id": "new", "compares": ("no_such_field",)}, "no field"),
-        ({"id": "new", "message": "{distance:furlongs}"}, "no kind furlongs"),
+        ({"id": "new", "message": "{distance:furlongs}"}, "unknown kind, furlongs"),
     ],
 )
 def test_a_wrong_record_is_refused(change: dict[str, object], complaint: str) -> None:

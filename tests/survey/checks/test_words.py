@@ -10,7 +10,7 @@ def test_a_species_is_said_once_with_its_lines_and_the_nearest_name() -> None:
     assert finding.lines == (0, 2)
     assert finding.subject == (("species", "Qercus robur"),)
     assert finding.message == (
-        "“Qercus robur” is not on the sheet Species (2 times). Nearest: Quercus robur."
+        "“Qercus robur” is not listed on Species. It is used twice. Did you mean “Quercus robur”?"
     )
 
 
@@ -18,11 +18,13 @@ def test_a_person_is_said_once_with_the_plots() -> None:
     plots = [plot(crew="AC"), plot(plot="2", crew="AB, AC", status="no trees")]
     finding = only("person-unknown", {"plots": plots})
     assert finding.plots == (0, 1)
-    assert finding.message == "“AC” is not on the sheet People (2 times). Nothing on it is near."
+    assert finding.message == (
+        "“AC” is not listed on People. It is used twice. No similar name is listed."
+    )
 
 
 def test_an_unknown_stratum_touches_the_lines_of_its_plots() -> None:
     given = on(line(1), stratum="Suoth") | {"strata": [{"stratum": "South"}, {"stratum": "North"}]}
     finding = only("stratum-unknown", given)
     assert finding.lines == (0,)
-    assert "Nearest: South" in finding.message
+    assert "Did you mean “South”" in finding.message

@@ -56,43 +56,45 @@ def test_nothing_is_said_of_a_sound_survey() -> None:
 def test_degrees_on_a_percent_sheet() -> None:
     """43 and -5 at 16.9 m: 8.1 m as percent and 17.2 m as degrees, by the tangent."""
     (finding,) = about_line(outcome(foot_reading=-5, base_reading=4, tip_reading=43))
-    assert finding.causes[0].startswith("read in degrees the total height would be 17.2 m")
-    assert "the eye 1.48 m above the foot instead of 0.84 m" in finding.causes[0]
-    assert f"Likely: {finding.causes[0]}" in finding.message
+    assert finding.causes[0] == (
+        "the readings are in degrees. That gives a height of 17.2 m and an eye height of 1.48 m "
+        "(now 0.84 m)"
+    )
+    assert f"Probably {finding.causes[0]}." in finding.message
 
 
 def test_a_line_that_no_check_found() -> None:
     (finding,) = about_line(outcome(tip_reading=39))
     assert finding.check == "unlikely-tree"
-    assert "a Silver maple of 46.0 cm is usually about" in finding.message
-    assert any("of the tip reading in the other order, 93 for 39" in c for c in finding.causes)
-    assert "Look at the paper sheet: the tip reading." in finding.action
+    assert "A Silver maple 46.0 cm thick is typically about" in finding.message
+    assert any("of the tip reading are swapped: 39 should be 93" in c for c in finding.causes)
+    assert "Check the paper sheet. Is the tip reading right?" in finding.action
 
 
 @pytest.mark.parametrize(
     ("changed", "mistake", "value"),
     [
-        ({"distance": 55.4}, "distance-other-unit", "16.9 m for 55.4 m"),
-        ({"distance": 169.0}, "decimal-distance", "16.9 m for 169.0 m"),
-        ({"distance": 1.69}, "decimal-distance", "16.9 m for 1.7 m"),
-        ({"tip_reading": 9.3}, "decimal-tip", "93 for 9.3"),
+        ({"distance": 55.4}, "distance-other-unit", "is in ft: 55.4 m should be 16.9 m"),
+        ({"distance": 169.0}, "decimal-distance", "169.0 m should be 16.9 m"),
+        ({"distance": 1.69}, "decimal-distance", "1.7 m should be 16.9 m"),
+        ({"tip_reading": 9.3}, "decimal-tip", "9.3 should be 93"),
         ({"foot_reading": 93, "tip_reading": -9}, "foot-tip-swapped", ""),
         ({"base_reading": 93, "tip_reading": 7}, "base-tip-swapped", ""),
-        ({"foot_reading": 9}, "foot-sign", "-9 for 9"),
+        ({"foot_reading": 9}, "foot-sign", "9 should be −9"),
         ({"foot_reading": -0.09, "base_reading": 0.07, "tip_reading": 0.93},
          "readings-as-shares", ""),
-        ({"diameter": 4.6}, "decimal-diameter", "46.0 cm for 4.6 cm"),
-        ({"distance": 61.9}, "transposed-distance", "16.9 m for 61.9 m"),
-        ({"tip_reading": 933}, "doubled-tip", "93 for 933"),
+        ({"diameter": 4.6}, "decimal-diameter", "4.6 cm should be 46.0 cm"),
+        ({"distance": 61.9}, "transposed-distance", "61.9 m should be 16.9 m"),
+        ({"tip_reading": 933}, "doubled-tip", "933 should be 93"),
     ],
 )  # fmt: skip
 def test_causes_with_the_values_they_would_give(
     changed: dict[str, float], mistake: str, value: str
 ) -> None:
     found = outcome(**changed)
-    explanations = [e for e in explain(found) if e.line == 6]
+    explanations = [causes for line, causes in explain(found) if line == 6]
     assert explanations, [f.check for f in about_line(found)]
-    named = {cause.mistake: cause for e in explanations for cause in e.causes}
+    named = {cause.mistake: cause for causes in explanations for cause in causes}
     assert mistake in named
     assert value in named[mistake].words
 
@@ -110,8 +112,8 @@ def test_only_scales_that_the_instrument_has_are_proposed() -> None:
         species=(*DEFAULT_SPECIES, MAPLE),
         instruments=[{"instrument": "C1", "kind": "clinometer, percent and topographic"}],
     )
-    causes = [cause.mistake for e in explain(evaluate(survey)) for cause in e.causes]
-    assert "scale-degrees" not in causes
+    named = [cause.mistake for _, causes in explain(evaluate(survey)) for cause in causes]
+    assert "scale-degrees" not in named
 
 
 def test_no_explanation_is_invented() -> None:

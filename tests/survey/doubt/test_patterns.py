@@ -7,12 +7,12 @@ import pytest
 
 from tests.survey.doubt.test_explain import MAPLE, lines
 from tests.survey.make_survey import DEFAULT_SPECIES, PLAIN_PLOT, make_survey
-from xlhelpers.fields.rules import BASES, BLOCK, DOUBT, RULES
-from xlhelpers.survey.decisions.identity import finding_id, finding_ids
+from xlhelpers.fields.rules import DOUBT, RULES, SOURCES
+from xlhelpers.survey.decisions.identity import finding_id, finding_ids, fingerprint
 from xlhelpers.survey.doubt.explain import limits_of
 from xlhelpers.survey.doubt.patterns import zero_errors
 from xlhelpers.survey.doubt.reference import reference
-from xlhelpers.survey.doubt.weigh import usual_lines
+from xlhelpers.survey.doubt.weigh import weigh_lines
 from xlhelpers.survey.evaluate import evaluate
 from xlhelpers.survey.model import Finding
 from xlhelpers.survey.setups.setups import compute_setups
@@ -43,7 +43,7 @@ def test_a_plot_on_the_wrong_scale_is_one_finding_with_the_others_under_it() -> 
     found = evaluate(survey).findings
     (whole,) = [f for f in found if f.check == "lines-on-other-scale"]
     assert whole.lines == tuple(range(60, 72))
-    assert "read in degrees" in whole.message
+    assert "12 lines were probably read in degrees." in whole.message
     assert not [f for f in found if f.check == "unlikely-tree" and set(f.lines) & set(whole.lines)]
     ids = dict(zip(finding_ids(found), found, strict=True))
     under = [f for f in found if f.under]
@@ -63,7 +63,7 @@ def test_one_distance_for_all_trees() -> None:
     rows[0]["tip_reading"] *= 2
     rows[1]["tip_reading"] *= 2
     (finding,) = findings("one-distance-for-all", rows)
-    assert "All 12 lines of the plot have the distance 16.0 m" in finding.message
+    assert "All 12 lines of this plot have the same distance, 16.0 m, but" in finding.message
 
 
 def test_heaped_readings() -> None:
@@ -75,7 +75,7 @@ def test_heaped_readings() -> None:
     ]
     (note,) = findings("digits-heaped", heaped)
     assert note.severity == "note"
-    assert note.message.startswith("100 % of the 192 readings by AB end in 0 or 5")
+    assert note.message.startswith("100 % of AB's 192 readings end in 0 or 5")
     assert findings("digits-heaped", heaped[:40]) == []
 
 
@@ -83,7 +83,7 @@ def test_no_repeats_where_the_rules_ask_for_them() -> None:
     many = [row | {"plot": f"{k}{row['plot']}"} for k in range(4) for row in lines()]
     (note,) = findings("no-repeats", many)
     assert note.severity == "note"
-    assert "AB measured 96 trees and none from a second place" in note.message
+    assert "AB measured 96 trees, none from two places." in note.message
     assert findings("no-repeats", many, rules={"repeats_wanted": 0.0}) == []
     assert findings("no-repeats", lines()) == []
     again = many[-1] | {"setup": 2, "distance": many[-1]["distance"]}
@@ -105,7 +105,7 @@ def zeros(checks: list[dict[str, Any]]) -> Any:
     survey = make_survey(lines(), species=SPECIES, instrument_checks=checks)
     setups = compute_setups(survey)
     trees = build_trees(survey, setups)
-    return zero_errors(usual_lines(survey, setups, trees, reference(), limits_of({})))
+    return zero_errors(weigh_lines(survey, setups, trees, reference(), limits_of({})))
 
 
 def test_zero_error_of_a_two_way_level() -> None:
@@ -132,7 +132,12 @@ def test_an_instrument_out_of_adjustment() -> None:
 
 
 @pytest.mark.parametrize(
-    ("checked", "said"), [(None, "No check"), ("2022-05-02", "last checked"), ("2024-01-02", "")]
+    ("checked", "said"),
+    [
+        (None, "no check on record"),
+        ("2022-05-02", "last checked on 2 May 2022 and used until 3 June"),
+        ("2024-01-02", ""),
+    ],
 )
 def test_instruments_without_a_recent_check(checked: str | None, said: str) -> None:
     plots = [PLAIN_PLOT | {"plot": name, "date": "2024-06-03"} for name in "12"]
@@ -142,8 +147,8 @@ def test_instruments_without_a_recent_check(checked: str | None, said: str) -> N
 
 
 def test_every_limit_is_a_row_of_the_rules_with_its_basis() -> None:
-    assert set(limits_of({})) == {field.name for field in RULES.fields if field.block == BLOCK}
-    assert all(field.help.endswith(BASES) for field in DOUBT)
+    assert set(limits_of({})) == {field.name for field in DOUBT} <= set(RULES.index)
+    assert all(field.source in SOURCES for field in DOUBT)
     assert all(field.low is not None and field.low <= limits_of({})[field.name] for field in DOUBT)
     assert limits_of({"doubt_odds": 2.0})["doubt_odds"] == 2.0
 
@@ -199,8 +204,8 @@ def test_a_fixed_distance_scale_of_another_base(kind: str) -> None:
     (finding,) = findings("fixed-distance-other", rows, **fixed("34", kind))
     assert finding.subject == (("instrument", "C3"),)
     assert finding.severity == "warning"
-    assert "The 24 lines read with this instrument" in finding.message
-    assert "on the scale for 15 m" in finding.message
+    assert "With this instrument, 24 lines were probably read" in finding.message
+    assert "from the 15 m scale" in finding.message
     assert len(finding.lines) == 24
     everything = evaluate(make_survey(rows, species=SPECIES, **fixed("34", kind))).findings
     about = [f for f in everything if f.check in ("eye-height", "eye-height-plot")]
@@ -224,7 +229,7 @@ def test_one_plot_on_another_base_is_told_of_the_plot() -> None:
     rows = on_base(on_base(four_plots(), "23", 20.0), "4", 15.0)
     assert findings("fixed-distance-other", rows, **fixed("234")) == []
     (finding,) = findings("lines-on-other-scale", rows, **fixed("234"))
-    assert "On plot 4 12 lines together look as if read on the scale for 15 m" in finding.message
+    assert "On plot 4, 12 lines were probably read from the 15 m scale." in finding.message
 
 
 # ---- what repeats tell of an instrument
@@ -269,7 +274,7 @@ def test_a_zero_error_that_repeats_give_away(zero: float, side: str) -> None:
     """
     (finding,) = findings("instrument-zero-by-repeats", twice(zero), **meters())
     assert finding.subject == (("instrument", "C1"),)
-    said = finding.message.partition("as if the instrument read ")[2].split("°")[0]
+    said = finding.message.partition("suggest that the instrument reads ")[2].split("°")[0]
     assert float(said) == pytest.approx(abs(zero), abs=0.15)
     assert f"{said}° {side}" in finding.message
     assert "48 trees" in finding.message
@@ -308,8 +313,56 @@ def test_a_zero_error_is_given_to_none_where_it_may_be_of_either() -> None:
 def test_two_instruments_that_differ_by_a_factor() -> None:
     (finding,) = findings("instruments-differ", twice(0.0, 0.92, "C2"), **meters())
     assert finding.subject == (("instruments", "C1 and C2"),)
-    assert "On 48 trees that both were used on, C1 gives heights 9 % greater" in finding.message
+    assert "On 48 trees measured with both, C1 gives heights 9 % greater" in finding.message
 
 
 def test_two_instruments_that_agree() -> None:
     assert findings("instruments-differ", twice(0.0, 1.0, "C2"), **meters()) == []
+
+
+# ---- ids and fingerprints, as computed before the texts of these findings changed
+
+
+CHECKED_LONG_AGO = {
+    "plots": [PLAIN_PLOT | {"plot": name, "date": "2024-06-03"} for name in "12"],
+    "instrument_checks": [level((0, 0))[0] | {"date": "2022-05-02"}],
+}
+
+
+@pytest.mark.parametrize(
+    ("check", "rows", "others", "known"),
+    [
+        ("instrument-not-checked", lines(), {}, ("M7K6D9TQ", "CMW9RHPC9WT4HVMF")),
+        ("instrument-not-checked", lines(), CHECKED_LONG_AGO, ("M7K6D9TQ", "HEW4K9RHAWQ7Q9F7")),
+        (
+            "instrument-out-of-adjustment",
+            lines(),
+            {"instrument_checks": level((3, -1), (1, 1), (2, 0))},
+            ("GMAXAYWM", "RFGEMA6NNJQJYY6W"),
+        ),
+        (
+            "fixed-distance-other",
+            on_base(four_plots(), "34", 15.0),
+            fixed("34"),
+            ("DMY44KDG", "F3PA63VD4TW6EPEG"),
+        ),
+        ("instrument-zero-by-repeats", twice(1.0), meters(), ("NRQYCVK7", "PT4ATCQY779GD4MX")),
+        ("instruments-differ", twice(0.0, 0.92, "C2"), meters(), ("KPH96XFX", "CYXQHTNRVWYM7YFK")),
+        ("unlikely-tree", lines(tip_reading=39), {}, ("PYKCV7DQ", "KYTVXN7DR6KDKY3P")),
+    ],
+)
+def test_identity_stays(
+    check: str, rows: list[dict[str, Any]], others: dict[str, Any], known: tuple[str, str]
+) -> None:
+    (finding,) = findings(check, rows, **others)
+    assert (finding_id(finding), fingerprint(finding)) == known
+
+
+def test_identity_of_habits_stays() -> None:
+    many = [row | {"plot": f"{k}{row['plot']}"} for k in range(4) for row in lines()]
+    (note,) = findings("no-repeats", many)
+    assert (finding_id(note), fingerprint(note)) == ("X4NKPJC3", "RQRFJG9RKJG4YJNP")
+    names = ("base_reading", "tip_reading")
+    heaped = [row | {name: 5 * round(row[name] / 5) for name in names} for row in many]
+    (note,) = findings("digits-heaped", heaped)
+    assert (finding_id(note), fingerprint(note)) == ("QNH7WYWN", "YTVDNKQT3TYT6F4A")

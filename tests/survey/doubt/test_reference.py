@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 
 from tests.real.make_reference import make_reference
-from tests.real_trees import needs_real_trees, real_trees
+from tests.real_trees import real_trees
 from xlhelpers.survey.doubt.reference import FIGURES, curves_for, reference
 
 
@@ -49,13 +49,11 @@ def test_curves_rise_over_all_diameters_seen() -> None:
     assert reference()[["share", "share_spread"]].gt(0).all().all()
 
 
-@needs_real_trees
 def test_the_script_makes_the_shipped_table() -> None:
     made = make_reference(real_trees()).reset_index(drop=True)
     pd.testing.assert_frame_equal(made, reference(), check_dtype=False, atol=2e-4)
 
 
-@needs_real_trees
 def test_mistakes_in_the_data_hardly_move_a_curve() -> None:
     table = real_trees()
     wrong = table.copy()

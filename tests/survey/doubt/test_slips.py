@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from xlhelpers.survey.doubt.mistakes import decimal, doubled, dropped, transposed
+from xlhelpers.survey.doubt.mistakes import add_digit, drop_doubled, move_point, swap_digits
 
 
 def made(slip, value: float) -> set[float]:
@@ -29,17 +29,17 @@ def distance(a: str, b: str) -> int:
 @pytest.mark.parametrize(
     ("slip", "keyed", "right"),
     [
-        (transposed, 78, {87, 708}),
-        (transposed, 18.4, {81.4, 14.8, 108.4}),
-        (transposed, 9, {90}),
-        (transposed, 33, {303}),
-        (doubled, 33, {3}),
-        (doubled, 188.4, {18.4}),
-        (doubled, 18.44, {18.4}),
-        (doubled, 18.4, set()),
-        (decimal, 18.4, {1.84, 184}),
-        (decimal, 0, set()),
-        (dropped, 0, set()),
+        (swap_digits, 78, {87, 708}),
+        (swap_digits, 18.4, {81.4, 14.8, 108.4}),
+        (swap_digits, 9, {90}),
+        (swap_digits, 33, {303}),
+        (drop_doubled, 33, {3}),
+        (drop_doubled, 188.4, {18.4}),
+        (drop_doubled, 18.44, {18.4}),
+        (drop_doubled, 18.4, set()),
+        (move_point, 18.4, {1.84, 184}),
+        (move_point, 0, set()),
+        (add_digit, 0, set()),
     ],
 )
 def test_what_a_number_may_have_been(slip, keyed: float, right: set[float]) -> None:
@@ -47,11 +47,11 @@ def test_what_a_number_may_have_been(slip, keyed: float, right: set[float]) -> N
 
 
 def test_a_dropped_digit_may_have_stood_anywhere() -> None:
-    assert made(dropped, 8) == {*range(80, 90), *range(18, 100, 10)}
+    assert made(add_digit, 8) == {*range(80, 90), *range(18, 100, 10)}
 
 
 @pytest.mark.parametrize("keyed", [8, 43, 105, 18.4, 7.25])
-@pytest.mark.parametrize("slip", [transposed, doubled, dropped])
+@pytest.mark.parametrize("slip", [swap_digits, drop_doubled, add_digit])
 def test_each_is_one_slip_of_a_digit_away(slip, keyed: float) -> None:
     """The point is no digit; a 0 in front may have been written."""
     own = f"{keyed:g}".replace(".", "")
@@ -61,5 +61,5 @@ def test_each_is_one_slip_of_a_digit_away(slip, keyed: float) -> None:
 
 
 def test_missing_numbers_have_no_slips() -> None:
-    for slip in (transposed, doubled, dropped, decimal):
+    for slip in (swap_digits, drop_doubled, add_digit, move_point):
         assert made(slip, np.nan) == set()

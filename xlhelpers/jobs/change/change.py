@@ -14,7 +14,6 @@ from xlhelpers.package.zip.container import Package
 from xlhelpers.package.zip.safe_write import write_book
 from xlhelpers.reading.outcome import compute
 from xlhelpers.reading.refusals import refuse_unreadable
-from xlhelpers.survey.model import units_of
 
 _LISTED_ON_SCREEN = 40
 
@@ -75,7 +74,7 @@ def change(
         raise WorkbookError(" ".join(problems))
     outcomes = [compute(Package.open(path)) for path in (old, new)]
     comparison = compare_surveys(outcomes[0], outcomes[1], confidence)
-    units = units_of(outcomes[1].survey)
+    units = outcomes[1].survey.units
     if out is not None:
         write_book(out, render_change(comparison, units, (old.name, new.name)), backup=False)
     return comparison, units

@@ -10,7 +10,7 @@ from xlhelpers.survey.checks.run import natural
 from xlhelpers.survey.decisions.decisions import block_now
 from xlhelpers.survey.decisions.identity import finding_ids
 from xlhelpers.survey.measure_again import measure_again
-from xlhelpers.survey.model import Finding, units_of
+from xlhelpers.survey.model import Finding
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.outcome_words import finding_paragraph
 from xlhelpers.wording import plural
@@ -88,7 +88,7 @@ def _who_in_plot(finding: Finding) -> str:
 def _where_to_stand(away: float, place: str, outcome: Outcome) -> list[str]:
     sentences = [f"{place.removesuffix('.')}."] if place else []
     if np.isfinite(away):
-        length, units = QUANTITIES["length"], units_of(outcome.survey)
+        length, units = QUANTITIES["length"], outcome.survey.units
         least = np.ceil(away / length.factor(units) - 1e-9)
         sentences.insert(0, f"Stand at least {least:.0f} {length.unit(units)} away.")
     return [_INDENT + " ".join(sentences)] if sentences else []

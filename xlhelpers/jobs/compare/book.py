@@ -29,7 +29,7 @@ from xlhelpers.package.sheet.grid import read_grid
 from xlhelpers.package.sheet.references import cell_name
 from xlhelpers.package.zip.container import Package
 from xlhelpers.reading.crew_book import CrewBook
-from xlhelpers.survey.merging.merging import SHEETS
+from xlhelpers.survey.columns import SHEETS
 from xlhelpers.survey.typed.words import identifier_key
 
 # rows that only the second entry has are put below those of the first on these sheets
@@ -148,7 +148,7 @@ def _cell_text(book: CrewBook, table: str, line: int, name: str, with_unit: bool
         return f"{value:%Y-%m-%d}"
     quantity = SHEETS[table][name].measured_in
     if isinstance(cell, float):
-        unit = quantity.unit(book.survey.units) if quantity and with_unit else ""  # type: ignore[arg-type]
+        unit = quantity.unit(book.survey.units) if quantity and with_unit else ""
         return f"{cell:.15g} {unit}".strip()
     return str(cell)
 

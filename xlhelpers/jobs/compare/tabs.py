@@ -87,7 +87,7 @@ def add_tabs(
     plots = zip(survey.plots["plot"], survey.plots["paper_sheets"], strict=True)
     sheets = {identifier_key(plot): float(count) for plot, count in plots}
     tabs = [_open_tab(compared, targets, names, sheets), _rates_tab(rates, names)]
-    scratch = render_book(tabs, "us" if survey.units == "us" else "metric")
+    scratch = render_book(tabs, survey.units)
     defined = names_of(Package.from_bytes(scratch, "comparison.xlsx"))
     graft_sheets(package, scratch, replacing={}, defined=defined)
 

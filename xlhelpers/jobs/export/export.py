@@ -16,7 +16,6 @@ from xlhelpers.package.time_stamp import now
 from xlhelpers.package.zip.container import Package
 from xlhelpers.reading.crew_book import open_crew_book
 from xlhelpers.reading.outcome import compute
-from xlhelpers.survey.model import units_of
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.wording import plural
 
@@ -111,7 +110,7 @@ def export(
     _refuse_folder(folder)
     crew_book = open_crew_book(book)
     outcome = compute(Package.open(book))  # with what the office decided
-    units = units or units_of(outcome.survey)
+    units = units or outcome.survey.units
     tables = tidy_tables(outcome, crew_book.typed["lines"], left_out)
     files = [csv_bytes(table, units) for table in tables]
     title = str(outcome.survey.rules["survey_name"]) or book.stem

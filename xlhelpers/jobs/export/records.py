@@ -3,6 +3,7 @@
 Columns that are personal or show a place are marked, so that they can be left out.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -11,6 +12,7 @@ import pandas as pd
 from xlhelpers.fields.choices import choice
 from xlhelpers.fields.quantities import QUANTITIES, Units
 from xlhelpers.fields.record import Field, Sheet
+from xlhelpers.survey.columns import SETUPS, TREES, Column, Table
 
 Kind = Literal["string", "number", "integer", "boolean", "date"]
 About = Literal["", "notes", "places", "people"]
@@ -77,11 +79,6 @@ class TidyTable:
         return replace(self, columns=columns)
 
 
-def number_column(name: str, title: str, text: str, quantity: str) -> TidyColumn:
-    """Return a column of computed numbers."""
-    return TidyColumn(name, title, text, "number", quantity)
-
-
 def key_column(name: str, title: str, *, own: bool = False) -> TidyColumn:
     """Return a column of running numbers: the table's own key, or one of another table."""
     text = "Running number in this export. It connects the tables."
@@ -111,63 +108,52 @@ def keyed_columns(sheet: Sheet) -> tuple[TidyColumn, ...]:
     return tuple(keyed_column(sheet, item) for item in sheet.fields if item.kind != "computed")
 
 
-_M = "length"
-_WAY = "How it was reached."
-_U = "Standard uncertainty, the instrument's part."
+_COMPUTED: dict[str, Kind] = {
+    "number": "number",
+    "count": "integer",
+    "position": "integer",
+    "flag": "boolean",
+    "date": "date",
+}
+
+
+def computed_column(column: Column) -> TidyColumn:
+    """Return the column of something that was computed."""
+    return TidyColumn(
+        column.name,
+        column.label,
+        column.help,
+        _COMPUTED.get(column.kind, "string"),
+        column.quantity or None,
+        choice(column.choices) if column.choices else (),
+    )
+
+
+def _columns(table: Table, names: str) -> Iterator[TidyColumn]:
+    return (computed_column(table[name]) for name in names.split())
+
+
+DOUBTFUL = TidyColumn("doubtful", "Rests on an open finding", "See findings.csv.", "boolean")
 SETUP_COLUMNS: tuple[TidyColumn, ...] = (
-    TidyColumn("used_instrument", "Instrument used", "The line's own, else the plot's."),
-    TidyColumn("used_scale", "Scale used", "The line's own, else the plot's."),
-    TidyColumn("used_distance_kind", "Distance kind used", "The line's own, else the plot's."),
-    number_column("level_distance", "Level distance", "To the centre of the stem.", _M),
-    number_column("crown_base", "Crown base", "Above the foot, from this line.", _M),
-    number_column("crown_top", "Crown top", "Above the foot, from this line.", _M),
-    number_column("total_height", "Total height", "Above the foot, from this line.", _M),
-    number_column("crown_depth", "Crown depth", "Top minus base, from this line.", _M),
-    TidyColumn("no_height_because", "No height because", "Why there is no height, if so."),
+    *(
+        replace(column, name=f"used_{column.name}")
+        for column in _columns(SETUPS, "instrument scale distance_kind")
+    ),
+    *_columns(SETUPS, "level_distance crown_base crown_top total_height crown_depth"),
+    *_columns(SETUPS, "no_height_because"),
     TidyColumn(
         "closed", "Closed by a word", "Fields left blank for a stated reason, with the word."
     ),
     TidyColumn("refused", "Not read", "Fields whose cell could not be read; blank here."),
-    TidyColumn("doubtful", "Rests on an open finding", "See findings.csv.", "boolean"),
+    DOUBTFUL,
 )
 TREE_COLUMNS: tuple[TidyColumn, ...] = (
-    TidyColumn("plot", "Plot", "Number of the plot, as keyed."),
-    TidyColumn("tree", "Tree", "Number of the tree within its plot, as keyed."),
-    TidyColumn("stratum", "Stratum", "Part of the town."),
-    TidyColumn("species", "Species as keyed", "As it stands on the field sheet."),
-    TidyColumn("botanical", "Botanical name", "From the species sheet; blank where not on it."),
-    TidyColumn("kind", "Kind", "broadleaf, conifer or palm.", choices=choice("species kind")),
-    TidyColumn(
-        "condition", "Condition", "Blank living, T dead top, D dead.", choices=choice("condition")
-    ),
-    number_column(
-        "diameter", "Diameter", "All stems combined: root of the sum of squares.", "diameter"
-    ),
-    TidyColumn("stem_count", "Stems", "Stems at breast height.", "integer", "count"),
-    number_column("basal_area", "Basal area", "From the combined diameter.", "basal area"),
-    number_column("mean_width", "Mean crown width", "Mean of the two widths.", _M),
-    TidyColumn("one_width_only", "One width only", "It then counts for both.", "boolean"),
-    number_column("projection_area", "Crown area", "Ellipse of the two widths.", "crown area"),
-    number_column("total_height", "Total height", "Mean over set-ups, above the foot.", _M),
-    number_column("crown_top", "Crown top", "Mean over set-ups, above the foot.", _M),
-    number_column("crown_base", "Crown base", "Mean over set-ups, above the foot.", _M),
-    number_column("crown_depth", "Crown depth", "Mean top minus mean base.", _M),
-    number_column("live_crown_ratio", "Live crown ratio", "Depth over height.", "percent"),
-    number_column("volume", "Crown volume", "Of the species' outline.", "volume"),
-    TidyColumn("n_total", "Set-ups, height", "How many gave a height.", "integer", "count"),
-    TidyColumn("n_base", "Set-ups, crown base", "How many gave one.", "integer", "count"),
-    TidyColumn("way_total", "Way, height", _WAY),
-    TidyColumn("way_base", "Way, crown base", _WAY),
-    TidyColumn("instruments", "Instruments", "All that were used on the tree."),
-    number_column("u_total", "± height", _U, _M),
-    number_column("u_base", "± crown base", _U, _M),
-    number_column("u_depth", "± crown depth", _U, _M),
-    number_column(
-        "observer_u", "± height, observers", "The observers' part (published figure).", _M
-    ),
-    TidyColumn("no_height_because", "No height because", "Why there is no height, if so."),
-    TidyColumn("duplicate", "Shares its number", "With another tree of the plot.", "boolean"),
-    TidyColumn("doubtful", "Rests on an open finding", "See findings.csv.", "boolean"),
+    *_columns(TREES, "plot tree stratum species botanical kind condition diameter stem_count"),
+    *_columns(TREES, "basal_area mean_width one_width_only projection_area total_height"),
+    *_columns(TREES, "crown_top crown_base crown_depth live_crown_ratio volume n_total n_base"),
+    *_columns(TREES, "way_total way_base instruments u_total u_base u_depth observer_u"),
+    *_columns(TREES, "no_height_because duplicate"),
+    DOUBTFUL,
 )
 FINDING_COLUMNS: tuple[TidyColumn, ...] = (
     TidyColumn("finding_id", "Id", "The visible id of the finding.", required=True),

@@ -89,9 +89,9 @@ def _rules(survey: Survey) -> TidyTable:
     for item in RULES.fields:
         value, quantity = survey.rules[item.name], item.measured_in
         if isinstance(value, float) and quantity is not None:
-            number = value / quantity.factor(survey.units)  # type: ignore[arg-type]
+            number = value / quantity.factor(survey.units)
             value = "" if np.isnan(number) else f"{number:.10g}"
-        unit = quantity.unit(survey.units) if quantity else ""  # type: ignore[arg-type]
+        unit = quantity.unit(survey.units) if quantity else ""
         rows.append((item.name, item.label, str(value), unit, item.help))
     frame = pd.DataFrame(rows, columns=[column.name for column in RULE_COLUMNS])
     return TidyTable("rules", RULES.title, RULES.purpose, RULE_COLUMNS, frame, "rule")

@@ -62,7 +62,7 @@ def result_columns(outcome: Outcome) -> pd.DataFrame:
 def _shown(outcome: Outcome, record: Field, inner: np.ndarray) -> np.ndarray:
     quantity = record.measured_in
     is_share = quantity is None or quantity.name == "percent"  # a share is shown by its format
-    factor = 1.0 if is_share else quantity.factor(outcome.survey.units)  # type: ignore[union-attr,arg-type]
+    factor = 1.0 if quantity is None or is_share else quantity.factor(outcome.survey.units)
     shown = (inner / factor).astype(object)
     shown[np.isnan(inner)] = None
     return shown

@@ -21,6 +21,7 @@ from xlhelpers.fields.quantities import Units
 from xlhelpers.jobs.fill.field_writes import GREATEST_TEXT, TREE_SOURCES
 from xlhelpers.jobs.fill.tabs.trees import BETWEEN, COLUMNS
 from xlhelpers.package.parts.parts import sheets
+from xlhelpers.package.sheet.cell_text import is_filled
 from xlhelpers.package.sheet.cell_writes import ColumnWrites
 from xlhelpers.package.sheet.grid import Grid, read_grid
 from xlhelpers.package.sheet.grid_scan import CellError
@@ -138,7 +139,7 @@ def _replaced(
             continue
         held = grid.values[rows - 1, column - 1]
         new = np.asarray(writes.columns[column], dtype=object)
-        flags = np.asarray(held != None, dtype=bool) & np.asarray(held != new, dtype=bool)  # noqa: E711
+        flags = is_filled(held) & np.asarray(held != new, dtype=bool)
         flags &= np.asarray(held != "", dtype=bool)
         if column in grid.formulas.columns:
             flags &= ~np.isin(rows, grid.formulas.columns[column][0])  # is left, and said
@@ -155,7 +156,7 @@ def _last_fill(package: Package, outcome: Outcome) -> LastFill | None:
     seen = our_tabs.shown_before(package, tab, "trees")
     if seen.digest != our_tabs.stored(package, our_tabs.seal_name("trees")):
         return None
-    units: Units = "us" if outcome.survey.units == "us" else "metric"
+    units = outcome.survey.units
     return _from_tab(seen.values, units)
 
 
@@ -234,7 +235,7 @@ def _is_own(fits: Mapping[str, Flags], held: Mapping[str, Objects]) -> Flags:
     if not telling:
         return np.zeros(0 if not fits else len(next(iter(fits.values()))), dtype=bool)
     fitting = sum(fits[name].astype(int) for name in telling)
-    filled = sum(np.asarray(held[name] != None, dtype=int) for name in telling)  # noqa: E711
+    filled = sum(is_filled(held[name]).astype(int) for name in telling)
     return np.asarray((fitting > 0) & (2 * np.asarray(fitting) >= filled))
 
 

@@ -21,7 +21,7 @@ from xlhelpers.survey.instrument_history import (
     spells,
     touched_lines,
 )
-from xlhelpers.survey.model import Survey, units_of
+from xlhelpers.survey.model import Survey
 from xlhelpers.survey.typed.words import identifier_key
 from xlhelpers.wording import list_words, plural
 
@@ -41,13 +41,13 @@ def run(book: Path, out: Path | None, progress: Progress) -> Done:
     code = TO_CHECK if touched else NOTHING_TO_CHECK
     if out is None:
         return Done(sentences, code)
-    write_book(out, history_book(history, touched, units_of(survey)), backup=False)
+    write_book(out, history_book(history, touched, survey.units), backup=False)
     return Done((*sentences, f"Saved {out}."), code, (out,))
 
 
 def say_history(survey: Survey, history: pd.DataFrame, touched: Touched) -> list[str]:
     """Return a paragraph for each instrument, and one for each time that one was out of order."""
-    units = units_of(survey)
+    units = survey.units
     keys = history["instrument"].map(identifier_key)
     names = [str(name) for name in survey.instruments["instrument"] if name]
     known = {identifier_key(name) for name in names}

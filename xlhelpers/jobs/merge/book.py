@@ -17,6 +17,7 @@ from xlhelpers.jobs.merge.carried_decisions import carried_tabs, seals_of
 from xlhelpers.package.graft.graft import graft_sheets
 from xlhelpers.package.parts import parts
 from xlhelpers.package.sheet.cell_edit import write_cells
+from xlhelpers.package.sheet.cell_text import is_filled
 from xlhelpers.package.sheet.cell_writes import CellWrite, ColumnWrites
 from xlhelpers.package.zip.container import Package
 from xlhelpers.pages.our_tabs import names_of
@@ -24,7 +25,9 @@ from xlhelpers.pages.plan import Block, Column, Link, TabPlan
 from xlhelpers.pages.render import render_book
 from xlhelpers.reading.decisions import Kept
 from xlhelpers.reading.survey import read_survey
-from xlhelpers.survey.merging.merging import SHEETS, Conflict, Merged
+from xlhelpers.survey.columns import SHEETS
+from xlhelpers.survey.merging.merging import Merged
+from xlhelpers.survey.merging.values import Conflict
 from xlhelpers.survey.model import Survey
 from xlhelpers.survey.setups.setups import compute_setups
 from xlhelpers.template.keyed_rows import clear_species, stored_cells
@@ -113,7 +116,7 @@ def _key_table(
         if item.kind != "computed"
     }
     cells |= dict(enumerate(further.values(), len(sheet.fields) + 1))
-    filled = {column: values for column, values in cells.items() if (values != None).any()}  # noqa: E711 (each cell by itself)
+    filled = {column: values for column, values in cells.items() if is_filled(values).any()}
     if len(frame) and filled:
         rows = np.arange(_FIRST, _FIRST + len(frame))
         _, refusals = write_cells(package, part, ColumnWrites(rows, filled, _FIRST))

@@ -17,7 +17,8 @@ from xlhelpers.jobs.merge.book import HEIGHTS, SourceFacts, add_report, check_me
 from xlhelpers.package.places import refuse_new_book
 from xlhelpers.package.zip.safe_write import write_book
 from xlhelpers.reading.crew_book import CrewBook, open_crew_book
-from xlhelpers.survey.merging.merging import SHEETS, Merged, merge_books, same_lines
+from xlhelpers.survey.columns import SHEETS
+from xlhelpers.survey.merging.merging import Merged, merge_books, same_lines
 from xlhelpers.survey.setups.setups import compute_setups
 from xlhelpers.wording import plural
 

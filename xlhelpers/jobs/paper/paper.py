@@ -17,7 +17,7 @@ from xlhelpers.pages.pdf import write_pdf
 from xlhelpers.reading.outcome import check
 from xlhelpers.reading.refusals import refuse_unreadable
 from xlhelpers.reading.survey import read_survey
-from xlhelpers.survey.model import Survey, units_of
+from xlhelpers.survey.model import Survey
 from xlhelpers.wording import list_words, plural
 
 Paper = Literal["a4", "letter"]
@@ -81,7 +81,7 @@ def whose_page(survey: Survey, code: str) -> str:
 
 
 def _sizes(paper: Paper | None, survey: Survey) -> Sizes:
-    units = units_of(survey)
+    units = survey.units
     return Sizes(SIZES[paper or ("letter" if units == "us" else "a4")], units)
 
 

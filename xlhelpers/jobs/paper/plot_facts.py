@@ -9,7 +9,7 @@ from xlhelpers.errors import WorkbookError
 from xlhelpers.fields.choices import choice
 from xlhelpers.fields.quantities import QUANTITIES
 from xlhelpers.pages.values import natural_key
-from xlhelpers.survey.model import Survey, units_of
+from xlhelpers.survey.model import Survey
 from xlhelpers.survey.setups.instruments import InstrumentTable, instrument_table
 from xlhelpers.survey.typed.folding import positions_in
 from xlhelpers.survey.typed.words import identifier_key, initials_in
@@ -104,6 +104,6 @@ def _eye_height(survey: Survey, crew: str) -> str:
     height = float(survey.people["eye_height"].iloc[place]) if place >= 0 else np.nan
     if not np.isfinite(height):
         return ""
-    length, units = QUANTITIES["length"], units_of(survey)
+    length, units = QUANTITIES["length"], survey.units
     decimals = 2 if units == "metric" else 1
     return f"{first}: {height / length.factor(units):.{decimals}f} {length.unit(units)}"

@@ -26,7 +26,6 @@ from xlhelpers.package.zip.safe_write import write_book
 from xlhelpers.reading.list_table import read_list
 from xlhelpers.reading.outcome import compute
 from xlhelpers.reading.refusals import refuse_unreadable
-from xlhelpers.survey.model import units_of
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.summaries import open_trees
 from xlhelpers.survey.typed.words import identifier_key
@@ -171,7 +170,7 @@ _NUMBERS = (
 def _from_pilot(
     options: PlanOptions, source: str, outcome: Outcome, wanted: Wanted, costs: dict[str, float]
 ) -> PlanBook:
-    units = options.units or units_of(outcome.survey)
+    units = options.units or outcome.survey.units
     measure = next(one for one in MEASURES if one.key == options.of)
     pilot = pilot_of(outcome, measure, costs)
     _refuse_costs(costs, pilot.figures)

@@ -26,7 +26,6 @@ from xlhelpers.reading.objectives import read_objectives
 from xlhelpers.reading.outcome import compute
 from xlhelpers.reading.refusals import refuse_unreadable
 from xlhelpers.survey.evaluate import evaluate
-from xlhelpers.survey.model import units_of
 from xlhelpers.survey.typed.folding import fold
 from xlhelpers.wording import plural
 
@@ -118,10 +117,10 @@ def report(first: Path, again: Path, out: Path, known: bool = False) -> tuple[li
         refuse_unreadable(path)
         packages.append(Package.open(path))
     outcomes = [compute(package) for package in packages]
-    units = units_of(outcomes[0].survey)
+    units = outcomes[0].survey.units
     objectives = DEFAULTS
     for package, outcome in zip(packages, outcomes, strict=True):  # the second's, if it has any
-        objectives = read_objectives(package, units_of(outcome.survey)) or objectives
+        objectives = read_objectives(package, outcome.survey.units) or objectives
     pairs = pair_trees(outcomes[0], outcomes[1], [one.key for one in objectives])
     if not is_measured(outcomes[1].trees).any():
         raise WorkbookError(

@@ -45,7 +45,7 @@ class Facts:
     @property
     def units(self) -> Units:
         """Return the units of the survey, in which everything is shown."""
-        return "us" if self.outcome.survey.units == "us" else "metric"
+        return self.outcome.survey.units
 
     @property
     def has_margins(self) -> bool:

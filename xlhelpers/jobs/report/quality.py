@@ -11,9 +11,8 @@ from xlhelpers.jobs.report import words as words
 from xlhelpers.jobs.report.facts import Facts
 from xlhelpers.jobs.report.numbers import cell_format, in_cell, percent, write_margin
 from xlhelpers.jobs.report.sections import margin_heading
-from xlhelpers.pages.plan import BarChart, Bars, Cell, Section, Table
-from xlhelpers.survey.decisions.carry import NO_LONGER_FOUND
-from xlhelpers.survey.decisions.decisions import MENDED
+from xlhelpers.pages.plan import Cell, ChartPlan, Section, Table, bars
+from xlhelpers.survey.decisions.carry import RESOLVED
 from xlhelpers.survey.plot_roles import EMPTY, LEFT_OUT, MEASURED, MISSING, OUTSIDE
 
 _COMPARED = (
@@ -73,7 +72,7 @@ def how_sure(facts: Facts) -> Section:
     return Section("sure", title, (words.what_margins_mean(facts),), table, chart, tuple(notes))
 
 
-def _margins(facts: Facts) -> tuple[Table, BarChart | None]:
+def _margins(facts: Facts) -> tuple[Table, ChartPlan | None]:
     rows = [(label, facts.town(name, kind)) for name, kind, label in _COMPARED]
     known = [each for each in rows if np.isfinite(each[1]["margin"]) and each[1]["value"] > 0]
     known_labels = [label for label, _ in known]
@@ -99,12 +98,14 @@ def _margins(facts: Facts) -> tuple[Table, BarChart | None]:
     table = Table(headings, tuple(body))
     if len(known) < 2:
         return table, None
-    chart = BarChart(
+    chart = ChartPlan(
+        "",
+        "bars",
         "Margin of each figure in %: the shorter, the surer",
         "Bars: the margin of each figure in % of it, as in the table above.",
+        "",
         "Margin in % of the figure",
-        (Bars("Margin", 3),),
-        len(known),
+        (bars("Margin", len(known), 3),),
         "0%",
         height=110 + 26 * len(known),
     )
@@ -203,13 +204,15 @@ def findings(facts: Facts) -> Section:
         (Cell(label), *(Cell(float(count), _COUNT) for count in (*row, sum(row))))
         for (label, _, _), row in zip(_STATUS, rows, strict=True)
     )
-    chart = BarChart(
+    chart = ChartPlan(
+        "",
+        "bars",
         "Doubtful entries by status",
         "Bars: how many findings are open, accepted, not safe to measure and corrected, as in the "
         "table above.",
+        "",
         "Findings",
-        (Bars("Findings", 3),),
-        len(body),
+        (bars("Findings", len(body), 3),),
         "0",
         height=190,
     )
@@ -236,7 +239,7 @@ def _status(facts: Facts) -> list[tuple[int, int]]:
     states.update(
         ("corrected", entry.decision.told.severity)
         for entry in outcome.ledger.log
-        if entry.became in (MENDED, NO_LONGER_FOUND)
+        if entry.became in RESOLVED
     )
     return [
         (

@@ -15,7 +15,6 @@ from xlhelpers.pages.pdf import write_pdf
 from xlhelpers.reading.objectives import read_objectives
 from xlhelpers.reading.outcome import compute
 from xlhelpers.reading.refusals import refuse_unreadable
-from xlhelpers.survey.model import units_of
 from xlhelpers.survey.outcome import Outcome
 
 _LISTED = 10
@@ -96,7 +95,7 @@ def _judged(book: Path, outcome: Outcome, rechecked: Path) -> Sequence[Judged]:
         )
     package = Package.open(rechecked)
     again = compute(package)
-    objectives = read_objectives(package, units_of(again.survey)) or DEFAULTS
+    objectives = read_objectives(package, again.survey.units) or DEFAULTS
     pairs = pair_trees(outcome, again, [one.key for one in objectives])
     if not is_measured(again.trees).any():
         raise WorkbookError(

@@ -11,7 +11,7 @@ from xlhelpers.fields.quantities import ACRE_M2
 from xlhelpers.jobs.report import words as words
 from xlhelpers.jobs.report.facts import Facts
 from xlhelpers.jobs.report.numbers import cell_format, in_cell, percent, unit_in_heading
-from xlhelpers.pages.plan import BarChart, Bars, Cell, Section, SeriesLook, Table
+from xlhelpers.pages.plan import BarLook, Cell, ChartPlan, Section, Series, Table, bars
 
 NO_BREAK = "\N{NO-BREAK SPACE}"
 MEASURED, DOUBTFUL = "Trees measured", "Still being checked"
@@ -226,7 +226,7 @@ def _figures(
     *,
     title: str,
     total: tuple[str, Sequence[pd.Series]] | None = None,
-) -> tuple[Table | None, BarChart | None]:
+) -> tuple[Table | None, ChartPlan | None]:
     """Return the table of one or two figures a row, and the chart of the rows that have them all.
 
     `frames` has a frame a figure, `total` the last row. Rows with bars come first. The table of
@@ -242,11 +242,12 @@ def _figures(
         return None, None
     quantity = listed[0][1][0]["unit_quantity"]
     unit = unit_in_heading(quantity, facts.units)
-    looks: tuple[SeriesLook, ...] = ("crown", "height only") if len(frames) > 1 else ("plain",)
+    looks: tuple[BarLook, ...] = ("crown", "height only") if len(frames) > 1 else ("plain",)
     columns, series = [headings[0]], []
     for name, look in zip(headings[1:], looks, strict=True):
         at = len(columns)
-        series.append(Bars(name, at, at + 1 if facts.has_margins else None, look))
+        margin = at + 1 if facts.has_margins else None
+        series.append(bars(name, len(charted), at, margin, look))
         columns.append(f"{name} ({unit})" if unit else name)
         columns += [margin_heading(facts)] if facts.has_margins else []
     if len(frames) == 1:
@@ -283,35 +284,38 @@ def margin_heading(facts: Facts) -> str:
 
 
 def _chart(
-    facts: Facts, title: str, table: Table, series: tuple[Bars, ...], count: int, quantity: str
-) -> BarChart | None:
+    facts: Facts, title: str, table: Table, series: tuple[Series, ...], count: int, quantity: str
+) -> ChartPlan | None:
     """Return the chart of the first rows of a table, None for a single bar."""
     if count * len(series) < 2:
         return None
     margins = " Thin lines show the margins." if facts.has_margins else ""
-    what = " and ".join(bars.name.lower() for bars in series)
-    axis = table.headings[series[0].values]
+    what = " and ".join(one.name.lower() for one in series)
+    axis = table.headings[int(series[0].values.column)]
     if len(series) > 1:
         axis = "of the land" if quantity == "percent" else unit_in_heading(quantity, facts.units)
-    return BarChart(
+    return ChartPlan(
+        "",
+        "bars",
         title,
         f"Bars: {what} by {table.headings[0].lower() or 'town'}. The figures are in the table "
         f"above.{margins}",
+        "",
         axis,
         series,
-        count,
         cell_format(quantity, facts.units).replace(".0", ""),
-        min(110 + 26 * count * len(series), 340),
         _axis_end(table, series, count),
+        height=min(110 + 26 * count * len(series), 340),
     )
 
 
-def _axis_end(table: Table, series: tuple[Bars, ...], count: int) -> float:
+def _axis_end(table: Table, series: tuple[Series, ...], count: int) -> float:
     """Return the end of the axis, so that no margin is cut off: 1, 2, 2.5 or 5 times a power."""
     longest = 0.0
     for row in table.rows[:count]:
-        for bars in series:
-            ends = [row[at] for at in (bars.values, bars.margins) if at is not None]
+        for one in series:
+            spans = (span for span in (one.values, one.spread) if span is not None)
+            ends = [row[int(span.column)] for span in spans]
             longest = max(longest, sum(float(cell.value) for cell in ends if cell is not None))
     if longest <= 0:
         return 1.0

@@ -175,7 +175,7 @@ class FormulaRows:
             return new
         whole = new.unpacked()
         for group, places in self.grown.items():
-            whole = _widened(whole, group, places)
+            whole = _widen_shared_area(whole, group, places)
         return whole
 
     def result(self) -> WriteResult:
@@ -332,7 +332,7 @@ def _result(value: Written) -> Result:
     return b">", b"<v>" + number_text(stored).encode() + b"</v></c>"
 
 
-def _widened(data: bytes, group: bytes, places: list[Place]) -> bytes:
+def _widen_shared_area(data: bytes, group: bytes, places: list[Place]) -> bytes:
     """The sheet with the area of a shared formula grown to take in more cells."""
     master = re.compile(rb'(<f [^<>]*?ref=")([^"<>]*)("[^<>]*?si="' + group + rb'"[^<>]*>)')
 

@@ -148,7 +148,7 @@ class _InBytes:
 
     def drop(self, package: Package, places: Collection[Place]) -> int:
         try:
-            data, count = _dropped_in_bytes(self._sheet, places)
+            data, count = _drop_in_bytes(self._sheet, places)
         except UnusualSheet:
             return _InTree(self._sheet.data, self._part).drop(package, places)
         if count:
@@ -172,7 +172,7 @@ def _kind_of(attributes: bytes) -> tuple[str | None, str, str | None]:
     return known.get("t"), str(known.get("si")), known.get("ref")
 
 
-def _dropped_in_bytes(sheet: SheetBytes, places: Collection[Place]) -> tuple[Packed, int]:
+def _drop_in_bytes(sheet: SheetBytes, places: Collection[Place]) -> tuple[Packed, int]:
     """The sheet without the stored results of some cells, and how many there were."""
     by_row: dict[int, set[int]] = defaultdict(set)
     for row, column in places:
@@ -282,7 +282,7 @@ class _Formula:
     origin: Place
 
 
-class _Changed:
+class _ChangedCells:
     """Changed cells by sheet and column, rows in order, to be asked for by area."""
 
     def __init__(self) -> None:
@@ -389,7 +389,7 @@ def _formulas(sheet: FormulaSheet, position: int, book: Book) -> list[_Formula]:
     return found
 
 
-def _dependent(formulas: list[_Formula], changed: _Changed) -> list[_Formula]:
+def _dependent(formulas: list[_Formula], changed: _ChangedCells) -> list[_Formula]:
     """Formulas that rest on a changed cell, directly or through other formulas.
 
     Passes run forwards and backwards in turn, so that a running total needs one pass in either
@@ -447,7 +447,7 @@ def refresh_on_open(
     }
     if not any(fresh.values()):
         return 0
-    book, marks = _book(package, listed), _Changed()
+    book, marks = _book(package, listed), _ChangedCells()
     for position, cells in fresh.items():
         marks.add_set(position, cells)
     waiting = {

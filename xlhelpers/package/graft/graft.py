@@ -163,8 +163,8 @@ class PartCopier:
     ) -> Iterator[bytes]:
         if not longs:
             return map(self._data, whole_rows(content, *place))
-        found = merged(content[slice(*place)], longs, self._number, self._mapped)
-        return map(self._renamed, found)
+        found = merged(content[slice(*place)], longs, self._number, self._map_rows)
+        return map(self._rename_in_bytes, found)
 
     def _number(self, index: int) -> int:
         return self.styles.cell_formats.get(index, 0)
@@ -173,9 +173,9 @@ class PartCopier:
         return str(self._number(index))
 
     def _data(self, data: bytes) -> bytes:
-        return self._renamed(self._mapped(data))
+        return self._rename_in_bytes(self._map_rows(data))
 
-    def _mapped(self, data: bytes) -> bytes:
+    def _map_rows(self, data: bytes) -> bytes:
         """Rows of a sheet: formats mapped, shared strings put into their cells."""
         if b' cm="' in data:
             data = _METADATA.sub(rb"\1", data)
@@ -197,7 +197,7 @@ class PartCopier:
             )
         return data
 
-    def _renamed(self, data: bytes) -> bytes:
+    def _rename_in_bytes(self, data: bytes) -> bytes:
         if not self.renames.needed:
             return data
         return _FORMULA.sub(self._renamed_cell_formula, data)

@@ -51,7 +51,7 @@ def sheets(package: Package) -> tuple[SheetPart, ...]:
     """All sheets in the order of their tabs; a sheet whose part is missing has part ""."""
     part = package.workbook_part
     targets = {relation.id: relation for relation in relations_of(package, part)}
-    listed = package.remembered(part, "sheets", lambda data: _listed(parse(data, part)))
+    listed = package.remembered(part, "sheets", lambda data: _list_sheets(parse(data, part)))
     found = []
     for position, (name, sheet_id, state, identifier) in enumerate(listed):
         relation = targets.get(identifier)
@@ -71,7 +71,7 @@ def _refuse_twice(package: Package, items: list[str]) -> None:
         )
 
 
-def _listed(root: Element) -> list[tuple[str, int, str, str]]:
+def _list_sheets(root: Element) -> list[tuple[str, int, str, str]]:
     """Name, number, state and relationship of each sheet."""
     holder = child(root, "sheets")
     return [

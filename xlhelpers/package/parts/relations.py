@@ -50,7 +50,7 @@ def relations_of(package: Package, part: str) -> tuple[Relation, ...]:
     name = package.find(relations_name(part))
     if name is None:
         return ()
-    listed = package.remembered(name, "relations", lambda data: _listed(parse(data, name)))
+    listed = package.remembered(name, "relations", lambda data: _list_relations(parse(data, name)))
     found = []
     for identifier, kind, target, external in listed:
         if not external:
@@ -60,7 +60,7 @@ def relations_of(package: Package, part: str) -> tuple[Relation, ...]:
     return tuple(found)
 
 
-def _listed(root: etree._Element) -> list[tuple[str, str, str, bool]]:
+def _list_relations(root: etree._Element) -> list[tuple[str, str, str, bool]]:
     """Identifier, type, target as written, and whether it lies outside, of each relation."""
     return [
         (

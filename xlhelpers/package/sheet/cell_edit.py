@@ -94,7 +94,7 @@ def _fill(cell: Element, value: Stored) -> None:
     cell.insert(0, holder)
 
 
-def _held(state: EditState, cell: Element) -> object:
+def _current_value(state: EditState, cell: Element) -> object:
     value = child(cell, "v")
     text = None if value is None else value.text
     return stored_value(state, cell.get("t", "n"), text, child(cell, "is"))
@@ -106,7 +106,7 @@ def _write_one(
     column, value, _, like = piece
     cell = tree.cell(row, column)
     has_formula = cell is not None and child(cell, "f") is not None
-    if not has_formula and state.same(None if cell is None else _held(state, cell), value):
+    if not has_formula and state.same(None if cell is None else _current_value(state, cell), value):
         return
     has_picture = cell is not None and cell.get("vm") is not None
     if not state.allowed(row, column, has_formula=has_formula, has_picture=has_picture):
@@ -135,7 +135,7 @@ def _by_tree(tree: SheetTree, writes: Writes, state_of: MakeState) -> Edited:
     return state, outside, serialize(tree.root)
 
 
-def _streamed(
+def _edit_as_stream(
     sheet: SheetBytes | None,
     writes: Writes,
     state_of: MakeState,
@@ -187,10 +187,10 @@ def edit_cells(
     data = package.read(sheet.part)
     state_of = _maker_of_state(package, sheet, overwrite_formulas)
     usual = None if careful else SheetBytes.read(data, sound=package.is_sound(sheet.part))
-    found = _streamed(usual, writes, state_of, with_shared=bool(overwrite_formulas))
+    found = _edit_as_stream(usual, writes, state_of, with_shared=bool(overwrite_formulas))
     if found is None:
         found = _by_tree(SheetTree(data, sheet.part), writes, state_of)
-    return _taken_over(package, sheet, found)
+    return _take_over(package, sheet, found)
 
 
 def edit_rows(
@@ -208,8 +208,8 @@ def edit_rows(
     if source is None:
         return None
     state_of = _maker_of_state(package, sheet, frozenset())
-    found = _streamed(source, writes, state_of, with_shared=False, also=also(source))
-    return None if found is None or found[0] is None else _taken_over(package, sheet, found)
+    found = _edit_as_stream(source, writes, state_of, with_shared=False, also=also(source))
+    return None if found is None or found[0] is None else _take_over(package, sheet, found)
 
 
 def _maker_of_state(
@@ -223,7 +223,7 @@ def _maker_of_state(
     return state_of
 
 
-def _taken_over(package: Package, sheet: SheetPart, edited: Edited) -> WriteResult:
+def _take_over(package: Package, sheet: SheetPart, edited: Edited) -> WriteResult:
     """Put the new sheet into the package and say what changed."""
     state, outside, new = edited
     if state is None:

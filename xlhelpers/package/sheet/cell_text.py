@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 import re
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
 
 from xlhelpers.package.parts.relations import related
 from xlhelpers.package.parts.xml_text import Element, descendants, local, parse
@@ -11,6 +15,11 @@ from xlhelpers.package.zip.container import Package
 MAX_LENGTH = 32_767
 _ESCAPE = re.compile(r"_x([0-9A-Fa-f]{4})_")
 _NOT_IN_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
+
+
+def is_filled(values: NDArray[Any]) -> NDArray[np.bool_]:
+    """Return which of these cells hold anything; a blank cell is None."""
+    return np.asarray(values != None, dtype=bool)  # noqa: E711 (each cell by itself)
 
 
 def unescape(text: str) -> str:

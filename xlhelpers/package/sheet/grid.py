@@ -173,7 +173,7 @@ def _grid(found: CellCollector, sheet_name: str, codes: tuple[str, ...]) -> Grid
     shape = _shape(portions)
     if shape[0] * shape[1] > MAX_CELLS:
         # Formats reach far beyond the data in many workbooks; they alone are no reason to stop.
-        portions = [_valued(item) for item in portions]
+        portions = [_cells_with_value(item) for item in portions]
         shape = _shape(portions)
     if shape[0] * shape[1] > MAX_CELLS:
         raise WorkbookError(
@@ -215,7 +215,7 @@ def _shape(portions: Sequence[Portion]) -> tuple[int, int]:
     return rows, max((int(item.columns.max(initial=0)) for item in portions), default=0)
 
 
-def _valued(item: Portion) -> Portion:
+def _cells_with_value(item: Portion) -> Portion:
     """The cells with a value alone."""
     at = item.valued
     positions = np.arange(len(at), dtype=np.int32)

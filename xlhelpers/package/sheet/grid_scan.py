@@ -19,7 +19,7 @@ from xlhelpers.package.formulas.formula_map import FormulaCollector
 from xlhelpers.package.parts.xml_text import MAIN, Element, descendants, is_true, local, parser
 from xlhelpers.package.sheet import tag_scan
 from xlhelpers.package.sheet.cell_set import CellSet
-from xlhelpers.package.sheet.cell_text import text_of, unescape
+from xlhelpers.package.sheet.cell_text import is_filled, text_of, unescape
 from xlhelpers.package.sheet.references import column_number, parse_cell
 from xlhelpers.package.sheet.sheet_bytes import middle, plain, whole_rows
 from xlhelpers.package.sheet.tag_scan import Cells, Tags
@@ -91,7 +91,7 @@ class CellCollector:
         self, rows: Integers, columns: Integers, styles: Integers, values: NDArray[np.object_]
     ) -> None:
         """Add many cells; small numbers and only those values that are there are kept."""
-        valued = np.flatnonzero(values != None)  # noqa: E711 (compared one by one)
+        valued = np.flatnonzero(is_filled(values))
         # What lies outside any sheet is told later, by its number; the number must survive.
         places = [np.minimum(item, 2**31 - 1).astype(np.int32) for item in (rows, columns, styles)]
         self._portions.append(
@@ -349,6 +349,6 @@ def _take_formulas(
     collector.formulas.add(cells.rows[at], cells.columns[at], formulas)
     missing = np.ones(len(values), dtype=bool)
     missing[rows.owners(tag_scan.VALUE)] = False
-    missing |= values == None  # noqa: E711 (compared one by one)
+    missing |= ~is_filled(values)
     gone = at[missing[at]]
     collector.add_uncalculated(cells.rows[gone], cells.columns[gone])

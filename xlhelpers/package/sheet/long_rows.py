@@ -114,14 +114,14 @@ def _inside(word: Word, renumber: Renumber) -> bytes:
     elif isinstance(word.value, float):
         inside = f"{look}><v>{number_text(word.value)}</v></c>"
     else:
-        text = _marked(escape(word.value))
+        text = _mark(escape(word.value))
         inside = f'{look} t="inlineStr"><is><t xml:space="preserve">{text}</t></is></c>'
         if word.formula:
-            inside = f'{look} t="str"><f>{_marked(word.formula)}</f><v>{text}</v></c>'
+            inside = f'{look} t="str"><f>{_mark(word.formula)}</f><v>{text}</v></c>'
     return inside.encode()
 
 
-def _marked(text: str) -> str:
+def _mark(text: str) -> str:
     return text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
 
 

@@ -237,19 +237,19 @@ class RowStream:
             return None
         if rest.endswith(EMPTY) and _PLAIN_HEAD.fullmatch(rest[: -len(EMPTY)]):
             self._blanks[rest] = rest[: -len(EMPTY)]
-            if not self._state.open_ground and not self._allowed(parts.row, column, None):
+            if not self._state.open_ground and not self._may_write(parts.row, column, None):
                 return None
             self._rows[column].append(parts.row)
             return name + rest[: -len(EMPTY)] + tail
         cell = parts.cell(parts.cells[index])
         if cell.formula is None and self._state.same(self._old(cell), value):
             return None
-        if not self._allowed(parts.row, column, cell):
+        if not self._may_write(parts.row, column, cell):
             return None
         self._state.note(parts.row, column, had_formula=cell.formula is not None)
         return name + _GIVES_WAY.sub(b"", cell.attribute_text) + tail + cell.space
 
-    def _allowed(self, row: int, column: int, cell: CellParts | None) -> bool:
+    def _may_write(self, row: int, column: int, cell: CellParts | None) -> bool:
         has_formula = cell is not None and cell.formula is not None
         has_picture = cell is not None and b' vm="' in cell.attribute_text
         return self._state.allowed(row, column, has_formula=has_formula, has_picture=has_picture)
@@ -259,12 +259,12 @@ class RowStream:
         text = None if cell.text is None else plain(cell.text)
         return stored_value(self._state, cell.attributes.get("t", "n"), text, inline)
 
-    def _made(self, row: int, piece: Piece) -> bytes | None:
+    def _make_cell(self, row: int, piece: Piece) -> bytes | None:
         """A cell that was not there before, without `<c r="`; None where it is not needed."""
         column, value, tail, like = piece
         if value is None:
             return None
-        if not self._state.open_ground and not self._allowed(row, column, None):
+        if not self._state.open_ground and not self._may_write(row, column, None):
             return None
         if like not in self._styles:
             if len(self._styles) > 10_000:
@@ -274,7 +274,7 @@ class RowStream:
         return self._name(column) + b'%d"' % row + self._styles[like] + tail
 
     def _insert(self, parts: RowParts, pieces: Sequence[Piece], places: dict[int, int]) -> bool:
-        made = {piece[0]: new for piece in pieces if (new := self._made(parts.row, piece))}
+        made = {piece[0]: new for piece in pieces if (new := self._make_cell(parts.row, piece))}
         if not made:
             return False
         if min(made) > max(places, default=0):
@@ -288,7 +288,7 @@ class RowStream:
         return True
 
     def _new_row(self, row: int, pieces: Sequence[Piece]) -> bytes | None:
-        cells = [new for piece in pieces if (new := self._made(row, piece))]
+        cells = [new for piece in pieces if (new := self._make_cell(row, piece))]
         if not cells:
             return None
         return b'<row r="%d">' % row + CELL + CELL.join(cells) + b"</row>"

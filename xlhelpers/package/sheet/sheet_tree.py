@@ -59,10 +59,10 @@ class SheetTree:
     def cells(self, row: int) -> dict[int, Element]:
         """Cell elements of a row by column, in the order of the file."""
         if row not in self._cells:
-            self._cells[row] = self._numbered(row) if row in self._rows else {}
+            self._cells[row] = self._cells_by_column(row) if row in self._rows else {}
         return self._cells[row]
 
-    def _numbered(self, row: int) -> dict[int, Element]:
+    def _cells_by_column(self, row: int) -> dict[int, Element]:
         found: dict[int, Element] = {}
         column = 0
         for cell in children(self._rows[row], "c"):

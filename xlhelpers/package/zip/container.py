@@ -47,7 +47,7 @@ def _date_for_new_parts() -> tuple[int, int, int, int, int, int]:
     )
 
 
-def _packed(content: bytes | Packed) -> Packed:
+def _pack(content: bytes | Packed) -> Packed:
     return zip_entries.pack(content) if isinstance(content, bytes) else content
 
 
@@ -250,10 +250,10 @@ class Package:
                 continue
             if name in self._replaced:
                 utf8 = bool(entry.info.flag_bits & zip_entries.NAME_IS_UTF8)
-                assembler.add(entry.raw_name, _packed(self._replaced[name]), utf8=utf8)
+                assembler.add(entry.raw_name, _pack(self._replaced[name]), utf8=utf8)
             else:
                 assembler.copy(self._data, entry)
         for name, content in self._replaced.items():
             if name not in self._entries:
-                assembler.add(name.encode(), _packed(content), utf8=not name.isascii())
+                assembler.add(name.encode(), _pack(content), utf8=not name.isascii())
         return assembler.finish()

@@ -88,7 +88,7 @@ def read_entries(data: bytes) -> tuple[Entry, ...]:
         infos = archive.infolist()
     if len(infos) > MAX_ENTRIES:
         raise WorkbookError(f"holds {len(infos)} parts, far more than any workbook has")
-    entries = [_entry(data, info) for info in infos if not _checked(info).is_dir()]
+    entries = [_entry(data, info) for info in infos if not _check_entry(info).is_dir()]
     _refuse_duplicates(entries)
     _refuse_overlaps(entries, len(data))
     total = sum(entry.info.file_size for entry in entries)
@@ -100,7 +100,7 @@ def read_entries(data: bytes) -> tuple[Entry, ...]:
     return tuple(entries)
 
 
-def _checked(info: zipfile.ZipInfo) -> zipfile.ZipInfo:
+def _check_entry(info: zipfile.ZipInfo) -> zipfile.ZipInfo:
     """The same entry, refused where its name, method or size is not that of a workbook's part."""
     if _unsafe_name(info.orig_filename):
         raise WorkbookError(
@@ -145,13 +145,13 @@ def prove(data: bytes, entry: Entry) -> bytes:
         content = bytes(packed)
         crc, size, head = zlib.crc32(content), len(content), content[:PORTION]
     else:
-        crc, size, head = _measured(packed, entry)
+        crc, size, head = _measure_contents(packed, entry)
     if size != info.file_size or crc != info.CRC:
         raise WorkbookError(DAMAGED.format(what=f"the checksum of {entry.name} is wrong"))
     return head
 
 
-def _measured(packed: memoryview, entry: Entry) -> tuple[int, int, bytes]:
+def _measure_contents(packed: memoryview, entry: Entry) -> tuple[int, int, bytes]:
     """Checksum, size and beginning of deflated contents, which are never whole in memory."""
     stream = zlib.decompressobj(-15)
     crc, size, head = 0, 0, b""

@@ -1,34 +1,41 @@
 """Cells that are blank where a value is needed, and trees that stay without a height.
 
-A cell that a word closes is not missing, nor is one that the reader refused: that has its own
-finding. Each cause is said once: a tree without any reading does not also lack each of them.
+A cell with a reason for its blank is not missing, nor is one that the reader refused: that has its
+own finding. Each cause has one finding: a tree without any reading has none for each of them.
 """
 
-from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
 
-from xlhelpers.survey.checks.facts import Facts, any_of, plot_values, same
-from xlhelpers.survey.checks.record import DEFINITION, Check, Hits, hits, where
+from xlhelpers.survey.checks.facts import Facts, any_of, same, spread
+from xlhelpers.survey.checks.record import Hits, hits_where
 from xlhelpers.survey.model import BLANK, VALUE
+from xlhelpers.survey.setups import reasons
 from xlhelpers.survey.setups.heights import POLE
-from xlhelpers.survey.setups.reasons import CLOSED_BLANK
 from xlhelpers.survey.typed.folding import Flags
 
-_KEY_IT = (
-    "Look at the paper sheet and key it. If it was not taken, write why in the cell: NOT SAFE, "
-    "NO ACCESS, NOT SEEN, NOT ASKED or UNREADABLE."
-)
 _HEIGHT_CELLS = ("distance", "foot_reading", "tip_reading", "slope_reading")
 _RESOLVING = ("scale", "distance_kind", "instrument")
+BECAUSE = {
+    reasons.NO_SCALE: "the scale is missing",
+    reasons.NO_SCALE_DISTANCE: "the scale's fixed distance is missing",
+    reasons.NO_TIP: "the tip reading is missing",
+    reasons.NO_FOOT: "the foot reading is missing",
+    reasons.NO_EYE: "the eye height of the crew is missing",
+    reasons.NO_KIND: "the kind of distance is missing",
+    reasons.NO_DISTANCE_KEYED: "the distance is missing, or its kind is “none”",
+    reasons.NO_SLOPE: "the slope reading is missing",
+    reasons.TOO_STEEP: "an angle is too steep",
+    reasons.LEANS_OVER: "the tip offset is too large for the distance",
+    reasons.IMPOSSIBLE: "a reading is outside the scale, or the distance is too short for it",
+}
 
 
 # ---- which readings a line needs
 
 
-def _heights_wanted(facts: Facts) -> Flags:
-    """Lines that were measured: what is missing among their readings is missing indeed."""
+def _measured_lines(facts: Facts) -> Flags:
     return facts.measured & ~facts.refused("condition")
 
 
@@ -66,12 +73,12 @@ def base_missing(facts: Facts) -> Flags:
     # a pole or tape settles the base for all set-ups of the tree
     by_pole = facts.given("base_by_pole") | same(facts.of_tree_text("way_base"), POLE)
     without = np.isnan(facts.setup("crown_base")) & ~by_pole
-    return facts.missing("base_reading") & _heights_wanted(facts) & living & without
+    return facts.missing("base_reading") & _measured_lines(facts) & living & without
 
 
 def tip_missing(facts: Facts) -> Flags:
     """Measured trees without a reading to the tip."""
-    return facts.missing("tip_reading") & _heights_wanted(facts)
+    return facts.missing("tip_reading") & _measured_lines(facts)
 
 
 def slope_missing(facts: Facts) -> Flags:
@@ -105,7 +112,7 @@ def widths_missing(facts: Facts) -> Flags:
 
 
 def plot_number_missing(facts: Facts) -> Flags:
-    """Lines that do not say on which plot the tree stands."""
+    """Lines without a plot."""
     return facts.holds("lines", "plot", BLANK)
 
 
@@ -117,67 +124,47 @@ def tree_number_missing(facts: Facts) -> Flags:
 # ---- what the plot needs
 
 
-def _plots_with_lines_in_need(facts: Facts, own: str) -> tuple[Flags, dict[int, tuple[int, ...]]]:
-    """Plots with measured lines that do not bring a cell of their own."""
-    lines = facts.lines_of_plots(facts.measured & (facts.text(own) == ""))
-    return plot_values(facts, lines), lines
-
-
-def _plot_hits(mask: Flags, lines: dict[int, tuple[int, ...]]) -> Hits:
-    rows = np.flatnonzero(mask)
-    touched = [lines.get(int(row), ()) for row in rows]
-    counts = np.array([len(each) for each in touched])
-    return Hits(rows, {"count": counts}, lines=touched)
+def _plots_of_lines(facts: Facts, mask: Flags, blank: str) -> Hits:
+    """Plots where a cell is blank that lines under a mask need."""
+    lines = facts.lines_of_plots(mask)
+    rows = [plot for plot in sorted(lines) if facts.holds("plots", blank, BLANK)[plot]]
+    touched = [lines[row] for row in rows]
+    counts = [len(each) for each in touched]
+    return Hits(np.array(rows, dtype=np.int64), {"count": counts}, lines=touched)
 
 
 def plot_instrument_missing(facts: Facts) -> Hits:
     """Plots with measured lines and neither an instrument nor one on each line."""
-    need, lines = _plots_with_lines_in_need(facts, "instrument")
-    return _plot_hits(need & facts.holds("plots", "instrument", BLANK), lines)
+    needing = facts.measured & same(facts.text("instrument"), "")
+    return _plots_of_lines(facts, needing, "instrument")
 
 
 def plot_scale_missing(facts: Facts) -> Hits:
     """Plots whose instrument has more scales than one, and none is named."""
-    lines = facts.lines_of_plots(
-        facts.measured & same(facts.setup_text("scale"), "") & same(facts.text("instrument"), "")
-    )
-    blank = facts.holds("plots", "scale", BLANK)
-    known = facts.plot_instrument >= 0
-    return _plot_hits(plot_values(facts, lines) & blank & known, lines)
+    needing = facts.measured & same(facts.setup_text("scale"), "")
+    needing &= same(facts.text("instrument"), "")
+    needing &= spread(facts.plot_instrument, facts.plot_position, -1) >= 0
+    return _plots_of_lines(facts, needing, "scale")
 
 
 def plot_distance_kind_missing(facts: Facts) -> Hits:
-    """Plots with distances of which nobody said how they were measured."""
-    unsaid = facts.given("distance") & facts.holds("lines", "distance_kind", BLANK)
-    lines = facts.lines_of_plots(unsaid & ~facts.shows_height)
-    blank = facts.holds("plots", "distance_kind", BLANK)
-    return _plot_hits(plot_values(facts, lines) & blank, lines)
+    """Plots with distances whose kind is missing, on the plot and on the line."""
+    needing = facts.given("distance") & facts.holds("lines", "distance_kind", BLANK)
+    return _plots_of_lines(facts, needing & ~facts.shows_height, "distance_kind")
 
 
 def plot_status_missing(facts: Facts) -> Hits:
     """Plots with lines and without a status."""
-    lines = facts.lines_of_plots()
-    found = _plot_hits(plot_values(facts, lines) & facts.holds("plots", "status", BLANK), lines)
-    # no height rests on the status
-    return replace(found, lines=[()] * len(found.rows))
+    hits = _plots_of_lines(facts, facts.plot_position >= 0, "status")
+    # no height depends on the status
+    return replace(hits, lines=[()] * len(hits.rows))
 
 
 # ---- no height for another cause
 
-BECAUSE = {
-    "no scale": "it is not known which scale was read",
-    "no instrument": "it is not known which instrument was used",
-    "unknown instrument": "the instrument is not known",
-    "no scale distance": "the scale is made for one distance, and that distance is not known",
-    "no distance kind": "it is not known how the distance was measured",
-    "angle too steep": "an angle is too steep to compute with",
-    "distance too short": "the distance is shorter than the reading allows",
-    "reading out of range": "a reading is not possible on its scale",
-}
 
-
-def _explained(facts: Facts) -> Flags:
-    """Lines whose want of a height follows from a finding or a closed blank of its own."""
+def _have_another_finding(facts: Facts) -> Flags:
+    """Lines without a height because of a finding of its own, or of a blank with a reason."""
     cells = any_of([facts.refused(name) for name in _HEIGHT_CELLS + _RESOLVING])
     plot_cells = [facts.state("plots", name) != VALUE for name in ("instrument", "scale")]
     open_plot = any_of(
@@ -188,7 +175,7 @@ def _explained(facts: Facts) -> Flags:
     by_plot = facts.plot_position < 0
     if len(open_plot):
         by_plot = by_plot | open_plot[np.maximum(facts.plot_position, 0)]
-    # what the plot leaves open explains nothing where the line says it itself
+    # what is missing for the plot does not matter where the line has its own
     by_plot = by_plot & same(facts.setup_text("scale"), "")
     closed = facts.closed_reading | facts.line_closed | (facts.number("distance") <= 0)
     return cells | lines | by_plot | closed | facts.line_instrument_unknown | ~facts.measured
@@ -197,132 +184,8 @@ def _explained(facts: Facts) -> Flags:
 def no_height(facts: Facts) -> Hits:
     """Measured lines without a height, for a cause that no other check names."""
     codes = facts.setup_text("no_height_because")
-    mask = ~same(codes, "") & ~same(codes, CLOSED_BLANK)
+    mask = ~same(codes, "") & ~same(codes, reasons.CLOSED_BLANK)
     if not mask.any():
-        return hits(mask)
-    mask &= ~_explained(facts) & np.isnan(facts.setup("total_height"))
-    return hits(mask, because=np.array([BECAUSE.get(c, c) for c in codes], dtype=object))
-
-
-def _cell(check: str, name: str, message: str, predicate: Callable[[Facts], Flags]) -> Check:
-    return Check(
-        check, "error", "paper", "lines", (name,), message, _KEY_IT, DEFINITION, where(predicate)
-    )
-
-
-LINES: tuple[Check, ...] = (
-    Check(
-        "plot-blank",
-        "error",
-        "paper",
-        "lines",
-        ("plot", "tree"),
-        "The plot is blank, so the line belongs to no plot. It is not taken as the line above.",
-        "Key the plot on every line.",
-        DEFINITION,
-        where(plot_number_missing),
-    ),
-    Check(
-        "tree-blank",
-        "error",
-        "paper",
-        "lines",
-        ("tree", "plot"),
-        "The tree number is blank, so the line belongs to no tree.",
-        "Look at the paper sheet and key the tree's number.",
-        DEFINITION,
-        where(tree_number_missing),
-    ),
-    _cell("species-blank", "species", "The species is blank.", species_missing),
-    _cell("diameter-blank", "diameter", "The diameter is blank.", diameter_missing),
-    Check(
-        "widths-blank",
-        "error",
-        "paper",
-        "lines",
-        ("width_widest", "width_across"),
-        "Both crown widths are blank.",
-        _KEY_IT,
-        DEFINITION,
-        where(widths_missing),
-    ),
-    Check(
-        "no-readings",
-        "error",
-        "paper",
-        "lines",
-        ("tip_reading", "distance", "foot_reading", "base_reading"),
-        "The line has no distance and no reading, so the tree has no height from it. The survey "
-        "rules ask for the height of every tree.",
-        _KEY_IT,
-        DEFINITION,
-        where(no_readings),
-    ),
-    _cell("distance-blank", "distance", "The distance is blank: no height.", distance_missing),
-    _cell("foot-blank", "foot_reading", "The foot reading is blank: no height.", foot_missing),
-    _cell("base-blank", "base_reading", "The crown base reading is blank.", base_missing),
-    _cell("tip-blank", "tip_reading", "The tip reading is blank: no total height.", tip_missing),
-    _cell(
-        "slope-reading-blank",
-        "slope_reading",
-        "The distance was measured along the slope, and the slope reading is blank: no height.",
-        slope_missing,
-    ),
-    Check(
-        "no-height",
-        "error",
-        "paper",
-        "lines",
-        ("tip_reading", "distance", "foot_reading", "scale", "instrument", "distance_kind"),
-        "There are readings and no height: {because}.",
-        "Look at the paper sheet: distance, scale ticked, kind of distance and instrument.",
-        DEFINITION,
-        no_height,
-    ),
-)
-PLOTS: tuple[Check, ...] = (
-    Check(
-        "plot-status-blank",
-        "warning",
-        "crew",
-        "plots",
-        ("plot.status",),
-        "The plot has no status; {count:lines} keyed for it.",
-        "Choose the status: measured, unless the crew says otherwise.",
-        DEFINITION,
-        plot_status_missing,
-    ),
-    Check(
-        "plot-instrument-blank",
-        "error",
-        "paper",
-        "plots",
-        ("plot.instrument",),
-        "No instrument is named for the plot, nor on the line itself ({count:lines}).",
-        "Look at the head of the paper sheet, or ask the crew, which instrument it was.",
-        DEFINITION,
-        plot_instrument_missing,
-    ),
-    Check(
-        "plot-scale-blank",
-        "error",
-        "paper",
-        "plots",
-        ("plot.scale", "plot.instrument"),
-        "It is not said which scale was read: {count:lines} without a height.",
-        "Look at the paper sheet: which scale is ticked? Otherwise ask the crew.",
-        DEFINITION,
-        plot_scale_missing,
-    ),
-    Check(
-        "plot-distance-kind-blank",
-        "warning",
-        "paper",
-        "plots",
-        ("plot.distance_kind",),
-        "It is not said how the distances were measured; they are taken as level ({count:lines}).",
-        "Look at the paper sheet: level, along the slope, or straight to the foot?",
-        DEFINITION,
-        plot_distance_kind_missing,
-    ),
-)
+        return hits_where(mask)
+    mask &= ~_have_another_finding(facts) & np.isnan(facts.setup("total_height"))
+    return hits_where(mask, because=np.array([BECAUSE.get(c, c) for c in codes], dtype=object))

@@ -7,7 +7,7 @@ of a thousand such groups, with the share of equal pairs in each agreeing column
 in the survey, whichever is the larger.
 Anywhere in the survey: all that was entered, readings, diameter and widths.
 
-A step of nothing is left alone: equal distances and equal trees are usual on a street. Small whole
+A step of 0 is left alone: equal distances and equal trees are typical of a street. Small whole
 readings make short runs of equal steps by themselves, so a run counts only if fewer than one in
 twenty such columns would have one as rare by chance, with the share of each step in the column.
 """
@@ -18,56 +18,71 @@ import numpy as np
 from numpy.typing import NDArray
 
 from xlhelpers.survey.checks.facts import Facts, same
-from xlhelpers.survey.checks.record import COMMON_PRACTICE, NOTHING, Check, Hits
+from xlhelpers.survey.checks.record import NO_HITS, Hits
+from xlhelpers.survey.checks.wording import list_words
 from xlhelpers.survey.typed.folding import Flags, Positions, codes_of, fold_column
 
 READINGS = ("distance", "foot_reading", "base_reading", "tip_reading")
 COLUMNS = (*READINGS, "diameter", "width_widest", "width_across")
+NAMES = {
+    "distance": "distance",
+    "foot_reading": "foot reading",
+    "base_reading": "crown base reading",
+    "top_reading": "crown top reading",
+    "tip_reading": "tip reading",
+    "diameter": "diameter",
+    "width_widest": "widest width",
+    "width_across": "width across",
+}
+DRAGGED_COLUMNS = tuple(NAMES)
 # positions in COLUMNS
 DIAMETER, WIDTHS = 4, (5, 6)
 # the foot reading follows from the distance and the eye, the width across from the widest
 FOLLOWS = {1: 0, 6: 5}
 OF_READINGS = 3
-MOST_BY_CHANCE = 0.003
+MOST_BY_CHANCE, MOST_DRAGGED_BY_CHANCE = 0.003, 0.05
 Pair = tuple[int, int]
 Codes = NDArray[np.int64]
 
 
-def copied(facts: Facts) -> Hits:
+def copied_lines(facts: Facts) -> Hits:
     """Lines that repeat an earlier line of another tree, at the later one."""
-    codes, group = _codes(facts), _groups(facts)
+    codes = np.stack([_number_values(np.round(facts.number(name), 6)) for name in COLUMNS])
+    group = _number_crew_days(facts)
     near = [
         pair
-        for pair in _candidates(facts, codes, group)
-        if _unlikely(codes, _members(facts, group, pair), pair)
+        for pair in _find_candidates(facts, codes, group)
+        if _is_unlikely(codes, _members(facts, group, pair), pair)
     ]
-    earlier_of = {later: earlier for earlier, later in sorted(_anywhere(facts, codes))}
+    earlier_of = {later: earlier for earlier, later in sorted(_find_anywhere(facts, codes))}
     earlier_of |= {later: earlier for earlier, later in sorted(near)}
     if not earlier_of:
-        return NOTHING
+        return NO_HITS
     pairs = [(earlier_of[later], later) for later in sorted(earlier_of)]
     return Hits(
         np.array([later for _, later in pairs], dtype=np.int64),
         {
-            "this": [facts.place(later) for _, later in pairs],
-            "place": [facts.place(earlier) for earlier, _ in pairs],
-            "what": [_agreeing_words(codes, *pair) for pair in pairs],
+            "later": [_capitalize(facts.place(later)) for _, later in pairs],
+            "earlier": [facts.place(earlier) for earlier, _ in pairs],
+            "what": [
+                list_words([NAMES[COLUMNS[at]] for at in _agreeing(codes, *pair)]) for pair in pairs
+            ],
         },
         lines=pairs,
     )
 
 
-def _codes(facts: Facts) -> Codes:
-    """Return each column as whole numbers from 0; -1 for a blank, which agrees with nothing."""
-    return np.stack([_coded(np.round(facts.number(name), 6)) for name in COLUMNS])
+def _capitalize(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
-def _coded(column: NDArray[np.float64]) -> Positions:
-    found = np.unique(column, return_inverse=True)[1].astype(np.int64)
-    return np.where(np.isnan(column), -1, found)
+def _number_values(column: NDArray[np.float64]) -> Positions:
+    """Return a column as whole numbers from 0; -1 for a blank, which agrees with nothing."""
+    codes = np.unique(column, return_inverse=True)[1].astype(np.int64)
+    return np.where(np.isnan(column), -1, codes)
 
 
-def _groups(facts: Facts) -> Positions:
+def _number_crew_days(facts: Facts) -> Positions:
     """Number the crew days; a plot without crew or date is a group of its own, no plot is -1."""
     if len(facts.survey.plots) == 0:
         return facts.plot_position
@@ -78,25 +93,25 @@ def _groups(facts: Facts) -> Positions:
     return np.where(facts.plot_position < 0, -1, group[np.maximum(facts.plot_position, 0)])
 
 
-def _candidates(facts: Facts, codes: Codes, group: Positions) -> set[Pair]:
+def _find_candidates(facts: Facts, codes: Codes, group: Positions) -> set[Pair]:
     """Return pairs of lines of one group that agree in one of the combinations."""
     pairs: set[Pair] = set()
     for readings in combinations(range(len(READINGS)), OF_READINGS):
         for more in ((DIAMETER,), WIDTHS):
-            pairs |= _neighbours(facts, np.vstack([group, codes[list(readings + more)]]))
+            pairs |= _find_alike(facts, np.vstack([group, codes[list(readings + more)]]))
     return pairs
 
 
-def _anywhere(facts: Facts, codes: Codes) -> set[Pair]:
+def _find_anywhere(facts: Facts, codes: Codes) -> set[Pair]:
     """Return pairs of lines that agree in all that was entered, and enough was."""
     enough = (codes[: len(READINGS)] >= 0).sum(axis=0) >= OF_READINGS
     enough &= (codes[len(READINGS) :] >= 0).all(axis=0)
-    pairs = _neighbours(facts, np.where(enough, codes + 1, -1))
+    pairs = _find_alike(facts, np.where(enough, codes + 1, -1))
     everywhere = np.arange(len(enough))
-    return {pair for pair in pairs if _unlikely(codes, everywhere, pair)}
+    return {pair for pair in pairs if _is_unlikely(codes, everywhere, pair)}
 
 
-def _neighbours(facts: Facts, columns: Codes) -> set[Pair]:
+def _find_alike(facts: Facts, columns: Codes) -> set[Pair]:
     """Return the pairs of neighbours among the lines of different trees that agree throughout."""
     rows = np.flatnonzero((columns >= 0).all(axis=0))
     if len(rows) < 2:
@@ -115,15 +130,15 @@ def _neighbours(facts: Facts, columns: Codes) -> set[Pair]:
 
 
 def _members(facts: Facts, group: Positions, pair: Pair) -> Positions:
-    """Return the lines of the plot that both stand on, else those of their crew's day."""
+    """Return the lines of the plot that both are on, else those of their crew's day."""
     plots = facts.plot_position
     if plots[pair[0]] == plots[pair[1]]:
         return np.flatnonzero(plots == plots[pair[0]])
     return np.flatnonzero(group == group[pair[0]])
 
 
-def _unlikely(codes: Codes, members: Positions, pair: Pair) -> bool:
-    """Whether so much agreement is not to be expected by chance among some lines."""
+def _is_unlikely(codes: Codes, members: Positions, pair: Pair) -> bool:
+    """Whether chance hardly makes so much agreement among some lines."""
     agreeing = set(_agreeing(codes, *pair).tolist())
     # these follow from the one before them and are no evidence of their own
     for follows, leads in FOLLOWS.items():
@@ -131,12 +146,12 @@ def _unlikely(codes: Codes, members: Positions, pair: Pair) -> bool:
             agreeing.discard(follows)
     expected = len(members) * (len(members) - 1) / 2
     for column in sorted(agreeing):
-        rates = [_equal_pairs(codes[column][members]), _equal_pairs(codes[column])]
+        rates = [_share_equal(codes[column][members]), _share_equal(codes[column])]
         expected *= max(rates)
     return bool(expected < MOST_BY_CHANCE)
 
 
-def _equal_pairs(column: Positions) -> float:
+def _share_equal(column: Positions) -> float:
     """Return the share of equal pairs, without the one pair that is judged."""
     counts = np.unique(column, return_counts=True)[1]
     equal = (counts * (counts - 1) / 2).sum() - 1
@@ -147,88 +162,22 @@ def _agreeing(codes: Codes, one: int, other: int) -> NDArray[np.int64]:
     return np.flatnonzero((codes[:, one] == codes[:, other]) & (codes[:, one] >= 0))
 
 
-_SAID = (
-    "distance",
-    "foot reading",
-    "crown base reading",
-    "tip reading",
-    "diameter",
-    "widest width",
-    "width across",
-)
-
-
-def _agreeing_words(codes: Codes, one: int, other: int) -> str:
-    words = [_SAID[column] for column in _agreeing(codes, one, other)]
-    return ", ".join(words[:-1]) + " and " + words[-1]
-
-
-COPIED: tuple[Check, ...] = (
-    Check(
-        "copied-line",
-        "warning",
-        "paper",
-        "lines",
-        (
-            "tip_reading",
-            "base_reading",
-            "foot_reading",
-            "distance",
-            "diameter",
-            "width_widest",
-            "width_across",
-        ),
-        "The {what} of {this} are those of {place}.",
-        "Look at the paper sheet: was another line copied and not overwritten?",
-        COMMON_PRACTICE,
-        copied,
-    ),
-)
-DRAGGED_COLUMNS = (
-    "distance",
-    "foot_reading",
-    "base_reading",
-    "top_reading",
-    "tip_reading",
-    "diameter",
-    "width_widest",
-    "width_across",
-)
-_LABELS = dict(
-    zip(
-        DRAGGED_COLUMNS,
-        (
-            "distance",
-            "foot reading",
-            "crown base reading",
-            "crown top reading",
-            "tip reading",
-            "diameter",
-            "widest width",
-            "width across",
-        ),
-        strict=True,
-    )
-)
-MOST_DRAGGED_BY_CHANCE = 0.05
-
-
-def dragged(facts: Facts) -> Hits:
+def dragged_columns(facts: Facts) -> Hits:
     """Runs of one constant step in a column, at their first line."""
-    follows = _follows(facts)
+    follows = _directly_below(facts)
     fewest = max(int(facts.limit("limit_steps")), 2)
     found = []
     for name in DRAGGED_COLUMNS:
-        found += [(name, *run) for run in _runs(facts.number(name), follows, fewest)]
+        found += [(name, *run) for run in _find_runs(facts.number(name), follows, fewest)]
     if not found:
-        return NOTHING
+        return NO_HITS
     names, starts, lengths = zip(*found, strict=True)
     ranges = [tuple(range(a, a + n + 1)) for a, n in zip(starts, lengths, strict=True)]
     values = [facts.number(name) for name in names]
     return Hits(
         np.array(starts, dtype=np.int64),
         {
-            "label": [_LABELS[name] for name in names],
+            "label": [NAMES[name] for name in names],
             "count": np.array(lengths) + 1,
             "start": [facts.place(run[0]) for run in ranges],
             "last": [facts.place(run[-1]) for run in ranges],
@@ -242,15 +191,15 @@ def dragged(facts: Facts) -> Hits:
     )
 
 
-def _follows(facts: Facts) -> Flags:
-    """Return which lines stand directly below the one before them."""
+def _directly_below(facts: Facts) -> Flags:
+    """Return which lines are directly below the one before them."""
     sheet, row = facts.column("lines", "_sheet"), facts.column("lines", "_row")
     follows = np.zeros(len(row), dtype=np.bool_)
     follows[1:] = (sheet[1:] == sheet[:-1]) & (np.diff(row) == 1)
     return follows
 
 
-def _runs(column: NDArray[np.float64], follows: Flags, fewest: int) -> list[tuple[int, int]]:
+def _find_runs(column: NDArray[np.float64], follows: Flags, fewest: int) -> list[tuple[int, int]]:
     """Return start and number of steps of each run that is long and unlikely enough."""
     steps = np.where(follows[1:], np.round(np.diff(column), 6), np.nan)
     # an equal, non-zero step after a step
@@ -262,11 +211,11 @@ def _runs(column: NDArray[np.float64], follows: Flags, fewest: int) -> list[tupl
     return [
         (int(starts[run]), int(lengths[run]))
         for run in long
-        if _expected(steps, int(starts[run]), int(lengths[run])) < MOST_DRAGGED_BY_CHANCE
+        if _expect_runs(steps, int(starts[run]), int(lengths[run])) < MOST_DRAGGED_BY_CHANCE
     ]
 
 
-def _expected(steps: NDArray[np.float64], start: int, length: int) -> float:
+def _expect_runs(steps: NDArray[np.float64], start: int, length: int) -> float:
     """Return how many runs of this length chance would make, of this step or of a rarer one."""
     elsewhere = np.delete(steps, slice(start, start + length))
     elsewhere = elsewhere[np.isfinite(elsewhere)]
@@ -275,19 +224,3 @@ def _expected(steps: NDArray[np.float64], start: int, length: int) -> float:
     own = max(int(counts[kinds == steps[start]].sum()), 0.5)
     shares = np.append(counts[(counts <= own) & (kinds != steps[start])], own)
     return float(len(steps) * ((shares / max(len(elsewhere), 1)) ** length).sum())
-
-
-DRAGGED: tuple[Check, ...] = (
-    Check(
-        "dragged-column",
-        "warning",
-        "paper",
-        "lines",
-        DRAGGED_COLUMNS,
-        "From {start} to {last} the {label} grows or falls by one constant step over "
-        "{count:count} lines, as when a cell is dragged down.",
-        "Look at the paper sheet and key these cells again.",
-        COMMON_PRACTICE,
-        dragged,
-    ),
-)

@@ -11,11 +11,11 @@ import numpy as np
 import pandas as pd
 
 from xlhelpers.measure.slopes import slope_per_unit
-from xlhelpers.survey.checks.facts import Facts, Numbers, Texts, grouped, same, spread
+from xlhelpers.survey.checks.facts import Facts, Numbers, Texts, grouped, spread
 from xlhelpers.survey.checks.order import FEWEST_OF_PLOT, SAME, SHARE_OF_PLOT
 from xlhelpers.survey.checks.ranges import too_tall, under_crown
-from xlhelpers.survey.checks.record import NOTHING, Check, Hits, hits
-from xlhelpers.survey.checks.scales import looks_hundredfold, scale_told
+from xlhelpers.survey.checks.record import NO_HITS, Hits, hits_where
+from xlhelpers.survey.checks.scales import looks_hundredfold, scale_lacking
 from xlhelpers.survey.typed.folding import Flags, Positions, positions_in
 from xlhelpers.survey.typed.words import identifier_key, initials_in
 
@@ -36,7 +36,7 @@ class Eyes:
     person: Texts
 
 
-def _people_of_plots(facts: Facts) -> tuple[Texts, Positions, Positions]:
+def _find_people(facts: Facts) -> tuple[Texts, Positions, Positions]:
     """Return for each plot its first initials, a code for the person, the row of the people."""
     crews = [next(iter(initials_in(str(crew))), "") for crew in facts.column("plots", "crew")]
     names = np.array(crews, dtype=object)
@@ -48,20 +48,20 @@ def _people_of_plots(facts: Facts) -> tuple[Texts, Positions, Positions]:
 
 
 def _usable(facts: Facts) -> Flags:
-    """Lines whose foot was sighted below the eye, as is usual."""
+    """Lines whose foot was aimed at below the eye, as is typical."""
     ticked = facts.tick("foot_above_eye")
     sighted = np.isfinite(facts.setup("foot_slope")) & np.isfinite(facts.setup("eye_above_foot"))
     marked = np.isfinite(facts.number("mark_above_foot"))
-    # a wrong scale that has a finding of its own is not said again through the eye
-    told = looks_hundredfold(facts) | scale_told(facts)
+    # a wrong scale that has a finding of its own is not reported again through the eye
+    reported = looks_hundredfold(facts) | scale_lacking(facts)
     # nor is a distance so wrong that the tree is a giant, or seen from under its crown
-    told |= too_tall(facts) | under_crown(facts)
-    told |= np.isnan(facts.setup("total_height")) & facts.given("tip_reading")
+    reported |= too_tall(facts) | under_crown(facts)
+    reported |= np.isnan(facts.setup("total_height")) & facts.given("tip_reading")
     below = (facts.number("foot_reading") <= 0) | marked
-    return sighted & below & ~ticked & ~told & (facts.plot_position >= 0)
+    return sighted & below & ~ticked & ~reported & (facts.plot_position >= 0)
 
 
-def _usual(
+def _compute_usual(
     implied: Numbers, person: Positions, near: Flags, sheet: Numbers, limit: float
 ) -> tuple[Numbers, Numbers]:
     """Return each person's usual eye height and its spread (NaN: unknown)."""
@@ -81,11 +81,11 @@ def _usual(
     return usual, deviation
 
 
-def _eyes(facts: Facts) -> Eyes | None:
+def _compare_eyes(facts: Facts) -> Eyes | None:
     usable = _usable(facts)
     if not usable.any():
         return None
-    names, codes, row = _people_of_plots(facts)
+    names, codes, row = _find_people(facts)
     limit = facts.limit("limit_eye")
     slope = facts.of_plot("slope")
     near = usable & ~(slope > facts.limit("limit_level") + SAME)
@@ -94,22 +94,15 @@ def _eyes(facts: Facts) -> Eyes | None:
     sheet[codes] = eye_heights
     implied = facts.setup("eye_above_foot")
     person = codes[np.maximum(facts.plot_position, 0)]
-    usual, deviation = _usual(implied, person, near, sheet, limit)
+    usual, deviation = _compute_usual(implied, person, near, sheet, limit)
     level = facts.setup("level_distance")
     # one graduation of the scale, over the distance
-    mark = np.abs(level) * np.asarray(
-        slope_per_unit(
-            facts.number("foot_reading"), _sighted_scale(facts), facts.setup("scale_distance")
-        )
-    )
+    scale = np.where(facts.shows_height, "", facts.setup_text("scale"))
+    per_unit = slope_per_unit(facts.number("foot_reading"), scale, facts.setup("scale_distance"))
+    mark = np.abs(level) * np.asarray(per_unit)
     allowed = np.fmax(np.fmax(limit, CUT * deviation[person]), mark)
     allowed = allowed + np.where(np.isnan(slope), 0.0, np.nan_to_num(slope) * level)
     return Eyes(usable, implied, usual[person], allowed, spread(names, facts.plot_position, ""))
-
-
-def _sighted_scale(facts: Facts) -> Texts:
-    scale = facts.setup_text("scale")
-    return np.where(same(scale, "height"), "", scale)
 
 
 def _off(eyes: Eyes) -> Flags:
@@ -129,12 +122,12 @@ def _plots_off(facts: Facts, eyes: Eyes) -> dict[int, tuple[int, ...]]:
     return found
 
 
-def eye_of_plot(facts: Facts) -> Hits:
+def eye_height_plot(facts: Facts) -> Hits:
     """Plots on which most foot readings imply an eye too high, or too low, for the person."""
-    eyes = _eyes(facts)
+    eyes = _compare_eyes(facts)
     plots = {} if eyes is None else _plots_off(facts, eyes)
     if eyes is None or not plots:
-        return NOTHING
+        return NO_HITS
     groups = list(plots.values())
     first = np.array([group[0] for group in groups])
     return Hits(
@@ -143,62 +136,30 @@ def eye_of_plot(facts: Facts) -> Hits:
             "implied": np.array([np.median(eyes.implied[list(group)]) for group in groups]),
             "usual": eyes.usual[first],
             "count": np.array([len(group) for group in groups]),
-            "person": _named(eyes.person[first]),
+            "whose": _name_owners(eyes.person[first]),
         },
         lines=groups,
     )
 
 
-def eye_of_line(facts: Facts) -> Hits:
+def eye_height_line(facts: Facts) -> Hits:
     """Lines whose foot reading implies an eye too high or too low for the person."""
-    eyes = _eyes(facts)
+    eyes = _compare_eyes(facts)
     if eyes is None:
-        return NOTHING
+        return NO_HITS
     mask = _off(eyes)
     if not mask.any():
-        return NOTHING
+        return NO_HITS
     for group in _plots_off(facts, eyes).values():
         mask[list(group)] = False
-    return hits(
+    return hits_where(
         mask,
         implied=eyes.implied,
         usual=eyes.usual,
         allowed=eyes.allowed,
-        person=_named(eyes.person),
+        whose=_name_owners(eyes.person),
     )
 
 
-def _named(people: Texts) -> Texts:
-    return np.array(
-        [f"that of {name}" if name else "that of the crew" for name in people], dtype=object
-    )
-
-
-EYE_HEIGHT: tuple[Check, ...] = (
-    Check(
-        "eye-height-plot",
-        "warning",
-        "paper",
-        "plots",
-        ("plot.scale", "plot.distance_kind", "foot_reading", "distance"),
-        "On {count:lines} of the plot the foot readings put the eye {implied:fine length} "
-        "above the foot; {person} is usually at {usual:fine length}.",
-        "Look at the paper sheet: which scale is ticked, are the distances in the right unit, is "
-        "the ground steeper than the plot's slope says?",
-        "IglewiczHoaglin1993",
-        eye_of_plot,
-    ),
-    Check(
-        "eye-height",
-        "warning",
-        "paper",
-        "lines",
-        ("foot_reading", "distance", "scale", "mark_above_foot"),
-        "The foot reading ({foot_reading:reading} at {level_distance:length}) puts the eye "
-        "{implied:fine length} above the foot; {person} is usually at {usual:fine length}, and "
-        "{allowed:fine length} may lie between them here.",
-        "Look at the paper sheet: the foot reading, its sign, the distance, the scale ticked.",
-        "IglewiczHoaglin1993",
-        eye_of_line,
-    ),
-)
+def _name_owners(people: Texts) -> Texts:
+    return np.array([f"{name or 'The crew'}'s" for name in people], dtype=object)

@@ -4,7 +4,7 @@ A blank is told apart from a cell that a word closes or that the reader refused:
 blank can be missing.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
@@ -228,11 +228,13 @@ class Facts:
         return grouped(self.plot_position[chosen], chosen)
 
     def place(self, line: int) -> str:
-        """Return where a line stands, in words."""
-        plot, tree = self.text("plot")[line], self.text("tree")[line]
-        sheet, row = self.text("_sheet")[line], self.number("_row")[line]
-        names = subject_words((("plot", plot), ("tree", tree)))
-        return f"{names} (sheet {sheet}, row {int(row)})"
+        """Return where a line is, such as "plot 7 tree 12 (row 95)"."""
+        names = subject_words(
+            (("plot", self.text("plot")[line]), ("tree", self.text("tree")[line]))
+        )
+        sheets = self.text("_sheet")
+        sheet = "" if same(sheets, sheets[line]).all() else f" of {sheets[line]}"
+        return f"{names} (row {int(self.number('_row')[line])}{sheet})"
 
 
 def any_of(flags: Sequence[Flags]) -> Flags:
@@ -268,10 +270,3 @@ def grouped(codes: Positions, members: Positions) -> dict[int, tuple[int, ...]]:
         code: tuple(values[start:end])
         for code, start, end in zip(codes[starts].tolist(), starts.tolist(), ends, strict=True)
     }
-
-
-def plot_values(facts: Facts, groups: Mapping[int, tuple[int, ...]]) -> Flags:
-    """Return which plots have an entry in a grouping of lines."""
-    flags = np.zeros(len(facts.survey.plots), dtype=bool)
-    flags[list(groups)] = True
-    return flags

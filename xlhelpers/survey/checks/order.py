@@ -3,7 +3,7 @@
 import numpy as np
 
 from xlhelpers.survey.checks.facts import Facts, Numbers, same
-from xlhelpers.survey.checks.record import COMMON_PRACTICE, DEFINITION, Check, Hits, hits, where
+from xlhelpers.survey.checks.record import Hits, hits_where
 from xlhelpers.survey.typed.folding import Flags
 
 # heights that differ by less are the same number, computed in another order
@@ -12,8 +12,8 @@ SAME = 1e-9
 FEWEST_OF_PLOT, SHARE_OF_PLOT = 3, 2 / 3
 
 
-def above(facts: Facts, lower: str, upper: str) -> Flags:
-    """Lines on which the lower of two points lies above the upper one.
+def find_above(facts: Facts, lower: str, upper: str) -> Flags:
+    """Return the lines on which the lower of two points is above the upper one.
 
     By their heights; where one has no height, by the readings, which grow with the height as long
     as both are sighted over one distance.
@@ -35,17 +35,17 @@ HEIGHTS = {"base": "crown_base", "top": "crown_top", "tip": "total_height"}
 def base_above_top(facts: Facts) -> Hits:
     """The crown base above the crown top, or above the tip where no crown top is known."""
     no_top = np.isnan(facts.number("top_reading"))
-    mask = above(facts, "base", "top") & same(facts.condition, "T") & ~no_top
-    mask |= above(facts, "base", "tip") & no_top & ~same(facts.condition, "D")
-    # a tip below the foot puts every other point above it: one cause, said by its own check
+    mask = find_above(facts, "base", "top") & same(facts.condition, "T") & ~no_top
+    mask |= find_above(facts, "base", "tip") & no_top & ~same(facts.condition, "D")
+    # a tip below the foot puts every other point above it: one cause, with its own check
     mask &= ~tip_not_above_foot(facts)
     upper = np.where(no_top, facts.setup("total_height"), facts.setup("crown_top"))
-    return hits(mask, upper=upper)
+    return hits_where(mask, upper=upper)
 
 
 def top_above_tip(facts: Facts) -> Flags:
     """The living crown top above the tip."""
-    return above(facts, "top", "tip") & same(facts.condition, "T") & ~tip_not_above_foot(facts)
+    return find_above(facts, "top", "tip") & same(facts.condition, "T") & ~tip_not_above_foot(facts)
 
 
 def tip_not_above_foot(facts: Facts) -> Flags:
@@ -66,16 +66,16 @@ def _two_uncertainties(facts: Facts) -> Numbers:
 def base_below_foot(facts: Facts) -> Hits:
     """A crown base below the foot by more than two uncertainties."""
     base, allowed = facts.setup("crown_base"), _two_uncertainties(facts)
-    # a foot whose minus is missing lies above all else: one cause, said by its own check
-    told = tip_not_above_foot(facts) | foot_plus_unticked(facts)
-    mask = (base < -allowed - SAME) & ~told
-    return hits(mask, below=-base, allowed=allowed)
+    # a foot whose minus is missing is above all else: one cause, with its own check
+    reported = tip_not_above_foot(facts) | foot_plus_unticked(facts)
+    mask = (base < -allowed - SAME) & ~reported
+    return hits_where(mask, below=-base, allowed=allowed)
 
 
 def base_counts_as_zero(facts: Facts) -> Hits:
     """A crown base sighted below the foot by no more than two uncertainties."""
     mask = facts.setup_flag("base_set_to_zero") & ~foot_plus_unticked(facts)
-    return hits(mask, below=-facts.setup("base_sighted"), allowed=_two_uncertainties(facts))
+    return hits_where(mask, below=-facts.setup("base_sighted"), allowed=_two_uncertainties(facts))
 
 
 def crown_of_no_depth(facts: Facts) -> Flags:
@@ -85,7 +85,7 @@ def crown_of_no_depth(facts: Facts) -> Flags:
 
 
 def foot_plus_unticked(facts: Facts) -> Flags:
-    """A positive foot reading that no tick confirms; a mark on the stem may stand above the eye."""
+    """A positive foot reading that no tick confirms; a mark on the stem may be above the eye."""
     foot = facts.number("foot_reading")
     sighted = ~facts.shows_height & np.isnan(facts.number("mark_above_foot"))
     return (foot > 0) & ~facts.tick("foot_above_eye") & sighted
@@ -105,7 +105,7 @@ def _plots_plus_unticked(facts: Facts) -> dict[int, tuple[int, ...]]:
     }
 
 
-def plot_plus_unticked(facts: Facts) -> Hits:
+def foot_plus_unticked_plot(facts: Facts) -> Hits:
     """Plots on which most foot readings are positive and no tick confirms them."""
     plots = _plots_plus_unticked(facts)
     groups = list(plots.values())
@@ -113,7 +113,7 @@ def plot_plus_unticked(facts: Facts) -> Hits:
     return Hits(np.array(list(plots), dtype=np.int64), {"count": counts}, lines=groups)
 
 
-def line_plus_unticked(facts: Facts) -> Flags:
+def foot_plus_unticked_line(facts: Facts) -> Flags:
     """Positive foot readings without a tick that no finding of the whole plot names."""
     flags = foot_plus_unticked(facts)
     for lines in _plots_plus_unticked(facts).values():
@@ -128,7 +128,7 @@ def foot_ticked_without_plus(facts: Facts) -> Flags:
 
 
 def out_of_order(facts: Facts) -> Flags:
-    """Lines that any of the checks on order has found."""
+    """Lines that fail any of the checks on order."""
     flags = top_above_tip(facts) | tip_not_above_foot(facts) | foot_plus_unticked(facts)
     for predicate in (base_above_top, base_below_foot):
         flags[predicate(facts).rows] = True
@@ -140,194 +140,30 @@ def ratio_impossible(facts: Facts) -> Hits:
     top, base = facts.tree("crown_top"), facts.tree("crown_base")
     mask = (top < base - SAME) | (top > facts.tree("total_height") + SAME) | (base < -SAME)
     if mask.any():
-        told = out_of_order(facts)
         explained = np.zeros(len(mask), dtype=bool)
-        explained[facts.tree_position[told]] = True
+        explained[facts.tree_position[out_of_order(facts)]] = True
         mask &= ~explained
-    return hits(mask)
+    return hits_where(mask)
 
 
-_READ_AGAIN = "Look at the paper sheet: readings in the wrong boxes, a sign, or another scale?"
 _BOTH = ("base_reading", "top_reading", "tip_reading", "base_by_pole", "foot_reading", "distance")
-ORDER: tuple[Check, ...] = (
-    Check(
-        "tip-not-above-foot",
-        "error",
-        "paper",
-        "lines",
-        ("tip_reading", "foot_reading", "distance"),
-        "The tip (reading {tip_reading:reading}) is not above the foot (reading "
-        "{foot_reading:reading}).",
-        _READ_AGAIN,
-        DEFINITION,
-        where(tip_not_above_foot),
-    ),
-    Check(
-        "base-above-top",
-        "error",
-        "paper",
-        "lines",
-        _BOTH,
-        "The crown base ({crown_base:length}, reading {base_reading:reading}) lies above the top "
-        "of the crown ({upper:length}).",
-        _READ_AGAIN,
-        DEFINITION,
-        base_above_top,
-    ),
-    Check(
-        "top-above-tip",
-        "error",
-        "paper",
-        "lines",
-        ("top_reading", "tip_reading", "foot_reading", "distance"),
-        "The living crown top ({crown_top:length}, reading {top_reading:reading}) lies above the "
-        "tip ({total_height:length}, reading {tip_reading:reading}).",
-        _READ_AGAIN,
-        DEFINITION,
-        where(top_above_tip),
-    ),
-    Check(
-        "base-below-foot",
-        "error",
-        "paper",
-        "lines",
-        ("base_reading", "foot_reading", "distance"),
-        "The crown base lies {below:fine length} below the foot; two uncertainties allow "
-        "{allowed:fine length}.",
-        _READ_AGAIN,
-        DEFINITION,
-        base_below_foot,
-    ),
-    Check(
-        "base-counts-as-zero",
-        "note",
-        "paper",
-        "lines",
-        ("base_reading", "foot_reading", "distance"),
-        "The crown base lies {below:fine length} below the foot, within two uncertainties "
-        "({allowed:fine length}): it counts as 0.",
-        "Nothing to do.",
-        DEFINITION,
-        base_counts_as_zero,
-    ),
-    Check(
-        "crown-of-no-depth",
-        "warning",
-        "paper",
-        "lines",
-        _BOTH,
-        "Crown base and crown top are at one height ({crown_base:length}): a crown of no depth.",
-        _READ_AGAIN,
-        DEFINITION,
-        where(crown_of_no_depth),
-    ),
-    Check(
-        "foot-plus-unticked",
-        "error",
-        "paper",
-        "lines",
-        ("foot_reading", "foot_above_eye"),
-        "The foot reading is {foot_reading:reading}, above eye level, and “foot above eye” is not "
-        "ticked.",
-        "Look at the paper sheet: is the minus missing? If the foot is above the eye, key the "
-        "tick.",
-        COMMON_PRACTICE,
-        where(line_plus_unticked),
-    ),
-    Check(
-        "foot-plus-unticked-plot",
-        "error",
-        "paper",
-        "plots",
-        ("plot.plot", "foot_reading", "foot_above_eye"),
-        "On {count:lines} of the plot the foot reading is above eye level, and “foot above eye” "
-        "is not ticked.",
-        "Look at the paper sheet: were the minus signs not keyed? If the crew stood below the "
-        "trees, key the ticks.",
-        COMMON_PRACTICE,
-        plot_plus_unticked,
-    ),
-    Check(
-        "foot-ticked-without-plus",
-        "error",
-        "paper",
-        "lines",
-        ("foot_above_eye", "foot_reading"),
-        "“Foot above eye” is ticked, and the foot reading is {foot_reading:reading}.",
-        "Look at the paper sheet: is it the tick or the sign?",
-        COMMON_PRACTICE,
-        where(foot_ticked_without_plus),
-    ),
-    Check(
-        "ratio-impossible",
-        "error",
-        "paper",
-        "trees",
-        ("base_reading", "top_reading", "tip_reading", "base_by_pole"),
-        "Over the tree's set-ups the crown reaches from {crown_base:length} to {crown_top:length} "
-        "on a total height of {total_height:length}: no live crown ratio between 0 and 100 %.",
-        "Look at the paper sheet: do all set-ups belong to one tree?",
-        "DeYoungUndated",
-        ratio_impossible,
-    ),
-)
 
 
-def without_reading(facts: Facts) -> Flags:
+def dead_top_without_reading(facts: Facts) -> Flags:
     """Measured lines of condition T without a reading to the crown top."""
     dead_top = same(facts.text("condition"), "T") & facts.measured
     return dead_top & facts.missing("top_reading") & np.isnan(facts.setup("crown_top"))
 
 
-def reading_without(facts: Facts) -> Flags:
+def reading_without_dead_top(facts: Facts) -> Flags:
     """A reading to the crown top on a tree without the condition T."""
     other = ~same(facts.condition, "T") & ~facts.refused("condition")
     return facts.given("top_reading") & other
 
 
-def too_short(facts: Facts) -> Flags:
-    """Dead tops shorter than the survey rules ask for."""
+def dead_top_short(facts: Facts) -> Flags:
+    """Dead tops shorter than the survey counts."""
     length = facts.tree("dead_top_length")
     short = length < facts.limit("limit_dead_top") - SAME
     # a crown top above the tip is out of order and has its own check
     return short & (length >= 0) & same(facts.tree_text("condition"), "T")
-
-
-DEAD_TOPS: tuple[Check, ...] = (
-    Check(
-        "dead-top-without-reading",
-        "error",
-        "paper",
-        "lines",
-        ("top_reading", "condition"),
-        "The condition is T, a dead top, and there is no reading to the living crown top.",
-        "Look at the paper sheet; otherwise the crown depth stays unknown until it is measured "
-        "again. Nobody walks under a dead top.",
-        DEFINITION,
-        where(without_reading),
-    ),
-    Check(
-        "reading-without-dead-top",
-        "error",
-        "paper",
-        "lines",
-        ("condition", "top_reading"),
-        "There is a reading to the crown top ({top_reading:reading}), and the condition is not T. "
-        "The reading is not used.",
-        "Look at the paper sheet: is the T missing, or does the reading stand in a wrong box?",
-        DEFINITION,
-        where(reading_without),
-    ),
-    Check(
-        "dead-top-short",
-        "warning",
-        "paper",
-        "trees",
-        ("top_reading", "tip_reading", "condition"),
-        "The dead top is {dead_top_length:fine length} long; below {limit_dead_top:fine length} it "
-        "is no dead top by the survey rules.",
-        "Look at the paper sheet: the two readings, or is the top alive?",
-        DEFINITION,
-        where(too_short),
-    ),
-)

@@ -1,32 +1,41 @@
-"""The record of one check, and of what its predicate found."""
+"""The record of one check, and of the rows that fail it."""
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any, Literal
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
+from xlhelpers.errors import SpecificationError
+from xlhelpers.fields.field_sheet import FIELD_SHEET
+from xlhelpers.fields.instruments import INSTRUMENTS
+from xlhelpers.fields.places import PLOTS
+from xlhelpers.fields.record import Field, Sheet
+from xlhelpers.sources import SOURCES
 from xlhelpers.survey.checks.facts import Facts
+from xlhelpers.survey.checks.wording import KINDS, blanks_of
 from xlhelpers.survey.model import Block, Severity
+from xlhelpers.survey.typed.folding import Flags
 
 Table = Literal["lines", "trees", "plots", "instruments", "survey"]
 Subject = tuple[tuple[str, str], ...]
-Positions = NDArray[np.int64]
 DEFINITION = "definition"
 COMMON_PRACTICE = "common practice, no source"
+_SHEETS: dict[str, Sheet] = {"plot": PLOTS, "instrument": INSTRUMENTS}
 
 
 @dataclass(frozen=True)
 class Hits:
-    """The rows of the check's table that fail, and what the message says of each.
+    """The rows of the check's table that fail, and the values for the blanks of its message.
 
-    `values` are columns aligned to `rows`, for the blanks of the templates. What is None follows
-    from the row: the lines that it touches, its subject, the fields to look at (the first of
-    them is the cell), the evidence.
+    `values` are columns aligned to `rows`. What is None follows from the row: the lines that it
+    touches, its plots, its subject, the fields to check (the first of them is the cell), the
+    evidence.
     """
 
-    rows: Positions
+    rows: NDArray[np.int64]
     values: Mapping[str, Sequence[Any] | NDArray[Any]] = field(default_factory=dict)
     lines: Sequence[tuple[int, ...]] | None = None
     plots: Sequence[tuple[int, ...]] | None = None
@@ -35,30 +44,43 @@ class Hits:
     evidence: Sequence[tuple[str, ...]] | None = None
 
 
+NO_HITS = Hits(np.empty(0, dtype=np.int64))
+
+
+def hits_where(mask: Flags, **columns: NDArray[Any]) -> Hits:
+    """Return the rows where a mask is true, with the values of whole columns on these rows."""
+    rows = np.flatnonzero(mask)
+    return (
+        Hits(rows, {name: column[rows] for name, column in columns.items()})
+        if len(rows)
+        else NO_HITS
+    )
+
+
 @dataclass(frozen=True)
 class Check:
-    """One rule: what it compares, what it says, what it rests on, and a predicate.
+    """One rule: what it compares, what it says, what it is based on, and a predicate.
 
     Parameters
     ----------
     id : str
         Stable, never used again for something else.
     severity : str
-        "error": a number is wrong or missing; "warning": look at it; "note": a fact.
+        "error": a number is wrong or missing; "warning": please check; "note": a fact.
     block : str
-        Where to look first: "paper", "crew" or "again".
+        Who can resolve it first: "paper", "crew" or "again".
     table : str
         The table that the predicate's rows are positions in.
     compares : tuple of str
         Field names; those of the plots sheet are written "plot.<name>", of the instruments sheet
-        "instrument.<name>", all others are the field sheet's. The first is the cell to look at.
-    message, action : str
-        Templates. A blank is ``{name:kind}``: a value of the predicate, a survey rule, or a
-        column of the table; the kind is one of ``wording.KINDS`` or left out for a text.
+        "instrument.<name>", all others are the field sheet's. The first is the cell to check.
     basis : str
         Key of a source, "definition" or "common practice, no source".
     fails : callable
-        The predicate. Blanks never fail a comparison.
+        The predicate: one yes or no a row of the table, or hits. Blanks never fail a comparison.
+    message, action : str
+        Templates. A blank is ``{name:kind}``: a value of the predicate, a survey rule, or a
+        column of the table; the kind is one of ``wording.KINDS`` or left out for a text.
     """
 
     id: str
@@ -66,29 +88,45 @@ class Check:
     block: Block
     table: Table
     compares: tuple[str, ...]
+    basis: str
+    fails: Callable[[Facts], Hits | Flags]
     message: str
     action: str
-    basis: str
-    fails: Callable[[Facts], Hits]
+
+    def find_hits(self, facts: Facts) -> Hits:
+        """Return the rows of a survey that fail."""
+        failing = self.fails(facts)
+        return failing if isinstance(failing, Hits) else hits_where(failing)
 
 
-def hits(mask: ArrayLike, **values: NDArray[Any]) -> Hits:
-    """Return the rows where a mask is true, with the values of those rows only.
+@lru_cache(maxsize=65536)
+def field_of(name: str) -> tuple[Sheet, Field]:
+    """Return the sheet and the field that a name in `Check.compares` means."""
+    sheet, _, bare = name.rpartition(".")
+    record = _SHEETS[sheet] if sheet else FIELD_SHEET
+    return record, record[bare]
 
-    Parameters
-    ----------
-    mask : array_like of bool
-        One entry a row of the check's table.
-    **values : ndarray
-        Whole columns of that table, for the blanks of the templates.
+
+def validate(checks: Sequence[Check]) -> None:
+    """Refuse a table that contradicts itself.
+
+    Raises
+    ------
+    SpecificationError
+        If an id is used twice, or a field, a source or a kind of blank does not exist.
     """
-    rows = np.flatnonzero(np.asarray(mask))
-    return Hits(rows, {name: column[rows] for name, column in values.items()} if len(rows) else {})
-
-
-NOTHING = Hits(np.empty(0, dtype=np.int64))
-
-
-def where(predicate: Callable[[Facts], NDArray[np.bool_]]) -> Callable[[Facts], Hits]:
-    """Return the predicate of a check from a function that gives one yes or no a row."""
-    return lambda facts: hits(predicate(facts))
+    seen: set[str] = set()
+    for check in checks:
+        if check.id in seen:
+            raise SpecificationError(f"check {check.id} is listed twice")
+        seen.add(check.id)
+        if check.basis not in SOURCES and check.basis not in (DEFINITION, COMMON_PRACTICE):
+            raise SpecificationError(f"check {check.id}: no source is called {check.basis}")
+        for name in check.compares:
+            try:
+                field_of(name)
+            except KeyError:
+                raise SpecificationError(f"check {check.id}: no field is called {name}") from None
+        for name, kind in (*blanks_of(check.message), *blanks_of(check.action)):
+            if kind and kind not in KINDS:
+                raise SpecificationError(f"check {check.id}: {name} has an unknown kind, {kind}")

@@ -1,7 +1,7 @@
 """Runs the table of checks over a survey and makes findings of what fails."""
 
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from functools import lru_cache
 from typing import Any
 
@@ -9,10 +9,11 @@ import numpy as np
 import pandas as pd
 
 from xlhelpers.fields.field_sheet import FIELD_SHEET
+from xlhelpers.fields.record import Field
 from xlhelpers.survey.checks.facts import Facts
-from xlhelpers.survey.checks.record import Check, Hits, Subject
-from xlhelpers.survey.checks.table import CHECKS, field_of
-from xlhelpers.survey.checks.wording import KINDS, fill
+from xlhelpers.survey.checks.record import Check, Hits, Subject, field_of
+from xlhelpers.survey.checks.table import CHECKS
+from xlhelpers.survey.checks.wording import fill_template
 from xlhelpers.survey.model import Finding, Survey
 
 # where the blanks of a message are looked up, after the predicate's own values and the rules
@@ -23,6 +24,14 @@ _LOOK_IN = {
     "instruments": ("instruments",),
     "survey": (),
 }
+# Labels as fingerprints have had them from the start: a new label must not reopen decisions
+FIRST_LABELS = {
+    "plot.other_scale_tip": "First tip, other scale",
+    "instrument.scale_distance": "Scale made for distance",
+    "missing_because": "Left out or missing because",
+    "recorded_depth": "Recorded crown depth",
+    "recorded_width": "Recorded mean width",
+}
 
 
 def run_checks(
@@ -31,12 +40,12 @@ def run_checks(
     trees: pd.DataFrame,
     checks: Iterable[Check] = CHECKS,
 ) -> tuple[Finding, ...]:
-    """Return what does not fit.
+    """Return the findings of a survey.
 
     Parameters
     ----------
     survey : Survey
-        The tables as keyed.
+        The tables as entered.
     setups, trees : DataFrame
         As `compute_setups` and `build_trees` give them.
     checks : iterable of Check
@@ -48,36 +57,38 @@ def run_checks(
         In the order of the checks; within one check by plot and tree as people count.
     """
     facts = Facts(survey, setups, trees)
-    told = {(f.sheet, f.row, f.column) for f in survey.findings if f.severity != "note"}
-    found: list[Finding] = []
+    cells = {(f.sheet, f.row, f.column) for f in survey.findings if f.severity != "note"}
+    findings: list[Finding] = []
     with np.errstate(invalid="ignore"):
         for check in checks:
-            hits = check.fails(facts)
-            if len(hits.rows):
-                made = [_finding(facts, check, hits, index) for index in range(len(hits.rows))]
-                found += sorted((f for f in made if not _told(f, told)), key=_order)
-    return tuple(found)
+            hits = check.find_hits(facts)
+            made = [_make_finding(facts, check, hits, index) for index in range(len(hits.rows))]
+            findings += sorted((f for f in made if not _is_reported(f, cells)), key=_order)
+    return tuple(findings)
 
 
-def _told(finding: Finding, told: set[tuple[str, int | None, int | None]]) -> bool:
-    """Whether the reading already asks about the one cell that a finding is about."""
+def _is_reported(finding: Finding, cells: set[tuple[str, int | None, int | None]]) -> bool:
+    """Whether the reading already has a finding about the one cell of this one."""
     cell = (finding.sheet, finding.row, finding.column)
-    return finding.column is not None and len(finding.lines) <= 1 and cell in told
+    return finding.column is not None and len(finding.lines) <= 1 and cell in cells
 
 
-def _finding(facts: Facts, check: Check, hits: Hits, index: int) -> Finding:
+def _make_finding(facts: Facts, check: Check, hits: Hits, index: int) -> Finding:
     row = int(hits.rows[index])
     names = check.compares if hits.fields is None else hits.fields[index]
     lines = _lines(facts, check, row) if hits.lines is None else tuple(hits.lines[index])
     sheet, sheet_row, column = _cell(facts, check, row, names[0])
-    look_up = _looking_up(facts, check, hits, index)
+
+    def look_up(name: str) -> Any:
+        return _look_up(facts, check, hits, index, name)
+
     return Finding(
         check=check.id,
         severity=check.severity,
         block=check.block,
         subject=_subject(facts, check, row) if hits.subjects is None else hits.subjects[index],
-        message=fill(check.message, look_up, facts.survey.units).strip(),  # type: ignore[arg-type]
-        action=fill(check.action, look_up, facts.survey.units),  # type: ignore[arg-type]
+        message=fill_template(check.message, look_up, facts.survey.units).strip(),
+        action=fill_template(check.action, look_up, facts.survey.units),
         fields=tuple(name.rpartition(".")[2] for name in names),
         sheet=sheet,
         row=sheet_row,
@@ -130,43 +141,42 @@ def _cell(facts: Facts, check: Check, row: int, name: str) -> tuple[str, int | N
     return sheet, int(facts.column(table, "_row")[position]), column
 
 
-def _looking_up(facts: Facts, check: Check, hits: Hits, index: int) -> Callable[[str], Any]:
-    row = int(hits.rows[index])
-
-    def look_up(name: str) -> Any:
-        if name in hits.values:
-            return hits.values[name][index]
-        if name in facts.survey.rules:
-            return facts.survey.rules[name]
-        for table in _LOOK_IN[check.table]:
-            if name in facts.table(table):
-                return facts.column(table, name)[row]
-        raise KeyError(f"check {check.id}: nothing is called {name}")
-
-    return look_up
+def _look_up(facts: Facts, check: Check, hits: Hits, index: int, name: str) -> Any:
+    """Return the value of a blank: the predicate's own, a survey rule, or a cell of the row."""
+    if name in hits.values:
+        return hits.values[name][index]
+    if name in facts.survey.rules:
+        return facts.survey.rules[name]
+    for table in _LOOK_IN[check.table]:
+        if name in facts.table(table):
+            return facts.column(table, name)[int(hits.rows[index])]
+    raise KeyError(f"check {check.id}: nothing is called {name}")
 
 
 def _evidence(
     facts: Facts, check: Check, row: int, names: tuple[str, ...], lines: tuple[int, ...]
 ) -> tuple[str, ...]:
-    """Return the compared cells as text, each with its label."""
-    said = []
+    """Return the compared cells as text, each with its label. Fingerprints are made of it."""
+    texts = []
     for name in names:
         sheet, field = field_of(name)
         if sheet is not FIELD_SHEET:
             table = "plots" if sheet.key == "plot" else "instruments"
             if table == check.table:
-                said.append(f"{field.label} {_shown(facts, table, name, row) or 'blank'}")
+                texts.append(f"{_label(name)} {_cell_text(facts, table, field, row) or 'blank'}")
             continue
-        values = [_shown(facts, "lines", name, line) for line in lines]
+        values = [_cell_text(facts, "lines", field, line) for line in lines]
         if any(values):
-            said.append(f"{field.label} {' | '.join(values)}")
-    return tuple(said) or (f"{field_of(names[0])[1].label} blank",)
+            texts.append(f"{_label(name)} {' | '.join(values)}")
+    return tuple(texts) or (f"{_label(names[0])} blank",)
 
 
-def _shown(facts: Facts, table: str, name: str, position: int) -> str:
+def _label(name: str) -> str:
+    return FIRST_LABELS.get(name) or field_of(name)[1].label
+
+
+def _cell_text(facts: Facts, table: str, field: Field, position: int) -> str:
     """Return one cell in the survey's units to ten digits, "" where it is blank."""
-    _, field = field_of(name)
     value = facts.column(table, field.name)[position]
     if field.kind == "tick":
         return "x" if value else ""
@@ -175,8 +185,8 @@ def _shown(facts: Facts, table: str, name: str, position: int) -> str:
     if np.isnan(value):
         return ""
     quantity = field.measured_in
-    factor = 1.0 if quantity is None else quantity.factor(facts.survey.units)  # type: ignore[arg-type]
-    return KINDS["reading"](float(value) / factor, "metric")
+    factor = 1.0 if quantity is None else quantity.factor(facts.survey.units)
+    return f"{float(value) / factor:.10g}"
 
 
 def _order(finding: Finding) -> tuple[list[tuple[int, int, str]], ...]:

@@ -1,15 +1,15 @@
 """The scale that was read: does the instrument have it, is it the right one, do readings fit it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from xlhelpers.measure.slopes import SCALES, slope, slope_per_unit
+from xlhelpers.measure.slopes import SCALES, reading_from_slope, slope, slope_per_unit
 from xlhelpers.survey.checks.facts import Facts, Numbers, Texts, same
 from xlhelpers.survey.checks.order import SAME
-from xlhelpers.survey.checks.record import DEFINITION, NOTHING, Check, Hits, hits
-from xlhelpers.survey.checks.wording import listed
+from xlhelpers.survey.checks.record import NO_HITS, Hits, hits_where
+from xlhelpers.survey.checks.wording import list_words, write_value
 from xlhelpers.survey.typed.folding import Flags, Positions
 
 # Units of each scale that two readings of one aim may differ by: one graduation in percent and
@@ -23,7 +23,7 @@ SHARE_AT_MOST = 2.0
 
 
 def _lacking(facts: Facts, instrument: Positions, scale: Texts) -> Flags:
-    """Rows whose scale is none of the known instrument's."""
+    """Rows with a scale that the known instrument does not have."""
     lacking = np.zeros(len(scale), dtype=bool)
     for name in (*SCALES, "height"):
         without = np.array([bool(s) and name not in s for s in facts.instruments.scales])
@@ -31,38 +31,37 @@ def _lacking(facts: Facts, instrument: Positions, scale: Texts) -> Flags:
     return lacking
 
 
-def _says_scales(facts: Facts, instrument: Positions) -> NDArray[np.object_]:
-    words = [listed(sorted(scales)) for scales in facts.instruments.scales]
+def _list_scales(facts: Facts, instrument: Positions) -> NDArray[np.object_]:
+    words = [list_words(sorted(scales)) for scales in facts.instruments.scales]
     return np.array(words, dtype=object)[instrument]
 
 
 def plot_scale_lacking(facts: Facts) -> Hits:
     """Plots with a scale that the plot's instrument does not have."""
     instrument, scale = facts.plot_instrument, facts.column("plots", "scale")
-    found = hits(_lacking(facts, instrument, scale), scales=_says_scales(facts, instrument))
-    lines = facts.lines_of_plots()
-    touched = [lines.get(int(row), ()) for row in found.rows]
-    return Hits(found.rows, found.values, lines=touched)
+    lacking, scales = _lacking(facts, instrument, scale), _list_scales(facts, instrument)
+    hits, lines = hits_where(lacking, scales=scales), facts.lines_of_plots()
+    return replace(hits, lines=[lines.get(int(row), ()) for row in hits.rows])
 
 
 def line_scale_lacking(facts: Facts) -> Hits:
     """Lines that themselves name a scale or an instrument which do not go together."""
     own = ~same(facts.text("scale"), "") | ~same(facts.text("instrument"), "")
     if not own.any():
-        return NOTHING
+        return NO_HITS
     instrument = facts.setup("instrument_position").astype(np.int64)
     scale = facts.setup_text("scale")
     mask = own & _lacking(facts, instrument, scale)
-    return hits(
+    return hits_where(
         mask,
         read=scale,
         name=facts.setup_text("instrument"),
-        scales=_says_scales(facts, instrument),
+        scales=_list_scales(facts, instrument),
     )
 
 
-def scale_told(facts: Facts) -> Flags:
-    """Lines that rest on a scale which the instrument does not have."""
+def scale_lacking(facts: Facts) -> Flags:
+    """Lines read on a scale that the instrument does not have."""
     instrument = facts.setup("instrument_position").astype(np.int64)
     return _lacking(facts, instrument, facts.setup_text("scale"))
 
@@ -99,17 +98,21 @@ def _lowest_numbered(facts: Facts, lines: tuple[int, ...]) -> int:
 
 @dataclass(frozen=True)
 class _Twins:
-    """One tip a plot with the scale it was read on, its twin on the other, and what they say."""
+    """One tip a plot with the scale it was read on, and its twin on the other scale.
+
+    `expected` is what the other scale shows where the tip is right.
+    """
 
     line: Positions
     tip: Numbers
     scale: Texts
     other: Texts
-    bad: Flags
+    expected: Numbers
+    disagree: Flags
     fit_swapped: Flags
 
 
-def _twins(facts: Facts, line: Positions, twin: Numbers) -> _Twins:
+def _compare_twins(facts: Facts, line: Positions, twin: Numbers) -> _Twins:
     instrument = facts.setup("instrument_position").astype(np.int64)[line]
     base = facts.setup("scale_distance")[line]
     base = np.where(np.isnan(base), facts.instruments.scale_distance[instrument], base)
@@ -117,47 +120,43 @@ def _twins(facts: Facts, line: Positions, twin: Numbers) -> _Twins:
     others = _other_scale(facts, instrument, scales)
     scales = np.where(same(others, ""), "", scales)
     tip = facts.number("tip_reading")[line]
-    apart = np.abs(_slopes(tip, scales, base) - _slopes(twin, others, base))
+    slopes = _slopes(tip, scales, base)
+    apart = np.abs(slopes - _slopes(twin, others, base))
     allowed = _tolerance(tip, scales, base) + _tolerance(twin, others, base)
     swapped = np.abs(_slopes(tip, others, base) - _slopes(twin, scales, base))
     fits = swapped <= _tolerance(tip, others, base) + _tolerance(twin, scales, base) + SAME
     # a reading that its scale does not reach, such as 97 degrees, agrees with nothing
     beyond = np.isnan(apart) & ~same(scales, "") & ~np.isnan(tip)
-    return _Twins(line, tip, scales, others, (apart > allowed + SAME) | beyond, fits)
+    disagree = (apart > allowed + SAME) | beyond
+    expected = np.atleast_1d(np.asarray(reading_from_slope(slopes, others, base)))
+    return _Twins(line, tip, scales, others, expected, disagree, fits)
 
 
 def first_tip_disagrees(facts: Facts) -> Hits:
     """Plots whose first tip, read on both scales, does not give one slope.
 
-    The first tree of the paper sheet stands on the plot's first line; on a sheet that somebody
-    sorted it is mostly the one with the lowest number. Only where neither agrees is it said.
+    The first tree of the paper sheet is on the plot's first line; on a sheet that somebody sorted
+    it is mostly the one with the lowest number. Only where neither agrees there is a finding.
     """
     other = facts.column("plots", "other_scale_tip")
     lines = facts.lines_of_plots()
     plots = np.array([p for p in np.flatnonzero(~np.isnan(other)) if int(p) in lines], dtype=int)
     if len(plots) == 0:
-        return NOTHING
+        return NO_HITS
     first = np.array([lines[int(plot)][0] for plot in plots])
     lowest = np.array([_lowest_numbered(facts, lines[int(plot)]) for plot in plots])
-    found = _twins(facts, lowest, other[plots])
-    bad = np.flatnonzero(found.bad & _twins(facts, first, other[plots]).bad)
-    tip, twin, swapped = found.tip[bad], other[plots[bad]], found.fit_swapped[bad]
-    scales, others = found.scale[bad], found.other[bad]
-    says = np.where(
-        swapped, "They agree the other way round: ", "Neither way round do they agree; "
+    twins = _compare_twins(facts, lowest, other[plots])
+    bad = np.flatnonzero(twins.disagree & _compare_twins(facts, first, other[plots]).disagree)
+    tip, scales, others, twin = (
+        column[bad] for column in (twins.tip, twins.scale, twins.other, other[plots])
     )
     return Hits(
         plots[bad],
         {
             "tip": tip,
-            "twin": twin,
             "scale": scales,
-            "other": others,
-            "tree": facts.text("tree")[found.line[bad]],
-            "hint": [
-                f"{text}{'the sheet was then read in ' + o if f else 'look at both'}."
-                for text, o, f in zip(says, others, swapped, strict=True)
-            ],
+            "tree": facts.text("tree")[twins.line[bad]],
+            "twin": [_describe_twin(twins, at, float(other[plots[at]])) for at in bad.tolist()],
         },
         lines=[lines[int(plot)] for plot in plots[bad]],
         evidence=[
@@ -167,11 +166,25 @@ def first_tip_disagrees(facts: Facts) -> Hits:
     )
 
 
+def _describe_twin(twins: _Twins, at: int, twin: float) -> str:
+    other, expected = twins.other[at], float(twins.expected[at])
+    typed = write_value("reading", twin, "metric")
+    if np.isnan(expected):
+        return f"In {other} it reads {typed}. One of them is outside its scale."
+    should_be = write_value("reading", round(expected), "metric")
+    swapped = (
+        f"They match if the scales are swapped: the sheet was probably read in {other}."
+        if twins.fit_swapped[at]
+        else "Swapping the scales does not help."
+    )
+    return f"In {other} that should be {should_be}, but the sheet says {typed}. {swapped}"
+
+
 # ---- readings a hundred times too small
 
 
 def looks_hundredfold(facts: Facts) -> Flags:
-    """Lines whose readings look like shares: all are small and a hundred times over make a tree.
+    """Lines whose readings look like shares: all are small, and 100 times as much makes a tree.
 
     A tree with a diameter at breast height is higher than that; readings below 2 on a percent or
     degree scale show less than that from any usual distance.
@@ -186,61 +199,7 @@ def looks_hundredfold(facts: Facts) -> Flags:
     return shares & (same(scale, "percent") | same(scale, "degrees"))
 
 
-def _hundredfold_hits(facts: Facts) -> Hits:
+def readings_hundredfold(facts: Facts) -> Hits:
+    """Lines whose readings are probably 100 times too small, with what they would give."""
     total, tip = facts.setup("total_height"), facts.number("tip_reading")
-    return hits(looks_hundredfold(facts), hundredfold=100 * total, tip_hundredfold=100 * tip)
-
-
-_WHICH = "Look at the paper sheet: which scale is ticked, and which instrument is named?"
-SCALES_READ: tuple[Check, ...] = (
-    Check(
-        "plot-scale-lacking",
-        "error",
-        "paper",
-        "plots",
-        ("plot.scale", "plot.instrument"),
-        "The plot's readings are said to be in {scale}, which instrument {instrument} does not "
-        "have (it has {scales}).",
-        _WHICH,
-        DEFINITION,
-        plot_scale_lacking,
-    ),
-    Check(
-        "line-scale-lacking",
-        "error",
-        "paper",
-        "lines",
-        ("scale", "instrument"),
-        "The readings are said to be in {read}, which instrument {name} does not have (it has "
-        "{scales}).",
-        _WHICH,
-        DEFINITION,
-        line_scale_lacking,
-    ),
-    Check(
-        "first-tip-other-scale",
-        "error",
-        "paper",
-        "plots",
-        ("plot.other_scale_tip", "plot.scale", "tip_reading"),
-        "The first tip (tree {tree}) is {tip:reading} in {scale} and {twin:reading} in {other}: "
-        "the two are not one slope. {hint}",
-        "Look at the paper sheet: which scale is ticked? All heights of the plot rest on it.",
-        "Identity",
-        first_tip_disagrees,
-    ),
-    Check(
-        "readings-hundredfold",
-        "error",
-        "paper",
-        "lines",
-        ("tip_reading", "foot_reading", "base_reading", "top_reading"),
-        "All readings are below 2 and give a tree of {total_height:fine length}; a hundred times "
-        "as large they give {hundredfold:length}: {tip_reading:reading} may be "
-        "{tip_hundredfold:reading}.",
-        "Look at the paper sheet; if it says {tip_hundredfold:reading}, key the readings so, "
-        "without a % sign.",
-        DEFINITION,
-        _hundredfold_hits,
-    ),
-)
+    return hits_where(looks_hundredfold(facts), hundredfold=100 * total, tip_hundredfold=100 * tip)

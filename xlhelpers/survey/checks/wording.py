@@ -1,57 +1,82 @@
-"""How values stand in a message: rounded, in the survey's own units, with the unit beside them."""
+"""How values look in a message: rounded, in the survey's own units, with the unit beside them."""
 
 import math
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
 from functools import lru_cache
 from typing import Any
 
 from xlhelpers.fields.quantities import QUANTITIES, Units
 
 _BLANK = re.compile(r"\{(\w+)(?::([a-z ]+))?\}")
+MINUS = "−"
 
 
-def _measured(quantity: str, more_decimals: int = 0) -> Callable[[float, Units], str]:
+def _in_unit(quantity: str, more_decimals: int = 0) -> Callable[[float, Units], str]:
     record = QUANTITIES[quantity]
 
-    def say(value: float, units: Units) -> str:
-        shown = value / record.factor(units)
+    def write(value: float, units: Units) -> str:
+        number = _round(value / record.factor(units), record.decimals(units) + more_decimals)
         unit = record.unit(units)
-        space = "" if unit == "°" else " "
-        return f"{_rounded(shown, record.decimals(units) + more_decimals)}{space}{unit}".strip()
+        return f"{number}{unit}" if unit == "°" else f"{number} {unit}".strip()
 
-    return say
+    return write
 
 
-def _rounded(value: float, decimals: int) -> str:
+def _round(value: float, decimals: int) -> str:
     text = f"{value:.{decimals}f}"
-    return text[1:] if float(text) == 0 and text.startswith("-") else text
+    return text.removeprefix("-") if float(text) == 0 else text.replace("-", MINUS)
 
 
-def _counted(value: float, word: str) -> str:
-    return f"{value:.0f} {word}" if value == 1 else f"{value:.0f} {word}s"
+def _count(one: str, many: str = "") -> Callable[[float, Units], str]:
+    return lambda value, units: f"{value:.0f} {one if value == 1 else many or one + 's'}".strip()
 
 
-def _plain(value: float, units: Units) -> str:
-    """A reading as it was typed, without zeros that say nothing."""
-    return f"{value:.10g}"
+def _times(value: float, units: Units) -> str:
+    return {1: "once", 2: "twice"}.get(int(value), f"{value:.0f} times")
+
+
+def _reading(value: float, units: Units) -> str:
+    """A reading as it was typed, without zeros at its end."""
+    return f"{value:.10g}".replace("-", MINUS)
 
 
 KINDS: dict[str, Callable[[float, Units], str]] = {
-    "length": _measured("length"),
-    "fine length": _measured("length", 1),
-    "diameter": _measured("diameter"),
-    "angle": lambda value, units: f"{_rounded(value, 1)}°",
-    "percent": _measured("percent"),
+    "length": _in_unit("length"),
+    "fine length": _in_unit("length", 1),
+    "diameter": _in_unit("diameter"),
+    "percent": _in_unit("percent"),
+    "angle": lambda value, units: f"{_round(value, 1)}°",
     "count": lambda value, units: f"{value:.0f}",
-    "lines": lambda value, units: _counted(value, "line"),
-    "times": lambda value, units: "once" if value == 1 else _counted(value, "time"),
-    "trees": lambda value, units: _counted(value, "tree"),
-    "reading": _plain,
+    "count are": _count("is", "are"),
+    "checks": _count("check"),
+    "lines": _count("line"),
+    "lines are": _count("line is", "lines are"),
+    "times": _times,
+    "trees": _count("tree"),
+    "reading": _reading,
+    "signed reading": lambda value, units: ("+" if value > 0 else "") + _reading(value, units),
 }
 
 
-def fill(template: str, look_up: Callable[[str], Any], units: Units) -> str:
+def write_value(kind: str, value: float, units: str) -> str:
+    """Return a number with its unit, "not known" for NaN.
+
+    Parameters
+    ----------
+    kind : str
+        One of `KINDS`.
+    value : float
+        In the inner unit.
+    units : str
+        "metric" or "us".
+    """
+    if math.isnan(value):
+        return "not known"
+    return KINDS[kind](float(value), "us" if units == "us" else "metric")
+
+
+def fill_template(template: str, look_up: Callable[[str], Any], units: str) -> str:
     """Fill the blanks of a template.
 
     Parameters
@@ -62,38 +87,33 @@ def fill(template: str, look_up: Callable[[str], Any], units: Units) -> str:
         Returns the value of a name, numbers in the inner unit.
     units : str
         "metric" or "us".
-
-    Returns
-    -------
-    str
-        The sentence; a number that is missing is said to be "not known".
     """
 
-    said = []
-    for literal, name, kind in _pieces(template):
-        said.append(literal)
-        if name:
-            value = look_up(name)
-            if not kind:
-                said.append(str(value))
-            else:
-                said.append("not known" if math.isnan(value) else KINDS[kind](float(value), units))
-    return "".join(said)
+    def pieces() -> Iterator[str]:
+        for literal, name, kind in _split(template):
+            yield literal
+            if name:
+                value = look_up(name)
+                yield write_value(kind, value, units) if kind else str(value)
+
+    return "".join(pieces())
 
 
 @lru_cache(maxsize=1024)
-def _pieces(template: str) -> tuple[tuple[str, str, str], ...]:
+def _split(template: str) -> tuple[tuple[str, str, str], ...]:
     """Return the template as text, name of the blank after it, and its kind ("" for a text)."""
     parts = [part or "" for part in _BLANK.split(template)] + ["", ""]
     return tuple(zip(parts[::3], parts[1::3], parts[2::3], strict=True))
 
 
-def blanks(template: str) -> tuple[tuple[str, str], ...]:
+def blanks_of(template: str) -> tuple[tuple[str, str], ...]:
     """Return the names and kinds of a template's blanks; the kind is "" for a text."""
     return tuple((name, kind) for name, kind in _BLANK.findall(template))
 
 
-def listed(words: list[str] | tuple[str, ...], most: int = 12) -> str:
-    """Return words as a list in a sentence, the first ones of many."""
-    shown = ", ".join(words[:most])
-    return f"{shown} and {len(words) - most} more" if len(words) > most else shown
+def list_words(words: Sequence[str], most: int = 12, joint: str = "and") -> str:
+    """Return words as a list in a sentence, such as "4, 6 and 7" or "4, 6 and 5 more"."""
+    listed = list(words[:most])
+    if len(words) > most:
+        listed.append(f"{len(words) - most} more")
+    return f" {joint} ".join(filter(None, (", ".join(listed[:-1]), *listed[-1:])))

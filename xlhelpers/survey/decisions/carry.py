@@ -4,12 +4,14 @@ Same identity and same fingerprint: the decision stays. Another fingerprint: the
 again and its row tells of the decision. Gone: the row goes to the log.
 """
 
+import re
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import replace
 
 from xlhelpers.survey.decisions.decisions import (
-    MENDED,
+    CORRECTED,
+    FORMER_WORDS,
     Decision,
     Ledger,
     LogEntry,
@@ -28,13 +30,21 @@ from xlhelpers.survey.model import Finding
 from xlhelpers.survey.typed.words import identifier_key
 
 NO_LONGER_FOUND = "no longer found"
-NOT_KEYED = "its tree is no longer keyed"
-NOW_A_NOTE = "a note now, see About this fill"
-NOT_READABLE = "its finding could not be read from the row"
+NOT_KEYED = "its tree is no longer entered"
+NOW_A_NOTE = "now a note, see About this fill"
+NOT_READABLE = "the row did not say which finding it was for"
 SECOND = "a second decision on the same finding"
+# the finding is gone because the field sheet was corrected; with the word of earlier fills
+RESOLVED = frozenset((CORRECTED, NO_LONGER_FOUND, *FORMER_WORDS))
 # so many findings of one identity may have gone since the last fill and still be told apart
 _MORE_ALIKE = 4
-_LEFT = frozenset((MENDED, NO_LONGER_FOUND, NOT_KEYED, NOW_A_NOTE))
+_LEFT = RESOLVED | {
+    *(NOT_KEYED, NOW_A_NOTE),
+    # as earlier fills wrote them
+    *("its tree is no longer keyed", "a note now, see About this fill"),
+}
+_NUMBER = re.compile(r"\d+(?:,\d{3})*(?:\.\d+)?")
+_PARENT = re.compile(r"(?:, )?see \w+ first$")
 
 
 def merge(
@@ -138,23 +148,41 @@ def _any(row: Decision, identity: str, finding: Finding) -> bool:
 
 
 def _same_readings(row: Decision, identity: str, finding: Finding) -> bool:
-    """Return whether a decision was taken on the readings that the finding has now."""
+    """Return whether a decision was taken on the readings that the finding has now.
+
+    Without the fingerprint the text that the row shows must state every number of the message;
+    its words may come from an earlier version.
+    """
     if row.rests_on:
         return row.rests_on == fingerprint(finding)
-    return bool(row.told.found) and row.told.found == finding.message
+    return bool(row.told.found) and _numbers(finding.message) <= _numbers(row.told.found)
+
+
+def _numbers(text: str) -> set[float]:
+    return {float(number.replace(",", "")) for number in _NUMBER.findall(text)}
 
 
 def _place_by_words(
     findings: Sequence[Finding], rows: Iterable[Decision], placed: dict[int, Decision]
 ) -> list[Decision]:
-    """Place rows without an id by what they say of their finding; return those that fit none."""
+    """Place rows without an id by what they say of their finding; return those that fit none.
+
+    The message decides. Where no finding has it, subject and severity do, and then the fields
+    that the old message names, if just one finding fits.
+    """
+    open_ones = [at for at, finding in enumerate(findings) if finding.severity != "note"]
     by_message: dict[str, list[int]] = defaultdict(list)
-    for position, finding in enumerate(findings):
-        if finding.severity != "note":
-            by_message[finding.message].append(position)
+    by_subject: dict[tuple[str, ...], list[int]] = defaultdict(list)
+    for at in open_ones:
+        by_message[findings[at].message].append(at)
+        by_subject[_subject(findings[at])].append(at)
     unplaced = []
     for row in rows:
         fitting = [p for p in by_message.get(row.told.found, []) if _same_subject(row, findings[p])]
+        if not fitting:
+            fitting = by_subject.get(_told_subject(row), [])
+            named = [p for p in fitting if _names_fields(row.told.found, findings[p])]
+            fitting = named if len(fitting) > 1 else fitting
         free = [p for p in fitting if p not in placed or not placed[p].is_taken]
         if len(fitting) == 1 and free:
             placed[free[0]] = row
@@ -164,13 +192,28 @@ def _place_by_words(
 
 
 def _same_subject(row: Decision, finding: Finding) -> bool:
+    shown = zip(_told_subject(row)[1:4], _subject(finding)[1:4], strict=True)
+    return all(told in ("", now) for told, now in shown)
+
+
+def _subject(finding: Finding) -> tuple[str, ...]:
+    """Return severity, plot, tree, set-up and what else a finding is about."""
     subject = dict(finding.subject)
-    told = {"plot": row.told.plot, "tree": row.told.tree, "set-up": row.told.setup}
-    return all(
-        identifier_key(subject.get(name, "")) == identifier_key(value)
-        for name, value in told.items()
-        if value
-    )
+    places = [subject.pop(name, "") for name in ("plot", "tree", "set-up")]
+    about = ", ".join(f"{name} {value}" for name, value in subject.items())
+    return (finding.severity, *map(identifier_key, (*places, about)))
+
+
+def _told_subject(row: Decision) -> tuple[str, ...]:
+    """Return the same of a row as it was shown; of nothing at all where it shows none."""
+    told = row.told
+    places = (told.plot, told.tree, told.setup, _PARENT.sub("", told.about))
+    return (told.severity if any(places) else "", *map(identifier_key, places))
+
+
+def _names_fields(text: str, finding: Finding) -> bool:
+    """Return whether a text names a field of a finding, as “tip reading” names tip_reading."""
+    return any(name.replace("_", " ") in text.casefold() for name in finding.fields)
 
 
 def _from_log(log: Iterable[LogEntry]) -> dict[str, Decision]:
@@ -199,17 +242,17 @@ def _became(row: Decision, keyed: Collection[tuple[str, str]], notes: Collection
     place = (identifier_key(row.told.plot), identifier_key(row.told.tree))
     if all(place) and place not in keyed:
         return NOT_KEYED
-    return MENDED if decision_word(row.word) == MENDED else NO_LONGER_FOUND
+    return CORRECTED if decision_word(row.word) == CORRECTED else NO_LONGER_FOUND
 
 
 def _remarks(doubled: Sequence[Decision], unplaced: Sequence[Decision]) -> tuple[str, ...]:
-    said = []
+    remarks = []
     for rows, why in (
-        (unplaced, "stood on a row whose finding could not be read"),
-        (doubled, "stood on a second row of the same finding"),
+        (unplaced, "The row does not say which finding it is for"),
+        (doubled, "The finding has a second row with another decision"),
     ):
         if rows:
             first = "; ".join(f"“{row.said}”" for row in rows[:3])
             more = " …" if len(rows) > 3 else ""
-            said.append(f"Decisions on To check that {why} are kept in the tab Log: {first}{more}")
-    return tuple(said)
+            remarks.append(f"Decisions moved from To check to Log: {first}{more}. {why}")
+    return tuple(remarks)

@@ -7,16 +7,18 @@ from typing import Literal
 from xlhelpers.survey.model import Block, Finding
 from xlhelpers.survey.typed.words import closing_word, fold_word
 
-ACCEPTED, MENDED, ASK_CREW = "accepted", "mended", "ask crew"
+ACCEPTED, CORRECTED, ASK_CREW = "accepted", "corrected", "ask crew"
 MEASURE_AGAIN, NOT_SAFE = "measure again", "NOT SAFE"
 # the words of the drop-down list, in its order
-WORDS: tuple[str, ...] = (ACCEPTED, MENDED, ASK_CREW, MEASURE_AGAIN, NOT_SAFE)
+WORDS: tuple[str, ...] = (ACCEPTED, CORRECTED, ASK_CREW, MEASURE_AGAIN, NOT_SAFE)
+# words of earlier lists that workbooks still hold, and the word that is offered now
+FORMER_WORDS = {"mended": CORRECTED}
 State = Literal["note", "open", "reopened", "accepted", "not safe"]
 OPEN_STATES: frozenset[str] = frozenset(("open", "reopened"))
 _CLOSES: dict[str, State] = {ACCEPTED: "accepted", NOT_SAFE: "not safe"}
-_SAID_OF_CLOSED: dict[str, str] = {"accepted": "accepted", "not safe": "closed: NOT SAFE"}
+_CLOSED_STATES: dict[str, str] = {"accepted": "accepted", "not safe": "closed: NOT SAFE"}
 _STILL_TO_DO = {
-    MENDED: "said to be mended, still found",
+    CORRECTED: "marked as corrected, still found",
     ASK_CREW: "ask the crew",
     MEASURE_AGAIN: "measure again",
 }
@@ -103,11 +105,14 @@ class Ledger:
 
 
 def decision_word(text: str) -> str:
-    """Return the word of the list that a typed decision stands for, "" where it is none.
+    """Return the word of the list that a typed decision means, "" where it means none.
 
-    Capitals and spaces make no difference; words of explanation may follow NOT SAFE.
+    Capitals and spaces make no difference; former words count, and an explanation may follow
+    NOT SAFE.
     """
     folded = fold_word(text)
+    if folded in FORMER_WORDS:
+        return FORMER_WORDS[folded]
     for word in WORDS:
         if folded == fold_word(word):
             return word
@@ -124,14 +129,14 @@ def standing(finding: Finding, decision: Decision) -> Standing:
     word = decision_word(decision.word)
     if word in _CLOSES:
         state = _CLOSES[word]
-        return Standing(state, _SAID_OF_CLOSED[state], decision)
+        return Standing(state, _CLOSED_STATES[state], decision)
     reopened = bool(decision.earlier)
     if word:
         to_do = _STILL_TO_DO[word]
     elif decision.word:
-        to_do = f"“{decision.word}” is none of the decisions"
+        to_do = f"“{decision.word}” is not a listed decision"
     else:
-        to_do = "readings changed since" if reopened else ""
+        to_do = "its readings have changed" if reopened else ""
     state = "reopened" if reopened else "open"
     return Standing(state, f"{state}: {to_do}" if to_do else state, decision)
 
@@ -156,7 +161,7 @@ def with_parents(
     settled = {
         identity: stands
         for identity, stands in zip(ids, standings, strict=True)
-        if stands.state in _SAID_OF_CLOSED
+        if stands.state in _CLOSED_STATES
     }
     return tuple(
         replace(stands, state=parent.state, said=f"{parent.said} with {finding.under}")

@@ -10,6 +10,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from functools import lru_cache
 
+from xlhelpers.fields.workbook import FORMER_LABELS
 from xlhelpers.survey.model import Finding
 from xlhelpers.survey.typed.folding import fold
 
@@ -100,8 +101,15 @@ def _numbered(identity: str, number: int) -> str:
 
 
 def _identity(finding: Finding) -> str:
-    subject = _PIECE.join(f"{fold(what)}={fold(which)}" for what, which in finding.subject)
+    subject = _PIECE.join(
+        f"{fold(what)}={fold(_name(what, which))}" for what, which in finding.subject
+    )
     return _PART.join((finding.check, subject, _PIECE.join(sorted(finding.fields))))
+
+
+def _name(what: str, which: str) -> str:
+    """Return the name, of a column or a rule the first one that it had."""
+    return FORMER_LABELS.get(which, which) if what in ("column", "rule") else which
 
 
 def _code(text: str, length: int) -> str:

@@ -40,7 +40,7 @@ def base_name(base: tuple[float, str]) -> str:
     return f"{base[0]:g} {base[1]}"
 
 
-def other_bases(table: InstrumentTable, unit: str) -> dict[str, Flags]:
+def find_other_bases(table: InstrumentTable, unit: str) -> dict[str, Flags]:
     """Return for each base, by its name, which instruments may have its scale beside their own.
 
     Parameters
@@ -125,24 +125,23 @@ class Mistake:
     ----------
     id : str
         Stable.
-    words : str
-        What would then be true; ``{old}`` and ``{new}`` stand for the first changed cell.
-    look : str
-        What to look at, after "Look at the paper sheet:".
     prior : float
-        How often it is made, as a share of the lines.
-    basis : str
-        What the prior rests on.
+        How often it is made, as a share of the lines; common practice, no source.
     suppose : callable
         Returns the candidates of the doubtful lines.
+    words : str
+        What happened, to go on from "Probably". ``{old}`` and ``{new}`` are the first changed
+        cell, ``{who}`` the set-up or the crew, ``{length_unit}`` and ``{diameter_unit}`` the
+        unit that the survey does not use.
+    look : str
+        A question after "Check the paper sheet."
     """
 
     id: str
+    prior: float
+    suppose: Callable[[Doubtful], Sequence[Candidates]]
     words: str
     look: str
-    prior: float
-    basis: str
-    suppose: Callable[[Doubtful], Sequence[Candidates]]
 
 
 @dataclass(frozen=True)
@@ -155,13 +154,13 @@ class Pool:
     sheet: Sheet
 
 
-def where(mask: Flags, changed: Mapping[str, Numbers], share: float = 0.0) -> Candidates:
+def candidates_of(mask: Flags, changed: Mapping[str, Numbers], share: float = 0.0) -> Candidates:
     """Return the candidates of the lines where a mask is true, from whole columns."""
     rows = np.flatnonzero(mask)
     return Candidates(rows, {name: column[rows] for name, column in changed.items()}, share)
 
 
-def pool(doubtful: Doubtful, mistakes: Sequence[Mistake]) -> Pool:
+def gather_candidates(doubtful: Doubtful, mistakes: Sequence[Mistake]) -> Pool:
     """Gather the candidates of all mistakes, but those that could not win if they fitted best."""
     rows, which, priors, parts = [], [], [], []
     for number, mistake in enumerate(mistakes):

@@ -15,8 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from xlhelpers.survey.doubt.expected import EYE_WANDERS, HEIGHT, SHARE, WIDTH, Expected
-from xlhelpers.survey.doubt.expected import log as log_of
+from xlhelpers.survey.doubt.expected import EYE_WANDERS, HEIGHT, SHARE, WIDTH, Expected, log_of
 from xlhelpers.survey.doubt.readings import Measured
 from xlhelpers.survey.doubt.robust import Numbers
 from xlhelpers.survey.typed.folding import Positions
@@ -24,7 +23,7 @@ from xlhelpers.survey.typed.folding import Positions
 PIECES = (HEIGHT, SHARE, WIDTH, "eye", "stand", "repeat")
 FREEDOM = 5.0
 _CONSTANT = lgamma((FREEDOM + 1) / 2) - lgamma(FREEDOM / 2) - 0.5 * log(FREEDOM * pi)
-# spreads of the pieces when nothing is known but that somebody keyed a number
+# spreads of the pieces when nothing is known but that somebody typed a number
 ANYTHING = {HEIGHT: 0.8, SHARE: 0.35, WIDTH: 0.8, "eye": 2.0, "stand": 0.8, "repeat": 0.6}
 # a height under breast height is no tree of the survey, a base outside the tree is no base
 IMPOSSIBLE = -12.0
@@ -38,7 +37,7 @@ class Deviations:
     spread: dict[str, Numbers]
 
 
-def deviations(expected: Expected, line: Positions, seen: Measured) -> Deviations:
+def compute_deviations(expected: Expected, line: Positions, seen: Measured) -> Deviations:
     """Return how far measured lines are from what is usual for them."""
     total = log_of(seen.total)
     habits = expected.habits
@@ -68,7 +67,7 @@ def _beside_width(away: dict[str, Numbers], spread: dict[str, Numbers], together
     spread[HEIGHT] = spread[HEIGHT] * narrower
 
 
-def density(away: Numbers, spread: Numbers | float) -> Numbers:
+def log_density(away: Numbers, spread: Numbers | float) -> Numbers:
     """Return the log of the Student t density of deviations with a spread."""
     scaled = away / spread
     return np.asarray(
@@ -76,12 +75,13 @@ def density(away: Numbers, spread: Numbers | float) -> Numbers:
     )
 
 
-def weigh(found: Deviations) -> dict[str, Numbers]:
+def weigh_pieces(deviations: Deviations) -> dict[str, Numbers]:
     """Return the log-likelihood of every piece, NaN where it is not known."""
-    return {piece: density(found.away[piece], found.spread[piece]) for piece in PIECES}
+    away, spread = deviations.away, deviations.spread
+    return {piece: log_density(away[piece], spread[piece]) for piece in PIECES}
 
 
-def summed(pieces: dict[str, Numbers], known: dict[str, NDArray[np.bool_]]) -> Numbers:
+def sum_pieces(pieces: dict[str, Numbers], known: dict[str, NDArray[np.bool_]]) -> Numbers:
     """Return the sum over the pieces that are known of the line as keyed.
 
     A piece that a supposed mistake loses makes the supposition impossible.
@@ -94,7 +94,7 @@ def summed(pieces: dict[str, Numbers], known: dict[str, NDArray[np.bool_]]) -> N
     return total
 
 
-def impossible(seen: Measured, rules: Mapping[str, Any]) -> Numbers:
+def penalize_impossible(seen: Measured, rules: Mapping[str, Any]) -> Numbers:
     """Return the penalty for what no tree of the survey is.
 
     Lower than breast height, a crown base outside the tree, or beyond a limit of the survey rules.
@@ -111,7 +111,7 @@ def impossible(seen: Measured, rules: Mapping[str, Any]) -> Numbers:
     return np.asarray(IMPOSSIBLE * low + half * outside + half * beyond + half * stem)
 
 
-def unknown(pieces: dict[str, Numbers], found: Deviations) -> Numbers:
+def weigh_unknown(pieces: dict[str, Numbers], deviations: Deviations) -> Numbers:
     """Return the log-likelihood of a mistake of which nothing is known.
 
     Every mistake spoils some pieces and leaves the others: those of the stem, the crown base, the
@@ -128,8 +128,6 @@ def unknown(pieces: dict[str, Numbers], found: Deviations) -> Numbers:
     )
     sums = []
     for group in spoilt:
-        loose = {
-            p: density(found.away[p], ANYTHING[p]) if p in group else pieces[p] for p in PIECES
-        }
-        sums.append(summed(loose, known))
+        broad = {p: log_density(deviations.away[p], ANYTHING[p]) for p in group}
+        sums.append(sum_pieces(pieces | broad, known))
     return np.asarray(np.logaddexp.reduce(sums, axis=0) - log(len(spoilt)))

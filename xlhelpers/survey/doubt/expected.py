@@ -6,6 +6,7 @@ trees leave the reference as it is and many replace it. The habits of a person s
 way from those of all people of the survey.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,11 +17,11 @@ from xlhelpers.survey.doubt.readings import Measured
 from xlhelpers.survey.doubt.reference import Curves, curves_for, position
 from xlhelpers.survey.doubt.robust import Numbers, group_lines, group_medians, group_spreads
 from xlhelpers.survey.model import Survey
-from xlhelpers.survey.typed.folding import Positions, codes_of, positions_in
+from xlhelpers.survey.typed.folding import Flags, Positions, codes_of, positions_in
 from xlhelpers.survey.typed.words import identifier_key, initials_in
 
 
-def person_codes(
+def code_people(
     survey: Survey, setups: pd.DataFrame
 ) -> tuple[NDArray[np.object_], Positions, Numbers]:
     """Return who measured, the first initials of the plot's crew.
@@ -43,13 +44,13 @@ def person_codes(
     return names, codes[plot], heights[row]
 
 
-def day_codes(survey: Survey, setups: pd.DataFrame) -> Positions:
+def code_days(survey: Survey, setups: pd.DataFrame) -> Positions:
     """Return one number for each person's day with one instrument; -1 without a date."""
     plot = setups["plot_position"].to_numpy(dtype=np.int64)
     dates = survey.plots["date"].to_numpy(dtype="datetime64[D]")
     days = np.append(dates, np.datetime64("NaT")).astype(np.int64)[plot]
     dated = np.append(~np.isnat(dates), False)[plot]
-    person = person_codes(survey, setups)[1]
+    person = code_people(survey, setups)[1]
     instrument = setups["instrument_position"].to_numpy(dtype=np.int64)
     return np.where(dated, codes_of(days, person, instrument), -1)
 
@@ -111,8 +112,8 @@ class Expected:
         return np.asarray(level + rise * x + bend * x * x)
 
 
-def log(values: Numbers) -> Numbers:
-    """Return the natural logarithm; what is not above nothing counts as a very small height."""
+def log_of(values: Numbers) -> Numbers:
+    """Return the natural logarithm; what is not above 0 counts as a very small height."""
     return np.asarray(np.log(np.maximum(values, LOWEST)))
 
 
@@ -122,7 +123,7 @@ def expect(
     trees: pd.DataFrame,
     measured: Measured,
     table: pd.DataFrame,
-    weights: dict[str, float],
+    limits: Mapping[str, float],
 ) -> Expected:
     """Return what is usual for each line.
 
@@ -134,14 +135,14 @@ def expect(
         All its lines as keyed.
     table : DataFrame
         The reference.
-    weights : dict
-        The limits `reference_weight` and `habit_weight`.
+    limits : mapping
+        Used are `reference_weight` and `habit_weight`.
     """
     curves = curves_for(trees, table)
-    own = _own_curves(trees, curves, weights["reference_weight"])
+    own = _correct_curves(trees, curves, limits["reference_weight"])
     of_line = setups["tree_position"].to_numpy()
     figures = {name: values[of_line] for name, values in own.items()}
-    others, scatter = _others(of_line, log(measured.total), np.isfinite(measured.total))
+    others, scatter = _average_others(of_line, log_of(measured.total), np.isfinite(measured.total))
     zero = np.zeros(len(of_line))
     return Expected(
         level={q: figures[f"{q}_a"] for q in (HEIGHT, WIDTH)} | {SHARE: figures["share_a"]},
@@ -150,39 +151,43 @@ def expect(
         spread={q: figures[f"{q}_spread"] for q in (HEIGHT, WIDTH, SHARE)},
         least_diameter=curves.of["least_diameter"][of_line],
         greatest_diameter=curves.of["greatest_diameter"][of_line],
-        habits=_habits(survey, setups, measured, weights["habit_weight"]),
+        habits=_find_habits(survey, setups, measured, limits["habit_weight"]),
         others=others,
         repeat_spread=scatter,
-        together=_together(own, curves, trees),
+        together=_correlate(own, curves, trees),
     )
 
 
-def _own_curves(trees: pd.DataFrame, curves: Curves, weight: float) -> dict[str, Numbers]:
+def _correct_curves(trees: pd.DataFrame, curves: Curves, weight: float) -> dict[str, Numbers]:
     """Return the reference figures of each tree, corrected by the survey's own trees."""
     of = curves.of
     x = curves.position(trees["largest_stem"].to_numpy(dtype=float))
     total = trees["total_height"].to_numpy(dtype=float)
     with np.errstate(all="ignore"):
         seen = {
-            HEIGHT: np.where(total > 0, log(total), np.nan),
-            WIDTH: log(trees["mean_width"].to_numpy(dtype=float)),
+            HEIGHT: np.where(total > 0, log_of(total), np.nan),
+            WIDTH: log_of(trees["mean_width"].to_numpy(dtype=float)),
             SHARE: np.clip(trees["crown_base"].to_numpy(dtype=float) / total, -0.5, 1.5),
         }
-    groups = _levels(trees)
+    groups = _group_levels(trees)
     figures: dict[str, Numbers] = {}
     for quantity, value in seen.items():
         curved = quantity != SHARE
         level = of[f"{quantity}_a"] if curved else of["share"]
         rise, bend = (of[f"{quantity}_{part}"] if curved else np.zeros(len(x)) for part in "bc")
         left = value - level - rise * x - bend * x * x
-        more = _corrected(x, left, groups, of[f"{quantity}_spread"], (weight, curved))
-        figures[f"{quantity}_a"] = level + more[0]
-        figures |= {f"{quantity}_b": rise + more[1], f"{quantity}_c": bend}
-        figures[f"{quantity}_spread"] = np.maximum(more[2], LEAST[quantity])
+        spread = of[f"{quantity}_spread"]
+        own = _fit_own_trees(x if curved else None, left, groups, spread, weight)
+        figures |= {
+            f"{quantity}_a": level + own[0],
+            f"{quantity}_b": rise + own[1],
+            f"{quantity}_c": bend,
+            f"{quantity}_spread": np.maximum(own[2], LEAST[quantity]),
+        }
     return figures
 
 
-def _together(own: dict[str, Numbers], curves: Curves, trees: pd.DataFrame) -> float:
+def _correlate(own: dict[str, Numbers], curves: Curves, trees: pd.DataFrame) -> float:
     """Return the robust correlation of heights and widths among trees of one diameter.
 
     From the spreads of sum and difference of the scaled deviations (Gnanadesikan & Kettenring).
@@ -205,30 +210,27 @@ def _together(own: dict[str, Numbers], curves: Curves, trees: pd.DataFrame) -> f
     return float(np.clip((add - less) / max(add + less, 1e-9), 0.0, 0.8))
 
 
-def _levels(trees: pd.DataFrame) -> list[Positions]:
+def _group_levels(trees: pd.DataFrame) -> list[Positions]:
     named = trees["botanical"].where(trees["botanical"] != "", trees["species"])
     kinds = codes_of(trees["kind"].to_numpy(dtype=object))
     genera = codes_of(trees["genus"].to_numpy(dtype=object), kinds)
     return [np.zeros(len(trees), dtype=np.int64), kinds, genera, codes_of(named.to_numpy())]
 
 
-def _corrected(
-    x: Numbers, left: Numbers, groups: list[Positions], spread: Numbers, how: tuple[float, bool]
+def _fit_own_trees(
+    x: Numbers | None, left: Numbers, groups: list[Positions], spread: Numbers, weight: float
 ) -> tuple[Numbers, Numbers, Numbers]:
-    """Return level, rise and spread that the survey's own trees add, level by level."""
-    weight, curved = how
-    level, rise = np.zeros(len(x)), np.zeros(len(x))
-    square = spread**2
-    good = np.isfinite(left) & (np.isfinite(x) | (not curved))
-    place = x if curved else np.zeros(len(x))
+    """Return level, rise (0 without x) and spread that the survey's own trees add."""
+    level, rise, square = np.zeros(len(left)), np.zeros(len(left)), spread**2
+    place = np.zeros(len(left)) if x is None else x
+    good = np.isfinite(left) & np.isfinite(place)
+    hold = np.inf if x is None else weight / 4
     for group in groups:
         if not good.any():
             break
         count = int(group.max()) + 1
         own = group[good]
-        at, rises = group_lines(
-            place[good], left[good], own, count, weight / 4 if curved else np.inf
-        )
+        at, rises = group_lines(place[good], left[good], own, count, hold)
         number = np.bincount(own, minlength=count)
         share = (number / (number + weight))[group]
         level, rise = level + share * at[group], rise + share * rises[group]
@@ -238,7 +240,9 @@ def _corrected(
     return level, rise, np.sqrt(square)
 
 
-def _others(tree: Positions, value: Numbers, good: NDArray[np.bool_]) -> tuple[Numbers, float]:
+def _average_others(
+    tree: Positions, value: Numbers, good: NDArray[np.bool_]
+) -> tuple[Numbers, float]:
     """Return the mean by the tree's other set-ups, and how far set-ups of a tree are apart."""
     count = int(tree.max()) + 1 if len(tree) else 0
     known = np.where(good, value, 0.0)
@@ -251,18 +255,18 @@ def _others(tree: Positions, value: Numbers, good: NDArray[np.bool_]) -> tuple[N
     return mean, max(typical, LEAST["repeat"])
 
 
-def _habits(survey: Survey, setups: pd.DataFrame, measured: Measured, weight: float) -> Habits:
-    names, person, sheet = person_codes(survey, setups)
+def _find_habits(survey: Survey, setups: pd.DataFrame, measured: Measured, weight: float) -> Habits:
+    names, person, sheet = code_people(survey, setups)
     count = len(sheet)
     along = np.nan_to_num(setups["along_slope"].to_numpy(dtype=float))
     plots = np.append(survey.plots["slope"].to_numpy(dtype=float), np.nan)
     steep = np.nan_to_num(plots[setups["plot_position"].to_numpy()])
     flat = steep <= float(survey.rules["limit_level"]) + 1e-9
-    eye, slope = _eyes(measured, along, person, (sheet, flat, weight))
+    eye, slope = _find_eyes(measured, along, person, sheet, flat, weight)
     known = np.isfinite(measured.level) & np.isfinite(measured.total) & (measured.total > 1)
     stand, rise, spread = np.zeros(count), 0.0, np.full(count, 1.0)
     if known.any():
-        x, y, own = log(measured.total)[known], log(measured.level)[known], person[known]
+        x, y, own = log_of(measured.total)[known], log_of(measured.level)[known], person[known]
         everyone = np.zeros(len(x), dtype=np.int64)
         level, rises = group_lines(x, y, everyone, 1, weight / 4)
         rise = float(rises[0])
@@ -279,18 +283,19 @@ def _habits(survey: Survey, setups: pd.DataFrame, measured: Measured, weight: fl
     return Habits(eye[person], ground, along, stand[person], rise, spread[person], names[person])
 
 
-def _eyes(
+def _find_eyes(
     measured: Measured,
     along: Numbers,
     person: Positions,
-    given: tuple[Numbers, NDArray[np.bool_], float],
+    sheet: Numbers,
+    flat: Flags,
+    weight: float,
 ) -> tuple[Numbers, Numbers]:
     """Return each person's usual eye height and the usual slope of the ground they stand on.
 
-    From the plots that count as near level, or of which no slope is known; `given` are the eye
-    heights of the people sheet, which lines stand on such plots, and the weight of the habits.
+    From the lines on `flat` plots, near level or of no known slope, if there are any; `sheet` are
+    the eye heights of the people sheet.
     """
-    sheet, flat, weight = given
     count = len(sheet)
     known = np.isfinite(measured.eye) & (measured.level > 0)
     known = known & flat if (known & flat).any() else known

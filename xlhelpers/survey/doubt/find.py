@@ -6,35 +6,25 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
+from xlhelpers.survey.checks.record import Hits
 from xlhelpers.survey.decisions.identity import finding_id
-from xlhelpers.survey.doubt.batches import base_hits, batch_hits, batches, wrong_bases
-from xlhelpers.survey.doubt.explain import explained, weigh_doubts
-from xlhelpers.survey.doubt.mismatched_diameters import stranger_hits
-from xlhelpers.survey.doubt.patterns import patterns
-from xlhelpers.survey.doubt.repeated import by_repeats
-from xlhelpers.survey.doubt.table import OTHER_BASE, OTHER_SCALE, STRANGERS, found
+from xlhelpers.survey.doubt.batches import base_hits, batch_hits, find_batches, find_wrong_bases
+from xlhelpers.survey.doubt.explain import explain_findings, weigh_doubts
+from xlhelpers.survey.doubt.mismatched_diameters import mismatch_hits
+from xlhelpers.survey.doubt.patterns import find_patterns
+from xlhelpers.survey.doubt.repeated import find_by_repeats
+from xlhelpers.survey.doubt.table import make_findings
 from xlhelpers.survey.model import Finding
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.typed.folding import Flags
 
 # findings about one line, or its plot, that one wrong scale brings with it; none that would be
-# there on any scale, because what settles the whole settles these
-FOLDED = frozenset(
-    {
-        "unlikely-tree",
-        "eye-height",
-        "eye-height-plot",
-        "no-height",
-        "height-over-limit",
-        "height-under-breast-height",
-        "angle-over-limit",
-        "too-close",
-        "repeats-disagree-tip",
-        "repeats-disagree-top",
-        "repeats-disagree-base",
-        "base-counts-as-zero",
-    }
-)
+# there on any scale, because what resolves the whole resolves these
+FOLDED = frozenset((
+    "unlikely-tree", "eye-height", "eye-height-plot", "no-height", "height-over-limit",
+    "height-under-breast-height", "angle-over-limit", "too-close", "repeats-disagree-tip",
+    "repeats-disagree-top", "repeats-disagree-base", "base-counts-as-zero",
+))  # fmt: skip
 
 
 def with_doubts(outcome: Outcome, table: pd.DataFrame | None = None) -> Outcome:
@@ -51,30 +41,33 @@ def with_doubts(outcome: Outcome, table: pd.DataFrame | None = None) -> Outcome:
     -------
     Outcome
         The same survey, set-ups and trees. A finding about readings ends with its likely causes;
-        a wrong scale of a plot or a day is one finding, and those of its lines stand under it.
+        a wrong scale of a plot or a day is one finding, and those of its lines are put under it.
     """
     if len(outcome.setups) == 0:
         return outcome
     doubts = weigh_doubts(outcome, table)
     usual, limits = doubts.usual, doubts.limits
-    survey, setups, trees = outcome.survey, outcome.setups, outcome.trees
-    others = found(STRANGERS, stranger_hits(usual, doubts.strangers), survey, setups, trees)
-    bases = wrong_bases(usual, limits, doubts.apart)
-    instruments = found(OTHER_BASE, base_hits(usual, bases), survey, setups, trees)
-    told = _lines_of(instruments, len(setups)) | doubts.apart
-    groups, weighed = batches(usual, limits, told)
-    plots = found(OTHER_SCALE, batch_hits(usual, groups, weighed), survey, setups, trees)
-    parents = (*instruments, *plots)
-    apart = _lines_of(parents, len(setups))
-    findings, unlikely = explained(outcome, doubts, apart)
-    more = [
-        finding
-        for check, hits in (*patterns(usual, limits), *by_repeats(usual))
-        for finding in found(check, hits, survey, setups, trees)
-    ]
-    folded = tuple(_under(finding, parents) for finding in findings)
-    doubtful = tuple(_under(finding, others) for finding in unlikely)
-    return replace(outcome, findings=(*folded, *others, *parents, *doubtful, *more))
+
+    def find(check: str, hits: Hits) -> tuple[Finding, ...]:
+        return make_findings(outcome, check, hits)
+
+    mismatches = find("diameters-of-other-trees", mismatch_hits(usual, doubts.mismatches))
+    bases = find_wrong_bases(usual, limits, doubts.apart)
+    instruments = find("fixed-distance-other", base_hits(usual, bases))
+    apart = _lines_of(instruments, len(outcome.setups)) | doubts.apart
+    batches = find_batches(usual, limits, apart)
+    parents = (*instruments, *find("lines-on-other-scale", batch_hits(usual, batches)))
+    apart = _lines_of(parents, len(outcome.setups))
+    findings, unlikely = explain_findings(outcome, doubts, apart)
+    patterns = (*find_patterns(usual, limits), *find_by_repeats(usual))
+    findings = (
+        *(_put_under(finding, parents) for finding in findings),
+        *mismatches,
+        *parents,
+        *(_put_under(finding, mismatches) for finding in unlikely),
+        *(finding for check, hits in patterns for finding in find(check, hits)),
+    )
+    return replace(outcome, findings=findings)
 
 
 def _lines_of(findings: Iterable[Finding], count: int) -> Flags:
@@ -85,7 +78,7 @@ def _lines_of(findings: Iterable[Finding], count: int) -> Flags:
     return mask
 
 
-def _under(finding: Finding, parents: tuple[Finding, ...]) -> Finding:
+def _put_under(finding: Finding, parents: tuple[Finding, ...]) -> Finding:
     """Return a finding with the id of the one whose cause is also its own."""
     if finding.check not in FOLDED:
         return finding

@@ -18,14 +18,20 @@ import numpy as np
 
 from xlhelpers.fields.quantities import QUANTITIES
 from xlhelpers.measure.slopes import SCALES
-from xlhelpers.survey.doubt.candidates import BASES, Candidates, Doubtful, Mistake, base_name, where
+from xlhelpers.survey.doubt.candidates import (
+    BASES,
+    Candidates,
+    Doubtful,
+    Mistake,
+    base_name,
+    candidates_of,
+)
 from xlhelpers.survey.doubt.expected import HEIGHT, SHARE
 from xlhelpers.survey.doubt.readings import READ
 from xlhelpers.survey.doubt.robust import Numbers
 from xlhelpers.survey.setups.instruments import FIXED_SCALE
 from xlhelpers.survey.typed.folding import Positions
 
-BASIS = "common practice, no source"
 # fields whose slips are supposed, the words for each, and the quantity it is typed in
 TYPED: dict[str, tuple[str, str]] = {
     "distance": ("distance", "length"),
@@ -64,17 +70,17 @@ def digits(values: Numbers) -> tuple[Numbers, Numbers]:
     return np.round(size * 10**places), places
 
 
-def transposed(values: Numbers) -> Made:
-    """Yield the numbers with two neighbouring digits in the other order.
+def swap_digits(values: Numbers) -> Made:
+    """Yield the numbers with two neighbouring digits swapped.
 
-    A 0 that came to stand in front was lost on keying: 9 may be 90, and 18 may be 108.
+    A 0 that came to the front was lost when typing: 9 may be 90, and 18 may be 108.
     """
     whole, places = digits(values)
     for place in range(5):
         at = 10**place
         low, high = whole // at % 10, whole // (10 * at) % 10
         new = (whole + 9 * (low - high) * at) / 10**places
-        # not so that a 0 would come to stand in front
+        # not so that a 0 would come to the front
         inside = (whole >= 10 * at) & ((low > 0) | (whole >= 100 * at))
         rows = np.flatnonzero((low != high) & inside)
         yield rows, new[rows], 0.0
@@ -82,7 +88,7 @@ def transposed(values: Numbers) -> Made:
         yield rows, new[rows], LOST_ZERO
 
 
-def dropped(values: Numbers) -> Made:
+def add_digit(values: Numbers) -> Made:
     """Yield the numbers with one more whole digit anywhere."""
     whole, places = digits(values)
     for up in range(PLACES + 1):
@@ -95,7 +101,7 @@ def dropped(values: Numbers) -> Made:
             yield rows, ((left * 10 * at + digit * at + right) / 10**places)[rows], 0.0
 
 
-def doubled(values: Numbers) -> Made:
+def drop_doubled(values: Numbers) -> Made:
     """Yield the numbers with one of two equal neighbouring digits left out."""
     whole, places = digits(values)
     for place in range(4):
@@ -107,7 +113,7 @@ def doubled(values: Numbers) -> Made:
         yield rows, ((whole // (10 * at) * at + whole % at) / 10**fewer)[rows], 0.0
 
 
-def decimal(values: Numbers) -> Made:
+def move_point(values: Numbers) -> Made:
     """Yield the numbers with the point one place on and one place back."""
     rows = np.flatnonzero(np.abs(np.nan_to_num(values)) > 0)
     for factor in (0.1, 10.0):
@@ -129,32 +135,26 @@ def _suppose(name: str, slip: Callable[[Numbers], Made]) -> Callable[[Doubtful],
     return suppose
 
 
-_KINDS: tuple[tuple[str, Callable[[Numbers], Made], str, float], ...] = (
-    ("decimal", decimal, "with the point moved in the {what}, {{new}} for {{old}},", 0.0015),
-    (
-        "transposed",
-        transposed,
-        "with two digits of the {what} in the other order, {{new}} for {{old}},",
-        0.004,
-    ),
-    (
-        "dropped",
-        dropped,
-        "with a digit dropped from the {what}, perhaps {{new}} for {{old}},",
-        0.001,
-    ),
-    ("doubled", doubled, "with a digit of the {what} typed twice, {{new}} for {{old}},", 0.001),
-)
+# a slip, its prior, what undoes it, and words for it
+_KINDS: tuple[tuple[str, float, Callable[[Numbers], Made], str], ...] = (
+    ("decimal", 0.0015, move_point,
+     "the decimal point in the {what} is in the wrong place: {old} should be {new}"),
+    ("transposed", 0.004, swap_digits,
+     "two digits of the {what} are swapped: {old} should be {new}"),
+    ("dropped", 0.001, add_digit,
+     "a digit of the {what} is missing: {old} could be {new}"),
+    ("doubled", 0.001, drop_doubled,
+     "a digit of the {what} was typed twice: {old} should be {new}"),
+)  # fmt: skip
 SLIPS: tuple[Mistake, ...] = tuple(
     Mistake(
         f"{kind}-{name.removesuffix('_reading')}",
-        words.format(what=what),
-        f"the {what}.",
         prior,
-        BASIS,
         _suppose(name, slip),
+        words=words.replace("{what}", what),
+        look=f"Is the {what} right?",
     )
-    for kind, slip, words, prior in _KINDS
+    for kind, prior, slip, words in _KINDS
     for name, (what, _) in TYPED.items()
 )
 # what the ids of the mistakes about another fixed-distance scale begin with
@@ -169,7 +169,7 @@ _LEANS = (-0.2, -0.12, 0.12, 0.2)
 _DEAD = (1.2, 1.35, 1.5)
 
 
-def read_in(scale: str) -> Callable[[Doubtful], Sequence[Candidates]]:
+def suppose_scale(scale: str) -> Callable[[Doubtful], Sequence[Candidates]]:
     """Suppose that the readings were taken on another scale of the instrument."""
 
     def suppose(doubtful: Doubtful) -> Sequence[Candidates]:
@@ -177,23 +177,27 @@ def read_in(scale: str) -> Callable[[Doubtful], Sequence[Candidates]]:
         sighted = np.isin(now, [name for name in SCALES if name != "fixed distance"])
         largest = np.max([np.abs(np.nan_to_num(doubtful.sheet.number(n))) for n in READ], axis=0)
         mask = sighted & (now != scale) & doubtful.has[scale] & (largest <= _LARGEST[scale])
-        return [where(mask, {"scale": np.full(len(now), scale, dtype=object)})]
+        return [candidates_of(mask, {"scale": np.full(len(now), scale, dtype=object)})]
 
     return suppose
 
 
-def read_on_base(name: str, distance: float) -> Callable[[Doubtful], Sequence[Candidates]]:
+def suppose_base(name: str, distance: float) -> Callable[[Doubtful], Sequence[Candidates]]:
     """Suppose that the readings were taken on the instrument's scale for another distance."""
 
     def suppose(doubtful: Doubtful) -> Sequence[Candidates]:
         mask = (doubtful.sheet.columns["scale"] == FIXED_SCALE) & doubtful.has[name]
         by = doubtful.scale_distance / distance
-        return [where(mask, {n: doubtful.sheet.number(n) * by for n in (*READ, "slope_reading")})]
+        return [
+            candidates_of(
+                mask, {n: doubtful.sheet.number(n) * by for n in (*READ, "slope_reading")}
+            )
+        ]
 
     return suppose
 
 
-def times(
+def multiply(
     names: tuple[str, ...], factor: float, us_factor: float | None = None
 ) -> Callable[[Doubtful], Sequence[Candidates]]:
     """Suppose that cells should be a factor of what they are; another one in a us survey."""
@@ -201,7 +205,7 @@ def times(
     def suppose(doubtful: Doubtful) -> Sequence[Candidates]:
         by = factor if us_factor is None or doubtful.survey.units == "metric" else us_factor
         columns = {name: doubtful.sheet.number(name) * by for name in names}
-        return [where(np.isfinite(columns[names[0]]), columns)]
+        return [candidates_of(np.isfinite(columns[names[0]]), columns)]
 
     return suppose
 
@@ -210,20 +214,20 @@ def _shares(doubtful: Doubtful) -> Sequence[Candidates]:
     """Suppose that readings were typed with a % sign."""
     largest = np.max([np.abs(np.nan_to_num(doubtful.sheet.number(n))) for n in READ], axis=0)
     columns = {name: doubtful.sheet.number(name) * 100 for name in READ}
-    return [where((largest > 0) & (largest < 6), columns)]
+    return [candidates_of((largest > 0) & (largest < 6), columns)]
 
 
 def _sign(doubtful: Doubtful) -> Sequence[Candidates]:
     foot = doubtful.sheet.number("foot_reading")
-    return [where(np.abs(np.nan_to_num(foot)) > 0, {"foot_reading": -foot})]
+    return [candidates_of(np.abs(np.nan_to_num(foot)) > 0, {"foot_reading": -foot})]
 
 
-def swapped(one: str, other: str) -> Callable[[Doubtful], Sequence[Candidates]]:
-    """Suppose that two readings stand in each other's cell."""
+def swap(one: str, other: str) -> Callable[[Doubtful], Sequence[Candidates]]:
+    """Suppose that two readings are in each other's box."""
 
     def suppose(doubtful: Doubtful) -> Sequence[Candidates]:
         a, b = doubtful.sheet.number(one), doubtful.sheet.number(other)
-        return [where(np.isfinite(a) & np.isfinite(b) & (a != b), {one: b, other: a})]
+        return [candidates_of(np.isfinite(a) & np.isfinite(b) & (a != b), {one: b, other: a})]
 
     return suppose
 
@@ -236,7 +240,7 @@ def _along_slope(doubtful: Doubtful) -> Sequence[Candidates]:
         slope = (eye - doubtful.seen.eye) / level
         shorter = doubtful.sheet.number("distance") / np.sqrt(1 + slope * slope)
     mask = (doubtful.sheet.columns["distance_kind"] == "level") & (np.abs(slope) > 0.15)
-    return [where(mask & np.isfinite(shorter), {"distance": shorter})]
+    return [candidates_of(mask & np.isfinite(shorter), {"distance": shorter})]
 
 
 def _neighbour(doubtful: Doubtful) -> Sequence[Candidates]:
@@ -284,14 +288,14 @@ def _near_edge(doubtful: Doubtful) -> Sequence[Candidates]:
     for part in _EDGE:
         tip = _tip_at(doubtful, seen.total - part * most)
         mask = doubtful.broad & (most > 0.05 * seen.total) & np.isfinite(tip)
-        found.append(where(mask, {"tip_reading": tip}, -np.log(len(_EDGE))))
+        found.append(candidates_of(mask, {"tip_reading": tip}, -np.log(len(_EDGE))))
     return found
 
 
 def _lean(doubtful: Doubtful) -> Sequence[Candidates]:
     straight = np.isnan(doubtful.sheet.number("tip_offset"))
     return [
-        where(
+        candidates_of(
             straight & (np.abs(part) * doubtful.seen.total < doubtful.seen.level / 2),
             {"tip_offset": part * doubtful.seen.total},
             -np.log(len(_LEANS)),
@@ -305,7 +309,7 @@ def _dead_top(doubtful: Doubtful) -> Sequence[Candidates]:
     found = []
     for part in _DEAD:
         tip = _tip_at(doubtful, part * doubtful.seen.total)
-        found.append(where(np.isfinite(tip), {"tip_reading": tip}, -np.log(len(_DEAD))))
+        found.append(candidates_of(np.isfinite(tip), {"tip_reading": tip}, -np.log(len(_DEAD))))
     return found
 
 
@@ -323,157 +327,66 @@ def _base_elsewhere(upward: bool) -> Callable[[Doubtful], Sequence[Candidates]]:
             below = seen.base < -0.3 if not upward else (seen.base < wanted) & (seen.base >= -0.3)
             pole = np.isfinite(doubtful.sheet.number("base_by_pole"))
             mask = below & np.isfinite(base) & ~pole
-            found.append(where(mask, {"base_reading": base}, -np.log(3)))
+            found.append(candidates_of(mask, {"base_reading": base}, -np.log(3)))
         return found
 
     return suppose
 
 
-_SCALE = "which scale is ticked?"
-_BASE = "on which of its scales was the instrument read?"
-_UNIT = "which unit were the distances taped in?"
-_STEM = "is it inches, or a girth?"
+_SCALE, _BASE = "Which scale is marked?", "Which of the instrument's scales was used?"
+_BOXES, _UNIT = "Are the readings in the right boxes?", "Were distances in m or ft?"
+_STEM, _CROWN = "Was the diameter in cm or inches, or is it the girth?", "Is the crown base right?"
 MISTAKES: tuple[Mistake, ...] = (
+    Mistake("scale-degrees", 0.004, suppose_scale("degrees"),
+            words="the readings are in degrees", look=_SCALE),
+    Mistake("scale-percent", 0.004, suppose_scale("percent"),
+            words="the readings are in percent", look=_SCALE),
+    Mistake("scale-topographic", 0.004, suppose_scale("topographic"),
+            words="the readings are on the topographic scale", look=_SCALE),
     *(
-        Mistake(f"scale-{scale}", f"read {word}", _SCALE, 0.004, BASIS, read_in(scale))
-        for scale, word in (
-            ("degrees", "in degrees"),
-            ("percent", "in percent"),
-            ("topographic", "on the topographic scale"),
-        )
-    ),
-    *(
-        Mistake(
-            f"{OTHER_BASE}{distance:g}-{unit}",
-            f"read on the scale for {distance:g} {unit}",
-            _BASE,
-            0.004,
-            BASIS,
-            read_on_base(base_name((distance, unit)), distance),
-        )
+        Mistake(f"{OTHER_BASE}{distance:g}-{unit}", 0.004,
+                suppose_base(base_name((distance, unit)), distance),
+                words=f"the readings are from the {distance:g} {unit} scale", look=_BASE)
         for distance, unit in BASES
     ),
-    Mistake(
-        "distance-other-unit",
-        "with the distance taken in the other unit, {new} for {old},",
-        _UNIT,
-        0.002,
-        BASIS,
-        times(("distance",), FOOT, 1 / FOOT),
-    ),
-    Mistake(
-        "readings-as-shares",
-        "with the readings a hundred times over, as when a % sign is typed,",
-        "the readings.",
-        0.001,
-        BASIS,
-        _shares,
-    ),
-    Mistake(
-        "foot-sign",
-        "with the foot reading {new} for {old}",
-        "the sign of the foot reading.",
-        0.003,
-        BASIS,
-        _sign,
-    ),
-    Mistake(
-        "foot-tip-swapped",
-        "with foot and tip readings in each other's place",
-        "the boxes of the readings.",
-        0.002,
-        BASIS,
-        swapped("foot_reading", "tip_reading"),
-    ),
-    Mistake(
-        "base-tip-swapped",
-        "with crown base and tip readings in each other's place",
-        "the boxes of the readings.",
-        0.002,
-        BASIS,
-        swapped("base_reading", "tip_reading"),
-    ),
-    Mistake(
-        "foot-base-swapped",
-        "with foot and crown base readings in each other's place",
-        "the boxes of the readings.",
-        0.001,
-        BASIS,
-        swapped("foot_reading", "base_reading"),
-    ),
-    Mistake(
-        "diameter-inches",
-        "with the diameter {new} for {old}, inches for centimetres,",
-        _STEM,
-        0.001,
-        BASIS,
-        times(("diameter",), 2.54, 1 / 2.54),
-    ),
-    Mistake(
-        "diameter-girth",
-        "with the diameter {new} for {old}, if that is the girth,",
-        _STEM,
-        0.001,
-        BASIS,
-        times(("diameter",), 1 / pi),
-    ),
-    Mistake(
-        "width-other-unit",
-        "with the crown widths taken in the other unit",
-        _UNIT,
-        0.001,
-        BASIS,
-        times(("width",), FOOT, 1 / FOOT),
-    ),
-    Mistake(
-        "slope-as-level",
-        "with the distance taken as one along the slope, {new} level,",
-        "how was the distance measured?",
-        0.001,
-        BASIS,
-        _along_slope,
-    ),
-    Mistake(
-        "neighbour-distance",
-        "with a distance of about {new} (the one keyed, {old}, is also that "
-        "of a neighbouring line)",
-        "the distance.",
-        0.01,
-        BASIS,
-        _neighbour,
-    ),
-    Mistake(
-        "near-edge",
-        "with the near edge of the crown sighted for the tip",
-        "was the tip seen?",
-        0.001,
-        BASIS,
-        _near_edge,
-    ),
-    Mistake("lean", "with a tip that leans", "is a lean noted?", 0.0005, BASIS, _lean),
-    Mistake(
-        "dead-top",
-        "with a dead top left out",
-        "is a dead top noted?",
-        0.001,
-        BASIS,
-        _dead_top,
-    ),
-    Mistake(
-        "stray-branch",
-        "with a base on a stray low branch left out",
-        "the crown base.",
-        0.002,
-        BASIS,
-        _base_elsewhere(True),
-    ),
-    Mistake(
-        "base-to-ground",
-        "with the crown base taken at the stem and not on the ground below",
-        "the crown base.",
-        0.001,
-        BASIS,
-        _base_elsewhere(False),
-    ),
+    Mistake("distance-other-unit", 0.002, multiply(("distance",), FOOT, 1 / FOOT),
+            words="the distance is in {length_unit}: {old} should be {new}", look=_UNIT),
+    Mistake("readings-as-shares", 0.001, _shares,
+            words="the readings are 100 times too small (typed with %)",
+            look="Are the readings right?"),
+    Mistake("foot-sign", 0.003, _sign,
+            words="the sign of the foot reading is wrong: {old} should be {new}",
+            look="Is the sign of the foot reading right?"),
+    Mistake("foot-tip-swapped", 0.002, swap("foot_reading", "tip_reading"),
+            words="the foot and tip readings are in each other's box", look=_BOXES),
+    Mistake("base-tip-swapped", 0.002, swap("base_reading", "tip_reading"),
+            words="the crown base and tip readings are in each other's box", look=_BOXES),
+    Mistake("foot-base-swapped", 0.001, swap("foot_reading", "base_reading"),
+            words="the foot and crown base readings are in each other's box", look=_BOXES),
+    Mistake("diameter-inches", 0.001, multiply(("diameter",), 2.54, 1 / 2.54),
+            words="the diameter is in {diameter_unit}: {old} should be {new}", look=_STEM),
+    Mistake("diameter-girth", 0.001, multiply(("diameter",), 1 / pi),
+            words="the diameter is really the girth (around the stem): {old} should be {new}",
+            look=_STEM),
+    Mistake("width-other-unit", 0.001, multiply(("width",), FOOT, 1 / FOOT),
+            words="the crown widths are in {length_unit}", look=_UNIT),
+    Mistake("slope-as-level", 0.001, _along_slope,
+            words="the distance is along the slope: the level distance is {new}",
+            look="How was the distance measured?"),
+    Mistake("neighbour-distance", 0.01, _neighbour,
+            words="the distance {old} was copied from a nearby line: about {new} would fit",
+            look="Is the distance right?"),
+    Mistake("near-edge", 0.001, _near_edge,
+            words="{who} aimed at the near edge of the crown, not the tip",
+            look="Could the crew see the tip?"),
+    Mistake("lean", 0.0005, _lean,
+            words="the tree leans", look="Does it mention a lean?"),
+    Mistake("dead-top", 0.001, _dead_top,
+            words="a dead top was not noted", look="Does it mention a dead top?"),
+    Mistake("stray-branch", 0.002, _base_elsewhere(True),
+            words="the crown base was read at a single low branch", look=_CROWN),
+    Mistake("base-to-ground", 0.001, _base_elsewhere(False),
+            words="the crown base was read at foliage below the foot, not level with the stem",
+            look=_CROWN),
     *SLIPS,
-)
+)  # fmt: skip

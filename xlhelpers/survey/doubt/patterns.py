@@ -7,7 +7,8 @@ References
 WhippleUndated
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from datetime import date
 from typing import Any
 
 import numpy as np
@@ -16,13 +17,12 @@ from numpy.typing import ArrayLike, NDArray
 
 from xlhelpers.measure.slopes import slope
 from xlhelpers.survey.checks.facts import grouped
-from xlhelpers.survey.checks.record import NOTHING, Check, Hits
-from xlhelpers.survey.doubt import table
-from xlhelpers.survey.doubt.expected import person_codes
+from xlhelpers.survey.checks.record import NO_HITS, Hits
+from xlhelpers.survey.doubt.expected import code_people
 from xlhelpers.survey.doubt.robust import Numbers
 from xlhelpers.survey.doubt.weigh import Usual
 from xlhelpers.survey.setups.instruments import Texts
-from xlhelpers.survey.typed.folding import Positions, positions_in
+from xlhelpers.survey.typed.folding import Flags, Positions, positions_in
 from xlhelpers.survey.typed.words import identifier_key
 
 Counts = NDArray[np.int64]
@@ -62,7 +62,6 @@ def whipple_index(counts: ArrayLike) -> float:
 
 
 Limits = Mapping[str, float]
-Found = tuple[Check, Hits]
 # heights that differ by less than this factor may well be sighted from one distance
 HEIGHTS_DIFFER = 1.5
 # trees for each one that the rules would have measured twice, before none is worth a word
@@ -74,37 +73,39 @@ ORDINARY_ZERO, ORDINARY_AIM = 0.2, 0.25
 LEAST_LEVER = 0.3
 
 
-def patterns(usual: Usual, limits: Limits) -> tuple[Found, ...]:
-    """Return the patterns of a survey, each check with its hits."""
+def find_patterns(usual: Usual, limits: Limits) -> tuple[tuple[str, Hits], ...]:
+    """Return the patterns of a survey: the id of each check, with its hits."""
     return (
-        (table.SAME_DISTANCE, same_distance(usual, limits)),
-        (table.OUT_OF_ADJUSTMENT, out_of_adjustment(usual)),
-        (table.NO_RECENT_CHECK, not_checked(usual, limits)),
-        (table.NO_REPEATS, no_repeats(usual)),
-        (table.HEAPING, heaped(usual, limits)),
+        ("one-distance-for-all", same_distance(usual, limits)),
+        ("instrument-out-of-adjustment", out_of_adjustment(usual)),
+        ("instrument-not-checked", not_checked(usual, limits)),
+        ("no-repeats", no_repeats(usual)),
+        ("digits-heaped", heaped_digits(usual, limits)),
     )
 
 
 def same_distance(usual: Usual, limits: Limits) -> Hits:
-    """Plots of which every line has the same distance, though the trees differ."""
+    """Plots with the same distance on every line, though the trees differ."""
     distance = usual.survey.lines["distance"].to_numpy(dtype=float)
     plot = usual.setups["plot_position"].to_numpy(dtype=np.int64)
     height = usual.seen.total
     lines = np.flatnonzero(np.isfinite(distance) & (plot >= 0) & (height > 0))
-    found = []
+    plots, groups = [], []
     for at, group in grouped(plot[lines], lines).items():
-        own, tall = distance[list(group)], height[list(group)]
-        if len(group) < limits["same_distance_lines"] or np.ptp(own) > 0:
-            continue
-        low, high = np.percentile(tall, (10, 90))
-        if high > HEIGHTS_DIFFER * low:
-            found.append((at, group, float(own[0]), float(tall.min()), float(tall.max())))
-    if not found:
-        return NOTHING
-    plots, groups, own_of, least, most = zip(*found, strict=True)
+        own = distance[list(group)]
+        low, high = np.percentile(height[list(group)], (10, 90))
+        many = len(group) >= limits["same_distance_lines"]
+        if many and np.ptp(own) == 0 and high > HEIGHTS_DIFFER * low:
+            plots.append(at)
+            groups.append(group)
     return Hits(
         np.array(plots, dtype=np.int64),
-        {"count": [len(g) for g in groups], "distance": own_of, "least": least, "most": most},
+        {
+            "count": [len(group) for group in groups],
+            "distance": [distance[group[0]] for group in groups],
+            "least": [height[list(group)].min() for group in groups],
+            "most": [height[list(group)].max() for group in groups],
+        },
         lines=groups,
     )
 
@@ -113,30 +114,26 @@ def no_repeats(usual: Usual) -> Hits:
     """People who measured many trees and none of them twice, where the rules ask for some."""
     wanted = float(usual.survey.rules["repeats_wanted"] or 0)
     if not wanted > 0:
-        return NOTHING
-    names, person, _ = person_codes(usual.survey, usual.setups)
+        return NO_HITS
+    names, person, _ = code_people(usual.survey, usual.setups)
     first = usual.setups["first"].to_numpy(dtype=bool)
     trees = np.bincount(person[first & np.isfinite(usual.seen.total)], minlength=len(names))
     further = np.bincount(person[~first], minlength=len(names))
     rows = np.flatnonzero((trees * wanted >= TIMES_WANTED) & (further == 0) & (names != ""))
-    return _of_people(rows, names, {"person": names[rows], "trees": trees[rows]})
+    texts = [(str(names[row]), str(trees[row])) for row in rows]
+    return _hits_of_people(rows, names, {"person": names[rows], "trees": trees[rows]}, texts)
 
 
-def _of_people(rows: Positions, names: Texts, values: Mapping[str, Any]) -> Hits:
-    if len(rows) == 0:
-        return NOTHING
-    return Hits(
-        rows,
-        values,
-        lines=[()] * len(rows),
-        subjects=[(("person", str(names[row])),) for row in rows],
-        evidence=[tuple(str(column[i]) for column in values.values()) for i in range(len(rows))],
-    )
+def _hits_of_people(
+    rows: Positions, names: Texts, values: Mapping[str, Any], evidence: Sequence[tuple[str, ...]]
+) -> Hits:
+    subjects = [(("person", str(names[row])),) for row in rows]
+    return Hits(rows, values, lines=[()] * len(rows), subjects=subjects, evidence=evidence)
 
 
-def heaped(usual: Usual, limits: Limits) -> Hits:
+def heaped_digits(usual: Usual, limits: Limits) -> Hits:
     """People whose readings on scales with marks of 1 crowd on the digits 0 and 5."""
-    names, person, _ = person_codes(usual.survey, usual.setups)
+    names, person, _ = code_people(usual.survey, usual.setups)
     lines, setups = usual.survey.lines, usual.setups
     position = setups["instrument_position"].to_numpy(dtype=np.int64)
     scale = setups["scale"].to_numpy(dtype=object)
@@ -154,27 +151,26 @@ def heaped(usual: Usual, limits: Limits) -> Hits:
         if number >= limits["heaping_readings"] and index >= limits["heaping_index"]:
             found.append((int(code), number, index / 500))
     if not found:
-        return NOTHING
+        return NO_HITS
     codes, numbers, shares = (np.array(column) for column in zip(*found, strict=True))
-    said = np.array([str(names[code]) or "crews without initials" for code in codes], dtype=object)
-    return _of_people(
-        codes,
-        names,
-        {
-            "person": said,
-            "share": shares,
-            "count": numbers,
-            "what": ["readings"] * len(codes),
-            "usual": np.full(len(codes), 0.2),
-        },
-    )
+    values = {
+        "whose": [f"{names[code]}'s" if names[code] else "the" for code in codes],
+        "share": shares,
+        "count": numbers,
+        "usual": np.full(len(codes), 0.2),
+    }
+    evidence = [
+        (str(names[code]) or "crews without initials", str(share), str(number), "readings", "0.2")
+        for code, number, share in found
+    ]
+    return _hits_of_people(codes, names, values, evidence)
 
 
 # ---- instruments
 
 
 def zero_errors(usual: Usual) -> pd.DataFrame:
-    """Return what each row of the instrument checks says of the zero error.
+    """Return the zero error by each row of the instrument checks.
 
     Returns
     -------
@@ -225,35 +221,58 @@ def _of_last_day(checks: pd.DataFrame) -> pd.DataFrame:
 def out_of_adjustment(usual: Usual) -> Hits:
     """Instruments whose checks agree on a zero error beyond what is usual for them."""
     if len(usual.survey.instrument_checks) == 0:
-        return NOTHING
+        return NO_HITS
     found = []
-    for at, own in zero_errors(usual).groupby("instrument"):
+    for row, own in zero_errors(usual).groupby("instrument"):
         weight = 1 / own["u"] ** 2
-        zero, u = float((own["zero"] * weight).sum() / weight.sum()), float(weight.sum() ** -0.5)
-        allowed = float(usual.ways.instruments.accuracy["u_zero"][int(str(at))])
-        allowed = ORDINARY_ZERO if np.isnan(allowed) or allowed == 0 else allowed
-        if abs(zero) > SURE * u and abs(zero) > USUAL_ZERO * allowed:
-            found.append((int(str(at)), abs(zero), zero > 0, u, len(own)))
-    if not found:
-        return NOTHING
-    rows, zeros, up, us, counts = zip(*found, strict=True)
+        found.append((row, (own["zero"] * weight).sum() / weight.sum(), weight.sum(), len(own)))
+    instruments, zero, weights, count = np.array(found, dtype=float).reshape(-1, 4).T
+    rows, u = instruments.astype(np.int64), weights**-0.5
+    usually = usual.ways.instruments.accuracy["u_zero"][rows]
+    at = np.flatnonzero(is_zero_error(zero, u, usually))
+    evidence = [f"zero {abs(zero[i]):.2f} from {count[i]:.0f} checks" for i in at]
+    return zero_hits(rows[at], zero[at], u[at], count[at], evidence)
+
+
+def is_zero_error(zero: Numbers, u: Numbers, usually: Numbers) -> Flags:
+    """Return which zero errors are certain, and more than is usual for the instrument (degrees)."""
+    usually = np.where(np.nan_to_num(usually) > 0, usually, ORDINARY_ZERO)
+    return np.asarray((np.abs(zero) > SURE * u) & (np.abs(zero) > USUAL_ZERO * usually))
+
+
+def zero_hits(
+    rows: Positions, zero: Numbers, u: Numbers, count: Numbers, evidence: Sequence[str]
+) -> Hits:
+    """Return the hits of instruments with a zero error.
+
+    Parameters
+    ----------
+    rows : ndarray of int
+        The instruments.
+    zero, u : ndarray
+        Their zero errors and standard uncertainties (degrees).
+    count : ndarray
+        How many checks or trees show each.
+    evidence : sequence of str
+        What fingerprints are made of.
+    """
     return Hits(
-        np.array(rows, dtype=np.int64),
+        rows,
         {
-            "zero": zeros,
-            "u": us,
-            "count": counts,
-            "side": ["too high" if high else "too low" for high in up],
+            "zero": np.abs(zero),
+            "u": u,
+            "count": count,
+            "side": np.where(zero > 0, "too high", "too low"),
             # from one height away the tip is at 45 degrees and the foot near level: sec² differs
             # by one
-            "share": [f"{100 * np.radians(zero):.1f} %" for zero in zeros],
+            "share": [f"{100 * np.radians(abs(each)):.1f} %" for each in zero],
         },
-        evidence=[(f"zero {z:.2f} from {n} checks",) for z, n in zip(zeros, counts, strict=True)],
+        evidence=[(text,) for text in evidence],
     )
 
 
 def not_checked(usual: Usual, limits: Limits) -> Hits:
-    """Instruments that sighted trees and were not checked within the year before."""
+    """Instruments that were used on trees and not checked in the year before."""
     survey, setups = usual.survey, usual.setups
     position = setups["instrument_position"].to_numpy(dtype=np.int64)
     plot = setups["plot_position"].to_numpy(dtype=np.int64)
@@ -261,21 +280,30 @@ def not_checked(usual: Usual, limits: Limits) -> Hits:
     checks = survey.instrument_checks
     at = positions_in(checks["instrument"], survey.instruments["instrument"], identifier_key)
     days = checks["date"].to_numpy(dtype="datetime64[D]")
-    rows, texts = [], []
+    rows, texts, evidence = [], [], []
     for own in np.unique(position[(position >= 0) & np.isfinite(usual.seen.eye)]):
         used = dates[plot[position == own]]
         used = used[~np.isnat(used)]
         checked = days[(at == own) & ~np.isnat(days)]
         if len(checked) == 0:
-            text = "No check of the instrument stands in the workbook."
+            text = "This instrument has no check on record."
+            # fingerprints are made of these two sentences: they stay as they were
+            hashed = "No check of the instrument stands in the workbook."
         elif len(used) and (used.max() - checked.max()).astype(int) > limits["check_days"]:
+            last, until = checked.max(), used.max()
             text = (
-                f"The instrument was last checked on {checked.max()} and used until {used.max()}."
+                f"This instrument was last checked on {_write_day(last)} and used until "
+                f"{_write_day(until)}."
             )
+            hashed = f"The instrument was last checked on {last} and used until {until}."
         else:
             continue
         rows.append(int(own))
         texts.append(text)
-    if not rows:
-        return NOTHING
-    return Hits(np.array(rows, dtype=np.int64), {"text": texts}, evidence=[(t,) for t in texts])
+        evidence.append((hashed,))
+    return Hits(np.array(rows, dtype=np.int64), {"text": texts}, evidence=evidence)
+
+
+def _write_day(day: np.datetime64) -> str:
+    own = day.astype(date)
+    return f"{own.day} {own:%B %Y}"

@@ -4,8 +4,8 @@ A sheet holds one row a supposed line: the keyed numbers and words that a mistak
 Its heights come from the same functions as those of the survey itself.
 """
 
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import numpy as np
@@ -60,8 +60,14 @@ class Measured:
     diameter: Numbers
     width: Numbers
 
+    def map(self, change: Callable[[Numbers], Numbers]) -> "Measured":
+        """Return the same change of every column."""
+        return Measured(**{f.name: change(getattr(self, f.name)) for f in fields(self)})
 
-def sheet_of(survey: Survey, setups: pd.DataFrame, trees: pd.DataFrame, lines: Positions) -> Sheet:
+
+def take_sheet(
+    survey: Survey, setups: pd.DataFrame, trees: pd.DataFrame, lines: Positions
+) -> Sheet:
     """Return lines as they were keyed.
 
     Parameters

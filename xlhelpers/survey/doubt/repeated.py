@@ -1,4 +1,4 @@
-"""What trees measured from several places tell of the instruments.
+"""What trees measured from several places show about the instruments.
 
 An instrument that reads an angle e too high adds D (sec2 a - sec2 b) e to a height, so the set-ups
 of one tree come out apart as their distances do; the angle is what all of them share. A display
@@ -12,11 +12,9 @@ from itertools import product
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
-from xlhelpers.survey.checks.record import NOTHING, Check, Hits
-from xlhelpers.survey.doubt import table
-from xlhelpers.survey.doubt.patterns import ORDINARY_ZERO, SURE, USUAL_ZERO
+from xlhelpers.survey.checks.record import Hits
+from xlhelpers.survey.doubt.patterns import SURE, is_zero_error, zero_hits
 from xlhelpers.survey.doubt.robust import FREEDOM, STEPS, TO_STANDARD_DEVIATION, Numbers
 from xlhelpers.survey.doubt.weigh import Usual
 from xlhelpers.survey.instrument_history import tip_changes
@@ -33,15 +31,15 @@ LEAST_FACTOR = 0.03
 MEDIAN_LESS_SURE = 1.25
 
 
-def by_repeats(usual: Usual) -> tuple[tuple[Check, Hits], ...]:
-    """Return what the repeats tell, each check with its hits."""
+def find_by_repeats(usual: Usual) -> tuple[tuple[str, Hits], ...]:
+    """Return what the repeats show: the id of each check, with its hits."""
     return (
-        (table.ZERO_BY_REPEATS, zero_by_repeats(usual)),
-        (table.INSTRUMENTS_DIFFER, instruments_differ(usual)),
+        ("instrument-zero-by-repeats", zero_by_repeats(usual)),
+        ("instruments-differ", instruments_differ(usual)),
     )
 
 
-def several(usual: Usual) -> Flags:
+def _with_repeats(usual: Usual) -> Flags:
     """Return the lines of trees that have a height from two set-ups at the least."""
     tree = usual.setups["tree_position"].to_numpy(dtype=np.int64)
     known = (usual.seen.total > 0) & (tree >= 0)
@@ -49,7 +47,7 @@ def several(usual: Usual) -> Flags:
     return np.asarray(known & (number[tree] > 1))
 
 
-def zeros_by_repeats(usual: Usual) -> tuple[Positions, Numbers, Numbers, Numbers]:
+def compute_zeros(usual: Usual) -> tuple[Positions, Numbers, Numbers, Numbers]:
     """Return the zero error of each instrument that the repeats tell of.
 
     Returns
@@ -60,7 +58,7 @@ def zeros_by_repeats(usual: Usual) -> tuple[Positions, Numbers, Numbers, Numbers
     """
     change = tip_changes(usual.survey, usual.setups, 1.0)
     position = usual.setups["instrument_position"].to_numpy(dtype=np.int64)
-    lines = np.flatnonzero(several(usual) & np.isfinite(change) & (position >= 0))
+    lines = np.flatnonzero(_with_repeats(usual) & np.isfinite(change) & (position >= 0))
     tree = usual.setups["tree_position"].to_numpy(dtype=np.int64)[lines]
     lines = lines[np.bincount(tree)[tree] > 1] if len(lines) else lines
     own = np.unique(position[lines])
@@ -75,14 +73,16 @@ def zeros_by_repeats(usual: Usual) -> tuple[Positions, Numbers, Numbers, Numbers
         return np.asarray(share - (np.bincount(tree, share) / count)[tree])
 
     apart = within(usual.seen.total[lines])
-    levers, trees = _levers(tree, np.searchsorted(own, position[lines]), change[lines] / mean[tree])
-    zero, u = _shared(apart, levers, len(lines) / (len(lines) - len(count)))
+    levers, trees = _build_levers(
+        tree, np.searchsorted(own, position[lines]), change[lines] / mean[tree]
+    )
+    zero, u = _solve_zeros(apart, levers, len(lines) / (len(lines) - len(count)))
     return own, zero, u, trees.astype(np.float64)
 
 
 @dataclass(frozen=True)
 class Levers:
-    """What an error of each of `count` instruments adds to each line; nothing but by a few.
+    """What an error of each of `count` instruments adds to each line; 0 but for a few.
 
     One row a line and one column a place among the instruments of its tree: which instrument, and
     how much it adds beyond what it adds to the tree on average.
@@ -92,7 +92,7 @@ class Levers:
     adds: Numbers
     count: int
 
-    def added(self, zero: Numbers) -> Numbers:
+    def add_up(self, zero: Numbers) -> Numbers:
         """Return what errors of the instruments add to the lines."""
         return np.asarray((self.adds * zero[self.instrument]).sum(axis=1))
 
@@ -111,7 +111,9 @@ class Levers:
         return total.reshape(self.count, self.count)
 
 
-def _levers(tree: Positions, instrument: Positions, change: Numbers) -> tuple[Levers, Positions]:
+def _build_levers(
+    tree: Positions, instrument: Positions, change: Numbers
+) -> tuple[Levers, Positions]:
     """Return the levers of lines, and how many trees each instrument was read on."""
     count = int(instrument.max()) + 1
     pairs, pair = np.unique(tree * count + instrument, return_inverse=True)
@@ -129,82 +131,66 @@ def _levers(tree: Positions, instrument: Positions, change: Numbers) -> tuple[Le
     return Levers(instruments[tree], adds, count), np.bincount(own, minlength=count)
 
 
-def _shared(apart: Numbers, levers: Levers, freed: float) -> tuple[Numbers, Numbers]:
+def _solve_zeros(apart: Numbers, levers: Levers, freed: float) -> tuple[Numbers, Numbers]:
     """Return the errors that explain what is apart, and their uncertainty.
 
     `freed` makes up for the mean that each tree was given.
     """
     zero = np.zeros(levers.count)
     for _ in range(STEPS):
-        left = apart - levers.added(zero)
+        left = apart - levers.add_up(zero)
         scatter = TO_STANDARD_DEVIATION * float(np.median(np.abs(left))) * np.sqrt(freed)
         scatter = max(scatter, LEAST_SCATTER)
         weight = (FREEDOM + 1) / (FREEDOM + (left / scatter) ** 2)
-        held = np.eye(len(zero)) * (scatter / WIDEST) ** 2
-        square = levers.square(weight) + held
+        square = levers.square(weight) + np.eye(len(zero)) * (scatter / WIDEST) ** 2
         zero = np.linalg.solve(square, levers.of_instruments(weight * apart))
     return zero, scatter * np.sqrt(np.diag(np.linalg.inv(square)))
 
 
 def zero_by_repeats(usual: Usual) -> Hits:
     """Instruments on whose repeats a zero error shows that is more than usual for them."""
-    own, zero, u, trees = zeros_by_repeats(usual)
-    if len(own) == 0:
-        return NOTHING
+    own, zero, u, trees = compute_zeros(usual)
     usually = usual.ways.instruments.accuracy["u_zero"][own]
-    usually = np.where(np.nan_to_num(usually) > 0, usually, ORDINARY_ZERO)
-    sure = (np.abs(zero) > SURE * u) & (np.abs(zero) > USUAL_ZERO * usually)
-    at = np.flatnonzero(sure & (trees >= FEWEST_TREES))
-    if len(at) == 0:
-        return NOTHING
-    return Hits(
-        own[at],
-        {
-            "zero": np.abs(zero[at]),
-            "u": u[at],
-            "count": trees[at],
-            "side": ["too high" if high else "too low" for high in zero[at] > 0],
-            "share": [f"{100 * np.radians(abs(z)):.1f} %" for z in zero[at]],
-        },
-        evidence=[(f"zero {zero[i]:.2f} from {trees[i]:.0f} trees",) for i in at],
-    )
+    at = np.flatnonzero(is_zero_error(zero, u, usually) & (trees >= FEWEST_TREES))
+    evidence = [f"zero {zero[i]:.2f} from {trees[i]:.0f} trees" for i in at]
+    return zero_hits(own[at], zero[at], u[at], trees[at], evidence)
 
 
 def instruments_differ(usual: Usual) -> Hits:
     """Pairs of instruments whose heights of the same trees differ by more than chance."""
     names = usual.survey.instruments["instrument"].to_numpy(dtype=object)
     found = []
-    for pair, apart in _on_the_same_trees(usual):
+    for pair, apart in _compare_on_same_trees(usual):
         middle = float(np.median(apart))
         scatter = TO_STANDARD_DEVIATION * float(np.median(np.abs(apart - middle)))
         u = MEDIAN_LESS_SURE * max(scatter, LEAST_SCATTER) / float(np.sqrt(len(apart)))
         if abs(middle) > SURE * u and abs(middle) > LEAST_FACTOR:
-            found.append((pair if middle > 0 else pair[::-1], len(apart), abs(middle), u))
-    if not found:
-        return NOTHING
-    pairs, counts, factors, us = zip(*found, strict=True)
-    shares = [f"{100 * np.expm1(factor):.0f} %" for factor in factors]
+            share = f"{100 * np.expm1(abs(middle)):.0f} %"
+            found.append((pair if middle > 0 else pair[::-1], len(apart), share, u))
     return Hits(
-        np.array([high for high, _ in pairs], dtype=np.int64),
+        np.array([high for (high, _), *_ in found], dtype=np.int64),
         {
-            "one": [str(names[high]) for high, _ in pairs],
-            "other": [str(names[low]) for _, low in pairs],
-            "count": counts,
-            "share": shares,
-            "u": [f"{100 * u:.1f} %" for u in us],
+            "one": [str(names[high]) for (high, _), *_ in found],
+            "other": [str(names[low]) for (_, low), *_ in found],
+            "count": [count for _, count, *_ in found],
+            "share": [share for *_, share, _ in found],
+            "u": [f"{100 * u:.1f} %" for *_, u in found],
         },
-        subjects=[(("instruments", _both(names, pair)),) for pair in pairs],
-        evidence=[(f"{s} on {n} trees",) for s, n in zip(shares, counts, strict=True)],
+        subjects=[
+            (("instruments", " and ".join(str(names[own]) for own in sorted(pair))),)
+            for pair, *_ in found
+        ],
+        evidence=[(f"{share} on {count} trees",) for _, count, share, _ in found],
     )
 
 
-def _on_the_same_trees(usual: Usual) -> Iterator[tuple[tuple[int, int], Numbers]]:
+def _compare_on_same_trees(usual: Usual) -> Iterator[tuple[tuple[int, int], Numbers]]:
     """Go through the pairs of instruments with enough trees in common.
 
     Each comes with the logarithms of the first one's mean height over the other's, a tree each.
     """
     position = usual.setups["instrument_position"].to_numpy(dtype=np.int64)
-    lines = np.flatnonzero(several(usual) & (position >= 0))
+    lines = np.flatnonzero(_with_repeats(usual) & (position >= 0))
     heights = pd.Series(usual.seen.total[lines])
     tree = usual.setups["tree_position"].to_numpy(dtype=np.int64)[lines]
     mean = heights.groupby([tree, position[lines]]).mean()
@@ -217,7 +203,3 @@ def _on_the_same_trees(usual: Usual) -> Iterator[tuple[tuple[int, int], Numbers]
         if len(group) >= FEWEST_TREES:
             apart = np.log(group["height"].to_numpy(float) / group["beside"].to_numpy(float))
             yield (int(group["one"].iloc[0]), int(group["other"].iloc[0])), apart
-
-
-def _both(names: NDArray[np.object_], pair: tuple[int, int]) -> str:
-    return " and ".join(str(names[own]) for own in sorted(pair))

@@ -1,203 +1,117 @@
-"""The checks that rest on likelihoods and patterns, as records like all other checks.
+"""The checks that weigh likelihoods and patterns, as records like all other checks.
 
-Their predicates need more than the tables: `explain` and `patterns` work out the hits and put them
-into these records.
+Their predicates need more than the tables: `explain`, `batches`, `patterns` and others work out
+the hits, and `make_findings` puts them into these records.
 """
 
 from dataclasses import replace
 
-import pandas as pd
-
 from xlhelpers.survey.checks.facts import Facts
-from xlhelpers.survey.checks.record import COMMON_PRACTICE, DEFINITION, NOTHING, Check, Hits
-from xlhelpers.survey.checks.run import run_checks
-from xlhelpers.survey.checks.table import validate
-from xlhelpers.survey.model import Finding, Survey
-
-
-def _worked_out_elsewhere(facts: Facts) -> Hits:
-    return NOTHING
-
-
-UNLIKELY = Check(
-    "unlikely-tree",
-    "warning",
-    "paper",
-    "lines",
-    ("tip_reading", "foot_reading", "base_reading", "distance", "diameter", "width_widest"),
-    "{doubt}",
-    "Look at the paper sheet: {look} If it is as keyed, measure again from about one tree height "
-    "away, or accept it.",
-    "McPhersonEtAl2016",
-    _worked_out_elsewhere,
-)
-OTHER_SCALE = Check(
-    "lines-on-other-scale",
-    "warning",
-    "paper",
-    "plots",
-    # all that the weighing of a plot rests on: a change of any opens it, and what is under it
-    (
-        "plot.scale",
-        "plot.instrument",
-        "tip_reading",
-        "foot_reading",
-        "base_reading",
-        "top_reading",
-        "distance",
-        "diameter",
-        "width_widest",
-        "width_across",
-        "scale",
-        "slope_reading",
-        "mark_above_foot",
-    ),
-    "{where} {count:lines} together look as if read {scale}: the trees would then be "
-    "{then:length} high on average instead of {now:length}, and the eye {eye:fine length} above "
-    "the foot instead of {was:fine length}.",
-    "Look at the paper sheets: which scale is ticked? Then choose it for the plot; nothing was "
-    "changed.",
-    "McPhersonEtAl2016",
-    _worked_out_elsewhere,
-)
-OTHER_BASE = Check(
-    "fixed-distance-other",
-    "warning",
-    "paper",
-    "instruments",
-    ("instrument.scale_distance",),
-    "The {count:lines} read with this instrument together look as if read {scale}: the trees would "
-    "then be {then:length} high on average instead of {now:length}, and the eye {eye:fine length} "
-    "above the foot instead of {was:fine length}.",
-    "Look at the instrument: which distance is its scale made for? Then correct it on the sheet "
-    "Instruments, or name the other instrument for the plots; nothing was changed.",
-    "McPhersonEtAl2016",
-    _worked_out_elsewhere,
-)
-STRANGERS = Check(
-    "diameters-of-other-trees",
-    "error",
-    "paper",
-    "survey",
-    ("diameter",),
-    "The diameters on the sheet {sheet} do not go with its trees: over {count:trees} they fit the "
-    "heights and crown widths only {fit} standard deviations better than diameters dealt out by "
-    "chance, and a tree's own would fit {wanted} better.{moved} Was the column sorted or pasted by "
-    "itself, or a line off? Until that is settled no cause is named for a line of this sheet.",
-    "Compare the diameters of three lines with the paper sheets. If they are other trees', undo "
-    "the sorting or take the column from a copy of before. If they are right, because all trees "
-    "are cut back to one height, say, accept it.",
-    "McPhersonEtAl2016",
-    _worked_out_elsewhere,
-)
-SAME_DISTANCE = Check(
-    "one-distance-for-all",
-    "warning",
-    "crew",
-    "plots",
-    ("distance",),
-    "All {count:lines} of the plot have the distance {distance:length}, though the trees are "
-    "between {least:length} and {most:length} high.",
-    "Ask the crew whether each distance was measured; if only the first was, measure again.",
+from xlhelpers.survey.checks.record import (
     COMMON_PRACTICE,
-    _worked_out_elsewhere,
-)
-OUT_OF_ADJUSTMENT = Check(
-    "instrument-out-of-adjustment",
-    "warning",
-    "crew",
-    "instruments",
-    ("instrument.instrument",),
-    "By its checks the instrument reads {zero:angle} {side} ({count:count} readings, standard "
-    "uncertainty {u:angle}); sighted from one tree height that is about {share} of a height.",
-    "Have it adjusted. The heights keyed so far are not corrected; ask whoever answers for the "
-    "survey whether they are to be.",
-    "Identity",
-    _worked_out_elsewhere,
-)
-ZERO_BY_REPEATS = Check(
-    "instrument-zero-by-repeats",
-    "warning",
-    "crew",
-    "instruments",
-    ("instrument.instrument",),
-    "Trees measured from several places come out as if the instrument read {zero:angle} {side} "
-    "(standard uncertainty {u:angle}, {count:trees}); sighted from one tree height that is about "
-    "{share} of a height.",
-    "Check it against a known height and level, there and back. The heights keyed so far are not "
-    "corrected; ask whoever answers for the survey whether they are to be.",
-    "Identity",
-    _worked_out_elsewhere,
-)
-INSTRUMENTS_DIFFER = Check(
-    "instruments-differ",
-    "warning",
-    "crew",
-    "instruments",
-    ("instrument.instrument",),
-    "On {count:trees} that both were used on, {one} gives heights {share} greater than {other} "
-    "(standard uncertainty {u}).",
-    "Check both against a known height, and their tapes against each other. Nothing was changed.",
-    COMMON_PRACTICE,
-    _worked_out_elsewhere,
-)
-NO_RECENT_CHECK = Check(
-    "instrument-not-checked",
-    "note",
-    "crew",
-    "instruments",
-    ("instrument.instrument",),
-    "{text}",
-    "Check it against a known height and level, there and back, and write the readings on the "
-    "sheet Instrument checks.",
-    COMMON_PRACTICE,
-    _worked_out_elsewhere,
-)
-NO_REPEATS = Check(
-    "no-repeats",
-    "note",
-    "crew",
-    "survey",
-    ("setup",),
-    "{person} measured {trees:trees} and none from a second place; the survey rules ask for "
-    "{repeats_wanted:percent}.",
-    "Let the crew measure some trees of its next plots twice; repeats show how far to trust a "
-    "height.",
     DEFINITION,
-    _worked_out_elsewhere,
+    NO_HITS,
+    Check,
+    Hits,
+    validate,
 )
-HEAPING = Check(
-    "digits-heaped",
-    "note",
-    "crew",
-    "survey",
-    ("tip_reading",),
-    "{share:percent} of the {count:count} {what} by {person} end in 0 or 5, where {usual:percent} "
-    "would be usual: they look rounded.",
-    "Ask the crew to read to the mark of the scale.",
-    "WhippleUndated",
-    _worked_out_elsewhere,
-)
+from xlhelpers.survey.checks.run import run_checks
+from xlhelpers.survey.model import Finding
+from xlhelpers.survey.outcome import Outcome
+
+
+def _elsewhere(facts: Facts) -> Hits:
+    return NO_HITS
+
+
 CHECKS: tuple[Check, ...] = (
-    STRANGERS,
-    OTHER_SCALE,
-    OTHER_BASE,
-    UNLIKELY,
-    SAME_DISTANCE,
-    OUT_OF_ADJUSTMENT,
-    ZERO_BY_REPEATS,
-    INSTRUMENTS_DIFFER,
-    NO_RECENT_CHECK,
-    NO_REPEATS,
-    HEAPING,
-)
+    Check("diameters-of-other-trees", "error", "paper", "survey", ("diameter",),
+          "McPhersonEtAl2016", _elsewhere,
+          message="The diameters on “{sheet}” probably belong to other trees. They fit the heights "
+                  "and crowns of {count:trees} hardly better than shuffled ones.{moved} Was the "
+                  "column sorted or pasted on its own? Until this is resolved, no cause is named "
+                  "for a line of this sheet.",
+          action="Compare three lines with the paper sheets. If they are wrong, undo the sorting, "
+                 "or copy the column from an earlier version. If they are right (all trees cut to "
+                 "one height, for example), accept this."),
+    # all that the weighing of a plot uses: a change of any opens it, and what is under it
+    Check("lines-on-other-scale", "warning", "paper", "plots",
+          ("plot.scale", "plot.instrument", "tip_reading", "foot_reading", "base_reading",
+           "top_reading", "distance", "diameter", "width_widest", "width_across", "scale",
+           "slope_reading", "mark_above_foot"), "McPhersonEtAl2016", _elsewhere,
+          message="{where} {count:lines} were probably read {scale}. The average height would then "
+                  "be {then:length} (now {now:length}) and the eye height {eye:fine length} (now "
+                  "{was:fine length}).",
+          action="See which scale is marked on the paper sheets, then choose it for the plot. "
+                 "Nothing was changed."),
+    Check("fixed-distance-other", "warning", "paper", "instruments", ("instrument.scale_distance",),
+          "McPhersonEtAl2016", _elsewhere,
+          message="With this instrument, {count:lines} were probably read {scale}. The average "
+                  "height would then be {then:length} (now {now:length}) and the eye height "
+                  "{eye:fine length} (now {was:fine length}).",
+          action="Read on the instrument which distance its scale is for. Correct it on "
+                 "Instruments, or enter the other instrument for the plots. Nothing was changed."),
+    Check("unlikely-tree", "warning", "paper", "lines",
+          ("tip_reading", "foot_reading", "base_reading", "distance", "diameter", "width_widest"),
+          "McPhersonEtAl2016", _elsewhere,
+          message="{doubt}",
+          action="Check the paper sheet. {look} If it matches, measure again from about one tree "
+                 "height away, or accept it."),
+    Check("one-distance-for-all", "warning", "crew", "plots", ("distance",), COMMON_PRACTICE,
+          _elsewhere,
+          message="All {count:lines} of this plot have the same distance, {distance:length}, but "
+                  "the trees are {least:length} to {most:length} tall.",
+          action="Ask the crew if each distance was measured. If not, measure again."),
+    Check("instrument-out-of-adjustment", "warning", "crew", "instruments",
+          ("instrument.instrument",), "Identity", _elsewhere,
+          message="In {count:checks} the instrument read {zero:angle} {side} (± {u:angle}). From "
+                  "one tree height away, that changes a height by about {share}.",
+          action="Have it adjusted. Heights already entered are not corrected. Ask the survey "
+                 "manager if they should be."),
+    Check("instrument-zero-by-repeats", "warning", "crew", "instruments",
+          ("instrument.instrument",), "Identity", _elsewhere,
+          message="Trees measured from several places suggest that the instrument reads "
+                  "{zero:angle} {side} (± {u:angle}, {count:trees}). From one tree height away, "
+                  "that changes a height by about {share}.",
+          action="Check it against a known height and with the two-way level check. Heights "
+                 "already entered are not corrected. Ask the survey manager if they should be."),
+    Check("instruments-differ", "warning", "crew", "instruments", ("instrument.instrument",),
+          COMMON_PRACTICE, _elsewhere,
+          message="On {count:trees} measured with both, {one} gives heights {share} greater than "
+                  "{other} (± {u}).",
+          action="Check both against a known height and compare their tapes. Nothing was changed."),
+    Check("instrument-not-checked", "note", "crew", "instruments", ("instrument.instrument",),
+          COMMON_PRACTICE, _elsewhere,
+          message="{text}",
+          action="Check it against a known height and with the two-way level check. Enter the "
+                 "readings on Instrument checks."),
+    Check("no-repeats", "note", "crew", "survey", ("setup",), DEFINITION, _elsewhere,
+          message="{person} measured {trees:trees}, none from two places. The survey rules ask for "
+                  "{repeats_wanted:percent}.",
+          action="Let the crew measure some trees of its next plots from two places. They show "
+                 "how far to trust a height."),
+    Check("digits-heaped", "note", "crew", "survey", ("tip_reading",), "WhippleUndated", _elsewhere,
+          message="{share:percent} of {whose} {count:count} readings end in 0 or 5; "
+                  "{usual:percent} is typical. They are probably rounded.",
+          action="Ask the crew to read to the nearest mark of the scale."),
+)  # fmt: skip
 validate(CHECKS)
+_BY_ID = {check.id: check for check in CHECKS}
 
 
-def found(
-    check: Check, hits: Hits, survey: Survey, setups: pd.DataFrame, trees: pd.DataFrame
-) -> tuple[Finding, ...]:
-    """Return the findings of hits that were worked out beforehand."""
+def make_findings(outcome: Outcome, check_id: str, hits: Hits) -> tuple[Finding, ...]:
+    """Return the findings of hits that were worked out beforehand.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        The survey, its set-ups and its trees.
+    check_id : str
+        Which of `CHECKS`.
+    hits : Hits
+        Its rows.
+    """
     if len(hits.rows) == 0:
         return ()
-    return run_checks(survey, setups, trees, (replace(check, fails=lambda facts: hits),))
+    check = replace(_BY_ID[check_id], fails=lambda facts: hits)
+    return run_checks(outcome.survey, outcome.setups, outcome.trees, (check,))

@@ -1,6 +1,6 @@
 """Which lines are doubtful, and what each mistake would explain of them.
 
-For every line the readings as keyed are weighed against the readings that each supposed mistake
+For every line the readings as entered are weighed against the readings that each supposed mistake
 would put right: prior times likelihood. What no supposed mistake explains may be one of which
 nothing is known; that too has a likelihood, a broad one, and where it is the best there is no
 explanation. A line whose pieces lack so little of their best likelihood that no mistake could win
@@ -9,24 +9,33 @@ is not looked at further.
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
+from functools import cached_property
 from math import log
+from typing import Any
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from xlhelpers.measure.slopes import SCALES
-from xlhelpers.survey.doubt.candidates import Doubtful, Mistake, Pool, other_bases, pool
+from xlhelpers.survey.doubt.candidates import (
+    Doubtful,
+    Mistake,
+    Pool,
+    find_other_bases,
+    gather_candidates,
+)
 from xlhelpers.survey.doubt.evidence import (
     Deviations,
-    density,
-    deviations,
-    impossible,
-    summed,
-    unknown,
-    weigh,
+    compute_deviations,
+    log_density,
+    penalize_impossible,
+    sum_pieces,
+    weigh_pieces,
+    weigh_unknown,
 )
 from xlhelpers.survey.doubt.expected import Expected, expect
-from xlhelpers.survey.doubt.readings import Measured, Sheet, measure, sheet_of
+from xlhelpers.survey.doubt.readings import Measured, Sheet, measure, take_sheet
 from xlhelpers.survey.doubt.robust import Numbers
 from xlhelpers.survey.model import Survey
 from xlhelpers.survey.setups.ways import Ways, resolve_ways
@@ -43,8 +52,12 @@ PORTION = 1000
 
 
 @dataclass(frozen=True)
-class Keyed:
-    """All lines of a survey as keyed and measured, and the reference that curves start from."""
+class Usual:
+    """All lines as entered and measured, and what is usual for them.
+
+    `table` is the reference that curves start from; `dropped` are pieces of evidence that are left
+    out, and then all lines are weighed.
+    """
 
     survey: Survey
     setups: pd.DataFrame
@@ -52,22 +65,46 @@ class Keyed:
     ways: Ways
     table: pd.DataFrame
     seen: Measured
-
-
-@dataclass(frozen=True)
-class Usual(Keyed):
-    """What is usual for all lines as keyed, and how well they go with it.
-
-    `plain` is the log-likelihood as keyed, `lacking` how much better it could be at the most,
-    `broad` that of a mistake of which nothing is known.
-    """
-
     expected: Expected
-    found: Deviations
-    pieces: Mapping[str, Numbers]
-    plain: Numbers
-    lacking: Numbers
-    broad: Numbers
+    dropped: frozenset[str] = frozenset()
+
+    @cached_property
+    def deviations(self) -> Deviations:
+        """Return how far the lines are from what is usual."""
+        return compute_deviations(self.expected, np.arange(len(self.setups)), self.seen)
+
+    @cached_property
+    def pieces(self) -> dict[str, Numbers]:
+        """Return the log-likelihood of every piece of evidence, NaN where it is not known."""
+        pieces = weigh_pieces(self.deviations)
+        return pieces | {piece: np.full(len(self.setups), np.nan) for piece in self.dropped}
+
+    @cached_property
+    def known(self) -> dict[str, Flags]:
+        """Return where each piece of evidence is known."""
+        return {piece: np.isfinite(value) for piece, value in self.pieces.items()}
+
+    @cached_property
+    def plain(self) -> Numbers:
+        """Return the log-likelihood of the lines as entered."""
+        penalty = penalize_impossible(self.seen, self.survey.rules)
+        total = sum_pieces(self.pieces, self.known) + penalty
+        return np.where(np.isnan(self.seen.total), NO_HEIGHT, total)
+
+    @cached_property
+    def lacking(self) -> Numbers:
+        """Return how much better each line could be at the most."""
+        none = np.zeros(len(self.setups))
+        if self.dropped:
+            return none + np.inf
+        best = {piece: log_density(none, self.deviations.spread[piece]) for piece in self.pieces}
+        return sum_pieces(best, self.known) - self.plain
+
+    @cached_property
+    def broad(self) -> Numbers:
+        """Return the log-likelihood of a mistake of which nothing is known."""
+        unknown = weigh_unknown(self.pieces, self.deviations)
+        return np.where(np.isnan(self.seen.total), NO_HEIGHT, unknown)
 
 
 @dataclass(frozen=True)
@@ -75,9 +112,9 @@ class Weighed:
     """The doubtful lines and the weight of each mistake.
 
     `lines` are positions in the survey's lines; `weight` is prior times likelihood of each mistake
-    (line x mistake) over that of the line as keyed, as logarithm; `best` the candidate in `pool`
-    that explains most (-1 none, or not kept); `broad` that of a mistake of which nothing is known;
-    `odds` the logarithm of their sum.
+    (line x mistake) over that of the line as entered, as logarithm; `best` the candidate that
+    explains most (-1 none, or not kept), a row of `sheet` and `seen`; `broad` the weight of a
+    mistake of which nothing is known; `odds` the logarithm of their sum.
     """
 
     lines: Positions
@@ -85,18 +122,18 @@ class Weighed:
     best: Positions
     broad: Numbers
     odds: Numbers
-    pool: Pool
+    sheet: Sheet
     seen: Measured
 
 
-def usual_lines(
+def weigh_lines(
     survey: Survey,
     setups: pd.DataFrame,
     trees: pd.DataFrame,
     table: pd.DataFrame,
     limits: Mapping[str, float],
 ) -> Usual:
-    """Weigh all lines as keyed.
+    """Weigh all lines as entered.
 
     Parameters
     ----------
@@ -108,20 +145,20 @@ def usual_lines(
         As `limits_of` gives them.
     """
     ways = resolve_ways(survey)
-    seen = _as_keyed(survey, setups, trees, ways)
-    expected = expect(survey, setups, trees, seen, table, dict(limits))
-    return _against(Keyed(survey, setups, trees, ways, table, seen), expected)
+    seen = _measure_as_entered(survey, setups, trees, ways)
+    expected = expect(survey, setups, trees, seen, table, limits)
+    return Usual(survey, setups, trees, ways, table, seen, expected)
 
 
 def without_lines(usual: Usual, hidden: Flags, limits: Mapping[str, float]) -> Usual:
-    """Return all lines weighed by what is usual of the others alone, as if some were not keyed.
+    """Return all lines weighed by what is usual of the others alone, as if some were not entered.
 
     A mistake of many lines pulls the survey's own curves and the habits of its people after it.
 
     Parameters
     ----------
     usual : Usual
-        All lines as keyed.
+        All lines as entered.
     hidden : array of bool
         The lines that say nothing of what is usual.
     limits : mapping
@@ -130,36 +167,14 @@ def without_lines(usual: Usual, hidden: Flags, limits: Mapping[str, float]) -> U
     own = np.unique(usual.setups["tree_position"].to_numpy()[hidden])
     trees = usual.trees.copy()
     trees.loc[own, ["total_height", "crown_base"]] = np.nan
-    shown = {
-        f.name: np.where(hidden, np.nan, getattr(usual.seen, f.name)) for f in fields(Measured)
-    }
-    expected = expect(
-        usual.survey, usual.setups, trees, Measured(**shown), usual.table, dict(limits)
-    )
-    keyed = Keyed(**{f.name: getattr(usual, f.name) for f in fields(Keyed)})
-    return _against(keyed, expected)
+    others = usual.seen.map(lambda column: np.where(hidden, np.nan, column))
+    expected = expect(usual.survey, usual.setups, trees, others, usual.table, limits)
+    return replace(usual, expected=expected)
 
 
-def _against(keyed: Keyed, expected: Expected) -> Usual:
-    seen, lines = keyed.seen, np.arange(len(keyed.setups))
-    found = deviations(expected, lines, seen)
-    pieces = weigh(found)
-    known = {piece: np.isfinite(value) for piece, value in pieces.items()}
-    penalty = impossible(seen, keyed.survey.rules)
-    plain = np.where(np.isnan(seen.total), NO_HEIGHT, summed(pieces, known) + penalty)
-    best = {p: density(np.zeros(len(lines)), found.spread[p]) for p in pieces}
-    return Usual(
-        **{f.name: getattr(keyed, f.name) for f in fields(Keyed)},
-        expected=expected,
-        found=found,
-        pieces=pieces,
-        plain=plain,
-        lacking=summed(best, known) - plain,
-        broad=np.where(np.isnan(seen.total), NO_HEIGHT, unknown(pieces, found)),
-    )
-
-
-def _as_keyed(survey: Survey, setups: pd.DataFrame, trees: pd.DataFrame, ways: Ways) -> Measured:
+def _measure_as_entered(
+    survey: Survey, setups: pd.DataFrame, trees: pd.DataFrame, ways: Ways
+) -> Measured:
     tree = setups["tree_position"].to_numpy()
     pole = survey.lines["base_by_pole"].to_numpy(dtype=float)
     base = np.where(np.isfinite(pole), pole, setups["base_sighted"].to_numpy(dtype=float))
@@ -174,32 +189,26 @@ def _as_keyed(survey: Survey, setups: pd.DataFrame, trees: pd.DataFrame, ways: W
     )
 
 
-def doubtful_lines(usual: Usual, limits: Mapping[str, float], told: Flags) -> Positions:
-    """Return the lines that are looked at: those with a finding, and those that lack enough."""
+def find_doubtful_lines(usual: Usual, limits: Mapping[str, float], reported: Flags) -> Positions:
+    """Return the lines that are weighed: those with a finding, and those that lack enough."""
     needed = log(limits["doubt_odds"]) - log(LARGEST_PRIOR)
-    return np.flatnonzero(told | (np.isfinite(usual.seen.total) & (usual.lacking > needed)))
+    return np.flatnonzero(reported | (np.isfinite(usual.seen.total) & (usual.lacking > needed)))
 
 
 def without_repeats(usual: Usual) -> Usual:
-    """Return the lines as keyed without the evidence of other set-ups of their trees.
+    """Return the lines as entered without the evidence of other set-ups of their trees.
 
     A mistake of many lines may have spoilt all set-ups of a tree alike.
     """
-    nothing = np.full(len(usual.plain), np.nan)
-    kept = without_pieces(usual, ("repeat",))
-    return replace(kept, expected=replace(usual.expected, others=nothing))
+    others = np.full(len(usual.setups), np.nan)
+    return without_pieces(
+        replace(usual, expected=replace(usual.expected, others=others)), ["repeat"]
+    )
 
 
 def without_pieces(usual: Usual, dropped: Collection[str]) -> Usual:
-    """Return the lines as keyed with some pieces of the evidence left out; all are looked at."""
-    nothing = np.full(len(usual.plain), np.nan)
-    lost = sum(np.nan_to_num(usual.pieces[piece]) for piece in dropped)
-    return replace(
-        usual,
-        pieces={p: nothing if p in dropped else value for p, value in usual.pieces.items()},
-        plain=np.where(np.isnan(usual.seen.total), usual.plain, usual.plain - lost),
-        lacking=np.full(len(usual.plain), np.inf),
-    )
+    """Return the lines as entered with some pieces of the evidence left out."""
+    return replace(usual, dropped=usual.dropped | frozenset(dropped))
 
 
 def weigh_mistakes(
@@ -210,7 +219,7 @@ def weigh_mistakes(
     Parameters
     ----------
     usual : Usual
-        The survey as keyed.
+        The survey as entered.
     lines : ndarray of int
         The doubtful lines.
     mistakes : sequence of Mistake
@@ -220,16 +229,16 @@ def weigh_mistakes(
         it is not given.
     """
     starts = range(0, max(len(lines), 1), PORTION)
-    parts = [_weighed(usual, lines[start : start + PORTION], mistakes, named) for start in starts]
-    return parts[0] if len(parts) == 1 else _together(parts)
+    parts = [_weigh(usual, lines[start : start + PORTION], mistakes, named) for start in starts]
+    return parts[0] if len(parts) == 1 else _join(parts)
 
 
-def _weighed(
+def _weigh(
     usual: Usual, lines: Positions, mistakes: Sequence[Mistake], named: int | None
 ) -> Weighed:
     """Weigh every mistake on some lines; of what was tried the best is kept."""
-    doubtful = _doubtful(usual, lines)
-    tried = pool(doubtful, mistakes)
+    doubtful = _take_doubtful(usual, lines)
+    tried = gather_candidates(doubtful, mistakes)
     weight = np.full((len(lines), len(mistakes)), -np.inf)
     best = np.full(weight.shape, -1, dtype=np.int64)
     if len(tried.row):
@@ -245,61 +254,46 @@ def _weighed(
         np.put_along_axis(best, others, -1, axis=1)
     kept = np.unique(best[best >= 0])
     best = np.where(best >= 0, np.searchsorted(kept, best), -1)
-    chosen = Pool(tried.row[kept], tried.mistake[kept], tried.prior[kept], tried.sheet.take(kept))
-    shown = Measured(*(getattr(seen, f.name)[kept] for f in fields(Measured)))
-    return Weighed(lines, weight, best, broad, odds, chosen, shown)
+    sheet, seen = tried.sheet.take(kept), seen.map(lambda column: column[kept])
+    return Weighed(lines, weight, best, broad, odds, sheet, seen)
 
 
-def _together(parts: Sequence[Weighed]) -> Weighed:
+def _join(parts: Sequence[Weighed]) -> Weighed:
     """Put what was weighed in portions together."""
-    rows = np.cumsum([0, *(len(part.lines) for part in parts)])
-    places = np.cumsum([0, *(len(part.pool.row) for part in parts)])
-    pools = [part.pool for part in parts]
-    sheets = [known.sheet for known in pools]
+
+    def join(name: str) -> NDArray[Any]:
+        return np.concatenate([getattr(part, name) for part in parts])
+
+    starts = np.cumsum([0, *(len(part.sheet) for part in parts)])
+    best = [np.where(p.best >= 0, p.best + at, -1) for p, at in zip(parts, starts, strict=False)]
+    sheets = [part.sheet for part in parts]
+    columns = {n: np.concatenate([s.columns[n] for s in sheets]) for n in sheets[0].columns}
+    seen = {f.name: [getattr(part.seen, f.name) for part in parts] for f in fields(Measured)}
     return Weighed(
-        np.concatenate([part.lines for part in parts]),
-        np.concatenate([part.weight for part in parts]),
-        np.concatenate(
-            [
-                np.where(p.best >= 0, p.best + at, -1)
-                for p, at in zip(parts, places[:-1], strict=True)
-            ]
-        ),
-        np.concatenate([part.broad for part in parts]),
-        np.concatenate([part.odds for part in parts]),
-        Pool(
-            np.concatenate([known.row + at for known, at in zip(pools, rows[:-1], strict=True)]),
-            np.concatenate([known.mistake for known in pools]),
-            np.concatenate([known.prior for known in pools]),
-            Sheet(
-                np.concatenate([sheet.line for sheet in sheets]),
-                {
-                    n: np.concatenate([sheet.columns[n] for sheet in sheets])
-                    for n in sheets[0].columns
-                },
-            ),
-        ),
-        Measured(
-            *(
-                np.concatenate([getattr(part.seen, f.name) for part in parts])
-                for f in fields(Measured)
-            )
-        ),
+        lines=join("lines"),
+        weight=join("weight"),
+        best=np.concatenate(best),
+        broad=join("broad"),
+        odds=join("odds"),
+        sheet=Sheet(np.concatenate([sheet.line for sheet in sheets]), columns),
+        seen=Measured(**{name: np.concatenate(columns) for name, columns in seen.items()}),
     )
 
 
 def _likelihood(usual: Usual, sheet: Sheet, seen: Measured) -> Numbers:
-    """Return the log-likelihood of supposed lines, by the pieces known of them as keyed."""
+    """Return the log-likelihood of supposed lines, by the pieces known of them as entered."""
     line = sheet.line
-    pieces = weigh(deviations(usual.expected, line, seen))
+    pieces = weigh_pieces(compute_deviations(usual.expected, line, seen))
     # a line without a height is weighed by what is known once it has one
     none = np.isnan(usual.seen.total)[line]
     known = {
-        piece: np.where(none, np.isfinite(pieces[piece]), np.isfinite(value)[line])
-        for piece, value in usual.pieces.items()
+        piece: np.where(none, np.isfinite(pieces[piece]), flags[line])
+        for piece, flags in usual.known.items()
     }
     lost = none & np.isnan(seen.total)
-    return np.where(lost, -np.inf, summed(pieces, known) + impossible(seen, usual.survey.rules))
+    return np.where(
+        lost, -np.inf, sum_pieces(pieces, known) + penalize_impossible(seen, usual.survey.rules)
+    )
 
 
 def _gather(weight: Numbers, best: Positions, tried: Pool, gain: Numbers) -> None:
@@ -317,15 +311,16 @@ def _gather(weight: Numbers, best: Positions, tried: Pool, gain: Numbers) -> Non
     flat[some] = top[some] + np.log(total[some])
 
 
-def _doubtful(usual: Usual, lines: Positions) -> Doubtful:
-    survey, setups = usual.survey, usual.setups
-    sheet = sheet_of(survey, setups, usual.trees, lines)
+def _take_doubtful(usual: Usual, lines: Positions) -> Doubtful:
+    survey, setups, instruments = usual.survey, usual.setups, usual.ways.instruments
     instrument = usual.ways.instrument_position[lines]
-    scales = usual.ways.instruments.scales
-    has = {s: np.array([not own or s in own for own in scales])[instrument] for s in SCALES}
+    has = {
+        scale: np.array([not own or scale in own for own in instruments.scales])[instrument]
+        for scale in SCALES
+    }
     unit = "m" if survey.units == "metric" else "ft"
-    bases = other_bases(usual.ways.instruments, unit)
-    has |= {name: flags[instrument] for name, flags in bases.items()}
+    for name, flags in find_other_bases(instruments, unit).items():
+        has[name] = flags[instrument]
     distance = survey.lines["distance"].to_numpy(dtype=float)
     plot = setups["plot_position"].to_numpy()
     above, below = np.full(len(plot), np.nan), np.full(len(plot), np.nan)
@@ -333,21 +328,16 @@ def _doubtful(usual: Usual, lines: Positions) -> Doubtful:
     above[1:] = np.where(next_to, distance[:-1], np.nan)
     below[:-1] = np.where(next_to, distance[1:], np.nan)
     kind = usual.trees["kind"].to_numpy(dtype=object)[setups["tree_position"].to_numpy()[lines]]
-    seen = Measured(
-        *(
-            getattr(usual.seen, f)[lines]
-            for f in ("total", "base", "level", "eye", "diameter", "width")
-        )
-    )
+    seen = usual.seen.map(lambda column: column[lines])
     return Doubtful(
-        survey,
-        sheet,
-        seen,
-        usual.expected,
-        has,
-        usual.ways.instruments.scale_distance[instrument],
-        above[lines],
-        below[lines],
-        kind == "broadleaf",
-        np.where(np.isnan(seen.total), np.inf, usual.lacking[lines]),
+        survey=survey,
+        sheet=take_sheet(survey, setups, usual.trees, lines),
+        seen=seen,
+        expected=usual.expected,
+        has=has,
+        scale_distance=instruments.scale_distance[instrument],
+        above=above[lines],
+        below=below[lines],
+        broad=kind == "broadleaf",
+        lacking=np.where(np.isnan(seen.total), np.inf, usual.lacking[lines]),
     )

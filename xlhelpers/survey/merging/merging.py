@@ -14,17 +14,17 @@ import numpy as np
 import pandas as pd
 
 from xlhelpers.fields.field_sheet import FIELD_SHEET
-from xlhelpers.fields.instruments import INSTRUMENT_CHECKS, INSTRUMENTS
-from xlhelpers.fields.places import PEOPLE, PLOTS, STRATA
 from xlhelpers.fields.quantities import Units
-from xlhelpers.fields.record import Sheet
+from xlhelpers.fields.record import Field
 from xlhelpers.fields.rules import RULES
-from xlhelpers.fields.species import SPECIES
+from xlhelpers.survey.columns import SHEETS
 from xlhelpers.survey.merging.plots import merge_plots
 from xlhelpers.survey.merging.values import (
     Book,
+    Conflict,
     Target,
     as_text,
+    conflict_on,
     is_blank,
     keyed_frame,
     same_value,
@@ -34,15 +34,6 @@ from xlhelpers.survey.typed.folding import fold
 from xlhelpers.survey.typed.species_names import fold_species, match_species
 from xlhelpers.survey.typed.words import identifier_key
 
-SHEETS: dict[str, Sheet] = {
-    "strata": STRATA,
-    "people": PEOPLE,
-    "instruments": INSTRUMENTS,
-    "instrument_checks": INSTRUMENT_CHECKS,
-    "plots": PLOTS,
-    "species": SPECIES,
-    "lines": FIELD_SHEET,
-}
 # lists that are put together by name: table -> naming field and how names are compared
 _LISTS: dict[str, tuple[str, Callable[[str], str]]] = {
     "strata": ("stratum", identifier_key),
@@ -74,23 +65,12 @@ _USED_IN: dict[str, tuple[tuple[str, str], ...]] = {
         ("instrument_checks", "instrument"),
     ),
 }
-_SETTLED_RULES = ("units", "tape_reads_in", "diameter_typed_as")
-_CONVERTED = "its numbers were converted"
-
-
-@dataclass(frozen=True)
-class Conflict:
-    """One contradiction between workbooks, and what was done about it."""
-
-    kind: str
-    what: str
-    label: str
-    stands: str
-    other: str
-    file: str
-    sheet: str
-    row: int
-    done: str
+_CONVERTED = "the numbers were converted"
+_FULL_NAME = "the joint list has another meaning, or none, for it; the full name is used"
+_KEPT = (
+    "all lines are kept; the next fill shows if they are set-ups of one tree or two trees "
+    "with one number"
+)
 
 
 @dataclass
@@ -140,9 +120,9 @@ def merge_books(books: Sequence[Book], units: Units | None = None) -> Merged:
     merged.rules = _merge_rules(books, target, merged.conflicts)
     for table in _LISTS:
         merged.rows[table] = _merge_list(table, books, frames, merged.conflicts)
-    _keep_species(books, frames, merged)
-    merged.rows["plots"], said = merge_plots(books, frames)
-    merged.conflicts += [Conflict(*facts) for facts in said]
+    _write_full_species(books, frames, merged)
+    merged.rows["plots"], conflicts = merge_plots(books, frames)
+    merged.conflicts += conflicts
     for table in ("instrument_checks", "lines"):
         merged.rows[table] = pd.concat([frame[table] for frame in frames], ignore_index=True)
     merged.own = pd.concat([book.own for book in books], ignore_index=True)
@@ -176,56 +156,38 @@ def _with_origin(book: Book, table: str, frame: pd.DataFrame) -> pd.DataFrame:
 def _merge_rules(
     books: Sequence[Book], target: Target, conflicts: list[Conflict]
 ) -> dict[str, Any]:
+    of_target = {
+        "units": target.units,
+        "tape_reads_in": target.tape,
+        "diameter_typed_as": "girth" if target.girth else "diameter",
+    }
     rules: dict[str, Any] = {}
+
+    def note_other(book: Book, item: Field, other: Any, done: str) -> None:
+        origin = {"_file": book.name, "_sheet": RULES.tab, "_row": 0}
+        said = (rules[item.name], other)
+        conflicts.append(conflict_on(origin, "rule", "Survey rules", item.label, said, done))
+
     for item in RULES.fields:
         quantity = item.measured_in
         factor = quantity.factor(target.units) if quantity else 1.0
         values = [book.survey.rules[item.name] for book in books]
         shown = [v / factor if isinstance(v, float) and np.isfinite(v) else v for v in values]
         rules[item.name] = float(f"{shown[0]:.10g}") if isinstance(shown[0], float) else shown[0]
-        for book, value, said in zip(books, values, shown, strict=True):
-            if item.name in _SETTLED_RULES or same_value(value, values[0]):
-                continue
-            conflicts.append(
-                Conflict(
-                    "rule",
-                    "Survey rules",
-                    item.label,
-                    as_text(shown[0]),
-                    as_text(said),
-                    book.name,
-                    RULES.tab,
-                    0,
-                    "the first workbook's rule stands",
-                )
-            )
-    rules |= {
-        "units": target.units,
-        "tape_reads_in": target.tape,
-        "diameter_typed_as": "girth" if target.girth else "diameter",
-    }
-    for name in _SETTLED_RULES:
+        for book, value, other in zip(books, values, shown, strict=True):
+            if item.name not in of_target and not same_value(value, values[0]):
+                note_other(book, item, other, "the first workbook's rule is used")
+    rules |= of_target
+    for name in of_target:
         for book in books:
             if book.survey.rules[name] != rules[name]:
-                conflicts.append(
-                    Conflict(
-                        "rule",
-                        "Survey rules",
-                        RULES[name].label,
-                        str(rules[name]),
-                        str(book.survey.rules[name]),
-                        book.name,
-                        RULES.tab,
-                        0,
-                        _CONVERTED,
-                    )
-                )
+                note_other(book, RULES[name], book.survey.rules[name], _CONVERTED)
     return rules
 
 
 @dataclass
-class _Standing:
-    """The row of a list that stands for a name: whose it is, and what it means."""
+class _ListRow:
+    """The row of a list to which a name belongs: its workbook, the row as written, its values."""
 
     book: int
     row: dict[str, Any]
@@ -239,25 +201,27 @@ def _merge_list(
     conflicts: list[Conflict],
 ) -> pd.DataFrame:
     name, folding = _LISTS[table]
-    standing: dict[str, _Standing] = {}
+    listed: dict[str, _ListRow] = {}
     rows: list[dict[Any, Any]] = []
     for number, book in enumerate(books):
         frame, inner = frames[number][table], getattr(book.survey, table)
         renamed: dict[str, str] = {}
         for row, means in zip(frame.to_dict("records"), inner.to_dict("records"), strict=True):
             key = folding(str(means[name]))
-            here = standing.get(key)
+            here = listed.get(key)
             if not key or here is None or here.book == number:
                 rows.append(row)
                 if key and here is None:
-                    standing[key] = _Standing(number, rows[-1], means)
+                    listed[key] = _ListRow(number, rows[-1], means)
             elif _is_another(table, here.inner, means):
-                new = renamed.setdefault(key, _new_name(table, str(means[name]), book, standing))
-                said = _differences(SHEETS[table], here, row, means)
-                done = f"kept as “{new}”, also where it is used"
-                conflicts += [Conflict(table, str(means[name]), *facts, done) for facts in said]
+                new = renamed.setdefault(key, _new_name(table, str(means[name]), book, listed))
+                done = f"renamed “{new}” everywhere in this workbook"
+                conflicts += [
+                    conflict_on(row, table, str(means[name]), item.label, values, done)
+                    for item, values in _differences(table, here, row, means)
+                ]
                 rows.append({**row, name: new})
-                standing[folding(new)] = _Standing(number, rows[-1], means)
+                listed[folding(new)] = _ListRow(number, rows[-1], means)
             else:
                 conflicts += _complete(table, here, row, means)
         _rename_uses(table, frames[number], renamed)
@@ -285,40 +249,31 @@ def _new_name(table: str, name: str, book: Book, taken: Mapping[str, Any]) -> st
 
 
 def _differences(
-    sheet: Sheet, here: _Standing, row: Mapping[Any, Any], means: Mapping[Any, Any]
-) -> list[tuple[str, str, str, str, str, int]]:
-    """Return label, what stands, what the other says, file, sheet and row of each difference."""
+    table: str, here: _ListRow, row: Mapping[Any, Any], means: Mapping[Any, Any]
+) -> list[tuple[Field, tuple[Any, Any]]]:
+    """Return the fields that differ, each with the listed value and that of the row."""
     return [
-        (
-            item.label,
-            as_text(here.row[item.name]),
-            as_text(row[item.name]),
-            row["_file"],
-            row["_sheet"],
-            int(row["_row"]),
-        )
-        for item in sheet.fields
+        (item, (here.row[item.name], row[item.name]))
+        for item in SHEETS[table].fields
         if item.name in means
         and not same_value(_folded(here.inner[item.name]), _folded(means[item.name]))
     ]
 
 
 def _complete(
-    table: str, here: _Standing, row: Mapping[Any, Any], means: Mapping[Any, Any]
+    table: str, here: _ListRow, row: Mapping[Any, Any], means: Mapping[Any, Any]
 ) -> list[Conflict]:
-    """Fill what the standing row leaves blank; return what contradicts it."""
-    sheet, name = SHEETS[table], _LISTS[table][0]
-    conflicts = []
-    for facts in _differences(sheet, here, row, means):
-        item = next(item for item in sheet.fields if item.label == facts[0])
-        done = "the first stands"
+    """Fill what the listed row leaves blank; return what contradicts it."""
+    conflicts, what = [], str(means[_LISTS[table][0]])
+    for item, values in _differences(table, here, row, means):
+        done = "the first value is used"
         if is_blank(here.row[item.name]):
             here.row[item.name] = row[item.name]
             here.inner = {**here.inner, item.name: means[item.name]}
             done = "the blank was filled with it"
         elif is_blank(row[item.name]):
-            done = "blank in this one; the first stands"
-        conflicts.append(Conflict(table, str(means[name]), *facts, done))
+            done = "blank here; the first value is used"
+        conflicts.append(conflict_on(row, table, what, item.label, values, done))
     return conflicts
 
 
@@ -342,7 +297,7 @@ def _renamed(cell: Any, renamed: Mapping[str, str], *, by_word: bool) -> Any:
     return " ".join(words) if words != text.split() else cell
 
 
-def _keep_species(
+def _write_full_species(
     books: Sequence[Book], frames: Sequence[dict[str, pd.DataFrame]], merged: Merged
 ) -> None:
     """Write the botanical name where a keyed name means something else among all species."""
@@ -358,19 +313,11 @@ def _keep_species(
         for at in np.flatnonzero(differs).tolist():
             botanical = names[before[at]]
             frame["lines"].loc[frame["lines"].index[at], "species"] = botanical
-            line = book.survey.lines.iloc[at]
+            origin = {**book.survey.lines.iloc[at], "_file": book.name}
+            label, done = FIELD_SHEET["species"].label, _FULL_NAME
+            said = (botanical, keyed[at])
             merged.conflicts.append(
-                Conflict(
-                    "species",
-                    str(keyed[at]),
-                    FIELD_SHEET["species"].label,
-                    botanical,
-                    str(keyed[at]),
-                    book.name,
-                    str(line["_sheet"]),
-                    int(line["_row"]),
-                    "means something else, or nothing, on the joint list: written in full",
-                )
+                conflict_on(origin, "species", str(keyed[at]), label, said, done)
             )
 
 
@@ -381,21 +328,13 @@ def _shared_trees(lines: pd.DataFrame) -> list[Conflict]:
     named = (plot != "") & (tree != "")
     first = lines["_file"].groupby(key).transform("first")
     shared = lines[named & (lines["_file"] != first)]
-    return [
-        Conflict(
-            "tree",
-            f"plot {as_text(row['plot'])}, tree {as_text(row['tree'])}",
-            FIELD_SHEET["tree"].label,
-            f"in {first[at]}",
-            f"in {row['_file']}",
-            row["_file"],
-            row["_sheet"],
-            int(row["_row"]),
-            "all its lines were kept; the next fill says "
-            "whether they are set-ups of one tree or two trees of one number",
-        )
-        for at, row in zip(shared.index.tolist(), shared.to_dict("records"), strict=True)
-    ]
+    label = FIELD_SHEET["tree"].label
+    conflicts = []
+    for at, row in zip(shared.index.tolist(), shared.to_dict("records"), strict=True):
+        what = f"plot {as_text(row['plot'])}, tree {as_text(row['tree'])}"
+        files = (f"in {first[at]}", f"in {row['_file']}")
+        conflicts.append(conflict_on(row, "tree", what, label, files, _KEPT))
+    return conflicts
 
 
 def _key_of(cell: Any) -> str:

@@ -6,22 +6,28 @@ from typing import Any
 import pandas as pd
 
 from xlhelpers.fields.places import PLOTS
-from xlhelpers.survey.merging.values import Book, as_text, is_blank, same_value
+from xlhelpers.survey.merging.values import (
+    Book,
+    Conflict,
+    as_text,
+    conflict_on,
+    is_blank,
+    same_value,
+)
 from xlhelpers.survey.setups.ways import resolve_ways
 from xlhelpers.survey.typed.folding import fold
 from xlhelpers.survey.typed.words import identifier_key
 
-# kind, what, label, what stands, what the other says, file, sheet, row, what was done
-Said = tuple[str, str, str, str, str, str, str, int, str]
 # what a line takes from its plot unless it says so itself
 _FOR_THE_LINES = ("instrument", "scale", "distance_kind")
 _PLANNED = ("", "later")
+_BOTH_KEPT = "both rows of the plot are kept; its lines keep their own instrument and scale"
 
 
 def merge_plots(
     books: Sequence[Book], frames: Sequence[dict[str, pd.DataFrame]]
-) -> tuple[pd.DataFrame, list[Said]]:
-    """Return the rows of all plots and what was said about them.
+) -> tuple[pd.DataFrame, list[Conflict]]:
+    """Return the rows of all plots and what contradicts.
 
     A row of a workbook that has no lines on the plot is a plan: it completes the others and
     gives way to them. Rows that agree become one. Rows that differ both stay; the lines of the
@@ -35,7 +41,7 @@ def merge_plots(
     """
     rows: list[dict[Any, Any]] = []
     standing: dict[str, tuple[int, dict[Any, Any], bool]] = {}
-    said: list[Said] = []
+    conflicts: list[Conflict] = []
     for number, frame in enumerate(frames):
         with_lines = {_key(cell) for cell in frame["lines"]["plot"]}
         for row in frame["plots"].to_dict("records"):
@@ -50,14 +56,17 @@ def merge_plots(
             stands = here[1]
             different = _contradictions(stands, row)
             if not different and (not measured or not here[2] or _alike(stands, row)):
-                said += _complete(stands, row)
+                conflicts += _complete(stands, row)
                 standing[key] = (here[0], stands, here[2] or measured)
                 continue
-            said += [_differs(stands, row, name) for name in different or _unlike(stands, row)]
+            conflicts += [
+                _conflict(row, name, stands[name], _BOTH_KEPT)
+                for name in different or _unlike(stands, row)
+            ]
             rows.append(row)
-            _say_on_lines(books[number], frame["lines"], key, stands, row)
+            _write_on_lines(books[number], frame["lines"], key, stands, row)
     columns = frames[0]["plots"].columns
-    return pd.DataFrame(rows, columns=columns, dtype=object), said
+    return pd.DataFrame(rows, columns=columns, dtype=object), conflicts
 
 
 def _key(cell: Any) -> str:
@@ -93,38 +102,23 @@ def _contradictions(one: Mapping[Any, Any], other: Mapping[Any, Any]) -> list[st
     ]
 
 
-def _complete(stands: dict[Any, Any], row: Mapping[Any, Any]) -> list[Said]:
-    filled: list[Said] = []
+def _complete(stands: dict[Any, Any], row: Mapping[Any, Any]) -> list[Conflict]:
+    filled: list[Conflict] = []
     for name in _unlike(stands, row):
         planned = name == "status" and str(stands[name] or "") in _PLANNED
         if is_blank(row[name]) or not (is_blank(stands[name]) or planned):
             continue
-        before, stands[name] = as_text(stands[name]), row[name]
-        filled.append(_facts(row, name, before, f"plan and plot became one row: {name} filled"))
+        before, stands[name] = stands[name], row[name]
+        filled.append(_conflict(row, name, before, f"the planned row was completed: {name}"))
     return filled
 
 
-def _differs(stands: Mapping[Any, Any], row: Mapping[Any, Any], name: str) -> Said:
-    done = "both rows of the plot were kept; its lines keep their own instrument and scale"
-    return _facts(row, name, as_text(stands[name]), done)
-
-
-def _facts(row: Mapping[Any, Any], name: str, before: str, done: str) -> Said:
+def _conflict(row: Mapping[Any, Any], name: str, before: Any, done: str) -> Conflict:
     what = f"plot {as_text(row['plot'])}"
-    return (
-        "plot",
-        what,
-        PLOTS[name].label,
-        before,
-        as_text(row[name]),
-        row["_file"],
-        row["_sheet"],
-        int(row["_row"]),
-        done,
-    )
+    return conflict_on(row, "plot", what, PLOTS[name].label, (before, row[name]), done)
 
 
-def _say_on_lines(
+def _write_on_lines(
     book: Book, lines: pd.DataFrame, key: str, stands: Mapping[Any, Any], row: Mapping[Any, Any]
 ) -> None:
     """Write on the lines of a plot what its own row said for them, where rows differ."""

@@ -44,6 +44,30 @@ class Target:
     girth: bool
 
 
+@dataclass(frozen=True)
+class Conflict:
+    """One contradiction between workbooks, and what was done about it."""
+
+    kind: str
+    what: str
+    label: str
+    stands: str
+    other: str
+    file: str
+    sheet: str
+    row: int
+    done: str
+
+
+def conflict_on(
+    row: Mapping[Any, Any], kind: str, what: str, label: str, values: tuple[Any, Any], done: str
+) -> Conflict:
+    """Return the contradiction of a row with what stands: the value that stands, and its own."""
+    stands, other = map(as_text, values)
+    place = (row["_file"], row["_sheet"], int(row["_row"]))
+    return Conflict(kind, what, label, stands, other, *place, done)
+
+
 def target_of(books: list[Any], units: Units | None = None) -> Target:
     """Return how the numbers of all workbooks are kept together.
 
@@ -78,14 +102,13 @@ def keyed_frame(book: Book, table: str, sheet: Sheet, target: Target) -> pd.Data
         values = rows[item.name]
         if item.quantity == "reading" and item.name in _SHOWN_AS_HEIGHTS.get(table, ()):
             values = values.where(~_in_lengths(book, table), values * _length_ratio(book, target))
-        columns[item.name] = _column(book, item, (values, typed[item.name], state), target)
+        columns[item.name] = _column(book, item, values, typed[item.name], state, target)
     return pd.DataFrame(columns, index=rows.index, dtype=object)
 
 
 def _length_ratio(book: Book, target: Target) -> float:
     length = QUANTITIES["length"]
-    source: Units = "us" if book.survey.units == "us" else "metric"
-    return length.factor(source) / length.factor(target.units)
+    return length.factor(book.survey.units) / length.factor(target.units)
 
 
 def _in_lengths(book: Book, table: str) -> Any:
@@ -99,12 +122,11 @@ def _in_lengths(book: Book, table: str) -> Any:
 
 
 def _column(
-    book: Book, item: Field, cells: tuple[pd.Series, pd.Series, Any], target: Target
+    book: Book, item: Field, values: pd.Series, typed: pd.Series, states: Any, target: Target
 ) -> list[Any]:
-    values, typed, states = cells
     same_units = book.survey.units == target.units
     if item.kind == "number":
-        return _numbers(book, item, cells, target)
+        return _numbers(book, item, values, typed, states, target)
     if item.kind == "date":
         days = [None if pd.isna(day) else day.date() for day in values]
         return [
@@ -120,15 +142,14 @@ def _column(
 
 
 def _numbers(
-    book: Book, item: Field, cells: tuple[pd.Series, pd.Series, Any], target: Target
+    book: Book, item: Field, values: pd.Series, typed: pd.Series, states: Any, target: Target
 ) -> list[Any]:
-    values, typed, states = cells
     quantity = item.measured_in
     factor = quantity.factor(target.units) if quantity else 1.0
     shown = values.to_numpy(float) / factor
     if item.name == "diameter" and item.quantity == "diameter" and target.girth:
         shown = shown * np.pi
-    unit = quantity.unit(book.survey.units) if quantity else ""  # type: ignore[arg-type]
+    unit = quantity.unit(book.survey.units) if quantity else ""
     changes = book.survey.units != target.units
     behind = f" {unit}" if quantity and unit != quantity.unit(target.units) else ""
     read = np.isin(np.asarray(states), (VALUE, BLANK))

@@ -13,7 +13,7 @@ from xlhelpers.survey.typed.folding import Flags
 
 FINE: Final = ""
 NO_READINGS: Final = "no readings"
-CLOSED_BLANK: Final = "a word closes the blank (NOT SAFE …)"
+CLOSED_BLANK: Final = "a reason is given (NOT SAFE …)"
 REFUSED_CELL: Final = "an entry could not be read"
 NO_SCALE: Final = "no scale"
 NO_SCALE_DISTANCE: Final = "no scale distance"

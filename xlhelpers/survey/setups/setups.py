@@ -7,6 +7,7 @@ import pandas as pd
 
 from xlhelpers.measure import crowns
 from xlhelpers.measure.accuracy import Parts, combine
+from xlhelpers.survey.columns import SETUPS, table_of
 from xlhelpers.survey.model import Survey
 from xlhelpers.survey.setups.heights import POLE, Aims, Heights, column, sight_heights, take_aims
 from xlhelpers.survey.setups.instruments import Texts, Values
@@ -34,16 +35,9 @@ def compute_setups(survey: Survey) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        Aligned to `survey.lines`: the columns of `group_setups`; `condition` of the tree;
-        `plot_position`, `instrument_position` (-1 none); `instrument`, `kind`, `scale`,
-        `distance_kind`, `scale_distance` (unit of the readings), `eye_height` of the person (m);
-        tangents `foot_slope`, `base_slope`, `top_slope`, `tip_slope`, `along_slope`;
-        `level_distance` to the centre of the stem and `distance_added` from the bark (m);
-        `eye_above_foot` (m); `crown_base`, `crown_top`, `total_height` and `crown_depth` (m above
-        the foot, NaN none; no crown of a dead tree, no depth where the top is not above the base),
-        `base_sighted` and `top_sighted` as read, whatever
-        is used; `base_set_to_zero`; `base_way`, `top_way`, `tip_way`; for base, top, tip and
-        depth `<point>_u_common` and `<point>_u_reading` (m); `no_height_because`.
+        Aligned to `survey.lines`, with the columns SETUPS: lengths in metres, slopes as tangents,
+        NaN where there is none. A dead tree has no crown, and a crown whose top is not above its
+        base no depth.
     """
     groups = group_setups(survey)
     ways = resolve_ways(survey)
@@ -51,12 +45,13 @@ def compute_setups(survey: Survey) -> pd.DataFrame:
     heights = sight_heights(survey, ways, aims)
     condition = _of_tree(survey, groups, "condition")
     columns = {
+        **groups,
         **_way_columns(ways, aims),
         "condition": condition,
         **_point_columns(survey, ways, aims, heights, condition),
         "no_height_because": no_height_because(survey, ways, aims, heights.height["tip"]),
     }
-    return pd.concat([groups, pd.DataFrame(columns, index=survey.lines.index)], axis=1)
+    return table_of(SETUPS, columns, survey.lines.index)
 
 
 def _of_tree(survey: Survey, groups: pd.DataFrame, name: str) -> Any:

@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from xlhelpers.survey.columns import GROUPS, table_of
 from xlhelpers.survey.model import Survey
 from xlhelpers.survey.typed.folding import Flags, Positions, codes_of, fold_column
 from xlhelpers.survey.typed.species_names import species_codes
@@ -31,10 +32,8 @@ def group_setups(survey: Survey) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        Aligned to `survey.lines`: `tree_position` (from 0, in the order of the trees' first
-        lines), `first` (the tree's first line), `setup_number` (as keyed; blanks are numbered),
-        `duplicate` (shares its number with another tree), `unnumbered` (without plot or tree,
-        and so a tree of its own).
+        Aligned to `survey.lines`, with the columns GROUPS. Trees are numbered from 0 in the order
+        of their first lines.
     """
     lines = survey.lines
     plot, tree = (fold_column(lines[name], identifier_key) for name in ("plot", "tree"))
@@ -53,16 +52,14 @@ def group_setups(survey: Survey) -> pd.DataFrame:
 
     setup_number = _setup_numbers(label, keyed)
     tree_position, first = _in_order(label, setup_number)
-    return pd.DataFrame(
-        {
-            "tree_position": tree_position,
-            "first": first,
-            "setup_number": setup_number,
-            "duplicate": duplicate,
-            "unnumbered": unnumbered,
-        },
-        index=lines.index,
-    )
+    columns = {
+        "tree_position": tree_position,
+        "first": first,
+        "setup_number": setup_number,
+        "duplicate": duplicate,
+        "unnumbered": unnumbered,
+    }
+    return table_of(GROUPS, columns, lines.index)
 
 
 def first_known(tree_position: Positions, setup_number: Positions, known: Flags) -> Positions:

@@ -63,7 +63,7 @@ def point_mean(setups: pd.DataFrame, height: str, point: str) -> PointMean:
     n = np.bincount(tree[used], minlength=trees)
     mean = mean_by(tree[used], values[used], trees)
     return PointMean(
-        mean, n, mean_uncertainty(setups, used, point), joined(tree, used, way, trees), used
+        mean, n, mean_uncertainty(setups, used, point), join_texts(tree, used, way, trees), used
     )
 
 
@@ -160,7 +160,7 @@ def mean_by(group: Positions, values: Values, groups: int) -> Values:
     return np.where(n > 0, total / np.maximum(n, 1), np.nan)
 
 
-def joined(tree: Positions, used: Flags, texts: Texts, trees: int) -> Texts:
+def join_texts(tree: Positions, used: Flags, texts: Texts, trees: int) -> Texts:
     """Return the different texts of each tree, in order of appearance, with "; " between."""
     found = np.full(trees, "", dtype=object)
     lines = np.flatnonzero(used & (texts != ""))

@@ -7,6 +7,7 @@ import pandas as pd
 
 from xlhelpers.measure import crowns
 from xlhelpers.measure.uncertainty import observer_part
+from xlhelpers.survey.columns import TREES, table_of
 from xlhelpers.survey.model import Survey
 from xlhelpers.survey.setups.instruments import Texts
 from xlhelpers.survey.trees.crowns import (
@@ -15,10 +16,10 @@ from xlhelpers.survey.trees.crowns import (
     stem_columns,
     width_columns,
 )
-from xlhelpers.survey.trees.groups import first_known, group_setups
+from xlhelpers.survey.trees.groups import first_known
 from xlhelpers.survey.trees.means import (
     depth_uncertainty,
-    joined,
+    join_texts,
     point_mean,
     ratio_uncertainty,
     scatter,
@@ -26,25 +27,6 @@ from xlhelpers.survey.trees.means import (
 )
 from xlhelpers.survey.typed.folding import Flags, Positions
 from xlhelpers.survey.typed.species_names import genus_of, match_species
-
-__all__ = [
-    "TREE_COLUMNS",
-    "build_trees",
-    "group_setups",
-]
-# The columns of the trees in the order in which they stand
-TREE_COLUMNS = (
-    *("plot", "tree", "first_line", "line_count", "duplicate", "unnumbered"),
-    *("species", "botanical", "common", "genus", "kind", "outline", "known_species", "condition"),
-    *("diameter", "largest_stem", "stem_count", "basal_area"),
-    *("width_widest", "width_across", "mean_width", "one_width_only", "projection_area"),
-    *("total_height", "crown_top", "crown_base", "crown_depth", "live_crown_ratio"),
-    *("dead_top_length", "volume", "leaf_area", "leaf_area_because", "height_to_diameter"),
-    *("n_total", "n_top", "n_base", "way_total", "way_top", "way_base", "instruments"),
-    *("u_total", "u_top", "u_base", "u_depth", "u_ratio", "observer_u", "scatter_total"),
-    *("base_set_to_zero", "no_height_because"),
-    *("group", "stratum", "sheet", "row", "plot_position", "species_position"),
-)
 
 
 def build_trees(survey: Survey, setups: pd.DataFrame) -> pd.DataFrame:
@@ -60,13 +42,10 @@ def build_trees(survey: Survey, setups: pd.DataFrame) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        One row a tree in the order of their first lines, with the columns TREE_COLUMNS: lengths
-        in metres, diameters in centimetres, areas m2, volume m3, shares as fractions; NaN where
-        there is none. `first_line` is a position in the lines; texts come from the first
-        set-up that has them; heights are means over set-ups, the depth is mean top minus mean
-        base. A dead tree has height and diameter and no crown. The `u_` columns are the
-        instrument's part of the standard uncertainty, `observer_u` the observers' part for the
-        total height. `no_height_because` is that of the first line.
+        One row a tree in the order of their first lines, with the columns TREES: lengths in
+        metres, diameters in centimetres, areas m2, volume m3, shares as fractions; NaN where
+        there is none. Texts come from the first set-up that has them; heights are means over
+        set-ups. A dead tree has height and diameter and no crown.
     """
     columns = _naming_columns(survey, setups)
     columns |= _species_columns(survey, columns["species"])
@@ -80,7 +59,7 @@ def build_trees(survey: Survey, setups: pd.DataFrame) -> pd.DataFrame:
     extra = crown_columns(survey, trees)
     length = trees["total_height"].to_numpy() - trees["crown_top"].to_numpy()
     extra["dead_top_length"] = np.where(dead_top & (length >= 0), length, np.nan)
-    return trees.assign(**extra)[list(TREE_COLUMNS)]
+    return table_of(TREES, {**columns, **extra})
 
 
 def _first_texts(survey: Survey, setups: pd.DataFrame, name: str) -> Any:
@@ -116,7 +95,9 @@ def _naming_columns(survey: Survey, setups: pd.DataFrame) -> dict[str, Any]:
         "sheet": head["_sheet"].to_numpy(dtype=object),
         "row": head["_row"].to_numpy(),
         "plot_position": plot_position,
-        "instruments": joined(tree, everywhere, setups["instrument"].to_numpy(dtype=object), trees),
+        "instruments": join_texts(
+            tree, everywhere, setups["instrument"].to_numpy(dtype=object), trees
+        ),
         "base_set_to_zero": np.bincount(tree[zero], minlength=trees) > 0,
         "no_height_because": setups["no_height_because"].to_numpy(dtype=object)[first],
     }
@@ -155,6 +136,7 @@ def _height_columns(setups: pd.DataFrame, dead_top: Flags) -> dict[str, Any]:
     total = point_mean(setups, "total_height", "tip")
     top = point_mean(setups, "crown_top", "top")
     base = point_mean(setups, "crown_base", "base")
+    means = {"total": total, "top": top, "base": base}
     depth = np.asarray(crowns.depth(top.mean, base.mean))
     u_depth = np.where(np.isnan(depth), np.nan, depth_uncertainty(setups, top, base))
     ratio = np.asarray(crowns.ratio(top.mean, base.mean, total.mean))
@@ -164,19 +146,13 @@ def _height_columns(setups: pd.DataFrame, dead_top: Flags) -> dict[str, Any]:
         "crown_base": base.mean,
         "crown_depth": depth,
         "live_crown_ratio": ratio,
-        "u_total": total.u,
-        "u_top": top.u,
-        "u_base": base.u,
         "u_depth": u_depth,
         "u_ratio": ratio_uncertainty(ratio, u_depth, total, base, dead_top),
         "observer_u": np.asarray(observer_part(total.mean)),
         "scatter_total": scatter(
             setups["tree_position"].to_numpy(), setups["total_height"].to_numpy(), len(total.mean)
         ),
-        **{f"n_{name}": mean.n for name, mean in _named(total, top, base)},
-        **{f"way_{name}": mean.way for name, mean in _named(total, top, base)},
+        **{f"n_{name}": mean.n for name, mean in means.items()},
+        **{f"way_{name}": mean.way for name, mean in means.items()},
+        **{f"u_{name}": mean.u for name, mean in means.items()},
     }
-
-
-def _named(*means: Any) -> Any:
-    return zip(("total", "top", "base"), means, strict=True)

@@ -8,20 +8,8 @@ from datetime import date, datetime, timedelta
 from xlhelpers.survey.typed.words import fold_word
 
 EARLIEST, LATEST = date(1950, 1, 1), date(2100, 12, 31)
-_MONTHS = (
-    "january",
-    "february",
-    "march",
-    "april",
-    "may",
-    "june",
-    "july",
-    "august",
-    "september",
-    "october",
-    "november",
-    "december",
-)
+_NAMES = "january february march april may june july august september october november december"
+_MONTHS = _NAMES.split()
 _YEAR_FIRST = re.compile(r"([0-9]{4})([-/.])([0-9]{1,2})\2([0-9]{1,2})(?:[t ]0?0:00(?::00)?)?")
 _YEAR_LAST = re.compile(r"([0-9]{1,2})([-/.])([0-9]{1,2})\2([0-9]{4})")
 _DAY_NAME_YEAR = re.compile(
@@ -93,7 +81,7 @@ def _checked(year: int, month: int, day: int) -> tuple[date | None, str]:
     try:
         found = date(year, month, day)
     except ValueError:
-        return None, "not a day of the calendar"
+        return None, "not a calendar day"
     if not EARLIEST <= found <= LATEST:
         return None, "not a year from 1950 to 2100"
     return found, ""

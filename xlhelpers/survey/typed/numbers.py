@@ -44,12 +44,8 @@ def about_letters(text: str) -> str:
     if not letters or not any(c.isdecimal() for c in text) or not _WITH_LETTERS.fullmatch(text):
         return ""
     meant = text.translate(_AS_DIGITS)
-    which = (
-        f"letter {letters[0]} stands"
-        if len(letters) == 1
-        else (f"letters {' and '.join(letters)} stand")
-    )
-    return f"the {which} among its digits; perhaps {meant} is meant"
+    which = f"letter{'s' * (len(letters) > 1)} {' and '.join(letters)}"
+    return f"it has the {which} among its digits. You probably meant {meant}"
 
 
 def about_fraction(found: re.Match[str]) -> str:
@@ -59,7 +55,7 @@ def about_fraction(found: re.Match[str]) -> str:
         return "it is a fraction"
     value = int(found[2] or 0) + int(found[3]) / bottom
     sign = "-" if found[1] == "-" else ""
-    return f"it is a fraction; perhaps {sign}{number_as_text(round(value, 4))} is meant"
+    return f"it is a fraction. You probably meant {sign}{number_as_text(round(value, 4))}"
 
 
 Floats = NDArray[np.float64]
@@ -67,10 +63,10 @@ Bools = NDArray[np.bool_]
 # kinds of understanding without loss
 TEXT_NUMBER = "a number stored as text"
 DECIMAL_COMMA = "decimal comma"
-THOUSANDS = "separator between thousands"
+THOUSANDS = "thousands separator"
 NO_BREAK_SPACE = "no-break space"
 THIN_SPACE = "thin space or another unusual space"
-PRINTED_MINUS = "minus sign of print"
+PRINTED_MINUS = "printed minus sign"
 OTHER_DIGITS = "digits of another form"
 FEET_AND_INCHES = "feet and inches"
 FRACTION_OF_INCH = "a whole number and a fraction of an inch"
@@ -198,7 +194,7 @@ def _clean(text: str, kinds: list[str]) -> str:
         kinds.append(THOUSANDS)
     text = re.sub(r"(?<=[0-9])(?=[¼-¾⅐-⅞])", " ", grouped)
     if re.search(r"[^\W\d_]?[¹²³⁰⁴-⁹₀-₉①-⓿]", re.sub(r"(?<=[mt])[²]", "", text)):
-        raise _refuse("it holds raised or encircled digits")
+        raise _refuse("it has raised or circled digits")
     plain = unicodedata.normalize("NFKC", text.replace("²", "2")).replace("⁄", "/")
     plain = "".join(str(unicodedata.decimal(c, c)) for c in plain)
     if any(c.isdecimal() and not c.isascii() for c in text):
@@ -217,7 +213,7 @@ def _feet_and_inches(text: str) -> float | None:
     inches = float((found[3] or "0").replace(",", "."))
     if found[4]:
         if int(found[4]) >= int(found[5]):
-            raise _refuse("its fraction of an inch is no part of an inch")
+            raise _refuse("its fraction of an inch is not less than an inch")
         inches += int(found[4]) / int(found[5])
     if inches >= 12:
         raise _refuse("a foot has only 12 inches", AMBIGUOUS)
@@ -247,7 +243,7 @@ def _number_and_unit(
         raise _refuse(*_about_rest(found[2], rest))
     factor = typed_units.inner_factor(unit, quantity, units)
     if factor is None:
-        raise _refuse(f"{typed_units.in_words(unit.sign)} is no unit of this column")
+        raise _refuse(f"{typed_units.in_words(unit.sign)} is not a unit of this column")
     kind = f"unit typed into the cell ({unit.sign})"
     if not typed_units.is_shown_unit(unit, quantity, units):
         shown = quantity.unit(units) or QUANTITIES["length"].unit(units)
@@ -259,10 +255,10 @@ def _number_and_unit(
 
 def _about_rest(number: str, rest: str) -> tuple[str, str]:
     if re.fullmatch(r"[0-9.,]+.*", rest):
-        return f"it holds two numbers, {number} and {rest}", AMBIGUOUS
+        return f"it has two numbers, {number} and {rest}", AMBIGUOUS
     if re.fullmatch(r"[-/x:] ?[0-9.,]+.*", rest):
         return "it is a range, a date or two numbers", AMBIGUOUS
-    return f"“{rest}” is no unit that is known", NOT_A_NUMBER
+    return f"“{rest}” is not a known unit", NOT_A_NUMBER
 
 
 def _plain_number(text: str, kinds: list[str]) -> float:
@@ -286,7 +282,7 @@ def _plain_number(text: str, kinds: list[str]) -> float:
         return float(text)
     whole, _, rest = text.partition(",")
     if not rest:
-        raise _refuse("its comma has nothing behind it")
+        raise _refuse("no digit follows its comma")
     if len(rest) == 3 and whole.lstrip("0") and len(whole) <= 3 and not whole.startswith("0"):
         value = number_as_text(float(f"{whole}.{rest}"))
         raise _refuse(f"it may be {value} or {whole}{rest}", AMBIGUOUS)
@@ -301,8 +297,8 @@ def refuse_date(number: float, from_1904: bool = False) -> Understanding:
         because = "the spreadsheet shows it as a date or a time of day"
     else:
         because = (
-            f"the spreadsheet made the date {dates.in_words(day)} of it; "
-            f"perhaps {dates.likely_typed(day)} was typed"
+            f"the spreadsheet turned it into a date ({dates.in_words(day)}). "
+            f"You probably typed {dates.likely_typed(day)}"
         )
     return Understanding(refused=MADE_A_DATE, because=because)
 
@@ -320,7 +316,7 @@ def understand_cell(value: object, quantity: Quantity, units: Units) -> Understa
         return Understanding(closed=word) if word else understand(value, quantity, units)
     if isinstance(value, int | float | np.number):
         return Understanding(float(value) * quantity.factor(units))
-    return Understanding(refused=ERROR_VALUE, because="it is the error value of a formula")
+    return Understanding(refused=ERROR_VALUE, because="it is a formula error")
 
 
 def column(
@@ -407,7 +403,7 @@ def _of_percentage(number: float, quantity: Quantity) -> Understanding:
     shown_text = number_as_text(round(float(number) * 100.0, 9))
     return Understanding(
         refused=AMBIGUOUS,
-        because=f"the cell shows it as {shown_text} %, and this column holds no percentages",
+        because=f"the cell shows it as {shown_text} %, but this column is not in percent",
     )
 
 

@@ -13,7 +13,7 @@ from xlhelpers.survey.typed.numbers import (
     understand,
 )
 
-SEVERAL_STEMS = "several stems parted by another sign than a space"
+SEVERAL_STEMS = "stems separated by a sign other than a space"
 _UNIT_AFTER_SPACE = re.compile(r"(?<=[0-9]) +(?=(?:cm|mm|m|in|ft|inch|inches)\b|\")", re.IGNORECASE)
 _SIGNS = re.compile(r"[\s;+&]+|,\s+|\s+,|\band\b")
 
@@ -32,7 +32,7 @@ def understand_stems(text: str, units: Units) -> tuple[tuple[float, ...], Unders
     quantity = QUANTITIES["diameter"]
     glued = _UNIT_AFTER_SPACE.sub("", text.strip().strip(";+&,").strip())
     if "/" in glued:
-        because = "what stands around its / may be a fraction or two stems"
+        because = "the numbers around its / may be a fraction or two stems"
         return (), Understanding(refused=AMBIGUOUS, because=because)
     parts = [part for part in _SIGNS.split(glued) if part]
     commas = [part for part in parts if "," in part]
@@ -45,7 +45,7 @@ def understand_stems(text: str, units: Units) -> tuple[tuple[float, ...], Unders
     found = [understand(part, quantity, units) for part in parts]
     refused = next((item for item in found if item.refused), None)
     if refused is not None or not found:
-        because = refused.because if refused else "it holds no number"
+        because = refused.because if refused else "it has no number"
         kind = refused.refused if refused else NOT_A_NUMBER
         return (), Understanding(refused=kind, because=because)
     kinds = [kind for item in found for kind in item.kinds if kind != TEXT_NUMBER]

@@ -42,7 +42,7 @@ _TYPED_COLUMNS = (
 )
 
 
-def told_block(told: Sequence[ToldCells]) -> Block:
+def list_changed_cells(told: Sequence[ToldCells]) -> Block:
     """Return the list of live cells whose formula is gone or differs, one row a range."""
     rows = [
         (
@@ -73,7 +73,7 @@ def told_block(told: Sequence[ToldCells]) -> Block:
     )
 
 
-def typed_block(typed: Sequence[TypedOver]) -> Block:
+def list_typed_over(typed: Sequence[TypedOver]) -> Block:
     """Return the list of results that had been typed over, the latest first."""
     keys = [column.key for column in _TYPED_COLUMNS]
     rows = [[getattr(cell, key) for key in keys] for cell in dict.fromkeys(typed)]
@@ -155,8 +155,8 @@ def plan_about(outcome: Outcome, facts: FillFacts) -> TabPlan:
             ),
             _understood(survey),
             _closed_words(survey.closed_words),
-            told_block(facts.told),
-            typed_block(facts.typed_over),
+            list_changed_cells(facts.told),
+            list_typed_over(facts.typed_over),
             _rules(survey),
             _checks(outcome),
             _methods(),
@@ -196,24 +196,24 @@ def _numbers(outcome: Outcome) -> dict[str, str]:
     severities = Counter(finding.severity for finding in outcome.findings)
     states = Counter(stands.state for stands in outcome.standings)
     return {
-        "Plots by status": _said(Counter(s or "no status" for s in survey.plots["status"])),
+        "Plots by status": _list_counts(Counter(s or "no status" for s in survey.plots["status"])),
         "Lines of the field sheets": f"{len(survey.lines):,}",
-        "Trees": f"{len(trees):,}: {_said(conditions)}" if len(trees) else "0",
+        "Trees": f"{len(trees):,}: {_list_counts(conditions)}" if len(trees) else "0",
         "Trees with a total height": f"{int(trees['total_height'].notna().sum()):,}",
         "Trees measured more than once": f"{int((trees['n_total'] > 1).sum()):,}",
         "Trees that share a number": f"{int(trees['duplicate'].sum()):,}",
         "Trees not on the species list": f"{int((~trees['known_species'].astype(bool)).sum()):,}",
-        "Findings": _said(
+        "Findings": _list_counts(
             {f"{w}s": severities[w] for w in ("error", "warning", "note")}, keep_zero=True
         ),
-        "Status of errors and warnings": _said(
+        "Status of errors and warnings": _list_counts(
             {said: states[state] for state, said in _STATES.items()}, keep_zero=True
         ),
         "Resolved (see Log)": f"{len(outcome.ledger.log):,}",
     }
 
 
-def _said(counts: Mapping[str, int], keep_zero: bool = False) -> str:
+def _list_counts(counts: Mapping[str, int], keep_zero: bool = False) -> str:
     parts = [f"{n:,} {word}" for word, n in counts.items() if n or keep_zero]
     return ", ".join(parts) or "none"
 

@@ -3,9 +3,9 @@
 import numpy as np
 import pandas as pd
 
+from xlhelpers.fields.cautions import CAUTIONS
 from xlhelpers.fields.quantities import QUANTITIES
 from xlhelpers.pages.decision_columns import ANSWER_LABEL, KEY_LABEL, LABELS, key_text
-from xlhelpers.pages.methods import CAUTIONS
 from xlhelpers.pages.plan import Block, Column, FillFacts, TabPlan
 from xlhelpers.pages.values import natural_order
 from xlhelpers.survey.measure_again import measure_again
@@ -60,7 +60,7 @@ def _rows(outcome: Outcome) -> pd.DataFrame:
     decisions = [outcome.standings[i].decision for i in rows["position"]]
     keys = zip(rows["id"], decisions, strict=True)
     units = outcome.survey.units
-    factor = QUANTITIES["length"].factor(units)  # type: ignore[arg-type]
+    factor = QUANTITIES["length"].factor(units)
     rows["stand_away"] = np.ceil(rows["stand_away"].to_numpy(float) / factor - 1e-9) * factor
     rows["place"] = [
         "; ".join(text for text in texts if text)

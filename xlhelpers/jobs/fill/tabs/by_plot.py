@@ -1,6 +1,6 @@
 """The tab By plot: each plot in numbers, and its trees side by side."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -35,11 +35,12 @@ GREATEST_PLOTS = 60
 GREATEST_TREES = 40
 # a longer name of a plot is cut in titles
 _LONGEST = 40
-_SAID = (
+_SENTENCE = (
     "Each bar is a tree: below the crown, the living crown, a dead top above it. A ? after the "
     "number: an open finding. Trees without a height are not drawn."
 )
 _NOTHING = "No tree has a height yet."
+_Bars = Mapping[str, np.ndarray]
 # column -> name in the legend, look; stacked in this order
 LAYERS: dict[str, tuple[str, SeriesLook]] = {
     "stem": ("Below the crown", "stem"),
@@ -48,22 +49,6 @@ LAYERS: dict[str, tuple[str, SeriesLook]] = {
     "dead_tree": ("Dead tree", "dead tree"),
     "height_only": ("Height only, no crown known", "height only"),
 }
-
-
-@dataclass(frozen=True)
-class _PlotOfTrees:
-    """One plot with the place of its trees among the bars."""
-
-    name: str
-    number: int
-    first: int
-    bars: dict[str, np.ndarray]
-    trees: int
-
-    @property
-    def count(self) -> int:
-        """Number of trees drawn."""
-        return len(self.bars["tree"])
 
 
 def bars_of(trees: pd.DataFrame) -> pd.DataFrame:
@@ -111,26 +96,24 @@ def plan_bars(trees: pd.DataFrame, units: Units) -> tuple[ChartGrid, Block]:
     """
     bars = bars_of(trees)
     arrays = {key: bars[key].to_numpy() for key in bars.columns}
-    plots: list[_PlotOfTrees] = []
-    kept: list[np.ndarray] = []
-    first = 0
     numbers, names = pd.factorize(arrays["plot"])
+    charts: list[ChartPlan] = []
+    kept: list[np.ndarray] = []
     for at, name in enumerate(names[:GREATEST_PLOTS]):
         own = np.flatnonzero(numbers == at)
-        shown = own[:GREATEST_TREES]
-        drawn = {key: column[shown] for key, column in arrays.items()}
-        title = clean_text(name)[:_LONGEST]
-        plots.append(_PlotOfTrees(title, at + 1, first, drawn, len(own)))
-        kept.append(shown)
-        first += len(shown)
+        kept.append(own[:GREATEST_TREES])
+        title = f"Plot {clean_text(name)[:_LONGEST]}"
+        first = sum(map(len, kept[:-1]))
+        drawn = {key: column[kept[-1]] for key, column in arrays.items()}
+        charts.append(_chart(title, at + 1, drawn, first, len(own), units))
     rows = bars.iloc[np.concatenate(kept)].reset_index(drop=True) if kept else bars
     number = len(names)
     which = "" if number <= GREATEST_PLOTS else f", the first {GREATEST_PLOTS} of {number:,} plots"
     grid = ChartGrid(
-        tuple(_chart(plot, units) for plot in plots),
+        tuple(charts),
         across=3,
         title=f"The trees of each plot, side by side{which}",
-        sentence=_SAID if plots else _NOTHING,
+        sentence=_SENTENCE if charts else _NOTHING,
         height=330,
     )
     return grid, _figures(rows)
@@ -140,7 +123,7 @@ def _figures(rows: pd.DataFrame) -> Block:
     columns = (
         Column("plot", "Plot", "identifier"),
         Column("tree", "Tree", "text"),
-        *(Column(key, said, quantity="length") for key, (said, _) in LAYERS.items()),
+        *(Column(key, name, quantity="length") for key, (name, _) in LAYERS.items()),
     )
     return Block(
         "bars",
@@ -153,42 +136,45 @@ def _figures(rows: pd.DataFrame) -> Block:
     )
 
 
-def _chart(plot: _PlotOfTrees, units: Units) -> ChartPlan:
-    count = plot.count
-    trees = Span("bars", "tree", plot.first, count)
+def _chart(
+    title: str, number: int, drawn: _Bars, first: int, trees: int, units: Units
+) -> ChartPlan:
+    """Return the chart of a plot: the trees drawn, from the row `first` of the figures on."""
+    count = len(drawn["tree"])
+    labels = Span("bars", "tree", first, count)
     series = tuple(
-        Series(said, trees, Span("bars", key, plot.first, count), look)
-        for key, (said, look) in LAYERS.items()
-        if not np.isnan(plot.bars[key]).all()
+        Series(name, labels, Span("bars", key, first, count), look)
+        for key, (name, look) in LAYERS.items()
+        if not np.isnan(drawn[key]).all()
     )
-    some = "" if count == plot.trees else f", first {count} of {plot.trees} trees"
+    some = "" if count == trees else f", first {count} of {trees} trees"
     unit = QUANTITIES["length"].unit(units)
     return ChartPlan(
-        f"xlh_chart_plot_{plot.number}",
+        f"xlh_chart_plot_{number}",
         "stacked columns",
-        f"Plot {plot.name}{some}",
-        _description(plot, units),
+        f"{title}{some}",
+        _description(title, drawn, units),
         "Tree",
         f"Height above the foot ({unit})",
         series,
     )
 
 
-def _description(plot: _PlotOfTrees, units: Units) -> str:
+def _description(title: str, drawn: _Bars, units: Units) -> str:
     length = QUANTITIES["length"]
     unit, factor = length.unit(units), length.factor(units)
-    tallest = int(plot.bars["total"].argmax())
+    tallest = int(drawn["total"].argmax())
     kinds = {
         "a living crown": "crown",
         "a dead top": "dead_top",
         "no living crown (dead)": "dead_tree",
         "a height only": "height_only",
     }
-    counted = {what: int((~np.isnan(plot.bars[key])).sum()) for what, key in kinds.items()}
-    said = ", ".join(f"{n} with {what}" for what, n in counted.items() if n)
+    counted = {what: int((~np.isnan(drawn[key])).sum()) for what, key in kinds.items()}
+    drawn_kinds = ", ".join(f"{n} with {what}" for what, n in counted.items() if n)
     return (
-        f"Plot {plot.name}: {plot.count} trees as bars ({said}). The tallest is tree "
-        f"{plot.bars['tree'][tallest]} with {plot.bars['total'][tallest] / factor:.1f} {unit}."
+        f"{title}: {len(drawn['tree'])} trees as bars ({drawn_kinds}). The tallest is tree "
+        f"{drawn['tree'][tallest]} with {drawn['total'][tallest] / factor:.1f} {unit}."
     )
 
 
@@ -218,7 +204,7 @@ COLUMNS: tuple[Column, ...] = (
     Column("status", "Status", "text", width=11, band=_PLOT),
     *(Column(k, label, quantity="count", width=8, band=_COUNTED) for k, label in _COUNTS.items()),
     Column("share", "Share of trees", quantity="percent", width=8, band=_COUNTED),
-    *(c for key, said in _MEANS.items() for c in mean_columns(key, *said)),
+    *(c for key, labels in _MEANS.items() for c in mean_columns(key, *labels)),
     *(
         Column(key, label, quantity=quantity, width=10, band=_SUMMED)
         for key, (label, quantity) in _SUMS.items()

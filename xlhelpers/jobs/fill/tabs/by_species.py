@@ -45,7 +45,7 @@ COLUMNS: tuple[Column, ...] = (
     Column("share", "Share", quantity="percent", width=7, band=_COUNTED),
     Column("plots", "On plots", quantity="count", width=7, band=_COUNTED),
     Column("dead", "Dead trees", quantity="count", width=7, band=_COUNTED),
-    *(c for key, said in _MEANS.items() for c in mean_columns(key, *said)),
+    *(c for key, labels in _MEANS.items() for c in mean_columns(key, *labels)),
     *(
         Column(key, label, quantity=quantity, width=10, band=_SUMMED)
         for key, (label, quantity) in _SUMS.items()
@@ -127,9 +127,9 @@ def _counts_chart(rows: pd.DataFrame, shown: int) -> ChartPlan:
 def _heights_chart(rows: pd.DataFrame, compared: int, outcome: Outcome) -> ChartPlan:
     length = QUANTITIES["length"]
     units = outcome.survey.units
-    unit, factor = length.unit(units), length.factor(units)  # type: ignore[arg-type]
+    unit, factor = length.unit(units), length.factor(units)
     means = rows["height_mean"].head(compared).to_numpy(float) / factor
-    said = "; ".join(
+    means_text = "; ".join(
         f"{str(species)[:40]} {mean:.1f} {unit}"
         for species, mean in zip(rows["species"].head(compared), means, strict=True)
         if np.isfinite(mean)
@@ -141,7 +141,7 @@ def _heights_chart(rows: pd.DataFrame, compared: int, outcome: Outcome) -> Chart
         if compared < len(rows)
         else "Mean total height by species",
         "Bar chart of mean total heights of living trees with error bars of one standard "
-        f"deviation between trees, the most common species first: {said or 'no height yet'}.",
+        f"deviation between trees, the most common species first: {means_text or 'no height yet'}.",
         "Species",
         f"Mean total height, living trees ({unit}); line: ± 1 SD",
         (

@@ -1,10 +1,10 @@
 """The tab Plot at a glance: its formulas, and the value that each has at the fill.
 
-The same layers as those of `xlhelpers.workbook.tabs.crown_bars`. A layer that is not there is an
+The same layers as those of `xlhelpers.jobs.fill.tabs.by_plot`. A layer that is not there is an
 empty text, which a stacked chart draws without any height.
 
 One plot is chosen; its rows are found in the tabs By plot, Trees and To check by the numbers of
-`xlhelpers.workbook.tabs.places`, so that every cell is an INDEX into one column. Rows and columns
+`xlhelpers.jobs.fill.tabs.places`, so that every cell is an INDEX into one column. Rows and columns
 count from 0 here, as XlsxWriter takes them.
 """
 
@@ -21,12 +21,6 @@ from xlhelpers.pages.sheet import Places
 from xlhelpers.pages.values import clean_text, identifier_value
 from xlhelpers.survey.typed.words import number_as_text
 
-__all__ = [
-    "LABEL",
-    "LAYERS",
-    "layer_formulas",
-    "layer_values",
-]
 LABEL = "label"
 # heights that differ by less are one
 _SAME = 1e-9
@@ -229,7 +223,11 @@ def plan_glance(sources: Sources, chosen: Chosen) -> Glance:
     state = _state(sources, plot, first_tree)
     cells = (
         *_helper_cells(sources, state, first_tree),
-        Cell(*MESSAGE_CELL, _message(room, len(listed)), _said(state, plot, room, len(listed))),
+        Cell(
+            *MESSAGE_CELL,
+            _message(room, len(listed)),
+            _message_text(state, plot, room, len(listed)),
+        ),
         *_fact_cells(sources, state),
         *_finding_cells(sources, state),
         *(cell for at in range(room) for cell in _tree_cells(sources, state, at)),
@@ -309,7 +307,7 @@ def _message(room: int, plots: int) -> str:
     return f'IF({cell_name(*PLOT_CELL)}="","{_CHOOSE}",{known})'
 
 
-def _said(state: _State, plot: Value, room: int, plots: int) -> str:
+def _message_text(state: _State, plot: Value, room: int, plots: int) -> str:
     if not plots:
         return _NO_PLOT
     if plot == "":
@@ -350,9 +348,9 @@ def _finding_cells(sources: Sources, state: _State) -> Iterator[Cell]:
         f'"Findings on the whole plot"&IF({_FOUND}=0,": none",'
         f'IF({_FOUND}>{PLOT_FINDINGS},"{more}",""))'
     )
-    said = ": none" if not state.found else ""
-    said = many.format(state.found) if state.found > PLOT_FINDINGS else said
-    yield Cell(FINDINGS_ROW, 0, formula, f"Findings on the whole plot{said}")
+    text = ": none" if not state.found else ""
+    text = many.format(state.found) if state.found > PLOT_FINDINGS else text
+    yield Cell(FINDINGS_ROW, 0, formula, f"Findings on the whole plot{text}")
     for at in range(PLOT_FINDINGS):
         row, place = FINDINGS_ROW + 1 + at, state.found_first + at
         position = sources.row("to_check", "place_by_plot", place) if at < state.found else None
@@ -366,8 +364,8 @@ def _finding_cells(sources: Sources, state: _State) -> Iterator[Cell]:
                 "" if position is None else str(sources.value("to_check", k, position))
                 for k in keys
             )
-            said = " ".join(held) if position is not None else ""
-            yield Cell(row, column, f'IF({helper}="","",{texts}&"")', said)
+            text = " ".join(held) if position is not None else ""
+            yield Cell(row, column, f'IF({helper}="","",{texts}&"")', text)
 
 
 def _match(sources: Sources, tab: str, position: int | None) -> Value:

@@ -42,7 +42,7 @@ KEY = "glance"
 PLOTS_NAME = "xlh_glance_plots"
 _WIDTHS = (9.0, 24.0, 12.0, 8.0, 8.0, 8.0, 8.0, 8.0, 8.0, 9.0, 9.0, 80.0)
 _LAST = len(_WIDTHS) - 1
-_SAID = "What to check, or why there is no height"
+_LAST_HEADING = "What to check, or why there is no height"
 # beyond so many trees the page stands upright
 _GREATEST_LYING = 24
 _START = "Start at tree no. in the list"
@@ -165,7 +165,7 @@ def _write_labels(pen: Pen, sources: Sources, glance: Glance) -> None:
     sheet.set_row(TABLE_ROW - 1, 46)
     for at, key in enumerate(TREE_COLUMNS):
         heading = sources.column("trees", key).heading(units)
-        heading = {"open": _SAID, "dead_top_length": heading.replace(", length", "")}.get(
+        heading = {"open": _LAST_HEADING, "dead_top_length": heading.replace(", length", "")}.get(
             key, heading
         )
         sheet.write_string(TABLE_ROW - 1, at, heading, shelf.role("heading"))
@@ -177,12 +177,12 @@ def _write_labels(pen: Pen, sources: Sources, glance: Glance) -> None:
 def _write_helper_labels(pen: Pen) -> None:
     sheet, look = pen.sheet, pen.shelf.role("hint")
     sheet.write_string(3, HELPER, "Behind this page", look)
-    for at, said in enumerate(HELPERS):
-        sheet.write_string(4 + at, HELPER + 1, said, look)
+    for at, name in enumerate(HELPERS):
+        sheet.write_string(4 + at, HELPER + 1, name, look)
     sheet.write_string(TABLE_ROW - 1, HELPER, "row in Trees", look)
     sheet.write_string(TABLE_ROW - 1, HELPER + 1, "Tree", look)
-    for at, (said, _) in enumerate(LAYERS.values(), HELPER + 2):
-        sheet.write_string(TABLE_ROW - 1, at, said, look)
+    for at, (name, _) in enumerate(LAYERS.values(), HELPER + 2):
+        sheet.write_string(TABLE_ROW - 1, at, name, look)
 
 
 def _write_cell(pen: Pen, cell: Cell) -> None:
@@ -252,9 +252,9 @@ def _draw_bars(book: Book, sheet: Sheet, glance: Glance) -> None:
         "Tree",
         f"Height above the foot ({unit})",
         tuple(
-            Series(said, Span(KEY, LABEL), Span(KEY, key), look)
-            for key, (said, look) in LAYERS.items()
+            Series(name, Span(KEY, LABEL), Span(KEY, key), look)
+            for key, (name, look) in LAYERS.items()
         ),
     )
-    size = (sheet.pixels(3) - 20, (len(FACTS) + 1) * ROW_PIXELS)
-    book.keep_chart(sheet, plan, FACTS_ROW - 1, size, sheet.pixels(0, 2) + 20)
+    width, height = sheet.pixels(3) - 20, (len(FACTS) + 1) * ROW_PIXELS
+    book.keep_chart(sheet, plan, FACTS_ROW - 1, width, height, sheet.pixels(0, 2) + 20, "")

@@ -32,7 +32,7 @@ def settled_columns(heading: str) -> tuple[Column, ...]:
             column
             for key, label in SETTLED_MEANS.items()
             for column in (
-                Column(f"{key}_mean", label, quantity="length", width=9, band=heading),
+                Column(f"{key}_mean", label, quantity="length", width=15, band=heading),
                 Column(f"{key}_n", "n", quantity="count", width=6, band=heading),
             )
         ),

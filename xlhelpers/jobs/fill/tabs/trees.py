@@ -1,7 +1,5 @@
 """The tab Trees: one row a tree, with its findings."""
 
-from dataclasses import dataclass
-
 import numpy as np
 import pandas as pd
 
@@ -16,30 +14,20 @@ _WORDS = np.array(["", "warning", "error"], dtype=object)
 BETWEEN = "  |  "
 
 
-@dataclass(frozen=True)
-class FindingsOfTrees:
-    """One entry a tree, in the order of the trees table.
+def _findings_of_trees(outcome: Outcome) -> dict[str, np.ndarray]:
+    """Return texts of findings by tree, through the lines of the field sheet that they touch.
 
-    `gravest` is "error", "warning" or "" where nothing is open; `open`, `settled` (accepted or
-    closed, with the decision) and `notes` are texts.
+    `gravest` is "error", "warning" or "" where nothing is open; `open`, `settled` (accepted or NOT
+    SAFE, with the decision) and `notes` are the findings.
     """
-
-    gravest: np.ndarray
-    open: np.ndarray
-    settled: np.ndarray
-    notes: np.ndarray
-
-
-def findings_of_trees(outcome: Outcome) -> FindingsOfTrees:
-    """Gather the findings by tree through the lines of the field sheet that they touch."""
     count = len(outcome.trees)
     of_line = outcome.setups["tree_position"].to_numpy(int)
     gravity = np.zeros(count, dtype=int)
-    said: dict[str, dict[int, list[str]]] = {"open": {}, "settled": {}, "note": {}}
+    texts: dict[str, dict[int, list[str]]] = {"open": {}, "settled": {}, "notes": {}}
     identities = finding_ids(outcome.findings)
     every = zip(identities, outcome.findings, outcome.standings, strict=True)
     for identity, finding, stands in every:
-        kind, text = "note", finding.message
+        kind, text = "notes", finding.message
         if stands.state != "note":
             kind = "open" if stands.is_open else "settled"
             text = f"{finding.severity} {identity}: {text}"
@@ -48,9 +36,9 @@ def findings_of_trees(outcome: Outcome) -> FindingsOfTrees:
         for tree in touched - {-1}:
             if stands.is_open:
                 gravity[tree] = max(gravity[tree], _GRAVITY[finding.severity])
-            said[kind].setdefault(tree, []).append(text)
-    texts = (_joined(said[kind], count) for kind in ("open", "settled", "note"))
-    return FindingsOfTrees(_WORDS[gravity], *texts)
+            texts[kind].setdefault(tree, []).append(text)
+    joined = {kind: _joined(of_tree, count) for kind, of_tree in texts.items()}
+    return {"gravest": _WORDS[gravity], **joined}
 
 
 def _joined(texts: dict[int, list[str]], count: int) -> np.ndarray:
@@ -168,16 +156,13 @@ def plan_trees(outcome: Outcome, facts: FillFacts) -> TabPlan:
 def tree_rows(outcome: Outcome) -> pd.DataFrame:
     """Return the trees in plot and tree order with the columns that the tab adds."""
     trees = outcome.trees
-    found = findings_of_trees(outcome)
+    found = _findings_of_trees(outcome)
     added = pd.DataFrame(
         {
             "condition": trees["condition"].map(CONDITIONS).fillna(trees["condition"]),
             "widths_used": _widths_used(trees),
-            "gravest": found.gravest,
-            "open": found.open,
-            "settled": found.settled,
-            "notes": found.notes,
-            DOUBTFUL: found.gravest != "",
+            **found,
+            DOUBTFUL: found["gravest"] != "",
         },
         index=trees.index,
     )

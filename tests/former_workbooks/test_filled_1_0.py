@@ -1,0 +1,120 @@
+"""A workbook that version 1.0 filled: what the office decided in it is still understood."""
+
+from dataclasses import replace
+from pathlib import Path
+from shutil import copyfile
+
+import pytest
+
+from tests.jobs.deciding import rows_of
+from xlhelpers.jobs.fill.fill import Filled, fill
+from xlhelpers.package.zip.container import Package
+from xlhelpers.reading.decisions import read_decisions
+from xlhelpers.reading.outcome import compute
+from xlhelpers.survey.decisions.carry import merge
+from xlhelpers.survey.decisions.decisions import Decision
+from xlhelpers.survey.decisions.identity import finding_ids
+from xlhelpers.survey.model import Finding
+
+BOOK = Path(__file__).parent / "filled_1_0.xlsx"
+# as typed: tree -> decision, initials, date, note; state by version 1.0
+DECIDED = {
+    "4": ("accepted", "CD", "2026-05-11", "low fork, see photo", "accepted"),
+    "5": ("NOT SAFE", "", "", "crew: not safe: wasps", "not safe"),
+    "7": ("ask crew", "CD", "", "", "open"),
+    "8": ("mended", "AB", "2026-05-11", "", "open"),
+    "9": ("later", "AB", "", "sheet 3 is with the crew", "open"),
+    "10": ("measure again", "CD", "", "", "open"),
+    "12": ("NOT SAFE", "AB", "", "railway", "not safe"),
+}
+# opened again by version 1.0: tree -> earlier decision
+REOPENED = {"11": "accepted, CD, 2026-05-11"}
+LOG = [
+    ("3", "mended", "2026-05-05", "mended", "the letter o"),
+    ("6", "no longer found", "2026-05-05", "accepted", ""),
+]
+
+
+@pytest.fixture(scope="module")
+def filled(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Filled]:
+    book = tmp_path_factory.mktemp("former") / BOOK.name
+    copyfile(BOOK, book)
+    return book, fill(book)
+
+
+def test_every_decision_stays_beside_its_finding(filled: tuple[Path, Filled]) -> None:
+    outcome = filled[1].outcome
+    states = {}
+    for finding, stands in zip(outcome.findings, outcome.standings, strict=True):
+        row = stands.decision
+        if row.is_taken:
+            told = (row.word, row.initials, row.date, row.note, stands.state)
+            states[dict(finding.subject)["tree"]] = told
+    assert states == DECIDED
+    earlier = {
+        dict(finding.subject)["tree"]: stands.decision.earlier
+        for finding, stands in zip(outcome.findings, outcome.standings, strict=True)
+        if stands.state == "reopened"
+    }
+    assert earlier == REOPENED
+    assert outcome.ledger.remarks == ()
+
+
+def test_the_log_is_kept_and_nothing_is_added(filled: tuple[Path, Filled]) -> None:
+    log = filled[1].outcome.ledger.log
+    assert [
+        (e.decision.told.tree, e.became, e.left_on, e.decision.word, e.decision.note) for e in log
+    ] == LOG
+    rows = rows_of(filled[0], "Log")
+    assert [str(row["Tree"]) for row in rows] == ["3", "6"]
+
+
+def test_the_written_tabs_hold_what_was_typed(filled: tuple[Path, Filled]) -> None:
+    before = {row["Finding"]: row for row in rows_of(BOOK)}
+    after = {row["Finding"]: row for row in rows_of(filled[0])}
+    assert set(after) == set(before)
+    for identity, row in before.items():
+        for heading in ("Decision", "Initials", "Date", "Note", "Earlier decisions"):
+            assert after[identity][heading] == row[heading]
+
+
+def test_ids_and_fingerprints_are_those_of_version_1_0() -> None:
+    package = Package.open(BOOK)
+    rows = {row.finding: row for row in read_decisions(package).rows}
+    outcome = compute(package)
+    stated = [f for f in outcome.findings if f.severity != "note"]
+    ids = dict(zip(finding_ids(outcome.findings), outcome.findings, strict=True))
+    assert set(rows) == {i for i, f in ids.items() if f in stated}
+    # the note about the instrument without a check, as version 1.0 listed it
+    assert ids["M74AHKPX"].check == "instrument-not-checked"
+
+
+def reworded(finding: Finding) -> Finding:
+    """Return a finding as a later version may state it: other words, the same numbers."""
+    return replace(finding, message=finding.message.replace("The ", "This ").split(" Likely")[0])
+
+
+@pytest.mark.parametrize("is_reworded", [False, True])
+@pytest.mark.parametrize("lost", [("rests_on",), ("finding", "rests_on")])
+def test_rows_that_lost_their_code_are_still_matched(
+    lost: tuple[str, ...], is_reworded: bool
+) -> None:
+    package = Package.open(BOOK)
+    kept = read_decisions(package)
+    outcome = compute(package)
+    if is_reworded:
+        outcome = replace(outcome, findings=tuple(map(reworded, outcome.findings)))
+    rows = [replace(row, **dict.fromkeys(lost, "")) for row in kept.rows]
+    ledger = merge(outcome.findings, rows, kept.log, {("1", "1")}, "2026-06-01")
+    assert ledger.log == kept.log
+    assert ledger.remarks == ()
+
+    def decided(decision: Decision) -> tuple[str, ...]:
+        return (decision.word, decision.initials, decision.date, decision.note)
+
+    trees = [dict(finding.subject).get("tree", "") for finding in outcome.findings]
+    assert {
+        tree: (*decided(stands.decision), stands.state)
+        for tree, stands in zip(trees, ledger.standings, strict=True)
+        if stands.decision.is_taken
+    } == DECIDED
