@@ -15,8 +15,9 @@ import pandas as pd
 from tests.doubt_proof.generator import SETS, Keyed, generate
 from tests.doubt_proof.injections import KINDS, STANDS_FOR, single_lines, whole_plots
 from tests.doubt_proof.surveys import as_survey, sound_trees, tagged
+from tests.survey.doubt.causes import explain
 from xlhelpers.survey.checks.run import run_checks
-from xlhelpers.survey.doubt.explain import UNLIKELY, Doubts, explain, limits_of, name_causes
+from xlhelpers.survey.doubt.explain import UNLIKELY, Doubts, limits_of, name_causes
 from xlhelpers.survey.doubt.find import with_doubts
 from xlhelpers.survey.doubt.mistakes import MISTAKES
 from xlhelpers.survey.doubt.weigh import weigh_lines, weigh_mistakes, without_pieces

@@ -8,10 +8,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.estimates.make_design import make_design
 from xlhelpers.estimates.design import (
     Design,
     Estimated,
-    make_design,
     ratio,
     total,
     total_from_known,

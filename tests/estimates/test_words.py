@@ -48,7 +48,7 @@ def test_trees_counted_in_the_field_but_not_keyed():
 def test_trees_that_share_a_number_are_each_counted():
     again = [*LINES, tree("A", 1, species="Norway spruce", tip=55)]
     found = estimate(outcome_of(again, PLOTS, STRATA))
-    assert "Counted: 2 trees with the number of another tree." in found.words
+    assert "2 trees share a number with another tree. Each is counted." in found.words
     assert row(found, "trees", "total")["trees"] == 18
 
 

@@ -229,9 +229,9 @@ def test_a_column_that_is_gone_leaves_the_live_formulas_alone(tmp_path: Path, na
     formula = edited["Field sheet"]["AK6"].value
     edited.save(book)
     filled = fill(book)
-    said = [sentence for sentence in filled.notes if "live formulas were left" in sentence]
+    said = [sentence for sentence in filled.notes if "formulas were not changed" in sentence]
     assert bool(said) == (name != "note")
-    assert all(f"'{FIELD_SHEET[name].label}' and this column is gone" in text for text in said)
+    assert all(f"“{FIELD_SHEET[name].label}”, which is missing" in text for text in said)
     assert len(filled.outcome.trees) == 4
     assert openpyxl.load_workbook(book)["Field sheet"]["AK6"].value == formula
     assert not fill(book).wrote

@@ -195,7 +195,7 @@ def test_edited_objectives_are_used(tmp_path: Path) -> None:
     judged, units = report(first, again, tmp_path / "out.xlsx")
     assert judged[0].objective.tolerance == 0.2
     assert agreement_sentence(judged[0], units).startswith(
-        "0 of 6 heights within 0.2 m; objective 50%: not met"
+        "0 of 6 heights are within 0.2 m. Objective 50%: not met"
     )
     assert judged[0].agreement.bias == pytest.approx(-0.3)
 
@@ -206,7 +206,7 @@ def test_known_answers_use_the_same_report(
     first, again = pair(tmp_path, [0.1] * 6)
     out = tmp_path / "out.xlsx"
     assert run("recheck", "report", first, again, "--out", out, "--known") == 0
-    assert "6 of 6 heights within 1 m" in capsys.readouterr().out
+    assert "6 of 6 heights are within 1 m" in capsys.readouterr().out
     texts = {value for value in grid(out, "Agreement").values.ravel() if isinstance(value, str)}
     assert any("errors of the first" in text for text in texts)
     with zipfile.ZipFile(out) as archive:

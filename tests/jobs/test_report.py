@@ -278,7 +278,7 @@ def test_a_second_measurement_is_told_in_sentences(
     assert any(text.startswith("No trees were remeasured") for text in texts(standard[1]))
     _, report = reported(copied(standard[0], tmp_path), "--recheck", standard[0])
     said = texts(report)
-    assert any("44 of 44 heights within 1 m" in text for text in said)
+    assert any("44 of 44 heights are within 1 m" in text for text in said)
     assert not any("No trees were remeasured" in text for text in said)
     assert any("Clopper" in text for text in said)
 

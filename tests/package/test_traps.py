@@ -156,7 +156,7 @@ def test_other_formats_are_refused_by_name(
     path = tmp_path / name
     path.write_bytes(b"anything")
     assert main(["fill", str(path)]) == 2
-    assert "save it as an Excel workbook (.xlsx)" in capsys.readouterr().err
+    assert "save it as .xlsx" in capsys.readouterr().err
 
 
 def test_a_protected_sheet_gets_results_and_keeps_its_protection(
@@ -188,7 +188,7 @@ def test_merged_cells_and_arrays_in_our_columns_are_named_and_left_alone(
     path = tmp_path / "town.xlsx"
     path.write_bytes(package.to_bytes())
     said = " ".join(fill(path).notes)
-    assert re.search(r"AN6:AN7.*AN7", said), said
+    assert re.search(r"AN7\)\. It .*AN6:AN7", said), said
     assert "AO6:AO7" in said
     assert array in Package.open(path).read(part).decode()
 

@@ -17,8 +17,9 @@ from math import pi
 import numpy as np
 import pandas as pd
 
+from tests.estimates.make_design import make_design
 from tests.real_trees import real_trees
-from xlhelpers.estimates.design import Estimated, make_design, ratio, total
+from xlhelpers.estimates.design import Estimated, ratio, total
 
 PLOT_AREA = 400.0
 PLOTS_DRAWN = (5, 8, 10, 15, 20, 30, 60, 120)

@@ -104,37 +104,6 @@ class Estimated:
         )
 
 
-def make_design(
-    size: ArrayLike,
-    total_size: ArrayLike,
-    stratum: ArrayLike | None = None,
-    possible: ArrayLike | None = None,
-) -> Design:
-    """Return the design of plots with the usual finite-population correction.
-
-    Parameters
-    ----------
-    size : array_like
-        Size of each plot; 1 for each where plots are counted.
-    total_size : array_like
-        Size of each stratum; one number without strata.
-    stratum : array_like of int, optional
-        Stratum of each plot, from 0. Without it there is one stratum.
-    possible : array_like, optional
-        How many plots each stratum could hold. The sampled fraction is that of plots where this
-        is known, otherwise that of the size.
-    """
-    sizes = np.asarray(size, dtype=float)
-    totals = np.atleast_1d(np.asarray(total_size, dtype=float))
-    codes = np.zeros(len(sizes), dtype=np.int64) if stratum is None else np.asarray(stratum)
-    by_size = np.bincount(codes, sizes, minlength=len(totals)) / totals
-    counted = np.full(len(totals), np.nan) if possible is None else np.atleast_1d(possible)
-    by_count = np.bincount(codes, minlength=len(totals)) / counted.astype(float)
-    fraction = np.where(np.isfinite(by_count), by_count, by_size)
-    fraction = np.clip(np.nan_to_num(fraction), 0.0, 1.0)
-    return Design(codes.astype(np.int64), sizes, totals, fraction)
-
-
 def total(design: Design, y: ArrayLike, bearing: ArrayLike | None = None) -> Estimated:
     """Estimate totals over the strata.
 
@@ -160,7 +129,7 @@ def total(design: Design, y: ArrayLike, bearing: ArrayLike | None = None) -> Est
     values = _columns(y)
     expanded = (design.weights[:, None] * values).sum(axis=0)
     found = Estimated(expanded, *_spread(design, values))
-    return _borne(design, found, values if bearing is None else _columns(bearing))
+    return _limit_freedom(design, found, values if bearing is None else _columns(bearing))
 
 
 def total_from_known(
@@ -189,7 +158,7 @@ def total_from_known(
         mean = sums[0] / sums[1]
         raised = sums[2] / sums[1]
         linear = mean * all_of_them + raised * (values - mean * has)
-    return _borne(design, Estimated(mean * sums[2], *_spread(design, linear)), values)
+    return _limit_freedom(design, Estimated(mean * sums[2], *_spread(design, linear)), values)
 
 
 def ratio(design: Design, y: ArrayLike, x: ArrayLike) -> Estimated:
@@ -221,10 +190,10 @@ def ratio(design: Design, y: ArrayLike, x: ArrayLike) -> Estimated:
     with np.errstate(all="ignore"):
         effective = expanded.sum(axis=0) ** 2 / (expanded**2).sum(axis=0)
     found = Estimated(value, *_spread(design, linear))
-    return _borne(design, found, numerator, np.maximum(effective - 1, 1.0))
+    return _limit_freedom(design, found, numerator, np.maximum(effective - 1, 1.0))
 
 
-def _borne(
+def _limit_freedom(
     design: Design, found: Estimated, values: Values, most: Values | float = np.inf
 ) -> Estimated:
     """Limit the degrees of freedom by the plots that bear a value, and to `most`."""

@@ -266,7 +266,7 @@ def _nothing(view: View, estimand: Estimand) -> str:
         return NO_TREES
     if not view.living.any():
         return ALL_DEAD
-    return f"None of these living trees has a {estimand.lacking}."
+    return f"No living tree here has a {estimand.lacking}."
 
 
 def _mean(view: View, estimand: Estimand) -> Figures:

@@ -152,7 +152,7 @@ def error_parts(
         random, systematic = _of_instruments(known.by_name[name], coefficient, domain, domains)
     if name in known.observer:
         joint = coefficient * known.observer[name]
-        observer, _ = _grouped(joint, coefficient, domain, known.person, domains)
+        observer, _ = _add_by_group(joint, coefficient, domain, known.person, domains)
     return Parts(random, systematic, observer)
 
 
@@ -171,13 +171,13 @@ def _of_instruments(
 ) -> tuple[Values, Values]:
     weight = coefficient[of.tree] * of.share
     place = domain[of.tree]
-    systematic, raised = _grouped(weight * of.common, weight, place, of.instrument, domains)
+    systematic, raised = _add_by_group(weight * of.common, weight, place, of.instrument, domains)
     known = np.isfinite(of.reading)
     squares = np.bincount(place[known], (weight[known] * of.reading[known]) ** 2, minlength=domains)
     return np.sqrt(squares * raised), systematic
 
 
-def _grouped(
+def _add_by_group(
     joint: Values, weight: Values, domain: Positions, group: Positions, domains: int
 ) -> tuple[Values, Values]:
     """Add within groups as they stand and between groups as squares.

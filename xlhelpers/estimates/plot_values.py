@@ -10,7 +10,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from xlhelpers.fields.quantities import ACRE_M2, FOOT_M, Units
+from xlhelpers.estimates.quantities import HECTARE_M2
+from xlhelpers.fields.quantities import ACRE_M2, QUANTITIES, Units
 from xlhelpers.survey.columns import Column, Table, table_of
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.plot_roles import OUTSIDE, plot_roles
@@ -24,64 +25,37 @@ Numbers = NDArray[np.float64]
 class Measure:
     """One value per unit of area; `column` is that of the trees, "" where trees are counted.
 
-    Inside the program it is per square metre. `metric` and `us` are the unit shown and its
-    factor to the inner one; `total` likewise for the sum over the town. `needs` says what a tree
-    must have.
+    Inside the program it is per square metre. `quantity` names the unit of the sum in
+    `fields.quantities`; `needs` says what a tree must have.
     """
 
     key: str
     label: str
-    column: str
-    metric: tuple[str, float]
-    us: tuple[str, float]
-    total: tuple[tuple[str, float], tuple[str, float]]
+    column: str = ""
+    quantity: str = "count"
     needs: str = ""
     dead: bool = False
 
     def shown(self, units: Units, has_areas: bool = True) -> tuple[str, float]:
         """Return the unit shown per area, and its factor to the inner unit; else that of a plot."""
+        unit, factor = self.total_shown(units)
+        per, land = ("ha", HECTARE_M2) if units == "metric" else ("acre", ACRE_M2)
         if not has_areas:
-            unit, factor = self.total[0 if units == "metric" else 1]
-            return f"{unit} per plot".strip(), factor
-        return self.metric if units == "metric" else self.us
+            per, land = "plot", 1.0
+        return f"{unit} per {per}".strip(), factor / land
 
     def total_shown(self, units: Units) -> tuple[str, float]:
         """Return the unit shown of a total, and its factor to the inner unit."""
-        return self.total[0 if units == "metric" else 1]
+        quantity = QUANTITIES[self.quantity]
+        return quantity.unit(units), quantity.factor(units)
 
 
-_PER_HA, _PER_ACRE = 1e-4, 1 / ACRE_M2
-_COUNTED = (("", 1.0), ("", 1.0))
 MEASURES: tuple[Measure, ...] = (
-    Measure("trees", "Living trees", "", ("per ha", _PER_HA), ("per acre", _PER_ACRE), _COUNTED),
-    Measure(
-        "basal-area",
-        "Basal area",
-        "basal_area",
-        ("m² per ha", _PER_HA),
-        ("ft² per acre", FOOT_M**2 * _PER_ACRE),
-        (("m²", 1.0), ("ft²", FOOT_M**2)),
-        "a diameter",
-    ),
-    Measure(
-        "crown-area",
-        "Crown area",
-        "projection_area",
-        ("m² per ha", _PER_HA),
-        ("ft² per acre", FOOT_M**2 * _PER_ACRE),
-        (("m²", 1.0), ("ft²", FOOT_M**2)),
-        "a crown width",
-    ),
+    Measure("trees", "Living trees"),
+    Measure("basal-area", "Basal area", "basal_area", "basal area", "a diameter"),
+    Measure("crown-area", "Crown area", "projection_area", "crown area", "a crown width"),
 )
-DEAD = Measure(
-    "dead",
-    "Dead trees standing",
-    "",
-    ("per ha", _PER_HA),
-    ("per acre", _PER_ACRE),
-    _COUNTED,
-    dead=True,
-)
+DEAD = Measure("dead", "Dead trees standing", dead=True)
 PLOT_VALUES = Table(
     (
         Column("plot", "text", "As entered."),
@@ -119,7 +93,7 @@ class PlotValues:
         """Return in words which plots do not count and why, a sentence a reason."""
         out = self.table[(self.table["because"] != "") & ~self.table["outside"]]
         return [
-            f"Not used: plot {_listed([str(name) or '(blank)' for name in plots])} ({reason})."
+            f"Not used, plot {_list_names([str(name) or '(blank)' for name in plots])}: {reason}."
             for reason, plots in out.groupby("because", sort=False)["plot"]
         ]
 
@@ -180,5 +154,5 @@ def _sum(
     return np.where((of > 0) & (number == 0), np.nan, raised), of - number
 
 
-def _listed(names: list[str]) -> str:
+def _list_names(names: list[str]) -> str:
     return ", ".join(names[:8]) + (f" and {len(names) - 8} more" if len(names) > 8 else "")

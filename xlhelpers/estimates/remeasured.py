@@ -311,7 +311,7 @@ def pair_trees(first: Outcome, again: Outcome, keys: Sequence[str]) -> pd.DataFr
         "both", ""); and for each quantity `<key>_first`, `<key>_again`. Trees that share their
         number with another are left out, and those of which nothing is keyed the second time.
     """
-    sides = [_numbered(outcome) for outcome in (first, again)]
+    sides = [_positions_by_number(outcome) for outcome in (first, again)]
     seen = is_measured(again.trees)
     names = [at for at in sides[0] if at in sides[1] and seen[sides[1][at]]]
     mine = first.trees.iloc[[sides[0][at] for at in names]].reset_index(drop=True)
@@ -332,7 +332,7 @@ def pair_trees(first: Outcome, again: Outcome, keys: Sequence[str]) -> pd.DataFr
     }
     for key in keys:
         for side, trees in (("first", mine), ("again", theirs)):
-            pairs[f"{key}_{side}"] = _named(trees) if key == "species" else trees[key]
+            pairs[f"{key}_{side}"] = _species_names(trees) if key == "species" else trees[key]
     return pd.DataFrame(pairs)
 
 
@@ -348,7 +348,7 @@ def _doubtful(first: Sequence[bool], again: Sequence[bool]) -> list[str]:
     return [words.get(flags, "") for flags in zip(first, again, strict=True)]
 
 
-def _numbered(outcome: Outcome) -> dict[tuple[str, str], int]:
+def _positions_by_number(outcome: Outcome) -> dict[tuple[str, str], int]:
     trees = outcome.trees
     single = ~(trees["duplicate"] | trees["unnumbered"])
     return {
@@ -360,7 +360,7 @@ def _numbered(outcome: Outcome) -> dict[tuple[str, str], int]:
     }
 
 
-def _named(trees: pd.DataFrame) -> list[str]:
+def _species_names(trees: pd.DataFrame) -> list[str]:
     names = zip(trees["botanical"], trees["species"], strict=True)
     return [botanical or keyed for botanical, keyed in names]
 

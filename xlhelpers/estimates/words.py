@@ -103,7 +103,7 @@ def _tree_words(outcome: Outcome, roles: PlotRoles) -> list[str]:
     twice = int((trees["duplicate"].to_numpy(dtype=bool) & counts[at]).sum())
     if twice:
         sentences.append(
-            f"Each is counted: {_many(twice, 'tree')} with the number of another tree."
+            f"{_many(twice, 'tree')} share a number with another tree. Each is counted."
         )
     return sentences
 

@@ -68,8 +68,8 @@ MAIN = (
             "Width of the crown at right angles to the widest.", 0.0, 80.0,
             required="always", synonyms=("crown width across", "crown width 2")),
     _length("distance", "Distance",
-            "From the instrument to the stem, of the plot's kind of distance (level, that is "
-            "horizontal, unless stated).", 0.5, 300.0,
+            "From the instrument to the stem. Level (horizontal), unless the plot's kind of "
+            "distance says otherwise.", 0.5, 300.0,
             required="always",
             synonyms=("distance to tree", "level distance to tree", "horizontal distance",
                       "horiz distance", "horizontal distance to tree")),

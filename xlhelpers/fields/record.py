@@ -51,6 +51,12 @@ class Field:
         """Return the quantity's record, None for a text."""
         return None if self.quantity is None else QUANTITIES[self.quantity]
 
+    def shown_bounds(self, units: Units) -> tuple[float | None, float | None]:
+        """Return the least and the greatest possible value in the unit that is shown."""
+        factor = 1.0 if self.measured_in is None else self.measured_in.factor(units)
+        low, high = self.low, self.high
+        return None if low is None else low / factor, None if high is None else high / factor
+
     def heading(self, units: Units) -> str:
         """Return the heading as the sheet shows it: label and unit."""
         quantity = self.measured_in

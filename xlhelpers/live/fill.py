@@ -228,17 +228,17 @@ def _tables(
             continue
         results = values[name.name].python(bottom - top + 1)[rows - top]
         columns.setdefault(sheet, []).append(FormulaColumn(name.name, column, rows, results, ()))
-    return {sheet: _stored_columns(found, grids[sheet]) for sheet, found in columns.items()}
+    return {sheet: _keep_new_columns(found, grids[sheet]) for sheet, found in columns.items()}
 
 
-def _stored_columns(columns: Sequence[FormulaColumn], grid: Grid) -> SheetFormulas:
+def _keep_new_columns(columns: Sequence[FormulaColumn], grid: Grid) -> SheetFormulas:
     """Keep the results of whole columns that are not stored yet."""
     new = tuple(found for item in columns if len((found := _new_results(item, grid)).rows))
     every = CellSet.together(CellSet({c.column: array("q", c.rows.tobytes())}) for c in columns)
     return SheetFormulas(FormulaEdits((), new), every)
 
 
-def _stored(edits: Sequence[FormulaEdit], grid: Grid) -> SheetFormulas:
+def _keep_new_results(edits: Sequence[FormulaEdit], grid: Grid) -> SheetFormulas:
     """Keep the results that are not stored yet."""
     new = tuple(edit for edit in edits if not _is_stored(edit, grid))
     return SheetFormulas(FormulaEdits(new), CellSet.of((e.row, e.column) for e in edits))
@@ -288,7 +288,7 @@ def _progress(
                 # a formula that is filled down has no text of its own
                 text = progress_text(entered, known, to_check, formula or formulas[0][1])
             edits.append(StoredValue(row, column, text))
-        found[tab] = _stored(edits, grid)
+        found[tab] = _keep_new_results(edits, grid)
     return found
 
 

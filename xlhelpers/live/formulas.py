@@ -16,7 +16,7 @@ from xlhelpers.measure.instruments import HEIGHT_SCALE
 from xlhelpers.measure.slopes import PERCENT_BASE, TOPOGRAPHIC_BASE
 
 WITH_FILL = "comes with fill"
-"""Stands for a height that the program computes, but no formula; the tab Trees then holds it."""
+"""In place of a height that only the program can compute; it is on the tab Trees."""
 _SLOPES = {
     "helper_foot": "foot_reading",
     "helper_base": "base_reading",
@@ -92,7 +92,7 @@ def _slope(name: str) -> str:
     return when_number(cell, FIELD_SHEET[name], turned)
 
 
-def _measured() -> str:
+def _measured_tree() -> str:
     """Return plot and tree of a line that holds a diameter, in one text; "" for any other line."""
     named = 'NOT(OR(TRIM({plot})="",TRIM({tree})=""))'
     return f'IF(AND(ISNUMBER({{diameter}}),{named}),{_NAME_OF_TREE},"")'
@@ -201,7 +201,7 @@ def _formulas() -> dict[str, str]:
         "helper_condition": _condition(),
         "helper_divisor": _divisor(),
         **{name: _slope(reading) for name, reading in _SLOPES.items()},
-        "helper_measured": _measured(),
+        "helper_measured": _measured_tree(),
         "helper_stem": _stem(),
         "helper_half": _half(),
         "live_distance": _level_distance(),

@@ -81,7 +81,7 @@ def plan_formulas(
     *,
     restore: bool = False,
 ) -> FormulaPlan | None:
-    """Plan what happens to the live columns of a field sheet and to the columns they rest on.
+    """Plan what happens to the live columns of a field sheet and to the columns they read.
 
     Parameters
     ----------
@@ -117,17 +117,17 @@ def plan_formulas(
     for name, values in given.items():
         blank, covered = _rows_without_ours(sheet, name, ours[name])
         shown = dict(zip(rows.tolist(), values.tolist(), strict=True))
-        words = _in_words(shown, ours[name], _former(sheet, name, ours[name]))
+        words = _in_words(shown, ours[name], _find_former(sheet, name, ours[name]))
         stored.append(FormulaColumn(name, sheet.columns[name], ours[name], words))
         # new formulas are filled down from the first one
         added.append(_new_formulas(sheet, name, blank, shown, int(there[0])))
         if len(covered) and restore:
             restored.append(_new_formulas(sheet, name, covered, shown, int(there[0])))
         if len(covered) and FIELD_SHEET[name].block == "live":
-            differences += _covered(sheet, name, covered, restore)
+            differences += _report_covered(sheet, name, covered, restore)
         if name in own:
             at = np.searchsorted(rows, sheet.keyed)
-            differences += _differing(sheet, name, values[at], own[name])
+            differences += _report_differing(sheet, name, values[at], own[name])
     return FormulaPlan(
         tuple(stored),
         tuple(column for column in added if len(column.rows)),
@@ -183,7 +183,7 @@ def _rows_of(sheet: FieldSheet, name: str, formula: str) -> Rows:
     return np.sort(np.concatenate(found))
 
 
-def _former(sheet: FieldSheet, name: str, rows: Rows) -> list[bool]:
+def _find_former(sheet: FieldSheet, name: str, rows: Rows) -> list[bool]:
     """Return which of our formulas have the words of before; one filled down has its head's."""
     none = [False] * len(rows)
     if name not in FORMER_FORMULAS:
@@ -211,7 +211,7 @@ def _new_formulas(
     sheet: FieldSheet, name: str, rows: Rows, shown: Mapping[int, Any], first: int
 ) -> FormulaColumn:
     """Return our formula in some rows, in the words of the one in the first row."""
-    former = _former(sheet, name, np.array([first]))
+    former = _find_former(sheet, name, np.array([first]))
     formula, letters = (FORMER_FORMULAS if former[0] else FORMULAS)[name], letters_of(sheet.columns)
     texts = [render(formula, letters, row) for row in rows.tolist()]
     values = _in_words(shown, rows, former * len(rows))
@@ -238,7 +238,9 @@ def _remark_on_columns(sheet: FieldSheet, gone: Sequence[str]) -> str:
     )
 
 
-def _differing(sheet: FieldSheet, name: str, given: Objects, own: Objects) -> list[ToldCells]:
+def _report_differing(
+    sheet: FieldSheet, name: str, given: Objects, own: Objects
+) -> list[ToldCells]:
     """Return where a formula gives less or something else than the program reads."""
     kinds: dict[Kind, list[int]] = {"less": [], "other": []}
     numbers, readings = _numbers(given), _numbers(own)
@@ -250,7 +252,7 @@ def _differing(sheet: FieldSheet, name: str, given: Objects, own: Objects) -> li
     return [_difference(sheet, name, np.array(rows), kind) for kind, rows in kinds.items() if rows]
 
 
-def _covered(sheet: FieldSheet, name: str, rows: Rows, restored: bool) -> list[ToldCells]:
+def _report_covered(sheet: FieldSheet, name: str, rows: Rows, restored: bool) -> list[ToldCells]:
     """Return the cells with another formula than ours, or with what was typed."""
     if restored:
         return [_difference(sheet, name, rows, "restored")]

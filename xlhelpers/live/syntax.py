@@ -81,11 +81,11 @@ def cells_of(template: str) -> frozenset[str]:
 def names_of(template: str) -> frozenset[str]:
     """Return the defined names that a formula reads."""
 
-    def found(node: Node) -> frozenset[str]:
+    def names_in(node: Node) -> frozenset[str]:
         own = {str(node.value)} if node.kind == "name" else set()
-        return frozenset(own).union(*map(found, node.parts))
+        return frozenset(own).union(*map(names_in, node.parts))
 
-    return found(parse(template))
+    return names_in(parse(template))
 
 
 @lru_cache(maxsize=256)

@@ -77,26 +77,12 @@ BELOW_FOOT_SHARE = 0.02
 _LENGTHS = ("distance", "base_straight", "top_straight", "tip_straight")
 _WIDTHS = ("width_widest", "width_across")
 _NUMBERS = (
-    "setup",
-    "diameter",
-    *_WIDTHS,
-    *_LENGTHS,
-    *MAIN_READINGS,
-    "mark_above_foot",
-    "slope_reading",
-    "base_by_pole",
-    "tip_offset",
+    *("setup", "diameter", *_WIDTHS, *_LENGTHS, *MAIN_READINGS),
+    *("mark_above_foot", "slope_reading", "base_by_pole", "tip_offset"),
 )
 _TEXTS = (
-    "plot",
-    "tree",
-    "species",
-    "condition",
-    "foot_above_eye",
-    "instrument",
-    "scale",
-    "distance_kind",
-    "missing_because",
+    *("plot", "tree", "species", "condition", "foot_above_eye"),
+    *("instrument", "scale", "distance_kind", "missing_because"),
 )
 _HEIGHT = f'{{helper_scale}}="{HEIGHT_SCALE}"'
 _SIGHTED = f'{{helper_scale}}<>"{HEIGHT_SCALE}"'

@@ -19,16 +19,19 @@ from xlhelpers.survey.model import Finding, Severity
 from xlhelpers.survey.typed import units as typed_units
 from xlhelpers.survey.typed.words import number_as_text
 
-_REASONS = f"If it was not measured, type the reason: {', '.join(CLOSING_WORDS)} or ?."
+_REASONS = (
+    f"If it was not measured, type the reason: {', '.join(CLOSING_WORDS[:-1])} or "
+    f"{CLOSING_WORDS[-1]}."
+)
 # quantities of the field sheet that may not have been measured
 _MEASURED = ("reading", "length")
 # sheets whose rows come from a paper sheet of the field
 _FROM_PAPER = ("line", "plot")
 # what a blank means where it is not just missing
-_BLANK_MEANS = {"condition": "living"}
+_BLANK_MEANS = {"condition": "for living"}
 
 
-def allowed(field: Field, units: Units) -> str:
+def describe_allowed(field: Field, units: Units) -> str:
     """Return what a cell of this field may hold, in words and in the units that are shown."""
     if field.choices is not None:
         *words, last = (word for word in choice(field.choices) if word)
@@ -149,7 +152,7 @@ def _message(field: Field, refusal: Refusal, settings: Settings, typed: str) -> 
         return f"{field.label} is “{typed}”, which is not on the list."
     message = f"{field.label} is “{typed}”{refusal.meaning}. {sentence(refusal.because)}"
     if refusal.check == "number-unread":
-        message += f" It should be {allowed(field, settings.units)}."
+        message += f" It should be {describe_allowed(field, settings.units)}."
     return message
 
 
@@ -171,8 +174,8 @@ def _action(field: Field, check: str, settings: Settings, typed: str) -> str:
     if check == "value-impossible":
         return ": is the decimal point or the unit wrong? Type the value again."
     if check == "word-unknown" and field.kind == "choice":
-        means = _BLANK_MEANS.get(field.name, "not known")
-        return f"choose {allowed(field, settings.units)}. Leave it blank for {means}."
+        means = _BLANK_MEANS.get(field.name, "if it is not known")
+        return f"choose {describe_allowed(field, settings.units)}. Leave it blank {means}."
     if check == "word-unknown":
         return "type x, or leave the cell blank."
     return "type a whole number." if check == "number-not-whole" else "type the number."

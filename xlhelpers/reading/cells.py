@@ -190,13 +190,9 @@ def _numbers(record: Field, cells: Cells, settings: Settings) -> ColumnRead:
 
 def range_in_words(record: Field, units: Units) -> str:
     """Return the possible values of a number, such as "from 0.5 to 300 m"; "" for any number."""
-    quantity = record.measured_in
-    factor = 1.0 if quantity is None else quantity.factor(units)
-    unit = "" if quantity is None else in_words(quantity.unit(units))
-    low, high = (
-        None if bound is None else shown_number(round(bound / factor, 2))
-        for bound in (record.low, record.high)
-    )
+    bounds = record.shown_bounds(units)
+    low, high = (None if bound is None else shown_number(round(bound, 2)) for bound in bounds)
+    unit = "" if record.measured_in is None else in_words(record.measured_in.unit(units))
     if low is None:
         return ""
     words = f"{low} {unit}".strip() + " or more"
@@ -299,11 +295,11 @@ def _identifiers(record: Field, cells: Cells, settings: Settings) -> ColumnRead:
     _refuse_dates(read, cells, settings)
     spellings = settings.spellings.setdefault(_DOMAINS.get(record.name, record.name), {})
 
-    def shown(text: str) -> str:
+    def first_spelling(text: str) -> str:
         return spellings.setdefault(identifier_key(text), text) if text else ""
 
     texts = read.values.copy()
-    read.values[:] = by_unique(texts, shown)
+    read.values[:] = by_unique(texts, first_spelling)
     read.note(OTHER_SPELLING, np.flatnonzero(read.values != texts))
     return read
 

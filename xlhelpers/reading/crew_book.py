@@ -1,6 +1,6 @@
 """A workbook opened for work beside the main job: its survey, and its cells as they were typed.
 
-Merging, comparing and handing on all need both: what a cell means, and what stands in it where it
+Merging, comparing and exporting all need both: what a cell means, and what was typed where it
 could not be read or where a word closes it.
 """
 
@@ -73,7 +73,9 @@ def open_crew_book(path: Path) -> CrewBook:
     survey = read_survey(package)
     grids, places, left = _places(package)
     typed = {
-        TABLE_OF[sheet.key]: _typed(sheet, getattr(survey, TABLE_OF[sheet.key]), places[sheet.key])
+        TABLE_OF[sheet.key]: _read_as_typed(
+            sheet, getattr(survey, TABLE_OF[sheet.key]), places[sheet.key]
+        )
         for sheet in KEYED_SHEETS
         if sheet.key in TABLE_OF
     }
@@ -99,7 +101,7 @@ def _holds_something(grid: Grid) -> bool:
     return bool(is_filled(grid.values).any())
 
 
-def _typed(sheet: Sheet, table: pd.DataFrame, places: tuple[Place, ...]) -> pd.DataFrame:
+def _read_as_typed(sheet: Sheet, table: pd.DataFrame, places: tuple[Place, ...]) -> pd.DataFrame:
     fields = [item.name for item in sheet.fields if item.kind != "computed"]
     cells = {name: np.full(len(table), None, dtype=object) for name in fields}
     for place in places:
@@ -110,14 +112,14 @@ def _typed(sheet: Sheet, table: pd.DataFrame, places: tuple[Place, ...]) -> pd.D
             if column is not None and column <= place.grid.shape[1]:
                 cells[name][here] = place.grid.values[rows - 1, column - 1]
     return pd.DataFrame(
-        {name: _without_errors(values) for name, values in cells.items()},
+        {name: _replace_errors(values) for name, values in cells.items()},
         index=table.index,
         columns=fields,
         dtype=object,
     )
 
 
-def _without_errors(values: np.ndarray) -> np.ndarray:
+def _replace_errors(values: np.ndarray) -> np.ndarray:
     for at in [i for i, value in enumerate(values) if isinstance(value, CellError)]:
         values[at] = values[at].code
     return values
@@ -140,5 +142,5 @@ def _own_columns(lines: pd.DataFrame, places: tuple[Place, ...]) -> pd.DataFrame
                 cells = own.setdefault(tidy(heading), np.full(len(lines), None, dtype=object))
                 cells[here] = values
     return pd.DataFrame(
-        {name: _without_errors(v) for name, v in own.items()}, index=lines.index, dtype=object
+        {name: _replace_errors(v) for name, v in own.items()}, index=lines.index, dtype=object
     )

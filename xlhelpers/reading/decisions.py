@@ -1,7 +1,7 @@
 """Reads back what the office typed into our tabs: decisions, answers of the crew, and the log.
 
-Rows are known by the id and the fingerprint that stand in them, so sorting, filtering, inserted
-rows and deleted columns lose nothing.
+Rows are known by the id and the fingerprint in them, so sorting, filtering, inserted rows and
+deleted columns lose nothing.
 """
 
 import re
@@ -33,7 +33,7 @@ _TOLD = ("severity", "plot", "tree", "setup", "about", "found")
 
 @dataclass(frozen=True)
 class Kept:
-    """What our tabs hold of the office: rows of To check, the log, and what is to be said."""
+    """What our tabs hold of the office: rows of To check, the log, and remarks."""
 
     rows: tuple[Decision, ...] = ()
     log: tuple[LogEntry, ...] = ()
@@ -64,13 +64,13 @@ def _rows(package: Package, tab: str) -> Iterator[dict[str, str]]:
         return
     grid, columns = found
     from_1904 = date1904(package)
-    said = [key for key in LABELS[tab] if key not in SUBJECT_LABELS] + ["id", "found"]
+    filled = [key for key in LABELS[tab] if key not in SUBJECT_LABELS] + ["id", "found"]
     for number in range(columns.heading_row + 1, grid.shape[0] + 1):
         row = dict.fromkeys(LABELS[tab], "")
         for key, column in columns.at.items():
             row[key] = _text(grid, number, column, from_1904)
-        # bands between the rows say nothing in these columns
-        if any(row[key] for key in said):
+        # bands between the rows are blank in these columns
+        if any(row[key] for key in filled):
             yield row
 
 
@@ -138,22 +138,22 @@ def _with_answers(
     """Put the answers of the crew into the rows: NOT SAFE as decision, anything else as note."""
     known = {row.finding: position for position, row in enumerate(rows) if row.finding}
     result = list(rows)
-    for told, answer in answers:
-        position = known.get(told.finding)
+    for answered, answer in answers:
+        position = known.get(answered.finding)
         if position is None:
-            result.append(_answered(told, answer))
+            result.append(_add_answer(answered, answer))
         else:
-            result[position] = _answered(result[position], answer)
+            result[position] = _add_answer(result[position], answer)
     return tuple(result)
 
 
-def _answered(row: Decision, answer: str) -> Decision:
-    said = f"crew: {answer}"
+def _add_answer(row: Decision, answer: str) -> Decision:
+    note = f"crew: {answer}"
     if closing_word(answer) == NOT_SAFE:
         if row.word not in ("", NOT_SAFE):
-            said += f" (before: {row.word})"
+            note += f" (before: {row.word})"
         row = replace(row, word=NOT_SAFE)
-    return replace(row, note="; ".join(text for text in (row.note, said) if text))
+    return replace(row, note="; ".join(text for text in (row.note, note) if text))
 
 
 def _missing_columns(package: Package) -> Iterator[str]:

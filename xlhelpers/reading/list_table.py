@@ -57,7 +57,7 @@ def read_list(path: Path, wanted: str = "a table") -> ListTable:
     path
         A .csv, .tsv or .txt file, or a workbook.
     wanted
-        What it is to hold, in words; said where there is no such file.
+        What it is to hold, in words, for the message where there is no such file.
 
     Raises
     ------

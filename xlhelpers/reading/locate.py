@@ -172,10 +172,10 @@ def place_by_headings(records: Iterable[Sheet], sheet: str, grid: Grid) -> Place
     if best is None:
         return None
     place = _place(best[1], sheet, grid, best[2], {})
+    kind = "" if sheet == place.record.tab else f" as “{place.record.tab}”"
     note = make_finding(
         "sheet-by-headings",
-        f"“{sheet}” was recognized as “{place.record.tab}” by its headings in row "
-        f"{place.heading_row}.",
+        f"“{sheet}” was recognized{kind} by its headings in row {place.heading_row}.",
         "If that is wrong, rename the headings.",
         (("sheet", sheet),),
         sheet=sheet,
@@ -192,16 +192,18 @@ def _place(record: Sheet, sheet: str, grid: Grid, heading_row: int, claims: Clai
     columns: dict[str, int] = {}
     findings: list[Finding] = []
     for field in record.fields:
-        found = _claimed(field, claims.get(field.name, ()), grid) or headed.get(field.name, [])
+        found = _columns_by_names(field, claims.get(field.name, ()), grid) or headed.get(
+            field.name, []
+        )
         if len(found) == 1:
             columns[field.name] = found[0]
         elif field.kind != "computed" and (found or field.required == "always"):
-            findings.append(_lost(field, sheet, heading_row, found))
+            findings.append(_report_lost(field, sheet, heading_row, found))
     place = Place(record, sheet, grid, heading_row, columns)
     return replace(place, findings=(*findings, *_doubtful_headings(place, headings)))
 
 
-def _claimed(field: Field, cells: tuple[Cell, ...], grid: Grid) -> list[int]:
+def _columns_by_names(field: Field, cells: tuple[Cell, ...], grid: Grid) -> list[int]:
     """Return the columns that carry the field's name; of several, the one headed as it should."""
     columns = sorted({column for _, column in cells})
     if len(columns) > 1:
@@ -224,7 +226,7 @@ def _columns_by_headings(record: Sheet, headings: Mapping[int, str]) -> dict[str
     return {**alike, **exact}
 
 
-def _lost(field: Field, sheet: str, row: int, columns: list[int]) -> Finding:
+def _report_lost(field: Field, sheet: str, row: int, columns: list[int]) -> Finding:
     """Return the finding on a field that no column claims, or several."""
     if columns:
         letters = " and ".join(column_letters(column) for column in columns)

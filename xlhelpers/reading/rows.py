@@ -106,12 +106,12 @@ def find_rows(place: Place, plots: Collection[str] = ()) -> DataRows:
             lone[offset] = True
     repeated = used & _repeats_headings(place, first)
     rows = np.flatnonzero(used & ~total & ~lone & ~repeated) + first
-    findings = [_skipped("total-row", place, int(n) + first) for n in np.flatnonzero(total)]
+    findings = [_report_skipped("total-row", place, int(n) + first) for n in np.flatnonzero(total)]
     findings += [
-        _skipped("heading-repeated", place, int(n) + first) for n in np.flatnonzero(repeated)
+        _report_skipped("heading-repeated", place, int(n) + first) for n in np.flatnonzero(repeated)
     ]
-    findings += _only_plot(place, (np.flatnonzero(lone) + first).tolist())
-    return DataRows(rows, (*findings, *_hidden(place, rows)))
+    findings += _report_only_plot(place, (np.flatnonzero(lone) + first).tolist())
+    return DataRows(rows, (*findings, *_report_hidden(place, rows)))
 
 
 def _is_blank(value: object) -> bool:
@@ -220,7 +220,7 @@ def _repeats_headings(place: Place, first: int) -> Bools:
     return repeated if len(keys) == len(KEYS[place.record.key]) else np.zeros_like(repeated)
 
 
-def _skipped(check: str, place: Place, row: int) -> Finding:
+def _report_skipped(check: str, place: Place, row: int) -> Finding:
     names = f"the {place.record.row_word}'s name"
     if place.record.key == "line":
         names = "plot, tree and species"
@@ -237,7 +237,7 @@ def _skipped(check: str, place: Place, row: int) -> Finding:
     )
 
 
-def _only_plot(place: Place, rows: list[int]) -> list[Finding]:
+def _report_only_plot(place: Place, rows: list[int]) -> list[Finding]:
     """Return one finding on the rows that hold nothing but their plot cell."""
     if not rows:
         return []
@@ -265,7 +265,7 @@ def _only_plot(place: Place, rows: list[int]) -> list[Finding]:
     ]
 
 
-def _hidden(place: Place, rows: NDArray[np.int64]) -> list[Finding]:
+def _report_hidden(place: Place, rows: NDArray[np.int64]) -> list[Finding]:
     hidden = rows[np.isin(rows, np.fromiter(place.grid.hidden_rows, dtype=np.int64))].tolist()
     if not hidden:
         return []

@@ -13,7 +13,7 @@ from xlhelpers.fields.record import Field
 from xlhelpers.fields.rules import RULES, US_DEFAULTS
 from xlhelpers.package.sheet.grid import Grid
 from xlhelpers.package.sheet.references import cell_name
-from xlhelpers.reading.cell_findings import allowed
+from xlhelpers.reading.cell_findings import describe_allowed
 from xlhelpers.reading.cells import Cells, Settings, read_column
 from xlhelpers.reading.findings import as_typed, make_finding
 from xlhelpers.reading.locate import Claims, Place, heading_key, heading_unit
@@ -209,7 +209,7 @@ def _read_rule(
             f"“{item.label}” is “{as_typed(typed)}”: {refusal.because}. The default {default} was "
             "used."
         )
-        action = f"Type {allowed(item, settings.units)}."
+        action = f"Type {describe_allowed(item, settings.units)}."
         findings.append(_rule_finding(refusal.check, place, item, message, action))
     if read.states[0] != VALUE:
         return None, understood, findings

@@ -63,7 +63,7 @@ def read_table(record: Sheet, places: Sequence[Place], settings: Settings) -> Ta
     parts = [part for part in parts if len(part.frame)] or parts[:1] or [_empty(record)]
     start, findings, scales = 0, [], {}  # type: ignore[var-annotated]
     for part in parts:
-        findings += [_moved(finding, start) for finding in part.findings]
+        findings += [_shift_finding(finding, start) for finding in part.findings]
         for name, found in part.scales.items():
             scales.setdefault(name, {}).update({p + start: s for p, s in found.items()})
         start += len(part.frame)
@@ -77,7 +77,7 @@ def read_table(record: Sheet, places: Sequence[Place], settings: Settings) -> Ta
     )
 
 
-def _moved(finding: Finding, start: int) -> Finding:
+def _shift_finding(finding: Finding, start: int) -> Finding:
     if not start:
         return finding
     return replace(
@@ -153,9 +153,9 @@ def _read_place(place: Place, settings: Settings, several: bool) -> TableRead:
     table = _frame(place.record, place.sheet, rows, read)
     findings = [
         *found.findings,
-        *_merge_findings(place, table.frame, merged, areas),
-        *_missing_names(place, table),
-        *_refusals(place, table.frame, read, settings),
+        *_report_merges(place, table.frame, merged, areas),
+        *_report_missing_names(place, table),
+        *_report_refusals(place, table.frame, read, settings),
     ]
     closed: Counter[str] = Counter()
     for column in read.values():
@@ -178,15 +178,15 @@ def _read_field(
         return read_column(item, Cells(values), settings)
     at = column - 1
     values = place.grid.values[rows - 1, at]
-    never = _marked(masks.uncalculated, at)
+    never = _mask_of_column(masks.uncalculated, at)
     if never is not None:
         values[never] = None
     covered_rows = [row for row, at_column in masks.merged if at_column == column]
     covered = np.flatnonzero(np.isin(rows, covered_rows))
     values[covered] = None
-    cells = Cells(values, _marked(masks.percent, at), _marked(masks.date, at))
+    cells = Cells(values, _mask_of_column(masks.percent, at), _mask_of_column(masks.date, at))
     read = read_column(item, cells, settings)
-    formulas = _marked(masks.formulas, at)
+    formulas = _mask_of_column(masks.formulas, at)
     if formulas is not None:
         read.note(
             FORMULA_RESULT,
@@ -201,7 +201,7 @@ def _read_field(
     return read
 
 
-def _marked(mask: NDArray[np.bool_] | None, at: int) -> NDArray[np.bool_] | None:
+def _mask_of_column(mask: NDArray[np.bool_] | None, at: int) -> NDArray[np.bool_] | None:
     if mask is None:
         return None
     column: NDArray[np.bool_] = mask[:, at]
@@ -218,7 +218,7 @@ def _understood(place: Place, rows: Rows, read: dict[str, ColumnRead]) -> tuple[
     return tuple(understood)
 
 
-def _refusals(
+def _report_refusals(
     place: Place, frame: pd.DataFrame, read: dict[str, ColumnRead], settings: Settings
 ) -> list[Finding]:
     """Return one finding a refused cell, and one a column of formulas never calculated."""
@@ -227,7 +227,7 @@ def _refusals(
         item = place.record[name]
         never = [r.position for r in column.refusals if r.check == "formula-uncalculated"]
         if never:
-            findings.append(_uncalculated(place, frame, item, never))
+            findings.append(_report_uncalculated(place, frame, item, never))
         findings += [
             refused_cell(RowSpot(place, frame, refusal.position), item, refusal, settings)
             for refusal in column.refusals
@@ -236,13 +236,15 @@ def _refusals(
     return findings
 
 
-def _touched(place: Place, positions: Sequence[int]) -> dict[str, Any]:
+def _lines_or_plots(place: Place, positions: Sequence[int]) -> dict[str, Any]:
     """Return the lines or plots that a finding on some rows of the table touches."""
     of = {"line": "lines", "plot": "plots"}.get(place.record.key)
     return {of: tuple(positions)} if of else {}
 
 
-def _uncalculated(place: Place, frame: pd.DataFrame, item: Field, positions: list[int]) -> Finding:
+def _report_uncalculated(
+    place: Place, frame: pd.DataFrame, item: Field, positions: list[int]
+) -> Finding:
     column = place.columns[item.name]
     rows = [int(value_at(frame, "_row", position)) for position in positions]
     cells = first_few([cell_name(row, column) for row in rows])
@@ -258,11 +260,11 @@ def _uncalculated(place: Place, frame: pd.DataFrame, item: Field, positions: lis
         column=column,
         fields=(item.name,),
         evidence=tuple(place.grid.formulas.get((row, column), "") for row in rows[:20]),
-        **_touched(place, positions),
+        **_lines_or_plots(place, positions),
     )
 
 
-def _merge_findings(
+def _report_merges(
     place: Place, frame: pd.DataFrame, merged: set[tuple[int, int]], areas: list[str]
 ) -> list[Finding]:
     if not areas:
@@ -282,12 +284,12 @@ def _merge_findings(
             column=column,
             fields=tuple(name for name, at in place.columns.items() if at in columns),
             evidence=tuple(areas),
-            **_touched(place, positions),
+            **_lines_or_plots(place, positions),
         )
     ]
 
 
-def _missing_names(place: Place, table: TableRead) -> list[Finding]:
+def _report_missing_names(place: Place, table: TableRead) -> list[Finding]:
     findings = []
     for name in KEYS[place.record.key]:
         if name not in place.columns:

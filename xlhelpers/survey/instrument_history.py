@@ -159,7 +159,7 @@ def check_history(survey: Survey) -> pd.DataFrame:
     position = positions_in(checks["instrument"], survey.instruments["instrument"], identifier_key)
     scale = np.where(checks["scale"] != "", checks["scale"], table.only_scale[position])
     parts = [
-        _of_scale(survey, table, position, scale.astype(object), name)
+        _history_on_scale(survey, table, position, scale.astype(object), name)
         for name in (*slopes.SCALES, HEIGHT_SCALE)
     ]
     found = pd.concat(parts, ignore_index=True)
@@ -176,7 +176,7 @@ def spells(history: pd.DataFrame) -> tuple[Spell, ...]:
     """
     found: list[Spell] = []
     for _, of_one in history.groupby(history["instrument"].map(identifier_key), sort=False):
-        found += _spells_of_one(of_one)
+        found += _spells_of_instrument(of_one)
     return tuple(found)
 
 
@@ -262,17 +262,17 @@ def tip_changes(survey: Survey, setups: pd.DataFrame, error: float) -> Values:
     return np.where(sighted, change - of_lean - of_distance, np.nan)
 
 
-def _of_scale(
+def _history_on_scale(
     survey: Survey, table: InstrumentTable, position: Positions, scale: Texts, name: str
 ) -> pd.DataFrame:
     """Return the rows of the history of the checks that were read on one scale."""
     rows = np.flatnonzero(scale == name)
     checks, places = survey.instrument_checks.iloc[rows], position[rows]
-    accuracy = _without_gaps(table.accuracy_of(places, name))
+    accuracy = _fill_unknown(table.accuracy_of(places, name))
     if name == HEIGHT_SCALE:
-        parts = [_shown(checks, accuracy, survey.units)]
+        parts = [_judge_shown_heights(checks, accuracy, survey.units)]
     else:
-        parts = [_level(checks, accuracy), _height(checks, accuracy)]
+        parts = [_judge_level_checks(checks, accuracy), _judge_known_heights(checks, accuracy)]
     common = pd.DataFrame(
         {
             "instrument": checks["instrument"].to_numpy(),
@@ -287,7 +287,7 @@ def _of_scale(
     return whole.loc[whole["verdict"] != "", list(HISTORY.names)]
 
 
-def _without_gaps(accuracy: Accuracy) -> Accuracy:
+def _fill_unknown(accuracy: Accuracy) -> Accuracy:
     """Return the accuracy with 0 for what is unknown; the graduation is always known."""
     known = {
         name: np.nan_to_num(np.asarray(getattr(accuracy, name), dtype=float))
@@ -301,15 +301,15 @@ def _slope(readings: pd.Series, accuracy: Accuracy) -> Values:
     return np.asarray(found, dtype=float)
 
 
-def _level(checks: pd.DataFrame, accuracy: Accuracy) -> pd.DataFrame:
+def _judge_level_checks(checks: pd.DataFrame, accuracy: Accuracy) -> pd.DataFrame:
     there, back = (_slope(checks[name], accuracy) for name in ("level_there", "level_back"))
     angles = [np.asarray(slopes.angle(slope), dtype=float) for slope in (there, back)]
     u_there, u_back = (np.asarray(aim_uncertainty(slope, accuracy)) for slope in (there, back))
     error = angle_from_level_check(*angles)
-    return _judged(LEVEL_CHECK, error, np.hypot(u_there, u_back) / 2, accuracy)
+    return _judge_angles(LEVEL_CHECK, error, np.hypot(u_there, u_back) / 2, accuracy)
 
 
-def _height(checks: pd.DataFrame, accuracy: Accuracy) -> pd.DataFrame:
+def _judge_known_heights(checks: pd.DataFrame, accuracy: Accuracy) -> pd.DataFrame:
     lower, upper = (_slope(checks[name], accuracy) for name in ("foot_reading", "tip_reading"))
     distance, known = (checks[n].to_numpy(dtype=float) for n in ("distance", "known_height"))
     read = distance * (upper - lower)
@@ -324,11 +324,11 @@ def _height(checks: pd.DataFrame, accuracy: Accuracy) -> pd.DataFrame:
     u_read = np.sqrt(aims[0] ** 2 + aims[1] ** 2 + ((upper - lower) * u_distance) ** 2)
     with np.errstate(all="ignore"):
         u_error = np.degrees(u_read / np.abs(distance * (upper**2 - lower**2)))
-    judged = _judged(KNOWN_HEIGHT, error, u_error, accuracy)
+    judged = _judge_angles(KNOWN_HEIGHT, error, u_error, accuracy)
     return judged.assign(read_height=read, known_height=known)
 
 
-def _judged(way: str, error: Values, u_error: Values, accuracy: Accuracy) -> pd.DataFrame:
+def _judge_angles(way: str, error: Values, u_error: Values, accuracy: Accuracy) -> pd.DataFrame:
     allowed = _COVERAGE * np.hypot(u_error, np.asarray(accuracy.u_zero, dtype=float))
     verdict = np.select(
         [np.isnan(error), np.abs(error) > allowed, u_error > GREATEST_U],
@@ -339,7 +339,7 @@ def _judged(way: str, error: Values, u_error: Values, accuracy: Accuracy) -> pd.
     return pd.DataFrame({"way": way, "read_height": np.nan, "known_height": np.nan, **columns})
 
 
-def _shown(checks: pd.DataFrame, accuracy: Accuracy, units: Units) -> pd.DataFrame:
+def _judge_shown_heights(checks: pd.DataFrame, accuracy: Accuracy, units: Units) -> pd.DataFrame:
     """Compare shown heights: upper less lower reading, which is 0 where it was left blank."""
     unit = "m" if units == "metric" else "ft"
     upper, lower = (
@@ -357,7 +357,7 @@ def _shown(checks: pd.DataFrame, accuracy: Accuracy, units: Units) -> pd.DataFra
     return pd.DataFrame({"way": SHOWN_HEIGHT, "error": np.nan, "u_error": np.nan, **columns})
 
 
-def _spells_of_one(history: pd.DataFrame) -> list[Spell]:
+def _spells_of_instrument(history: pd.DataFrame) -> list[Spell]:
     found: list[Spell] = []
     last_good: pd.Timestamp | None = None
     first_bad: pd.Series | None = None

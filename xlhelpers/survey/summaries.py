@@ -128,10 +128,10 @@ def by_plot(outcome: Outcome) -> pd.DataFrame:
         BY_PLOT,
         {
             "plot": names,
-            "stratum": _padded(plots["stratum"], rows, ""),
-            "status": _padded(plots["status"], rows, ""),
-            "trees_counted": _padded(plots["trees_counted"], rows, np.nan).astype(float),
-            "species": _different(group, _species_of(trees), rows),
+            "stratum": _pad(plots["stratum"], rows, ""),
+            "status": _pad(plots["status"], rows, ""),
+            "trees_counted": _pad(plots["trees_counted"], rows, np.nan).astype(float),
+            "species": _count_different(group, _species_of(trees), rows),
             **_measures(outcome, group, rows),
         },
     )
@@ -164,7 +164,7 @@ def by_species(outcome: Outcome) -> pd.DataFrame:
             "species": np.where(known, botanical, typed).astype(object),
             **{c: head[c].to_numpy(dtype=object) for c in ("common", "genus", "kind")},
             "known_species": known,
-            "plots": _different(code, plots, rows),
+            "plots": _count_different(code, plots, rows),
             **_measures(outcome, code, rows),
         },
     )
@@ -222,7 +222,7 @@ def _count(group: Positions, flags: Flags, groups: int) -> Positions:
     return np.bincount(group[flags], minlength=groups)
 
 
-def _different(group: Positions, code: Positions, groups: int) -> Positions:
+def _count_different(group: Positions, code: Positions, groups: int) -> Positions:
     """Return how many different codes each group has."""
     pair = codes_of(group, code)
     return np.bincount(group[np.unique(pair, return_index=True)[1]], minlength=groups)
@@ -235,7 +235,7 @@ def _species_of(trees: pd.DataFrame) -> Positions:
     return codes_of(row, np.where(row >= 0, -1, folded))
 
 
-def _padded(column: pd.Series, length: int, blank: Any) -> Texts:
+def _pad(column: pd.Series, length: int, blank: Any) -> Texts:
     values = np.full(length, blank, dtype=object)
     values[: len(column)] = column.to_numpy(dtype=object)
     return values

@@ -50,24 +50,15 @@ def need_word(field: Field) -> str:
     ]
 
 
-def shown_bounds(field: Field, units: Units) -> tuple[float | None, float | None]:
-    """Return the least and the greatest possible value in the unit that is shown."""
-    factor = 1.0 if field.measured_in is None else field.measured_in.factor(units)
-    low, high = field.low, field.high
-    return None if low is None else low / factor, None if high is None else high / factor
-
-
 def bounds_text(field: Field, units: Units) -> str:
     """Return the possible values in words, such as "0 to 262.5 ft"; "" where all are possible."""
-    low, high = shown_bounds(field, units)
+    low, high = (
+        "" if bound is None else f"{round(bound, 2 if bound > 0.01 else 4):.4g}".replace("-", "−")
+        for bound in field.shown_bounds(units)
+    )
     unit = "" if field.measured_in is None else field.measured_in.unit(units)
-    if low is not None and high is not None:
-        words = f"{_short(low)} to {_short(high)}"
-    elif low is not None:
-        words = f"{_short(low)} or more"
-    else:
-        return ""
-    return f"{words} {unit}".strip()
+    words = f"{low} to {high} {unit}" if high else f"{low} {unit}"
+    return words.strip() + ("" if high else " or more") if low else ""
 
 
 def validation(sheet: Sheet, field: Field, units: Units) -> dict[str, Any]:
@@ -120,7 +111,7 @@ def _day() -> dict[str, Any]:
 
 
 def _number(field: Field, units: Units) -> dict[str, Any]:
-    low, high = shown_bounds(field, units)
+    low, high = field.shown_bounds(units)
     options: dict[str, Any] = {"validate": "decimal", "criteria": ">=", "value": low}
     if high is not None:
         options = {"validate": "decimal", "criteria": "between", "minimum": low, "maximum": high}
@@ -145,10 +136,6 @@ def _refusal(field: Field) -> dict[str, Any]:
         "error_title": "The program fills this cell",
         "error_message": "The program fills this cell. Press Cancel and type in the white cells.",
     }
-
-
-def _short(value: float) -> str:
-    return f"{value:.4g}".replace("-", "−")
 
 
 def _cut(text: str, length: int) -> str:

@@ -165,7 +165,7 @@ def _write_table(template: Template, lists: Worksheet, lookup: Lookup, column: i
 
 
 def finish_formulas(data: bytes, lines: Layout) -> bytes:
-    """Return the workbook with its empty results and its filled-down formulas as they belong.
+    """Return the workbook with its empty results and filled-down formulas in their final form.
 
     XlsxWriter leaves out the mark that an empty result is a text, and a formula without it
     counts as never calculated. It knows no formula that many cells share, which keeps the

@@ -103,7 +103,7 @@ def _rule_writes(
         raise WorkbookError(f"{package.path.name} has no rule {', '.join(missing)}.")
     is_1904 = parts.date1904(package)
     return place.sheet, [
-        CellWrite(*place.cells[name], _stored(value, is_1904)) for name, value in values.items()
+        CellWrite(*place.cells[name], _cell_value(value, is_1904)) for name, value in values.items()
     ]
 
 
@@ -122,7 +122,7 @@ def _row_writes(
     writes = []
     for row, values in enumerate(rows, start):
         for name, value in values.items():
-            stored = _stored(value, is_1904)
+            stored = _cell_value(value, is_1904)
             if stored is not None:
                 column = place.columns[name]
                 writes.append(CellWrite(row, column, stored, (first, column)))
@@ -133,13 +133,13 @@ def stored_cells(
     values: Iterable[Any], *, from_1904: bool = False
 ) -> np.ndarray[Any, np.dtype[np.object_]]:
     """Return values as cells store them: days as their number, blanks as None."""
-    found = [_stored(value, from_1904) for value in values]
+    found = [_cell_value(value, from_1904) for value in values]
     cells = np.empty(len(found), dtype=object)
     cells[:] = found
     return cells
 
 
-def _stored(value: Any, from_1904: bool) -> float | str | bool | None:
+def _cell_value(value: Any, from_1904: bool) -> float | str | bool | None:
     """Return a value as a cell stores it; days as their number, blanks as None."""
     if isinstance(value, datetime | date):
         day = value.date() if isinstance(value, datetime) else value

@@ -71,7 +71,9 @@ def make_template(
     _refuse_wrong_arguments(units, paper, plots, lines)
     target = io.BytesIO()
     with Workbook(target, {"in_memory": True, "strings_to_urls": False}) as book:
-        book.set_properties({"title": "Tree survey", "author": "xlhelpers", "created": _created()})
+        book.set_properties(
+            {"title": "Tree survey", "author": "xlhelpers", "created": _creation_day()}
+        )
         layouts = make_layouts(plots, lines, rows)
         template = Template(book, formats(book, units), units, paper, layouts)
         _write_sheets(template)
@@ -117,7 +119,7 @@ def _write_species(template: Template, sheet: Worksheet) -> None:
             sheet.write(row, layout.column(name), text or None, template.looks["entry:text"])
 
 
-def _created() -> dt.datetime:
+def _creation_day() -> dt.datetime:
     epoch = os.environ.get("SOURCE_DATE_EPOCH", "")
     if not epoch.isdigit():
         return _FIXED_DAY
@@ -130,9 +132,9 @@ def _refuse_wrong_arguments(units: str, paper: str, plots: int, lines: int | Non
     if paper not in PAPERS:
         raise WorkbookError(f"paper is {' or '.join(PAPERS)}, not {paper}")
     if not 1 <= plots <= MOST_PLOTS:
-        raise WorkbookError(f"a workbook holds 1 to {MOST_PLOTS} plots, not {plots}")
+        raise WorkbookError(f"a workbook can have 1 to {MOST_PLOTS:,} plots, not {plots}")
     if lines is not None and not 1 <= lines <= MOST_LINES:
-        raise WorkbookError(f"a field sheet is prepared for 1 to {MOST_LINES} lines, not {lines}")
+        raise WorkbookError(f"a field sheet can have 1 to {MOST_LINES:,} lines, not {lines}")
 
 
 if __name__ == "__main__":

@@ -1,14 +1,21 @@
 """The tabs of the loop: To check with decisions, Measure again, Log."""
 
+import io
 from dataclasses import replace
 from datetime import datetime
 
+import openpyxl
 import pytest
 
 from tests.jobs.tabs.make_outcome import FACTS, finding, lines_of_town, make_outcome
 from tests.jobs.tabs.reading import cell_under, column_of, heading_row, open_book, values_under
+from xlhelpers.fields.workbook import RESULT_TABS
 from xlhelpers.jobs.fill.tabs.result_tabs import render_tabs
+from xlhelpers.package.parts.parts import sheets
+from xlhelpers.package.sheet.grid import read_grid
+from xlhelpers.package.zip.container import Package
 from xlhelpers.pages.columns import BULK_FROM
+from xlhelpers.pages.decision_columns import LABELS, find_columns
 from xlhelpers.pages.plan import FillFacts
 from xlhelpers.survey.decisions.decisions import WORDS, Decision, Ledger, LogEntry, Told, standing
 from xlhelpers.survey.decisions.identity import finding_ids, fingerprint
@@ -154,3 +161,24 @@ def test_the_log_shows_what_left() -> None:
         "Note": "swapped",
     }.items():
         assert cell_under(sheet, heading).value == value
+
+
+@pytest.mark.parametrize("tab", ["to_check", "log"])
+def test_columns_are_found_by_the_headings_of_earlier_versions(tab: str) -> None:
+    book = openpyxl.load_workbook(io.BytesIO(render_tabs(town(3, {}), FACTS)))
+    sheet = book[RESULT_TABS[tab]]
+    at = {c.value: c for c in sheet[heading_row(sheet, "Finding")]}
+    earlier = {"Item": "About", "Program code (do not edit)": "Rests on"}
+    earlier |= {"How it was resolved": "What became of it", "Resolved on": "Left the list"}
+    for today, before in earlier.items():
+        if today in at:
+            at[today].value = before
+    for name in list(book.defined_names):
+        del book.defined_names[name]
+    saved = io.BytesIO()
+    book.save(saved)
+    package = Package.from_bytes(saved.getvalue(), "tabs.xlsx")
+    part = next(part for part in sheets(package) if part.name == RESULT_TABS[tab])
+    found = find_columns(package, part, read_grid(package, part), tab)
+    assert found is not None
+    assert set(found.at) == set(LABELS[tab])

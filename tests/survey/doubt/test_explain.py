@@ -6,8 +6,9 @@ from typing import Any
 import numpy as np
 import pytest
 
+from tests.survey.doubt.causes import explain
 from tests.survey.make_survey import DEFAULT_SPECIES, make_survey
-from xlhelpers.survey.doubt.explain import NO_EXPLANATION, explain
+from xlhelpers.survey.doubt.explain import NO_EXPLANATION
 from xlhelpers.survey.evaluate import evaluate
 from xlhelpers.survey.model import Finding
 from xlhelpers.survey.outcome import Outcome

@@ -14,11 +14,11 @@ from xlhelpers.jobs.fill.field_writes import missing_result_columns
 from xlhelpers.jobs.fill.formulas import together, write_formulas
 from xlhelpers.jobs.fill.plan import FillPlan, plan_fill
 from xlhelpers.jobs.fill.summary import (
+    KEPT_TAB,
+    NO_COLUMN,
+    PROTECTED,
     Filled,
     fill_facts,
-    note_kept_tab,
-    note_missing_column,
-    note_protected,
     note_refusals,
     say_filled,
 )
@@ -112,7 +112,7 @@ def _write(package: Package, plan: FillPlan, progress: Progress) -> Filled:
     # a formula whose result was just stored counts as fresh
     written = together(touched, formulas.fresh) | tabs
     refresh_on_open(package, written, fresh_sheets=(*tabs, *formulas.fresh_sheets))
-    locked = [note_protected(name) for name in touched if name in plan.locked]
+    locked = [PROTECTED.format(sheet=name) for name in touched if name in plan.locked]
     remarks = plan.outcome.ledger.remarks
     restored = any(cells.kind == "restored" for cells in plan.formulas.told)
     return Filled(
@@ -148,7 +148,8 @@ def write_field_sheets(
         if result.changed:
             touched[name] = result.changed
         notes += note_refusals(name, "result cell", result.refusals)
-    notes += [note_missing_column(*missing) for missing in missing_result_columns(plan.outcome)]
+    for sheet, label in missing_result_columns(plan.outcome):
+        notes.append(NO_COLUMN.format(sheet=sheet, label=label))
     return touched, done, notes
 
 
@@ -192,7 +193,7 @@ def set_aside(
             continue
         new_name = _free_name(package, f"{sheet.name[:22]} (kept)")
         rename_sheet(package, sheet.name, new_name)
-        notes.append(note_kept_tab(sheet.name, new_name))
+        notes.append(KEPT_TAB.format(tab=sheet.name, kept_as=new_name))
     return olds, notes
 
 

@@ -19,6 +19,19 @@ from xlhelpers.survey.outcome_words import outcome_facts, say_outcome
 from xlhelpers.wording import list_words, plural
 
 _NAMED = 3
+PROTECTED = "{sheet} is protected. Only its result cells were filled."
+NO_COLUMN = "{sheet} has no column “{label}” any more. Its results are only on the tab Trees."
+KEPT_TAB = (
+    "Something was added to the tab “{tab}” (words, a note, a chart or a colour). It is kept as "
+    "“{kept_as}”. The new results are on “{tab}”."
+)
+_FORMULAS = {
+    "left": "Something was typed over {formulas} on {sheet} ({where}). It was left. To get the "
+    "formulas back, fill with --restore-formulas.",
+    "another": "Another formula, yours or of another version of the program, is in {cells} on "
+    "{sheet} ({where}). It was left. To get this version's formulas, fill with --restore-formulas.",
+    "restored": "The program's formulas are back in {cells} on {sheet} ({where}).",
+}
 
 
 @dataclass(frozen=True)
@@ -66,34 +79,19 @@ def say_note(note: str) -> str:
     return f"Note: {note}{'' if note.endswith(('.', '?', '…')) else '.'}"
 
 
-def note_protected(sheet: str) -> str:
-    """Return the note about a field sheet that is protected."""
-    return f"{sheet} is protected. Only its result cells were filled."
-
-
-def note_missing_column(sheet: str, label: str) -> str:
-    """Return the note about a result column that somebody deleted."""
-    return f"{sheet} has no column “{label}” any more. Its results are only on the tab Trees."
-
-
-def note_kept_tab(tab: str, kept_as: str) -> str:
-    """Return the note about a result tab to which somebody added something."""
-    return (
-        f"Something was added to the tab “{tab}” (words, a note, a chart or a colour). It is kept "
-        f"as “{kept_as}”. The new results are on “{tab}”."
-    )
-
-
 def note_refusals(sheet: str, what: str, refusals: Iterable[Refusal]) -> list[str]:
     """Return a note for each reason why cells were not written."""
     by_reason: dict[str, list[str]] = defaultdict(list)
     for refusal in refusals:
         by_reason[refusal.reason].append(cell_name(refusal.row, refusal.column))
-    return [
-        f"{plural(len(cells), what)} on {sheet} {_was(len(cells))} not written "
-        f"({', '.join(cells[:_NAMED])}{' …' if len(cells) > _NAMED else ''}). {cells[0]} {reason}"
-        for reason, cells in by_reason.items()
-    ]
+    notes = []
+    for reason, cells in by_reason.items():
+        were, which = ("was", "It") if len(cells) == 1 else ("were", cells[0])
+        places = ", ".join(cells[:_NAMED]) + (" …" if len(cells) > _NAMED else "")
+        notes.append(
+            f"{plural(len(cells), what)} on {sheet} {were} not written ({places}). {which} {reason}"
+        )
+    return notes
 
 
 def note_formulas(cells: Sequence[ToldCells]) -> list[str]:
@@ -103,9 +101,22 @@ def note_formulas(cells: Sequence[ToldCells]) -> list[str]:
     """
     groups: dict[tuple[str, str], list[ToldCells]] = defaultdict(list)
     for one in cells:
-        kind = "differs" if one.kind in ("less", "other") else one.kind
-        groups[one.sheet, kind].append(one)
-    return [_FORMULA_NOTES[kind](sheet, group) for (sheet, kind), group in groups.items()]
+        groups[one.sheet, "" if one.kind in ("less", "other") else one.kind].append(one)
+    return [
+        _note_formulas(sheet, kind, group) if kind else _note_differing(sheet, group)
+        for (sheet, kind), group in groups.items()
+    ]
+
+
+def _note_formulas(sheet: str, kind: str, cells: Sequence[ToldCells]) -> str:
+    count = sum(len(one.rows) for one in cells)
+    places = [f"{one.label}: {one.listed}" for one in cells[:_NAMED]]
+    return _FORMULAS[kind].format(
+        formulas=plural(count, "formula"),
+        cells=plural(count, "cell"),
+        sheet=sheet,
+        where="; ".join(places) + (" …" if len(cells) > _NAMED else ""),
+    )
 
 
 def _note_differing(sheet: str, cells: Sequence[ToldCells]) -> str:
@@ -122,49 +133,6 @@ def _note_differing(sheet: str, cells: Sequence[ToldCells]) -> str:
         f"{where} of {sheet} {verb} from the computed result{s}{more}. Use the values on the tab "
         "Trees. The cells are listed on the tab About this fill."
     )
-
-
-def _note_typed(sheet: str, cells: Sequence[ToldCells]) -> str:
-    count = plural(_count(cells), "formula")
-    return (
-        f"Something was typed over {count} on {sheet} ({_where(cells)}). "
-        "It was left. To get the formulas back, fill with --restore-formulas."
-    )
-
-
-def _note_another(sheet: str, cells: Sequence[ToldCells]) -> str:
-    count = _count(cells)
-    return (
-        f"{plural(count, 'cell')} on {sheet} {'has' if count == 1 else 'have'} another formula, "
-        f"yours or of another version of the program ({_where(cells)}). It was left. To get this "
-        "version's formulas, fill with --restore-formulas."
-    )
-
-
-def _note_restored(sheet: str, cells: Sequence[ToldCells]) -> str:
-    count = _count(cells)
-    return f"{plural(count, 'formula')} on {sheet} {_was(count)} put back ({_where(cells)})."
-
-
-_FORMULA_NOTES = {
-    "differs": _note_differing,
-    "left": _note_typed,
-    "another": _note_another,
-    "restored": _note_restored,
-}
-
-
-def _count(cells: Sequence[ToldCells]) -> int:
-    return sum(len(one.rows) for one in cells)
-
-
-def _where(cells: Sequence[ToldCells]) -> str:
-    places = [f"{one.label}: {one.listed}" for one in cells[:_NAMED]]
-    return "; ".join(places) + (" …" if len(cells) > _NAMED else "")
-
-
-def _was(count: int) -> str:
-    return "was" if count == 1 else "were"
 
 
 def fill_facts(book: Path, filled: Filled) -> dict[str, Any]:

@@ -36,12 +36,12 @@ BECAUSE = {
 
 
 def _measured_lines(facts: Facts) -> Flags:
-    return facts.measured & ~facts.refused("condition")
+    return facts.is_measured & ~facts.is_refused("condition")
 
 
 def _sighted(facts: Facts) -> Flags:
     """Lines with a reading that a distance and a foot reading must go with."""
-    readings = [facts.given(name) for name in ("base_reading", "top_reading", "tip_reading")]
+    readings = [facts.has_value(name) for name in ("base_reading", "top_reading", "tip_reading")]
     return any_of(readings) & ~facts.shows_height
 
 
@@ -49,49 +49,49 @@ def no_readings(facts: Facts) -> Flags:
     """Lines without any reading although every tree is to have a height."""
     if facts.rule("heights_on") == "some trees":
         return np.zeros(len(facts.survey.lines), dtype=bool)
-    silent = ~facts.measured & ~facts.closed_reading & ~facts.line_closed
-    return silent & facts.numbered
+    silent = ~facts.is_measured & ~facts.has_closed_reading & ~facts.has_reason
+    return silent & facts.has_numbers
 
 
 def distance_missing(facts: Facts) -> Flags:
     """Sighted lines without a distance."""
-    sighted = _sighted(facts) | (facts.given("foot_reading") & ~facts.shows_height)
+    sighted = _sighted(facts) | (facts.has_value("foot_reading") & ~facts.shows_height)
     without = np.isnan(facts.setup("total_height"))
-    return facts.missing("distance") & sighted & without
+    return facts.is_missing("distance") & sighted & without
 
 
 def foot_missing(facts: Facts) -> Flags:
     """Sighted lines without a foot reading and without another way to the foot."""
-    lone_distance = facts.given("distance") & ~facts.shows_height
+    lone_distance = facts.has_value("distance") & ~facts.shows_height
     without = np.isnan(facts.setup("total_height"))
-    return facts.missing("foot_reading") & (_sighted(facts) | lone_distance) & without
+    return facts.is_missing("foot_reading") & (_sighted(facts) | lone_distance) & without
 
 
 def base_missing(facts: Facts) -> Flags:
     """Measured living trees without any way to the crown base."""
     living = ~same(facts.condition, "D")
     # a pole or tape settles the base for all set-ups of the tree
-    by_pole = facts.given("base_by_pole") | same(facts.of_tree_text("way_base"), POLE)
+    by_pole = facts.has_value("base_by_pole") | same(facts.of_tree_text("way_base"), POLE)
     without = np.isnan(facts.setup("crown_base")) & ~by_pole
-    return facts.missing("base_reading") & _measured_lines(facts) & living & without
+    return facts.is_missing("base_reading") & _measured_lines(facts) & living & without
 
 
 def tip_missing(facts: Facts) -> Flags:
     """Measured trees without a reading to the tip."""
-    return facts.missing("tip_reading") & _measured_lines(facts)
+    return facts.is_missing("tip_reading") & _measured_lines(facts)
 
 
 def slope_missing(facts: Facts) -> Flags:
     """Distances along the slope without a slope reading of their own."""
-    along = same(facts.setup_text("distance_kind"), "along slope")
-    return facts.missing("slope_reading") & along & facts.given("distance") & ~facts.shows_height
+    along = same(facts.setup_text("distance_kind"), "along slope") & facts.has_value("distance")
+    return facts.is_missing("slope_reading") & along & ~facts.shows_height
 
 
 # ---- what the tree's first line needs
 
 
 def _first_without(facts: Facts, name: str) -> Flags:
-    return facts.missing(name) & facts.first & facts.numbered
+    return facts.is_missing(name) & facts.is_first & facts.has_numbers
 
 
 def species_missing(facts: Facts) -> Flags:
@@ -107,18 +107,18 @@ def diameter_missing(facts: Facts) -> Flags:
 def widths_missing(facts: Facts) -> Flags:
     """First lines of living trees without any crown width."""
     both = _first_without(facts, "width_widest") & _first_without(facts, "width_across")
-    living = ~same(facts.condition, "D") & ~facts.refused("condition")
+    living = ~same(facts.condition, "D") & ~facts.is_refused("condition")
     return both & living & np.isnan(facts.of_tree("mean_width"))
 
 
 def plot_number_missing(facts: Facts) -> Flags:
     """Lines without a plot."""
-    return facts.holds("lines", "plot", BLANK)
+    return facts.has_state("lines", "plot", BLANK)
 
 
 def tree_number_missing(facts: Facts) -> Flags:
     """Lines without a tree number."""
-    return facts.holds("lines", "tree", BLANK)
+    return facts.has_state("lines", "tree", BLANK)
 
 
 # ---- what the plot needs
@@ -127,7 +127,7 @@ def tree_number_missing(facts: Facts) -> Flags:
 def _plots_of_lines(facts: Facts, mask: Flags, blank: str) -> Hits:
     """Plots where a cell is blank that lines under a mask need."""
     lines = facts.lines_of_plots(mask)
-    rows = [plot for plot in sorted(lines) if facts.holds("plots", blank, BLANK)[plot]]
+    rows = [plot for plot in sorted(lines) if facts.has_state("plots", blank, BLANK)[plot]]
     touched = [lines[row] for row in rows]
     counts = [len(each) for each in touched]
     return Hits(np.array(rows, dtype=np.int64), {"count": counts}, lines=touched)
@@ -135,13 +135,13 @@ def _plots_of_lines(facts: Facts, mask: Flags, blank: str) -> Hits:
 
 def plot_instrument_missing(facts: Facts) -> Hits:
     """Plots with measured lines and neither an instrument nor one on each line."""
-    needing = facts.measured & same(facts.text("instrument"), "")
+    needing = facts.is_measured & same(facts.text("instrument"), "")
     return _plots_of_lines(facts, needing, "instrument")
 
 
 def plot_scale_missing(facts: Facts) -> Hits:
     """Plots whose instrument has more scales than one, and none is named."""
-    needing = facts.measured & same(facts.setup_text("scale"), "")
+    needing = facts.is_measured & same(facts.setup_text("scale"), "")
     needing &= same(facts.text("instrument"), "")
     needing &= spread(facts.plot_instrument, facts.plot_position, -1) >= 0
     return _plots_of_lines(facts, needing, "scale")
@@ -149,7 +149,7 @@ def plot_scale_missing(facts: Facts) -> Hits:
 
 def plot_distance_kind_missing(facts: Facts) -> Hits:
     """Plots with distances whose kind is missing, on the plot and on the line."""
-    needing = facts.given("distance") & facts.holds("lines", "distance_kind", BLANK)
+    needing = facts.has_value("distance") & facts.has_state("lines", "distance_kind", BLANK)
     return _plots_of_lines(facts, needing & ~facts.shows_height, "distance_kind")
 
 
@@ -165,7 +165,7 @@ def plot_status_missing(facts: Facts) -> Hits:
 
 def _have_another_finding(facts: Facts) -> Flags:
     """Lines without a height because of a finding of its own, or of a blank with a reason."""
-    cells = any_of([facts.refused(name) for name in _HEIGHT_CELLS + _RESOLVING])
+    cells = any_of([facts.is_refused(name) for name in _HEIGHT_CELLS + _RESOLVING])
     plot_cells = [facts.state("plots", name) != VALUE for name in ("instrument", "scale")]
     open_plot = any_of(
         [*plot_cells, facts.state("plots", "distance_kind") != VALUE, facts.plot_instrument < 0]
@@ -177,8 +177,8 @@ def _have_another_finding(facts: Facts) -> Flags:
         by_plot = by_plot | open_plot[np.maximum(facts.plot_position, 0)]
     # what is missing for the plot does not matter where the line has its own
     by_plot = by_plot & same(facts.setup_text("scale"), "")
-    closed = facts.closed_reading | facts.line_closed | (facts.number("distance") <= 0)
-    return cells | lines | by_plot | closed | facts.line_instrument_unknown | ~facts.measured
+    closed = facts.has_closed_reading | facts.has_reason | (facts.number("distance") <= 0)
+    return cells | lines | by_plot | closed | facts.line_instrument_unknown | ~facts.is_measured
 
 
 def no_height(facts: Facts) -> Hits:

@@ -65,7 +65,8 @@ def copied_lines(facts: Facts) -> Hits:
             "later": [_capitalize(facts.place(later)) for _, later in pairs],
             "earlier": [facts.place(earlier) for earlier, _ in pairs],
             "what": [
-                list_words([NAMES[COLUMNS[at]] for at in _agreeing(codes, *pair)]) for pair in pairs
+                list_words([NAMES[COLUMNS[at]] for at in _find_agreeing(codes, *pair)])
+                for pair in pairs
             ],
         },
         lines=pairs,
@@ -139,7 +140,7 @@ def _members(facts: Facts, group: Positions, pair: Pair) -> Positions:
 
 def _is_unlikely(codes: Codes, members: Positions, pair: Pair) -> bool:
     """Whether chance hardly makes so much agreement among some lines."""
-    agreeing = set(_agreeing(codes, *pair).tolist())
+    agreeing = set(_find_agreeing(codes, *pair).tolist())
     # these follow from the one before them and are no evidence of their own
     for follows, leads in FOLLOWS.items():
         if leads in agreeing:
@@ -158,7 +159,7 @@ def _share_equal(column: Positions) -> float:
     return float(max(equal, 0.5) / (len(column) * (len(column) - 1) / 2))
 
 
-def _agreeing(codes: Codes, one: int, other: int) -> NDArray[np.int64]:
+def _find_agreeing(codes: Codes, one: int, other: int) -> NDArray[np.int64]:
     return np.flatnonzero((codes[:, one] == codes[:, other]) & (codes[:, one] >= 0))
 
 

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from xlhelpers.fields.quantities import QUANTITIES, Units
-from xlhelpers.survey.checks.facts import Facts, grouped, same, spread
+from xlhelpers.survey.checks.facts import Facts, group_members, same, spread
 from xlhelpers.survey.checks.record import Hits
 from xlhelpers.survey.checks.wording import list_words
 from xlhelpers.survey.plot_roles import CENSUS_KIND, LEAST_AREA, strata_of
@@ -53,8 +53,8 @@ def trees_counted(facts: Facts) -> Hits:
     """Plots where not as many trees are entered as were counted."""
     counted = facts.column("plots", "trees_counted")
     plot_of = facts.plot_position[facts.first_lines]
-    there = np.flatnonzero((plot_of >= 0) & facts.numbered[facts.first_lines])
-    trees = grouped(plot_of[there], there)
+    there = np.flatnonzero((plot_of >= 0) & facts.has_numbers[facts.first_lines])
+    trees = group_members(plot_of[there], there)
     keyed = np.array([len(trees.get(p, ())) for p in range(len(counted))], dtype=int)
     # a plot without lines has a finding of its own unless its status is "no trees"
     checked = (_count_lines(facts) > 0) | same(facts.column("plots", "status"), "no trees")
@@ -88,7 +88,7 @@ def _name_numbers(known: tuple[str, ...], counted: int) -> str:
 def plot_without_lines(facts: Facts) -> Hits:
     """Plots without a line and without a status that explains it; counting 0 trees does."""
     status = facts.column("plots", "status")
-    explained = _unmeasured(facts) | facts.refused("status", "plots")
+    explained = _unmeasured(facts) | facts.is_refused("status", "plots")
     explained |= facts.column("plots", "trees_counted") == 0
     names = fold_column(facts.column("plots", "plot"), identifier_key)
     # of a plot that is listed twice, the first row counts
@@ -122,7 +122,7 @@ def plot_area_impossible(facts: Facts) -> Hits:
     wrong = small | (areas > room[:, None] * _ROUNDING)
     rows = np.flatnonzero(wrong.any(axis=1))
     which = wrong[rows].argmax(axis=1)
-    units: Units = facts.survey.units
+    units = facts.survey.units
     land = QUANTITIES["land area"]
     typed = areas[rows, which] / land.factor(units)
     too_small = f"That is too small for a plot. Was it typed in {_LARGER_UNIT[units]}?"

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from xlhelpers.survey.checks.facts import Facts, grouped, same
+from xlhelpers.survey.checks.facts import Facts, group_members, same
 from xlhelpers.survey.checks.record import NO_HITS, Hits
 from xlhelpers.survey.checks.wording import list_words, write_value
 from xlhelpers.survey.typed.folding import Positions, codes_of, fold_column
@@ -17,12 +17,12 @@ OF_A_DIFFERENCE = 2 * np.sqrt(2)
 
 def duplicate_number(facts: Facts) -> Hits:
     """Groups of different trees with one plot and tree number, at the second of them."""
-    rows = np.flatnonzero(facts.setup_flag("duplicate") & facts.numbered)
+    rows = np.flatnonzero(facts.setup_flag("duplicate") & facts.has_numbers)
     if len(rows) == 0:
         return NO_HITS
     plot, tree = (fold_column(facts.text(n)[rows], identifier_key) for n in ("plot", "tree"))
-    groups = list(grouped(codes_of(plot, tree), rows).values())
-    heads = [[line for line in group if facts.first[line]] for group in groups]
+    groups = list(group_members(codes_of(plot, tree), rows).values())
+    heads = [[line for line in group if facts.is_first[line]] for group in groups]
     return Hits(
         np.array([lines[1] if len(lines) > 1 else lines[0] for lines in heads]),
         {
@@ -48,17 +48,17 @@ def _describe(facts: Facts, line: int) -> str:
 def setup_number_twice(facts: Facts) -> Hits:
     """A set-up number from 2 up that two lines of one tree give."""
     keyed = facts.number("setup")
-    rows = np.flatnonzero((keyed > 1) & facts.numbered)
+    rows = np.flatnonzero((keyed > 1) & facts.has_numbers)
     if len(rows) < 2:
         return NO_HITS
     codes = codes_of(facts.tree_position[rows], keyed[rows])
-    groups = [group for group in grouped(codes, rows).values() if len(group) > 1]
+    groups = [group for group in group_members(codes, rows).values() if len(group) > 1]
     return Hits(np.array([group[1] for group in groups], dtype=int), lines=groups)
 
 
 def _repeats_and_first_lines(facts: Facts) -> Positions:
     """Return the lines after the first of each tree and, beside each, that first line."""
-    rows = np.flatnonzero(~facts.first & facts.numbered)
+    rows = np.flatnonzero(~facts.is_first & facts.has_numbers)
     return np.stack([rows, facts.first_lines[facts.tree_position[rows]]])
 
 
@@ -89,19 +89,19 @@ def _compare_with_first(facts: Facts, rows: Positions, heads: Positions, name: s
 
 def plot_twice(facts: Facts) -> Hits:
     """Plots that are listed more than once on the plots sheet, at the second row."""
-    return _listed_twice(facts, "plots", "plot")
+    return _find_listed_twice(facts, "plots", "plot")
 
 
 def instrument_twice(facts: Facts) -> Hits:
     """Instruments that are listed more than once on the instruments sheet, at the second row."""
-    return _listed_twice(facts, "instruments", "instrument")
+    return _find_listed_twice(facts, "instruments", "instrument")
 
 
-def _listed_twice(facts: Facts, table: str, name: str) -> Hits:
+def _find_listed_twice(facts: Facts, table: str, name: str) -> Hits:
     names = fold_column(facts.column(table, name), identifier_key)
     rows = np.flatnonzero(~same(names, ""))
     codes = codes_of(names[rows]) if len(rows) else rows
-    groups = [group for group in grouped(codes, rows).values() if len(group) > 1]
+    groups = [group for group in group_members(codes, rows).values() if len(group) > 1]
     on_plot = facts.lines_of_plots() if table == "plots" else {}
     return Hits(
         np.array([group[1] for group in groups], dtype=int),

@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from xlhelpers.measure.slopes import slope_per_unit
-from xlhelpers.survey.checks.facts import Facts, Numbers, Texts, grouped, spread
+from xlhelpers.survey.checks.facts import Facts, Numbers, Texts, group_members, spread
 from xlhelpers.survey.checks.order import FEWEST_OF_PLOT, SAME, SHARE_OF_PLOT
 from xlhelpers.survey.checks.ranges import too_tall, under_crown
 from xlhelpers.survey.checks.record import NO_HITS, Hits, hits_where
@@ -47,7 +47,7 @@ def _find_people(facts: Facts) -> tuple[Texts, Positions, Positions]:
     return names, codes, row
 
 
-def _usable(facts: Facts) -> Flags:
+def _choose_lines(facts: Facts) -> Flags:
     """Lines whose foot was aimed at below the eye, as is typical."""
     ticked = facts.tick("foot_above_eye")
     sighted = np.isfinite(facts.setup("foot_slope")) & np.isfinite(facts.setup("eye_above_foot"))
@@ -56,7 +56,7 @@ def _usable(facts: Facts) -> Flags:
     reported = looks_hundredfold(facts) | scale_lacking(facts)
     # nor is a distance so wrong that the tree is a giant, or seen from under its crown
     reported |= too_tall(facts) | under_crown(facts)
-    reported |= np.isnan(facts.setup("total_height")) & facts.given("tip_reading")
+    reported |= np.isnan(facts.setup("total_height")) & facts.has_value("tip_reading")
     below = (facts.number("foot_reading") <= 0) | marked
     return sighted & below & ~ticked & ~reported & (facts.plot_position >= 0)
 
@@ -82,7 +82,7 @@ def _compute_usual(
 
 
 def _compare_eyes(facts: Facts) -> Eyes | None:
-    usable = _usable(facts)
+    usable = _choose_lines(facts)
     if not usable.any():
         return None
     names, codes, row = _find_people(facts)
@@ -105,18 +105,18 @@ def _compare_eyes(facts: Facts) -> Eyes | None:
     return Eyes(usable, implied, usual[person], allowed, spread(names, facts.plot_position, ""))
 
 
-def _off(eyes: Eyes) -> Flags:
+def _differ(eyes: Eyes) -> Flags:
     return eyes.usable & (np.abs(eyes.implied - eyes.usual) > eyes.allowed + SAME)
 
 
-def _plots_off(facts: Facts, eyes: Eyes) -> dict[int, tuple[int, ...]]:
+def _find_plots_off(facts: Facts, eyes: Eyes) -> dict[int, tuple[int, ...]]:
     """Return the plots on which most lines are off to one side, with those lines."""
     usable = np.bincount(facts.plot_position[eyes.usable], minlength=len(facts.survey.plots))
     found = {}
     for low in (True, False):
-        side = _off(eyes) & ((eyes.implied < eyes.usual) == low)
+        side = _differ(eyes) & ((eyes.implied < eyes.usual) == low)
         lines = np.flatnonzero(side)
-        for plot, group in grouped(facts.plot_position[lines], lines).items():
+        for plot, group in group_members(facts.plot_position[lines], lines).items():
             if len(group) >= max(FEWEST_OF_PLOT, SHARE_OF_PLOT * usable[plot]):
                 found[plot] = group
     return found
@@ -125,7 +125,7 @@ def _plots_off(facts: Facts, eyes: Eyes) -> dict[int, tuple[int, ...]]:
 def eye_height_plot(facts: Facts) -> Hits:
     """Plots on which most foot readings imply an eye too high, or too low, for the person."""
     eyes = _compare_eyes(facts)
-    plots = {} if eyes is None else _plots_off(facts, eyes)
+    plots = {} if eyes is None else _find_plots_off(facts, eyes)
     if eyes is None or not plots:
         return NO_HITS
     groups = list(plots.values())
@@ -147,10 +147,10 @@ def eye_height_line(facts: Facts) -> Hits:
     eyes = _compare_eyes(facts)
     if eyes is None:
         return NO_HITS
-    mask = _off(eyes)
+    mask = _differ(eyes)
     if not mask.any():
         return NO_HITS
-    for group in _plots_off(facts, eyes).values():
+    for group in _find_plots_off(facts, eyes).values():
         mask[list(group)] = False
     return hits_where(
         mask,

@@ -1,7 +1,6 @@
 """What the predicates look at: the survey's tables as arrays, each made once.
 
-A blank is told apart from a cell that a word closes or that the reader refused: only a plain
-blank can be missing.
+Only a plain blank can be missing: a cell with a reason, or one that the reader refused, is not.
 """
 
 from collections.abc import Sequence
@@ -22,7 +21,7 @@ from xlhelpers.survey.typed.words import identifier_key, subject_words
 
 Numbers = NDArray[np.float64]
 Texts = NDArray[np.object_]
-# any of these on a line says that somebody stood before the tree and measured
+# any of these on a line shows that somebody measured the tree
 MEASURED = (
     *MAIN_READINGS,
     "distance",
@@ -127,24 +126,24 @@ class Facts:
                 self._kept[key] = np.where(there, VALUE, BLANK)
         return self._kept[key]
 
-    def holds(self, table: str, name: str, state: int) -> Flags:
+    def has_state(self, table: str, name: str, state: int) -> Flags:
         """Return where the cells of one column are BLANK, VALUE, CLOSED or REFUSED."""
         return np.asarray(self.state(table, name) == state, dtype=np.bool_)
 
-    def missing(self, name: str) -> Flags:
-        """Return where a cell of the field sheet is blank and nothing says why."""
-        return self.holds("lines", name, BLANK) & ~self.line_closed
+    def is_missing(self, name: str) -> Flags:
+        """Return where a cell of the field sheet is blank without a reason."""
+        return self.has_state("lines", name, BLANK) & ~self.has_reason
 
-    def refused(self, name: str, table: str = "lines") -> Flags:
+    def is_refused(self, name: str, table: str = "lines") -> Flags:
         """Return where the reader refused the cell."""
-        return self.holds(table, name, REFUSED)
+        return self.has_state(table, name, REFUSED)
 
-    def given(self, name: str) -> Flags:
+    def has_value(self, name: str) -> Flags:
         """Return where a cell of the field sheet holds a value."""
-        return self.holds("lines", name, VALUE)
+        return self.has_state("lines", name, VALUE)
 
     @cached_property
-    def line_closed(self) -> Flags:
+    def has_reason(self) -> Flags:
         """Return where the line itself says why something is missing, in whatever words."""
         reason = self.text("missing_because")
         if same(reason, "").all():
@@ -154,13 +153,13 @@ class Facts:
         return ~same(folded, "") & ~declared
 
     @cached_property
-    def measured(self) -> Flags:
+    def is_measured(self) -> Flags:
         """Return where any distance or reading was entered, be it refused."""
         entered = [np.isin(self.state("lines", name), (VALUE, REFUSED)) for name in MEASURED]
         return any_of(entered)
 
     @cached_property
-    def closed_reading(self) -> Flags:
+    def has_closed_reading(self) -> Flags:
         """Return where a word closes the distance or a reading."""
         closed = [self.state("lines", name) == CLOSED for name in ("distance", *MAIN_READINGS)]
         return any_of(closed)
@@ -178,7 +177,7 @@ class Facts:
         return self.setup("tree_position").astype(np.int64)
 
     @cached_property
-    def first(self) -> Flags:
+    def is_first(self) -> Flags:
         """Return which lines are the first of their tree."""
         return self.setup_flag("first")
 
@@ -193,13 +192,13 @@ class Facts:
         return self.column("trees", "first_line").astype(np.int64)
 
     @cached_property
-    def numbered(self) -> Flags:
+    def has_numbers(self) -> Flags:
         """Return which lines have both a plot and a tree number."""
         return ~self.setup_flag("unnumbered")
 
     @cached_property
     def instruments(self) -> InstrumentTable:
-        """Return the instruments, blanks filled from their kinds; the last stands for none."""
+        """Return the instruments, blanks filled from their kinds; the last is for none."""
         return instrument_table(self.survey)
 
     @cached_property
@@ -225,7 +224,7 @@ class Facts:
         """Return the positions of the lines of each plot, of those where the mask is true."""
         chosen = np.flatnonzero(self.plot_position >= 0 if mask is None else mask)
         chosen = chosen[self.plot_position[chosen] >= 0]
-        return grouped(self.plot_position[chosen], chosen)
+        return group_members(self.plot_position[chosen], chosen)
 
     def place(self, line: int) -> str:
         """Return where a line is, such as "plot 7 tree 12 (row 95)"."""
@@ -257,7 +256,7 @@ def spread(column: NDArray[Any], positions: Positions, otherwise: Any) -> NDArra
     return np.where(outside, otherwise, taken) if outside.any() else taken
 
 
-def grouped(codes: Positions, members: Positions) -> dict[int, tuple[int, ...]]:
+def group_members(codes: Positions, members: Positions) -> dict[int, tuple[int, ...]]:
     """Return the members of each code, in their order."""
     order = np.argsort(codes, kind="stable")
     codes, members = codes[order], members[order]

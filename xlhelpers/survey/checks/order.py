@@ -24,7 +24,7 @@ def find_above(facts: Facts, lower: str, upper: str) -> Flags:
     straight = np.isfinite(facts.number("base_straight")) | np.isfinite(
         facts.number("tip_straight")
     )
-    one_way = unknown & ~straight & ~facts.given("base_by_pole")
+    one_way = unknown & ~straight & ~facts.has_value("base_by_pole")
     readings = facts.number(f"{lower}_reading"), facts.number(f"{upper}_reading")
     return by_height | (one_way & (readings[0] > readings[1]))
 
@@ -151,14 +151,14 @@ _BOTH = ("base_reading", "top_reading", "tip_reading", "base_by_pole", "foot_rea
 
 def dead_top_without_reading(facts: Facts) -> Flags:
     """Measured lines of condition T without a reading to the crown top."""
-    dead_top = same(facts.text("condition"), "T") & facts.measured
-    return dead_top & facts.missing("top_reading") & np.isnan(facts.setup("crown_top"))
+    dead_top = same(facts.text("condition"), "T") & facts.is_measured
+    return dead_top & facts.is_missing("top_reading") & np.isnan(facts.setup("crown_top"))
 
 
 def reading_without_dead_top(facts: Facts) -> Flags:
     """A reading to the crown top on a tree without the condition T."""
-    other = ~same(facts.condition, "T") & ~facts.refused("condition")
-    return facts.given("top_reading") & other
+    other = ~same(facts.condition, "T") & ~facts.is_refused("condition")
+    return facts.has_value("top_reading") & other
 
 
 def dead_top_short(facts: Facts) -> Flags:

@@ -105,7 +105,7 @@ def width_one_only(facts: Facts) -> Flags:
     flags = facts.column("trees", "one_width_only").astype(np.bool_)
     if not flags.any():
         return flags
-    refused = facts.refused("width_widest") | facts.refused("width_across")
+    refused = facts.is_refused("width_widest") | facts.is_refused("width_across")
     return flags & ~refused[facts.first_lines]
 
 

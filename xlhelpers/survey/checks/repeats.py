@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from xlhelpers.survey.checks.facts import Facts, Numbers, grouped, same
+from xlhelpers.survey.checks.facts import Facts, Numbers, group_members, same
 from xlhelpers.survey.checks.order import SAME
 from xlhelpers.survey.checks.record import NO_HITS, Hits, hits_where
 from xlhelpers.survey.typed.folding import Positions, codes_of
@@ -71,7 +71,7 @@ def setup_keyed_twice(facts: Facts) -> Hits:
         return NO_HITS
     columns = [np.nan_to_num(column, nan=-1e9) for column in values[:, rows]]
     codes = codes_of(facts.tree_position[rows], *columns)
-    groups = [group for group in grouped(codes, rows).values() if len(group) > 1]
+    groups = [group for group in group_members(codes, rows).values() if len(group) > 1]
     number = facts.setup("setup_number")
     return Hits(
         np.array([group[1] for group in groups], dtype=int),

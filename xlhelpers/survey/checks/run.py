@@ -115,15 +115,11 @@ def _plots(check: Check, hits: Hits, index: int, row: int) -> tuple[int, ...]:
     return (row,) if check.table == "plots" else ()
 
 
-def _first_line(facts: Facts, row: int) -> int:
-    return int(facts.first_lines[row])
-
-
 def _subject(facts: Facts, check: Check, row: int) -> Subject:
     if check.table in ("plots", "instruments"):
         name = check.table[:-1]
         return ((name, str(facts.column(check.table, name)[row])),)
-    line = _first_line(facts, row) if check.table == "trees" else row
+    line = int(facts.first_lines[row]) if check.table == "trees" else row
     place = (("plot", str(facts.text("plot")[line])), ("tree", str(facts.text("tree")[line])))
     if check.table == "trees":
         return place
@@ -131,11 +127,11 @@ def _subject(facts: Facts, check: Check, row: int) -> Subject:
 
 
 def _cell(facts: Facts, check: Check, row: int, name: str) -> tuple[str, int | None, int | None]:
-    """Return sheet, row and column of the cell to look at first."""
+    """Return sheet, row and column of the cell to check first."""
     if check.table == "survey":
         return "", None, None
     table = "lines" if check.table == "trees" else check.table
-    position = _first_line(facts, row) if check.table == "trees" else row
+    position = int(facts.first_lines[row]) if check.table == "trees" else row
     sheet = str(facts.column(table, "_sheet")[position])
     column = facts.survey.columns.get((sheet, name.rpartition(".")[2]))
     return sheet, int(facts.column(table, "_row")[position]), column

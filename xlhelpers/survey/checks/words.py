@@ -8,7 +8,7 @@ import numpy as np
 
 from xlhelpers.fields.choices import CHOICES, EYE_HEIGHT_WORDS
 from xlhelpers.measure.instruments import KINDS
-from xlhelpers.survey.checks.facts import Facts, Texts, any_of, grouped, same
+from xlhelpers.survey.checks.facts import Facts, Texts, any_of, group_members, same
 from xlhelpers.survey.checks.record import NO_HITS, Hits, hits_where
 from xlhelpers.survey.checks.wording import list_words
 from xlhelpers.survey.typed.folding import Flags, codes_of, fold, fold_column, positions_in
@@ -42,7 +42,7 @@ def _hits_by_word(
     if len(rows) == 0:
         return NO_HITS
     folded = fold_column(words[rows], fold_species if kind == "species" else identifier_key)
-    groups = list(grouped(codes_of(folded), rows).values())
+    groups = list(group_members(codes_of(folded), rows).values())
     first = np.array([group[0] for group in groups])
     typed = [str(words[row]) for row in first]
     return Hits(

@@ -83,11 +83,11 @@ def merge(
     standings = []
     for position, (identity, finding) in enumerate(zip(ids, findings, strict=True)):
         row = placed.get(position) or returned.get(identity) or Decision()
-        standings.append(_stands(finding, identity, row))
+        standings.append(_standing_now(finding, identity, row))
     notes = {i for i, f in zip(ids, findings, strict=True) if f.severity == "note"}
     grown = [
         *log,
-        *(LogEntry(row, _became(row, keyed, notes), today) for row in left),
+        *(LogEntry(row, _what_became(row, keyed, notes), today) for row in left),
         *(LogEntry(row, SECOND, today) for row in doubled),
         *(LogEntry(row, NOT_READABLE, today) for row in unplaced),
     ]
@@ -225,7 +225,7 @@ def _from_log(log: Iterable[LogEntry]) -> dict[str, Decision]:
     }
 
 
-def _stands(finding: Finding, identity: str, row: Decision) -> Standing:
+def _standing_now(finding: Finding, identity: str, row: Decision) -> Standing:
     """Return the standing of a finding; a decision on other readings becomes history."""
     fresh = Decision(finding=identity, rests_on=fingerprint(finding))
     if not row.finding and not row.rests_on and not row.told.found:
@@ -236,7 +236,7 @@ def _stands(finding: Finding, identity: str, row: Decision) -> Standing:
     return standing(finding, replace(fresh, earlier=earlier))
 
 
-def _became(row: Decision, keyed: Collection[tuple[str, str]], notes: Collection[str]) -> str:
+def _what_became(row: Decision, keyed: Collection[tuple[str, str]], notes: Collection[str]) -> str:
     if row.finding in notes:
         return NOW_A_NOTE
     place = (identifier_key(row.told.plot), identifier_key(row.told.tree))

@@ -1,4 +1,4 @@
-"""Plots, days and instruments of which all lines were probably read on another scale.
+"""Plots, days and instruments whose lines were probably all read on another scale.
 
 One line says little; the sum over a plot of what each line gains on the other scale says much. A
 single line counts for no more than a few such steps, so that no tree decides for the others.

@@ -5,7 +5,7 @@ crown and eye alike. An instrument of a known kind has the scales of its kind; o
 every usual scale in its unit is possible.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import log
 from typing import Any
@@ -55,7 +55,7 @@ def find_other_bases(table: InstrumentTable, unit: str) -> dict[str, Flags]:
     dict
         One flag an entry of the table; none for the base that the instrument stands with.
     """
-    offered = [_offered(kind, unit) for kind in table.kind]
+    offered = [_list_scales_of_kind(kind, unit) for kind in table.kind]
     fixed = np.array([FIXED_SCALE in scales for scales in table.scales]) & np.isfinite(
         table.scale_distance
     )
@@ -67,7 +67,7 @@ def find_other_bases(table: InstrumentTable, unit: str) -> dict[str, Flags]:
     }
 
 
-def _offered(kind: str, unit: str) -> frozenset[tuple[float, str]]:
+def _list_scales_of_kind(kind: str, unit: str) -> frozenset[tuple[float, str]]:
     if not kind:
         return frozenset(base for base in BASES if base[1] == unit)
     return frozenset(
@@ -77,13 +77,13 @@ def _offered(kind: str, unit: str) -> frozenset[tuple[float, str]]:
     )
 
 
-# logarithm of the odds against a line as keyed below which a candidate is not weighed
+# logarithm of the odds against a line as entered below which a candidate is not weighed
 HOPELESS = -3.0
 
 
 @dataclass(frozen=True)
 class Doubtful:
-    """The doubtful lines as keyed, and what a supposition may look at.
+    """The doubtful lines as entered, and what a supposition may look at.
 
     `has` tells for each scale which lines' instruments have it (all, where the instrument is not
     known), and for each base of a fixed-distance scale ("15 m") which have it beside their own of
@@ -139,7 +139,7 @@ class Mistake:
 
     id: str
     prior: float
-    suppose: Callable[[Doubtful], Sequence[Candidates]]
+    suppose: Callable[[Doubtful], Iterable[Candidates]]
     words: str
     look: str
 

@@ -64,8 +64,8 @@ def describe_cause(
 def _describe_result(usual: Usual, weighed: Weighed, line: int, candidate: int) -> str:
     units, then, now = usual.survey.units, weighed.seen, usual.seen
     gives = []
-    total = float(then.total[candidate])
-    if abs(total - float(now.total[line])) > HEIGHT_DIFFERS:
+    total, height = float(then.total[candidate]), float(now.total[line])
+    if abs(total - height) > HEIGHT_DIFFERS or (math.isnan(height) and not math.isnan(total)):
         gives.append(f"a height of {write_value('length', total, units)}")
     eye, before = float(then.eye[candidate]), float(now.eye[line])
     if abs(eye - before) > EYE_DIFFERS:
@@ -77,10 +77,10 @@ def _describe_result(usual: Usual, weighed: Weighed, line: int, candidate: int) 
     if abs(base - float(now.base[line])) > HEIGHT_DIFFERS:
         return f"That puts the crown base at {write_value('length', base, units)}"
     diameter = np.array([then.diameter[candidate]])
-    height = math.exp(float(usual.expected.usual(HEIGHT, np.array([line]), diameter)[0]))
-    if math.isnan(height):
+    typical = math.exp(float(usual.expected.usual(HEIGHT, np.array([line]), diameter)[0]))
+    if math.isnan(typical):
         return "That fits"
-    return f"Trees that thick are typically about {write_value('length', height, units)} tall"
+    return f"Trees that thick are typically about {write_value('length', typical, units)} tall"
 
 
 def _name_setup(usual: Usual, line: int) -> str:

@@ -82,7 +82,7 @@ def weigh_pieces(deviations: Deviations) -> dict[str, Numbers]:
 
 
 def sum_pieces(pieces: dict[str, Numbers], known: dict[str, NDArray[np.bool_]]) -> Numbers:
-    """Return the sum over the pieces that are known of the line as keyed.
+    """Return the sum over the pieces that are known of the line as entered.
 
     A piece that a supposed mistake loses makes the supposition impossible.
     """
@@ -112,7 +112,7 @@ def penalize_impossible(seen: Measured, rules: Mapping[str, Any]) -> Numbers:
 
 
 def weigh_unknown(pieces: dict[str, Numbers], deviations: Deviations) -> Numbers:
-    """Return the log-likelihood of a mistake of which nothing is known.
+    """Return the log-likelihood of an unknown mistake.
 
     Every mistake spoils some pieces and leaves the others: those of the stem, the crown base, the
     eye, or of the sight as a whole.

@@ -132,7 +132,7 @@ def expect(
     survey, setups, trees : as in an outcome
         The survey whose own trees and habits count.
     measured : Measured
-        All its lines as keyed.
+        All its lines as entered.
     table : DataFrame
         The reference.
     limits : mapping

@@ -4,7 +4,7 @@ Nothing is changed: a cause is proposed with the value that it would give, at mo
 Where none explains enough, the message says so.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import log
 from typing import Any
@@ -114,7 +114,7 @@ def weigh_doubts(outcome: Outcome, table: pd.DataFrame | None = None) -> Doubts:
     own = reference() if table is None else table
     usual = weigh_lines(outcome.survey, outcome.setups, outcome.trees, own, limits)
     reported = np.zeros(len(outcome.setups), dtype=bool)
-    for finding in filter(_is_explainable, outcome.findings):
+    for finding in filter(is_explainable, outcome.findings):
         reported[[finding.lines[0], finding.lines[-1]]] = True
     lines = find_doubtful_lines(usual, limits, reported)
     weighed = weigh_mistakes(usual, lines, MISTAKES, MOST_NAMED)
@@ -124,31 +124,12 @@ def weigh_doubts(outcome: Outcome, table: pd.DataFrame | None = None) -> Doubts:
     return Doubts(usual, weighed, place, limits, mismatches, apart)
 
 
-def _is_explainable(finding: Finding) -> bool:
+def is_explainable(finding: Finding) -> bool:
+    """Whether a finding is one about readings, which a mistake among them may explain."""
     return finding.check in EXPLAINED and len(finding.lines) > 0 and finding.severity != "note"
 
 
-def explain(
-    outcome: Outcome, table: pd.DataFrame | None = None
-) -> Iterator[tuple[int, tuple[Cause, ...]]]:
-    """Go through the findings about readings: the line that each explains, and its causes.
-
-    Parameters
-    ----------
-    outcome : Outcome
-        As `evaluate` gives it.
-    table : DataFrame, optional
-        Another reference than the shipped one.
-    """
-    doubts = weigh_doubts(outcome, table)
-    for finding in filter(_is_explainable, outcome.findings):
-        rows = _rows_of(doubts, finding)
-        if rows:
-            reported = finding.check != UNLIKELY
-            yield int(doubts.weighed.lines[rows[0]]), name_causes(doubts, rows[0], reported)
-
-
-def _rows_of(doubts: Doubts, finding: Finding) -> list[int]:
+def rows_of(doubts: Doubts, finding: Finding) -> list[int]:
     """Return the places of a finding's lines among the doubtful lines, the most doubtful first."""
     rows = [doubts.place[line] for line in finding.lines if line in doubts.place]
     return sorted(rows, key=lambda row: -doubts.weighed.odds[row])
@@ -231,7 +212,7 @@ _LOOK = "Are the readings, the distance and the diameter right?"
 
 def _explain_finding(doubts: Doubts, finding: Finding) -> Finding:
     """Return a finding with its causes, or as a note where all else fits the line as entered."""
-    rows = _rows_of(doubts, finding) if _is_explainable(finding) else []
+    rows = rows_of(doubts, finding) if is_explainable(finding) else []
     if not rows:
         return finding
     odds = float(doubts.weighed.odds[rows[0]])

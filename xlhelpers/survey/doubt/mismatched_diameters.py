@@ -117,7 +117,7 @@ def _take_sizes(trees: pd.DataFrame, table: pd.DataFrame) -> _Sizes:
     return _Sizes(curves_for(trees.iloc[at], table), stem[at], logs)
 
 
-def _fit_own(sizes: _Sizes, shuffled: list[Numbers], diameter: Numbers) -> float:
+def _compare_fit(sizes: _Sizes, shuffled: list[Numbers], diameter: Numbers) -> float:
     """Return by how many standard deviations of shuffled diameters some others fit better."""
     misfits = np.array([sizes.misfit(each) for each in shuffled])
     spread = float(misfits.std())
@@ -128,15 +128,15 @@ def _find_move(sizes: _Sizes, limits: Mapping[str, float]) -> int | None:
     """Return the move of `Mismatch`; None where the diameters are the trees' own."""
     random = np.random.default_rng(len(sizes.diameter))
     shuffled = [sizes.diameter[random.permutation(len(sizes.diameter))] for _ in range(SHUFFLES)]
-    fit = _fit_own(sizes, shuffled, sizes.diameter)
+    fit = _compare_fit(sizes, shuffled, sizes.diameter)
     if fit >= max(limits["strangers_fit"], SURELY_OWN):
         return None
     made_up = [sizes.make_up(random) for _ in range(MADE_UP)]
-    wanted = float(np.mean([_fit_own(each, shuffled, sizes.diameter) for each in made_up]))
+    wanted = float(np.mean([_compare_fit(each, shuffled, sizes.diameter) for each in made_up]))
     most = max(limits["strangers_fit"], SHARE_BY_CHANCE * wanted)
     if wanted < limits["strangers_wanted"] or fit >= most:
         return None
-    fits = {move: _fit_own(sizes, shuffled, np.roll(sizes.diameter, -move)) for move in (1, -1)}
+    fits = {move: _compare_fit(sizes, shuffled, np.roll(sizes.diameter, -move)) for move in (1, -1)}
     moved = max(fits, key=lambda move: fits[move])
     return moved if fits[moved] >= SHARE_OF_WANTED * wanted else 0
 

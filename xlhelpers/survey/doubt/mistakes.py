@@ -10,7 +10,8 @@ shares of the lines; common practice, no source. They matter little: a real mist
 likelihood far more than they do.
 """
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
+from functools import partial
 from math import pi
 from typing import Any
 
@@ -57,7 +58,7 @@ def typed_unit(doubtful: Doubtful, name: str) -> float:
     return QUANTITIES[quantity].factor(units) if quantity else 1.0
 
 
-def digits(values: Numbers) -> tuple[Numbers, Numbers]:
+def split_digits(values: Numbers) -> tuple[Numbers, Numbers]:
     """Return typed numbers without sign and point, and how many decimals they were typed with.
 
     Decimals that end in 0 are not known to have been typed.
@@ -75,7 +76,7 @@ def swap_digits(values: Numbers) -> Made:
 
     A 0 that came to the front was lost when typing: 9 may be 90, and 18 may be 108.
     """
-    whole, places = digits(values)
+    whole, places = split_digits(values)
     for place in range(5):
         at = 10**place
         low, high = whole // at % 10, whole // (10 * at) % 10
@@ -90,7 +91,7 @@ def swap_digits(values: Numbers) -> Made:
 
 def add_digit(values: Numbers) -> Made:
     """Yield the numbers with one more whole digit anywhere."""
-    whole, places = digits(values)
+    whole, places = split_digits(values)
     for up in range(PLACES + 1):
         at = 10 ** (places + up)
         left, right = whole // at, whole % at
@@ -103,7 +104,7 @@ def add_digit(values: Numbers) -> Made:
 
 def drop_doubled(values: Numbers) -> Made:
     """Yield the numbers with one of two equal neighbouring digits left out."""
-    whole, places = digits(values)
+    whole, places = split_digits(values)
     for place in range(4):
         at = 10**place
         low, high = whole // at % 10, whole // (10 * at) % 10
@@ -120,19 +121,20 @@ def move_point(values: Numbers) -> Made:
         yield rows, np.abs(values[rows]) * factor, 0.0
 
 
-def _suppose(name: str, slip: Callable[[Numbers], Made]) -> Callable[[Doubtful], Any]:
-    def suppose(doubtful: Doubtful) -> Sequence[Candidates]:
-        unit = typed_unit(doubtful, name)
-        values = np.round(doubtful.sheet.number(name) / unit, 9)
-        signs = np.sign(np.nan_to_num(values))
-        made = [(rows, new * signs[rows], by) for rows, new, by in slip(values) if len(rows)]
-        if not made:
-            return []
-        count = np.bincount(np.concatenate([rows for rows, *_ in made]), minlength=len(values))
-        share = -np.log(np.maximum(count, 1))
-        return [Candidates(rows, {name: new * unit}, share[rows] + by) for rows, new, by in made]
-
-    return suppose
+def suppose_slip(
+    name: str, slip: Callable[[Numbers], Made], doubtful: Doubtful
+) -> Iterator[Candidates]:
+    """Suppose that a number was typed with a slip; each number it may have been is a candidate."""
+    unit = typed_unit(doubtful, name)
+    values = np.round(doubtful.sheet.number(name) / unit, 9)
+    signs = np.sign(np.nan_to_num(values))
+    made = [(rows, new * signs[rows], by) for rows, new, by in slip(values) if len(rows)]
+    count = np.zeros(len(values))
+    for rows, _, _ in made:
+        count += np.bincount(rows, minlength=len(values))
+    share = -np.log(np.maximum(count, 1))
+    for rows, new, by in made:
+        yield Candidates(rows, {name: new * unit}, share[rows] + by)
 
 
 # a slip, its prior, what undoes it, and words for it
@@ -150,7 +152,7 @@ SLIPS: tuple[Mistake, ...] = tuple(
     Mistake(
         f"{kind}-{name.removesuffix('_reading')}",
         prior,
-        _suppose(name, slip),
+        partial(suppose_slip, name, slip),
         words=words.replace("{what}", what),
         look=f"Is the {what} right?",
     )
@@ -169,223 +171,184 @@ _LEANS = (-0.2, -0.12, 0.12, 0.2)
 _DEAD = (1.2, 1.35, 1.5)
 
 
-def suppose_scale(scale: str) -> Callable[[Doubtful], Sequence[Candidates]]:
+def _largest_reading(doubtful: Doubtful) -> Numbers:
+    readings = [np.abs(np.nan_to_num(doubtful.sheet.number(name))) for name in READ]
+    return np.asarray(np.max(readings, axis=0))
+
+
+def suppose_scale(scale: str, doubtful: Doubtful) -> Iterator[Candidates]:
     """Suppose that the readings were taken on another scale of the instrument."""
-
-    def suppose(doubtful: Doubtful) -> Sequence[Candidates]:
-        now = doubtful.sheet.columns["scale"]
-        sighted = np.isin(now, [name for name in SCALES if name != "fixed distance"])
-        largest = np.max([np.abs(np.nan_to_num(doubtful.sheet.number(n))) for n in READ], axis=0)
-        mask = sighted & (now != scale) & doubtful.has[scale] & (largest <= _LARGEST[scale])
-        return [candidates_of(mask, {"scale": np.full(len(now), scale, dtype=object)})]
-
-    return suppose
+    now = doubtful.sheet.columns["scale"]
+    angles = np.isin(now, [name for name in SCALES if name != FIXED_SCALE])
+    mask = angles & (now != scale) & doubtful.has[scale]
+    mask &= _largest_reading(doubtful) <= _LARGEST[scale]
+    yield candidates_of(mask, {"scale": np.full(len(now), scale, dtype=object)})
 
 
-def suppose_base(name: str, distance: float) -> Callable[[Doubtful], Sequence[Candidates]]:
+def suppose_base(distance: float, unit: str, doubtful: Doubtful) -> Iterator[Candidates]:
     """Suppose that the readings were taken on the instrument's scale for another distance."""
-
-    def suppose(doubtful: Doubtful) -> Sequence[Candidates]:
-        mask = (doubtful.sheet.columns["scale"] == FIXED_SCALE) & doubtful.has[name]
-        by = doubtful.scale_distance / distance
-        return [
-            candidates_of(
-                mask, {n: doubtful.sheet.number(n) * by for n in (*READ, "slope_reading")}
-            )
-        ]
-
-    return suppose
+    mask = doubtful.sheet.columns["scale"] == FIXED_SCALE
+    mask = mask & doubtful.has[base_name((distance, unit))]
+    by = doubtful.scale_distance / distance
+    names = (*READ, "slope_reading")
+    yield candidates_of(mask, {name: doubtful.sheet.number(name) * by for name in names})
 
 
-def multiply(
-    names: tuple[str, ...], factor: float, us_factor: float | None = None
-) -> Callable[[Doubtful], Sequence[Candidates]]:
-    """Suppose that cells should be a factor of what they are; another one in a us survey."""
-
-    def suppose(doubtful: Doubtful) -> Sequence[Candidates]:
-        by = factor if us_factor is None or doubtful.survey.units == "metric" else us_factor
-        columns = {name: doubtful.sheet.number(name) * by for name in names}
-        return [candidates_of(np.isfinite(columns[names[0]]), columns)]
-
-    return suppose
+def suppose_factor(
+    name: str, factor: float, us_factor: float, doubtful: Doubtful
+) -> Iterator[Candidates]:
+    """Suppose that a cell should be a factor of what it is; another one in a us survey."""
+    by = factor if doubtful.survey.units == "metric" else us_factor
+    right = doubtful.sheet.number(name) * by
+    yield candidates_of(np.isfinite(right), {name: right})
 
 
-def _shares(doubtful: Doubtful) -> Sequence[Candidates]:
+def suppose_shares(doubtful: Doubtful) -> Iterator[Candidates]:
     """Suppose that readings were typed with a % sign."""
-    largest = np.max([np.abs(np.nan_to_num(doubtful.sheet.number(n))) for n in READ], axis=0)
+    largest = _largest_reading(doubtful)
     columns = {name: doubtful.sheet.number(name) * 100 for name in READ}
-    return [candidates_of((largest > 0) & (largest < 6), columns)]
+    yield candidates_of((largest > 0) & (largest < 6), columns)
 
 
-def _sign(doubtful: Doubtful) -> Sequence[Candidates]:
+def suppose_sign(doubtful: Doubtful) -> Iterator[Candidates]:
+    """Suppose that the sign of the foot reading is wrong."""
     foot = doubtful.sheet.number("foot_reading")
-    return [candidates_of(np.abs(np.nan_to_num(foot)) > 0, {"foot_reading": -foot})]
+    yield candidates_of(np.abs(np.nan_to_num(foot)) > 0, {"foot_reading": -foot})
 
 
-def swap(one: str, other: str) -> Callable[[Doubtful], Sequence[Candidates]]:
+def suppose_swap(one: str, other: str, doubtful: Doubtful) -> Iterator[Candidates]:
     """Suppose that two readings are in each other's box."""
-
-    def suppose(doubtful: Doubtful) -> Sequence[Candidates]:
-        a, b = doubtful.sheet.number(one), doubtful.sheet.number(other)
-        return [candidates_of(np.isfinite(a) & np.isfinite(b) & (a != b), {one: b, other: a})]
-
-    return suppose
+    a, b = doubtful.sheet.number(one), doubtful.sheet.number(other)
+    yield candidates_of(np.isfinite(a) & np.isfinite(b) & (a != b), {one: b, other: a})
 
 
-def _along_slope(doubtful: Doubtful) -> Sequence[Candidates]:
+def suppose_along_slope(doubtful: Doubtful) -> Iterator[Candidates]:
     """Suppose a level distance to be one along the slope that the eye's own height leaves over."""
-    level = doubtful.seen.level
     eye = doubtful.expected.habits.eye[doubtful.sheet.line]
     with np.errstate(all="ignore"):
-        slope = (eye - doubtful.seen.eye) / level
+        slope = (eye - doubtful.seen.eye) / doubtful.seen.level
         shorter = doubtful.sheet.number("distance") / np.sqrt(1 + slope * slope)
     mask = (doubtful.sheet.columns["distance_kind"] == "level") & (np.abs(slope) > 0.15)
-    return [candidates_of(mask & np.isfinite(shorter), {"distance": shorter})]
+    yield candidates_of(mask & np.isfinite(shorter), {"distance": shorter})
 
 
-def _neighbour(doubtful: Doubtful) -> Sequence[Candidates]:
+def suppose_neighbour(doubtful: Doubtful) -> Iterator[Candidates]:
     """Suppose a distance that is the same as a neighbouring line's not to be this tree's own.
 
-    The right one is not known: it is what the tree's usual height and the sighted angles give.
+    The right one is not known: it is what the tree's usual height and the measured angles give.
     """
-    keyed = doubtful.sheet.number("distance")
-    mask = (keyed == doubtful.above) | (keyed == doubtful.below)
-    usual = np.exp(_usual_height(doubtful))
+    typed, seen = doubtful.sheet.number("distance"), doubtful.seen
+    usual = np.exp(doubtful.expected.usual(HEIGHT, doubtful.sheet.line, seen.diameter))
     with np.errstate(all="ignore"):
-        own = keyed * usual / doubtful.seen.total
+        own = typed * usual / seen.total
+    mask = (typed == doubtful.above) | (typed == doubtful.below)
     mask = mask & np.isfinite(own) & (own > 1) & (own < 150)
-    rows = np.flatnonzero(mask)
-    share = -np.log(len(_TRIES))
-    return [Candidates(rows, {"distance": own[rows] * np.exp(step)}, share) for step in _TRIES]
+    for step in _TRIES:
+        yield candidates_of(mask, {"distance": own * np.exp(step)}, -np.log(len(_TRIES)))
 
 
-def _usual_height(doubtful: Doubtful) -> Numbers:
-    return doubtful.expected.usual(HEIGHT, doubtful.sheet.line, doubtful.seen.diameter)
-
-
-def _tip_at(doubtful: Doubtful, height: Numbers) -> Numbers:
-    """Return the tip reading that gives a height, on the ratio scales and in degrees."""
-    seen, tip = doubtful.seen, doubtful.sheet.number("tip_reading")
-    return _reading_at(doubtful, height, seen.total, tip)
-
-
-def _reading_at(doubtful: Doubtful, wanted: Numbers, height: Numbers, reading: Numbers) -> Numbers:
+def _reading_at(doubtful: Doubtful, point: str, wanted: Numbers) -> Numbers:
+    """Return the tip or base reading that gives a height, on the ratio scales and in degrees."""
+    seen, reading = doubtful.seen, doubtful.sheet.number(f"{point}_reading")
+    height = seen.total if point == "tip" else seen.base
     with np.errstate(all="ignore"):
-        eye, level = doubtful.seen.eye, doubtful.seen.level
-        old, new = (height - eye) / level, (wanted - eye) / level
+        old, new = (height - seen.eye) / seen.level, (wanted - seen.eye) / seen.level
         degrees = doubtful.sheet.columns["scale"] == "degrees"
         found = np.where(degrees, np.degrees(np.arctan(new)), reading * new / old)
     return np.where(np.isfinite(found) & (np.abs(found) < 600), found, np.nan)
 
 
-def _near_edge(doubtful: Doubtful) -> Sequence[Candidates]:
+def suppose_near_edge(doubtful: Doubtful) -> Iterator[Candidates]:
     """Suppose the near edge of a broad crown for the tip: at most half a width times the slope."""
     seen = doubtful.seen
     with np.errstate(all="ignore"):
-        slope = (seen.total - seen.eye) / seen.level
-        most = seen.width / 2 * slope
-    found = []
+        most = seen.width / 2 * ((seen.total - seen.eye) / seen.level)
     for part in _EDGE:
-        tip = _tip_at(doubtful, seen.total - part * most)
+        tip = _reading_at(doubtful, "tip", seen.total - part * most)
         mask = doubtful.broad & (most > 0.05 * seen.total) & np.isfinite(tip)
-        found.append(candidates_of(mask, {"tip_reading": tip}, -np.log(len(_EDGE))))
-    return found
+        yield candidates_of(mask, {"tip_reading": tip}, -np.log(len(_EDGE)))
 
 
-def _lean(doubtful: Doubtful) -> Sequence[Candidates]:
-    straight = np.isnan(doubtful.sheet.number("tip_offset"))
-    return [
-        candidates_of(
-            straight & (np.abs(part) * doubtful.seen.total < doubtful.seen.level / 2),
-            {"tip_offset": part * doubtful.seen.total},
-            -np.log(len(_LEANS)),
-        )
-        for part in _LEANS
-    ]
+def suppose_lean(doubtful: Doubtful) -> Iterator[Candidates]:
+    """Suppose that the tip leans toward the instrument, or away from it."""
+    straight, seen = np.isnan(doubtful.sheet.number("tip_offset")), doubtful.seen
+    for part in _LEANS:
+        mask = straight & (np.abs(part) * seen.total < seen.level / 2)
+        yield candidates_of(mask, {"tip_offset": part * seen.total}, -np.log(len(_LEANS)))
 
 
-def _dead_top(doubtful: Doubtful) -> Sequence[Candidates]:
-    """Suppose that the living top was sighted for the tip of a tree whose top is dead."""
-    found = []
+def suppose_dead_top(doubtful: Doubtful) -> Iterator[Candidates]:
+    """Suppose that the crew aimed at the living top of a tree whose top is dead."""
     for part in _DEAD:
-        tip = _tip_at(doubtful, part * doubtful.seen.total)
-        found.append(candidates_of(np.isfinite(tip), {"tip_reading": tip}, -np.log(len(_DEAD))))
-    return found
+        tip = _reading_at(doubtful, "tip", part * doubtful.seen.total)
+        yield candidates_of(np.isfinite(tip), {"tip_reading": tip}, -np.log(len(_DEAD)))
 
 
-def _base_elsewhere(upward: bool) -> Callable[[Doubtful], Sequence[Candidates]]:
-    """Suppose that the crown base is where it usually is, above or below the one sighted."""
-
-    def suppose(doubtful: Doubtful) -> Sequence[Candidates]:
-        seen, line = doubtful.seen, doubtful.sheet.line
-        usual, spread = doubtful.expected.level[SHARE][line], doubtful.expected.spread[SHARE][line]
-        found = []
-        for away in (-1.0, 0.0, 1.0):
-            wanted = np.maximum(usual + away * spread, 0.0) * seen.total
-            reading = doubtful.sheet.number("base_reading")
-            base = _reading_at(doubtful, wanted, seen.base, reading)
-            below = seen.base < -0.3 if not upward else (seen.base < wanted) & (seen.base >= -0.3)
-            pole = np.isfinite(doubtful.sheet.number("base_by_pole"))
-            mask = below & np.isfinite(base) & ~pole
-            found.append(candidates_of(mask, {"base_reading": base}, -np.log(3)))
-        return found
-
-    return suppose
+def suppose_base_elsewhere(upward: bool, doubtful: Doubtful) -> Iterator[Candidates]:
+    """Suppose that the crown base is where it usually is, above or below the one read."""
+    seen, line = doubtful.seen, doubtful.sheet.line
+    usual, spread = doubtful.expected.level[SHARE][line], doubtful.expected.spread[SHARE][line]
+    pole = np.isfinite(doubtful.sheet.number("base_by_pole"))
+    for away in (-1.0, 0.0, 1.0):
+        wanted = np.maximum(usual + away * spread, 0.0) * seen.total
+        base = _reading_at(doubtful, "base", wanted)
+        below = (seen.base < wanted) & (seen.base >= -0.3) if upward else seen.base < -0.3
+        yield candidates_of(below & np.isfinite(base) & ~pole, {"base_reading": base}, -np.log(3))
 
 
 _SCALE, _BASE = "Which scale is marked?", "Which of the instrument's scales was used?"
 _BOXES, _UNIT = "Are the readings in the right boxes?", "Were distances in m or ft?"
 _STEM, _CROWN = "Was the diameter in cm or inches, or is it the girth?", "Is the crown base right?"
 MISTAKES: tuple[Mistake, ...] = (
-    Mistake("scale-degrees", 0.004, suppose_scale("degrees"),
+    Mistake("scale-degrees", 0.004, partial(suppose_scale, "degrees"),
             words="the readings are in degrees", look=_SCALE),
-    Mistake("scale-percent", 0.004, suppose_scale("percent"),
+    Mistake("scale-percent", 0.004, partial(suppose_scale, "percent"),
             words="the readings are in percent", look=_SCALE),
-    Mistake("scale-topographic", 0.004, suppose_scale("topographic"),
+    Mistake("scale-topographic", 0.004, partial(suppose_scale, "topographic"),
             words="the readings are on the topographic scale", look=_SCALE),
     *(
         Mistake(f"{OTHER_BASE}{distance:g}-{unit}", 0.004,
-                suppose_base(base_name((distance, unit)), distance),
+                partial(suppose_base, distance, unit),
                 words=f"the readings are from the {distance:g} {unit} scale", look=_BASE)
         for distance, unit in BASES
     ),
-    Mistake("distance-other-unit", 0.002, multiply(("distance",), FOOT, 1 / FOOT),
+    Mistake("distance-other-unit", 0.002, partial(suppose_factor, "distance", FOOT, 1 / FOOT),
             words="the distance is in {length_unit}: {old} should be {new}", look=_UNIT),
-    Mistake("readings-as-shares", 0.001, _shares,
+    Mistake("readings-as-shares", 0.001, suppose_shares,
             words="the readings are 100 times too small (typed with %)",
             look="Are the readings right?"),
-    Mistake("foot-sign", 0.003, _sign,
+    Mistake("foot-sign", 0.003, suppose_sign,
             words="the sign of the foot reading is wrong: {old} should be {new}",
             look="Is the sign of the foot reading right?"),
-    Mistake("foot-tip-swapped", 0.002, swap("foot_reading", "tip_reading"),
+    Mistake("foot-tip-swapped", 0.002, partial(suppose_swap, "foot_reading", "tip_reading"),
             words="the foot and tip readings are in each other's box", look=_BOXES),
-    Mistake("base-tip-swapped", 0.002, swap("base_reading", "tip_reading"),
+    Mistake("base-tip-swapped", 0.002, partial(suppose_swap, "base_reading", "tip_reading"),
             words="the crown base and tip readings are in each other's box", look=_BOXES),
-    Mistake("foot-base-swapped", 0.001, swap("foot_reading", "base_reading"),
+    Mistake("foot-base-swapped", 0.001, partial(suppose_swap, "foot_reading", "base_reading"),
             words="the foot and crown base readings are in each other's box", look=_BOXES),
-    Mistake("diameter-inches", 0.001, multiply(("diameter",), 2.54, 1 / 2.54),
+    Mistake("diameter-inches", 0.001, partial(suppose_factor, "diameter", 2.54, 1 / 2.54),
             words="the diameter is in {diameter_unit}: {old} should be {new}", look=_STEM),
-    Mistake("diameter-girth", 0.001, multiply(("diameter",), 1 / pi),
+    Mistake("diameter-girth", 0.001, partial(suppose_factor, "diameter", 1 / pi, 1 / pi),
             words="the diameter is really the girth (around the stem): {old} should be {new}",
             look=_STEM),
-    Mistake("width-other-unit", 0.001, multiply(("width",), FOOT, 1 / FOOT),
+    Mistake("width-other-unit", 0.001, partial(suppose_factor, "width", FOOT, 1 / FOOT),
             words="the crown widths are in {length_unit}", look=_UNIT),
-    Mistake("slope-as-level", 0.001, _along_slope,
+    Mistake("slope-as-level", 0.001, suppose_along_slope,
             words="the distance is along the slope: the level distance is {new}",
             look="How was the distance measured?"),
-    Mistake("neighbour-distance", 0.01, _neighbour,
+    Mistake("neighbour-distance", 0.01, suppose_neighbour,
             words="the distance {old} was copied from a nearby line: about {new} would fit",
             look="Is the distance right?"),
-    Mistake("near-edge", 0.001, _near_edge,
+    Mistake("near-edge", 0.001, suppose_near_edge,
             words="{who} aimed at the near edge of the crown, not the tip",
             look="Could the crew see the tip?"),
-    Mistake("lean", 0.0005, _lean,
+    Mistake("lean", 0.0005, suppose_lean,
             words="the tree leans", look="Does it mention a lean?"),
-    Mistake("dead-top", 0.001, _dead_top,
+    Mistake("dead-top", 0.001, suppose_dead_top,
             words="a dead top was not noted", look="Does it mention a dead top?"),
-    Mistake("stray-branch", 0.002, _base_elsewhere(True),
+    Mistake("stray-branch", 0.002, partial(suppose_base_elsewhere, True),
             words="the crown base was read at a single low branch", look=_CROWN),
-    Mistake("base-to-ground", 0.001, _base_elsewhere(False),
+    Mistake("base-to-ground", 0.001, partial(suppose_base_elsewhere, False),
             words="the crown base was read at foliage below the foot, not level with the stem",
             look=_CROWN),
     *SLIPS,

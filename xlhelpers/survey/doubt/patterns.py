@@ -16,7 +16,7 @@ import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
 from xlhelpers.measure.slopes import slope
-from xlhelpers.survey.checks.facts import grouped
+from xlhelpers.survey.checks.facts import group_members
 from xlhelpers.survey.checks.record import NO_HITS, Hits
 from xlhelpers.survey.doubt.expected import code_people
 from xlhelpers.survey.doubt.robust import Numbers
@@ -76,22 +76,22 @@ LEAST_LEVER = 0.3
 def find_patterns(usual: Usual, limits: Limits) -> tuple[tuple[str, Hits], ...]:
     """Return the patterns of a survey: the id of each check, with its hits."""
     return (
-        ("one-distance-for-all", same_distance(usual, limits)),
-        ("instrument-out-of-adjustment", out_of_adjustment(usual)),
-        ("instrument-not-checked", not_checked(usual, limits)),
-        ("no-repeats", no_repeats(usual)),
+        ("one-distance-for-all", plots_with_one_distance(usual, limits)),
+        ("instrument-out-of-adjustment", instruments_out_of_adjustment(usual)),
+        ("instrument-not-checked", instruments_without_check(usual, limits)),
+        ("no-repeats", people_without_repeats(usual)),
         ("digits-heaped", heaped_digits(usual, limits)),
     )
 
 
-def same_distance(usual: Usual, limits: Limits) -> Hits:
+def plots_with_one_distance(usual: Usual, limits: Limits) -> Hits:
     """Plots with the same distance on every line, though the trees differ."""
     distance = usual.survey.lines["distance"].to_numpy(dtype=float)
     plot = usual.setups["plot_position"].to_numpy(dtype=np.int64)
     height = usual.seen.total
     lines = np.flatnonzero(np.isfinite(distance) & (plot >= 0) & (height > 0))
     plots, groups = [], []
-    for at, group in grouped(plot[lines], lines).items():
+    for at, group in group_members(plot[lines], lines).items():
         own = distance[list(group)]
         low, high = np.percentile(height[list(group)], (10, 90))
         many = len(group) >= limits["same_distance_lines"]
@@ -110,7 +110,7 @@ def same_distance(usual: Usual, limits: Limits) -> Hits:
     )
 
 
-def no_repeats(usual: Usual) -> Hits:
+def people_without_repeats(usual: Usual) -> Hits:
     """People who measured many trees and none of them twice, where the rules ask for some."""
     wanted = float(usual.survey.rules["repeats_wanted"] or 0)
     if not wanted > 0:
@@ -218,7 +218,7 @@ def _of_last_day(checks: pd.DataFrame) -> pd.DataFrame:
     return checks[(checks["date"] == last) | last.isna()]
 
 
-def out_of_adjustment(usual: Usual) -> Hits:
+def instruments_out_of_adjustment(usual: Usual) -> Hits:
     """Instruments whose checks agree on a zero error beyond what is usual for them."""
     if len(usual.survey.instrument_checks) == 0:
         return NO_HITS
@@ -271,7 +271,7 @@ def zero_hits(
     )
 
 
-def not_checked(usual: Usual, limits: Limits) -> Hits:
+def instruments_without_check(usual: Usual, limits: Limits) -> Hits:
     """Instruments that were used on trees and not checked in the year before."""
     survey, setups = usual.survey, usual.setups
     position = setups["instrument_position"].to_numpy(dtype=np.int64)

@@ -1,6 +1,6 @@
-"""What was keyed on doubtful lines, with changed cells, measured as any other line is measured.
+"""What was entered on doubtful lines, with changed cells, measured as any other line is measured.
 
-A sheet holds one row a supposed line: the keyed numbers and words that a mistake may have touched.
+A sheet holds one row a supposed line: the typed numbers and words that a mistake may have changed.
 Its heights come from the same functions as those of the survey itself.
 """
 
@@ -68,12 +68,12 @@ class Measured:
 def take_sheet(
     survey: Survey, setups: pd.DataFrame, trees: pd.DataFrame, lines: Positions
 ) -> Sheet:
-    """Return lines as they were keyed.
+    """Return lines as they were entered.
 
     Parameters
     ----------
     survey, setups, trees : as in an outcome
-        The keyed lines, how they were read, and the trees with diameters and widths.
+        The entered lines, how they were read, and the trees with diameters and widths.
     lines : ndarray of int
         Positions in the survey's lines.
     """

@@ -1,10 +1,9 @@
 """Which lines are doubtful, and what each mistake would explain of them.
 
 For every line the readings as entered are weighed against the readings that each supposed mistake
-would put right: prior times likelihood. What no supposed mistake explains may be one of which
-nothing is known; that too has a likelihood, a broad one, and where it is the best there is no
-explanation. A line whose pieces lack so little of their best likelihood that no mistake could win
-is not looked at further.
+would put right: prior times likelihood. What no supposed mistake explains may be an unknown one;
+that too has a likelihood, a broad one, and where it is the best there is no explanation. A line
+whose pieces lack so little of their best likelihood that no mistake could win is not weighed.
 """
 
 from collections.abc import Collection, Mapping, Sequence
@@ -41,7 +40,7 @@ from xlhelpers.survey.model import Survey
 from xlhelpers.survey.setups.ways import Ways, resolve_ways
 from xlhelpers.survey.typed.folding import Flags, Positions
 
-# prior of a mistake of which nothing is known
+# prior of an unknown mistake
 UNKNOWN = 0.003
 # the largest prior of a supposed mistake, for the screening
 LARGEST_PRIOR = 0.01
@@ -102,7 +101,7 @@ class Usual:
 
     @cached_property
     def broad(self) -> Numbers:
-        """Return the log-likelihood of a mistake of which nothing is known."""
+        """Return the log-likelihood of an unknown mistake."""
         unknown = weigh_unknown(self.pieces, self.deviations)
         return np.where(np.isnan(self.seen.total), NO_HEIGHT, unknown)
 
@@ -113,8 +112,8 @@ class Weighed:
 
     `lines` are positions in the survey's lines; `weight` is prior times likelihood of each mistake
     (line x mistake) over that of the line as entered, as logarithm; `best` the candidate that
-    explains most (-1 none, or not kept), a row of `sheet` and `seen`; `broad` the weight of a
-    mistake of which nothing is known; `odds` the logarithm of their sum.
+    explains most (-1 none, or not kept), a row of `sheet` and `seen`; `broad` the weight of an
+    unknown mistake; `odds` the logarithm of their sum.
     """
 
     lines: Positions

@@ -230,11 +230,11 @@ def _merge_list(
 
 def _is_another(table: str, one: Mapping[Any, Any], other: Mapping[Any, Any]) -> bool:
     return any(
-        not same_value(_folded(one[f]), _folded(other[f])) for f in _MAKES_ANOTHER.get(table, ())
+        not same_value(_fold(one[f]), _fold(other[f])) for f in _MAKES_ANOTHER.get(table, ())
     )
 
 
-def _folded(value: Any) -> Any:
+def _fold(value: Any) -> Any:
     return fold(value) if isinstance(value, str) else value
 
 
@@ -256,7 +256,7 @@ def _differences(
         (item, (here.row[item.name], row[item.name]))
         for item in SHEETS[table].fields
         if item.name in means
-        and not same_value(_folded(here.inner[item.name]), _folded(means[item.name]))
+        and not same_value(_fold(here.inner[item.name]), _fold(means[item.name]))
     ]
 
 
@@ -283,11 +283,11 @@ def _rename_uses(table: str, frames: dict[str, pd.DataFrame], renamed: Mapping[s
     for used, field_name in _USED_IN[table]:
         cells = frames[used][field_name]
         frames[used][field_name] = [
-            _renamed(cell, renamed, by_word=field_name == "crew") for cell in cells
+            _rename_cell(cell, renamed, by_word=field_name == "crew") for cell in cells
         ]
 
 
-def _renamed(cell: Any, renamed: Mapping[str, str], *, by_word: bool) -> Any:
+def _rename_cell(cell: Any, renamed: Mapping[str, str], *, by_word: bool) -> Any:
     if cell is None:
         return None
     text = f"{cell:.15g}" if isinstance(cell, float) else str(cell)

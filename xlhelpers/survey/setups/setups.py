@@ -12,7 +12,12 @@ from xlhelpers.survey.model import Survey
 from xlhelpers.survey.setups.heights import POLE, Aims, Heights, column, sight_heights, take_aims
 from xlhelpers.survey.setups.instruments import Texts, Values
 from xlhelpers.survey.setups.reasons import no_height_because
-from xlhelpers.survey.setups.uncertainty import as_read, depth_parts, pole_parts, sighted_parts
+from xlhelpers.survey.setups.uncertainty import (
+    depth_parts,
+    gather_readings,
+    pole_parts,
+    sighted_parts,
+)
 from xlhelpers.survey.setups.ways import Ways, resolve_ways
 from xlhelpers.survey.trees.groups import first_known, group_setups
 from xlhelpers.survey.typed.folding import Flags
@@ -89,17 +94,17 @@ def _point_columns(
 ) -> dict[str, Any]:
     """Choose what counts for each point, and its uncertainty."""
     living, dead_top = condition != DEAD, condition == DEAD_TOP
-    read = as_read(survey, ways, aims, heights)
+    read = gather_readings(survey, ways, aims, heights)
     parts = sighted_parts(read)
     pole = column(survey, "base_by_pole")
     sighted, to_zero = _base_at_foot(heights.height["base"], parts["base"])
     by_pole = np.isfinite(pole)
     base = np.where(by_pole, pole, sighted)
     base_way = np.where(by_pole, POLE, heights.way["base"])
-    base_parts = _chosen(by_pole, pole_parts(pole), parts["base"])
+    base_parts = _choose(by_pole, pole_parts(pole), parts["base"])
     top = np.where(dead_top, heights.height["top"], heights.height["tip"])
     top_way = np.where(dead_top, heights.way["top"], heights.way["tip"])
-    top_parts = _chosen(dead_top, parts["top"], parts["tip"])
+    top_parts = _choose(dead_top, parts["top"], parts["tip"])
     depth = depth_parts(read, dead_top, base_parts, top_parts, base_way)
     crown = np.where(living, 1.0, np.nan)
     return {
@@ -127,7 +132,7 @@ def _base_at_foot(base: Values, parts: Parts) -> tuple[Values, Flags]:
     return np.where(to_zero, 0.0, base), to_zero
 
 
-def _chosen(first: Flags, one: Parts, other: Parts) -> Parts:
+def _choose(first: Flags, one: Parts, other: Parts) -> Parts:
     return Parts(
         np.where(first, one.common, other.common), np.where(first, one.reading, other.reading)
     )

@@ -47,7 +47,7 @@ SHOWN = (DISPLAY, POLE)
 
 
 @dataclass(frozen=True)
-class Read:
+class Readings:
     """The lines as read, whole columns: what the propagation of any way may ask for.
 
     `foot` is the slope of the foot reading, or of the mark's; `hidden_foot` that at which the foot
@@ -65,14 +65,14 @@ class Read:
     by_eye: Flags
 
 
-Propagation = Callable[[Read, Positions, str, Accuracy], Parts]
+Propagation = Callable[[Readings, Positions, str, Accuracy], Parts]
 
 
-def as_read(survey: Survey, ways: Ways, aims: Aims, heights: Heights) -> Read:
+def gather_readings(survey: Survey, ways: Ways, aims: Aims, heights: Heights) -> Readings:
     """Gather what the propagation needs from the survey and the steps before."""
     offset = column(survey, "tip_offset")
     along = ways.distance_kind == ALONG_SLOPE
-    return Read(
+    return Readings(
         ways=ways,
         aims=aims,
         heights=heights,
@@ -85,12 +85,12 @@ def as_read(survey: Survey, ways: Ways, aims: Aims, heights: Heights) -> Read:
     )
 
 
-def sighted_parts(read: Read) -> dict[str, Parts]:
+def sighted_parts(read: Readings) -> dict[str, Parts]:
     """Return the two parts of the uncertainty of each point as sighted or shown.
 
     Parameters
     ----------
-    read : Read
+    read : Readings
         The lines as read.
 
     Returns
@@ -107,7 +107,7 @@ def pole_parts(height: Values) -> Parts:
     return uncertainty.of_direct_height(height, POLE_ACCURACY)
 
 
-def depth_parts(read: Read, dead_top: Flags, base: Parts, top: Parts, base_way: Texts) -> Parts:
+def depth_parts(read: Readings, dead_top: Flags, base: Parts, top: Parts, base_way: Texts) -> Parts:
     """Return the two parts of the uncertainty of the crown depth of each line.
 
     What both points share, foot and distance, cancels or enters once where both were reached in
@@ -115,7 +115,7 @@ def depth_parts(read: Read, dead_top: Flags, base: Parts, top: Parts, base_way: 
 
     Parameters
     ----------
-    read : Read
+    read : Readings
         The lines as read.
     dead_top : array of bool
         Lines whose crown top is the reading of its own, not the tip.
@@ -146,7 +146,7 @@ def depth_parts(read: Read, dead_top: Flags, base: Parts, top: Parts, base_way: 
     return Parts(common, reading)
 
 
-def _routes(read: Read, point: str) -> list[tuple[Flags, Propagation]]:
+def _routes(read: Readings, point: str) -> list[tuple[Flags, Propagation]]:
     """Return which lines go which way; no line goes two."""
     way = read.heights.way[point]
     sighted = np.isin(way, list(SIGHTED.values()))
@@ -163,7 +163,7 @@ def _routes(read: Read, point: str) -> list[tuple[Flags, Propagation]]:
     ]
 
 
-def _by_route(read: Read, routes: Sequence[tuple[Flags, Propagation]], point: str) -> Parts:
+def _by_route(read: Readings, routes: Sequence[tuple[Flags, Propagation]], point: str) -> Parts:
     """Send the lines of each scale down their routes and gather the parts."""
     scale = read.ways.scale
     common, reading = np.full(len(scale), np.nan), np.full(len(scale), np.nan)
@@ -178,7 +178,7 @@ def _by_route(read: Read, routes: Sequence[tuple[Flags, Propagation]], point: st
     return Parts(common, reading)
 
 
-def _sight(read: Read, lines: Positions, point: str, foot: Values) -> Sight:
+def _sight(read: Readings, lines: Positions, point: str, foot: Values) -> Sight:
     return Sight(
         read.aims.level_distance[lines],
         read.aims.slope[point][lines],
@@ -188,21 +188,21 @@ def _sight(read: Read, lines: Positions, point: str, foot: Values) -> Sight:
     )
 
 
-def _with_mark(read: Read, lines: Positions, parts: Parts) -> Parts:
+def _with_mark(read: Readings, lines: Positions, parts: Parts) -> Parts:
     return uncertainty.with_common_part(parts, np.where(read.mark[lines], U_MARK_HEIGHT, 0.0))
 
 
-def _sighted(read: Read, lines: Positions, point: str, accuracy: Accuracy) -> Parts:
+def _sighted(read: Readings, lines: Positions, point: str, accuracy: Accuracy) -> Parts:
     sight = _sight(read, lines, point, read.foot)
     return _with_mark(read, lines, uncertainty.of_sighting(sight, accuracy))
 
 
-def _straight(read: Read, lines: Positions, point: str, accuracy: Accuracy) -> Parts:
+def _straight(read: Readings, lines: Positions, point: str, accuracy: Accuracy) -> Parts:
     sight = _sight(read, lines, point, read.foot)
     return _with_mark(read, lines, uncertainty.of_straight_distance(sight, accuracy))
 
 
-def _leaning(read: Read, lines: Positions, point: str, accuracy: Accuracy) -> Parts:
+def _leaning(read: Readings, lines: Positions, point: str, accuracy: Accuracy) -> Parts:
     """Propagate over a lean; a straight distance is taken as level here, a small difference."""
     sight = _sight(read, lines, point, read.hidden_foot)
     if point == "tip":
@@ -213,14 +213,14 @@ def _leaning(read: Read, lines: Positions, point: str, accuracy: Accuracy) -> Pa
     return _with_mark(read, lines, parts)
 
 
-def _with_eye(read: Read, lines: Positions, point: str, accuracy: Accuracy) -> Parts:
+def _with_eye(read: Readings, lines: Positions, point: str, accuracy: Accuracy) -> Parts:
     slope = read.aims.slope[point][lines]
     to_point = distances.level_from_straight(read.aims.straight[point][lines], slope)
     level = np.where(np.isnan(to_point), read.aims.level_distance[lines], to_point)
     return uncertainty.of_eye_height(Sight(level, slope), U_EYE_HEIGHT, accuracy)
 
 
-def _two_straight(read: Read, lines: Positions, point: str, accuracy: Accuracy) -> Parts:
+def _two_straight(read: Readings, lines: Positions, point: str, accuracy: Accuracy) -> Parts:
     foot = read.foot[lines]
     to_foot = read.aims.level_distance[lines] / distances.level_from_straight(1.0, foot)
     parts = uncertainty.of_two_straight_distances(
@@ -229,11 +229,11 @@ def _two_straight(read: Read, lines: Positions, point: str, accuracy: Accuracy) 
     return _with_mark(read, lines, parts)
 
 
-def _shown(read: Read, lines: Positions, point: str, accuracy: Accuracy) -> Parts:
+def _shown(read: Readings, lines: Positions, point: str, accuracy: Accuracy) -> Parts:
     return uncertainty.of_direct_height(read.heights.height[point][lines], accuracy)
 
 
-def _depth_sighted(read: Read, lines: Positions, point: str, accuracy: Accuracy) -> Parts:
+def _depth_sighted(read: Readings, lines: Positions, point: str, accuracy: Accuracy) -> Parts:
     """Propagate D (t_top - t_base); a straight distance was levelled with the foot's slope."""
     straight = read.ways.distance_kind[lines] == STRAIGHT
     line = np.where(straight & ~read.by_eye[lines], read.foot[lines], read.line_slope[lines])
@@ -242,7 +242,7 @@ def _depth_sighted(read: Read, lines: Positions, point: str, accuracy: Accuracy)
     return uncertainty.of_sighting(sight, accuracy)
 
 
-def _depth_two_straight(read: Read, lines: Positions, point: str, accuracy: Accuracy) -> Parts:
+def _depth_two_straight(read: Readings, lines: Positions, point: str, accuracy: Accuracy) -> Parts:
     straight, slope = read.aims.straight, read.aims.slope
     return uncertainty.of_two_straight_distances(
         straight[point][lines],
@@ -253,7 +253,7 @@ def _depth_two_straight(read: Read, lines: Positions, point: str, accuracy: Accu
     )
 
 
-def _depth_shown(read: Read, lines: Positions, point: str, accuracy: Accuracy) -> Parts:
+def _depth_shown(read: Readings, lines: Positions, point: str, accuracy: Accuracy) -> Parts:
     """Propagate two shown heights: the common share acts on their difference alone."""
     top, base = (read.heights.height[name][lines] for name in (point, "base"))
     common = uncertainty.of_direct_height(top - base, accuracy).common

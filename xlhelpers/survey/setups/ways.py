@@ -75,8 +75,8 @@ def resolve_ways(survey: Survey) -> Ways:
         instrument=instrument,
         scale=scale,
         distance_kind=_distance_kind(survey, plot, scale),
-        foot_by_eye=_where(reasons, lambda text: fold(EYE_HEIGHT_WORDS) in fold(text)),
-        closed_text=_where(reasons, lambda text: closing_word(text) != ""),
+        foot_by_eye=_mark_texts(reasons, lambda text: fold(EYE_HEIGHT_WORDS) in fold(text)),
+        closed_text=_mark_texts(reasons, lambda text: closing_word(text) != ""),
         eye_height=_eye_height(survey, plot),
         instruments=table,
     )
@@ -123,7 +123,7 @@ def _distance_kind(survey: Survey, plot: Positions, scale: Texts) -> Texts:
     return np.asarray(np.where((own != "") | unusable, own, usual), dtype=object)
 
 
-def _where(texts: Iterable[str], holds: Callable[[str], bool]) -> Flags:
+def _mark_texts(texts: Iterable[str], holds: Callable[[str], bool]) -> Flags:
     """Mark the texts for which something holds; each different text is asked once."""
     return fold_column(texts, lambda text: holds(text) if text else False).astype(bool)
 

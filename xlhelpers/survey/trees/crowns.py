@@ -28,7 +28,7 @@ MEASURED_ERROR = (
     "recorded leaf area; 90 % of the results were 0.84 to 4.5 times it"
 )
 """Stated wherever a leaf area is shown."""
-BROADLEAF, CONIFER, PALM = "broadleaf", "conifer", "palm"
+BROADLEAF, PALM = "broadleaf", "palm"
 Columns = dict[str, Any]
 
 

@@ -43,10 +43,10 @@ def group_setups(survey: Survey) -> pd.DataFrame:
     number = np.where(unnumbered, len(lines) + position, codes_of(plot, tree))
     agreeing = _agreeing_columns(survey)
 
-    clashing = _clashing(number, keyed, agreeing)
+    clashing = _mark_clashes(number, keyed, agreeing)
     label = np.where(clashing, 2 * len(lines) + position, number)
     duplicate = clashing.copy()
-    for line in _left_over(number, keyed, clashing):
+    for line in _find_left_over(number, keyed, clashing):
         label[line] = _head_of(line, number, keyed, clashing, agreeing)
         duplicate[line] = True
 
@@ -99,7 +99,7 @@ def _agreeing_columns(survey: Survey) -> tuple[Positions, ...]:
     )
 
 
-def _clashing(number: Positions, keyed: Values, agreeing: tuple[Positions, ...]) -> Flags:
+def _mark_clashes(number: Positions, keyed: Values, agreeing: tuple[Positions, ...]) -> Flags:
     """Mark the lines of one number and set-up that contradict one another; blank is set-up 1."""
     pool = codes_of(number, np.where(np.isnan(keyed), 1.0, keyed))
     pools = int(pool.max()) + 1 if len(pool) else 0
@@ -115,7 +115,7 @@ def _clashing(number: Positions, keyed: Values, agreeing: tuple[Positions, ...])
     return np.asarray(clash[pool], dtype=bool) if pools else np.zeros(0, dtype=bool)
 
 
-def _left_over(number: Positions, keyed: Values, clashing: Flags) -> list[int]:
+def _find_left_over(number: Positions, keyed: Values, clashing: Flags) -> list[int]:
     """Return the further set-ups of a number whose first set-up stands there more than once."""
     doubtful = np.unique(number[clashing & ~(keyed > 1)])
     return np.flatnonzero(np.isin(number, doubtful) & ~clashing).tolist()

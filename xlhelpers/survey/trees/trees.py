@@ -80,6 +80,7 @@ def _naming_columns(survey: Survey, setups: pd.DataFrame) -> dict[str, Any]:
     plot_position = setups["plot_position"].to_numpy()[first]
     strata = np.append(survey.plots["stratum"].to_numpy(dtype=object), "")
     everywhere = np.ones(len(setups), dtype=bool)
+    instruments = setups["instrument"].to_numpy(dtype=object)
     zero = setups["base_set_to_zero"].to_numpy()
     return {
         "plot": head["plot"].to_numpy(dtype=object),
@@ -95,9 +96,7 @@ def _naming_columns(survey: Survey, setups: pd.DataFrame) -> dict[str, Any]:
         "sheet": head["_sheet"].to_numpy(dtype=object),
         "row": head["_row"].to_numpy(),
         "plot_position": plot_position,
-        "instruments": join_texts(
-            tree, everywhere, setups["instrument"].to_numpy(dtype=object), trees
-        ),
+        "instruments": join_texts(tree, everywhere, instruments, trees),
         "base_set_to_zero": np.bincount(tree[zero], minlength=trees) > 0,
         "no_height_because": setups["no_height_because"].to_numpy(dtype=object)[first],
     }
