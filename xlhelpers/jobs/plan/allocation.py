@@ -19,7 +19,7 @@ Counts = NDArray[np.int64]
 Way = Literal["proportional", "optimal", "costs"]
 WAYS: tuple[Way, ...] = get_args(Way)
 WAY_WORDS: dict[Way, str] = {
-    "proportional": "by area",
+    "proportional": "by area alone",
     "optimal": "by area and variation",
     "costs": "by area, variation and cost",
 }

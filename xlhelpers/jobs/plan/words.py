@@ -22,7 +22,7 @@ HOW = (
         "Plots that would fit",
         "Where they are known, the finite-population correction 1 - n/N is applied.",
     ),
-    ("By area", "Plots in proportion to the size of the strata."),
+    ("By area alone", "Plots in proportion to the size of the strata."),
     (
         "By area and variation",
         "In proportion to size times standard deviation. This gives the smallest margin for a "
