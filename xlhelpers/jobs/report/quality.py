@@ -107,7 +107,7 @@ def _margins(facts: Facts) -> tuple[Table, ChartPlan | None]:
         "Margin in % of the figure",
         (bars("Margin", len(known), 3),),
         "0%",
-        height=110 + 26 * len(known),
+        height=120 + 28 * len(known),
     )
     return table, chart
 

@@ -305,7 +305,7 @@ def _chart(
         series,
         cell_format(quantity, facts.units).replace(".0", ""),
         _axis_end(table, series, count),
-        height=min(110 + 26 * count * len(series), 340),
+        height=min(120 + 30 * count * len(series), 370),
     )
 
 
