@@ -406,8 +406,8 @@ def test_lines_can_be_given() -> None:
     [
         ("imperial", "a4", 1, None, "metric or us"),
         ("us", "a3", 1, None, "a4 or letter"),
-        ("us", "a4", 0, None, "1 to 20000 plots"),
-        ("us", "a4", 1, 0, "1 to 500000 lines"),
+        ("us", "a4", 0, None, "1 to 20,000 plots"),
+        ("us", "a4", 1, 0, "1 to 500,000 lines"),
     ],
 )
 def test_wrong_arguments_are_refused(
