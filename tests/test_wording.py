@@ -52,9 +52,9 @@ def texts(path: Path) -> Iterator[tuple[int, str]]:
         if isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant)
     }
     for node in ast.walk(tree):
-        if isinstance(node, ast.Constant) and isinstance(node.value, str):
-            if id(node) not in statements and " " in node.value.strip():
-                yield node.lineno, node.value
+        is_text = isinstance(node, ast.Constant) and isinstance(node.value, str)
+        if is_text and id(node) not in statements and " " in node.value.strip():
+            yield node.lineno, node.value
 
 
 def stiff_phrases() -> list[str]:
