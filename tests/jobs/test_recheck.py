@@ -145,8 +145,8 @@ def test_the_sentence(tmp_path: Path) -> None:
     # by hand: differences of 25 m x (reading / 100); 9 of 10 within 1 m of the tolerance of
     # Schilling, USDA Forest Service PSW-GTR-155, section 8
     assert agreement_sentence(heights, units) == (
-        "9 of 10 heights are within 1 m. Objective of 90 %: met so far, but too few pairs to be sure. "
-        "46 pairs are enough if all others agree."
+        "9 of 10 heights are within 1 m. Objective of 90 %: met so far, but too few pairs to be "
+        "sure. 46 pairs are enough if all others agree."
     )
     assert heights.agreement.bias == pytest.approx(np.mean(shifts))
     assert heights.agreement.sd == pytest.approx(np.std(shifts, ddof=1))
