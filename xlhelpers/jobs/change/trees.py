@@ -20,6 +20,7 @@ from xlhelpers.jobs.change.match import Match
 from xlhelpers.survey.doubt.reference import curves_for, reference
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.summaries import open_trees
+from xlhelpers.wording import list_words
 
 Numbers = NDArray[np.float64]
 Candidates = dict[int, tuple[int, ...]]
@@ -278,11 +279,11 @@ def _verdict(tree: pd.Series, off_old: float, off_new: float) -> tuple[str, str]
         reasons.append(f"{_usual_words('OLD', off_old)}, {_usual_words('NEW', off_new)}")
     else:
         reasons.append("its height cannot be judged by its diameter, or one of them is missing")
-    for name, is_open in (("OLD", open_old), ("NEW", open_new)):
-        if is_open:
-            reasons.append(f"the tree has an open finding in {name}")
+    sides = [name for name, is_open in (("OLD", open_old), ("NEW", open_new)) if is_open]
+    if sides:
+        reasons.append(f"The tree has an open finding in {list_words(sides)}")
     likelier = "" if abs(odds) < np.log(_TIMES) else "OLD" if odds > 0 else "NEW"
-    return likelier, "; ".join(reasons)
+    return likelier, ". ".join(reasons)
 
 
 def _usual_words(side: str, off: float) -> str:

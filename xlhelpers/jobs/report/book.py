@@ -140,8 +140,8 @@ def _subtitle(facts: Facts) -> str:
     if isinstance(least, float) and np.isfinite(least) and least > 0:
         record = QUANTITIES["diameter"]
         said += (
-            f"Trees from {least / record.factor(facts.units):.3g} {record.unit(facts.units)} stem "
-            "diameter at breast height."
+            "Trees with a stem diameter of at least "
+            f"{least / record.factor(facts.units):.3g} {record.unit(facts.units)} at breast height."
         )
     return said
 
@@ -157,5 +157,5 @@ def _notes(facts: Facts) -> tuple[str, ...]:
             "bar."
         )
     if facts.mode == "measured":
-        notes.append(f"Why there is no figure for the whole town: {facts.because}")
+        notes.append(f"Why there is no figure for the whole town: {facts.reason}")
     return tuple(notes)
