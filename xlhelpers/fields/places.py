@@ -20,7 +20,7 @@ STRATA = Sheet(
 )  # fmt: skip
 PEOPLE = Sheet(
     "person", "People", "People",
-    "Initials of the people who measure or enter data, and the eye height of those who measure.",
+    "Initials of everybody who measures or enters data, and eye height of everybody who measures.",
     (
         Field("initials", "Initials", "identifier", "As written on the field sheets.",
               required="always", filled_by="office", width=10),
@@ -68,7 +68,7 @@ PLOTS = Sheet(
               "Tip of the plot's first tree, read on the other scale of the instrument.",
               quantity="reading", low=-600.0, high=600.0, width=11,
               former="First tip, other scale"),
-        Field("keyed_by", "Entered by", "identifier", "Initials of whoever enters the sheet.",
+        Field("keyed_by", "Entered by", "identifier", "Who enters the sheet: initials.",
               filled_by="office", width=9, former="Keyed by"),
         Field("note", "Note", "text", NOTE_HELP, width=24),
         Field("progress", "Progress", "computed",

@@ -169,13 +169,13 @@ SETUPS = Table(
 )
 TREES = Table(
     (
-        _text("plot", "Number of the plot, as keyed."),
-        _text("tree", "Number of the tree within its plot, as keyed."),
+        _text("plot", "Number of the plot, as entered."),
+        _text("tree", "Number of the tree within its plot, as entered."),
         _position("first_line", "Its first line."),
         _count("line_count", "Its lines."),
         _flag("duplicate", "With another tree of the plot.", "Shares its number"),
         _flag("unnumbered", "Without plot or tree."),
-        _text("species", "As it stands on the field sheet.", "Species as keyed"),
+        _text("species", "As entered on the field sheet.", "Species as entered"),
         _text("botanical", "From the species sheet; blank where not on it.", "Botanical name"),
         _text("common", "Common name from Species."),
         _text("genus", "First word of the botanical name."),

@@ -110,7 +110,7 @@ def install(machine: Machine) -> list[str]:
     add_in = read(machine.add_in_source)
     if "xlwings" not in machine.versions or add_in is None:
         raise WorkbookError(
-            'xlwings is not installed. Run: python -m pip install "xlhelpers[excel]", then try again.'
+            'xlwings is not installed. Run: python -m pip install "xlhelpers[excel]"'
         )
     record = read_record(machine)
     wanted = {machine.add_in: add_in, machine.our_folder / MACRO: macro_text()}

@@ -180,7 +180,7 @@ def _growth_chart(what: str, units: Units) -> ChartPlan:
         "points",
         f"{what.capitalize()}s, new against old",
         f"Points, one for each tree alive in both surveys: its {what} in NEW against OLD. On the "
-        "line there was no change. Below it a tree seems to have shrunk. Trees with open findings "
+        "line there was no change. Below it a tree came out smaller. Trees with open findings "
         "are left out.",
         f"OLD ({unit})",
         f"NEW ({unit})",

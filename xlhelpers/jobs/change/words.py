@@ -48,9 +48,9 @@ HOW = (
         "Growth",
         "New minus old, for trees alive in both surveys. Diameters count only where the number of "
         "stems is the same. Means leave out trees with an open finding in either survey. Trees "
-        "that seem to have shrunk stay in: if errors were left out on one side only, trees would "
-        "seem to grow. Means and shares are those of the town, from the plots that count for the "
-        "totals.",
+        "that came out smaller are included. If errors were left out on one side only, the growth "
+        "would be too large. Means and shares are those of the town, from the plots that count for "
+        "the totals.",
     ),
     (
         "Uncertainty of a growth",
@@ -62,7 +62,7 @@ HOW = (
         "Smaller by more than twice the uncertainty of both measurements, with the observers' part "
         "of heights (2.9 %, Luoma et al. 2017). One is probably wrong if its height is less "
         "typical for its diameter and species (McPherson, van Doorn & Peper 2016, adjusted to both "
-        "surveys) and it is at least three times as likely to be the wrong one.",
+        "surveys) and the odds that it is the wrong one are at least 3 to 1.",
     ),
     (
         "Change of totals",

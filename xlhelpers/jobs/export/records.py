@@ -133,7 +133,7 @@ def _columns(table: Table, names: str) -> Iterator[TidyColumn]:
     return (computed_column(table[name]) for name in names.split())
 
 
-DOUBTFUL = TidyColumn("doubtful", "Rests on an open finding", "See findings.csv.", "boolean")
+DOUBTFUL = TidyColumn("doubtful", "Has an open finding", "See findings.csv.", "boolean")
 SETUP_COLUMNS: tuple[TidyColumn, ...] = (
     *(
         replace(column, name=f"used_{column.name}")
