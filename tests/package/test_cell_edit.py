@@ -201,7 +201,7 @@ def test_rows_out_of_order_are_found() -> None:
 
 
 REFUSED = {
-    "formula": ('<c r="B2"><f>1+1</f><v>2</v></c>', "", "formula that is not ours"),
+    "formula": ('<c r="B2"><f>1+1</f><v>2</v></c>', "", "formula of your own"),
     "array": (
         '<c r="A1"><f t="array" ref="A1:B3">C1:C3</f><v>1</v></c>',
         "",

@@ -251,7 +251,7 @@ def test_long_names_are_cut_to_fit() -> None:
 
 def test_what_may_not_be_written_is_refused() -> None:
     package = Package.from_bytes(plain_book("", strict=True))
-    with pytest.raises(WorkbookError, match="strict"):
+    with pytest.raises(WorkbookError, match="Strict"):
         graft_sheets(package, result_tabs(), replacing={}, defined={})
     with pytest.raises(SpecificationError, match="no worksheet"):
         graft_sheets(

@@ -177,7 +177,7 @@ def _checked(records: tuple[InstrumentKind, ...]) -> Mapping[str, InstrumentKind
             or scale.graduation <= 0
         ]
         if wrong or not record.scales:
-            raise SpecificationError(f"instrument {record.name!r}: scales {wrong} do not hold")
+            raise SpecificationError(f"instrument {record.name!r}: scales {wrong} are not possible")
         if record.distance_to not in DISTANCE_ENDS or record.distance_kind not in DISTANCE_KINDS:
             raise SpecificationError(f"instrument {record.name!r}: unknown kind of distance")
     by_name = {record.name: record for record in records}

@@ -28,9 +28,9 @@ from xlhelpers.package.sheet.sheet_tree import SheetTree
 from xlhelpers.package.sheet.untouchable import Untouchable, marks_in_tree
 from xlhelpers.package.zip.container import Package
 
-NO_FORMULA = "holds no formula"
-ARRAY = "belongs to an array formula"
-NO_ROW = "lies in a row that does not exist"
+NO_FORMULA = "has no formula"
+ARRAY = "is part of an array formula"
+NO_ROW = "is in a row that does not exist"
 
 
 @dataclass(frozen=True)

@@ -309,8 +309,8 @@ class _Merger:
         index = len(_items(self.ours, listed))
         if index >= MAX_FORMATS:
             raise WorkbookError(
-                "The workbook holds as many cell formats as a workbook can; copy its sheets "
-                "into a new workbook, save that and try again."
+                "The workbook already has the largest possible number of cell formats. Copy its "
+                "sheets into a new workbook, save that, and try again."
             )
         # A format that the result carries stays as it was: only the prefix may differ.
         holder.append(item)

@@ -14,7 +14,7 @@ from xlhelpers.package.sheet.cell_set import Place
 from xlhelpers.package.sheet.cell_text import clean_text, escape
 from xlhelpers.package.sheet.references import MAX_COLUMN, MAX_ROW, Area
 
-OUTSIDE = "lies outside the sheet; nothing can be written there"
+OUTSIDE = "is outside the sheet"
 EMPTY = b"/>"
 PORTION = 1024
 Written = float | int | str | bool | None

@@ -1,4 +1,4 @@
-"""Cells of a worksheet that must not be written to, each with the reason in plain words."""
+"""Cells of a worksheet that must not be changed, each with the reason."""
 
 from __future__ import annotations
 
@@ -14,15 +14,15 @@ from xlhelpers.package.sheet.sheet_bytes import SheetBytes, attributes_of, formu
 from xlhelpers.package.zip.container import Package
 
 Place = tuple[int, int]
-FORMULA = "holds a formula that is not ours; nothing is written over it"
-ARRAY = "belongs to the array formula {area}; nothing is written into it"
-DATA_TABLE = "belongs to the what-if data table {area}; nothing is written into it"
-SHARED = "holds the formula that other cells of its column share; nothing is written over it"
-MERGED = "lies inside the merged cells {area}; unmerge them first"
-HEADER = "is a heading of the table {area}; nothing is written over it"
-TOTALS = "is in the totals row of the table {area}; nothing is written over it"
-PIVOT = "lies inside a pivot table; nothing is written into it"
-PICTURE = "holds a picture or a linked record; nothing is written over it"
+FORMULA = "has a formula of your own, which was kept"
+ARRAY = "is part of the array formula {area}, which was kept"
+DATA_TABLE = "is part of the what-if data table {area}, which was kept"
+SHARED = "has a formula that other cells share, so it was kept"
+MERGED = "is inside the merged cells {area}. Unmerge them first"
+HEADER = "is a heading of the table {area}, so it was kept"
+TOTALS = "is in the totals row of the table {area}, so it was kept"
+PIVOT = "is inside a pivot table, so it was kept"
+PICTURE = "has a picture or a linked record, which was kept"
 
 
 @dataclass(frozen=True)

@@ -82,7 +82,7 @@ def list_typed_over(typed: Sequence[TypedOver]) -> Block:
         _TYPED_COLUMNS,
         pd.DataFrame(rows, columns=keys, dtype=object),
         title="Results that were typed over",
-        sentence="Each fill writes the grey cells anew. What was typed there is kept in this list. "
+        sentence="Each fill writes the shaded cells again. What was typed there is listed here. "
         "A link leads to where the cell was at that fill.",
         if_empty="There are none.",
     )
