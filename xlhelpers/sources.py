@@ -276,7 +276,7 @@ _RECORDS = (
 # fmt: on
 
 
-def _checked(records: tuple[Source, ...]) -> Mapping[str, Source]:
+def _check_records(records: tuple[Source, ...]) -> Mapping[str, Source]:
     """The records by key, once none contradicts itself."""
     by_key = {record.key: record for record in records}
     if len(by_key) < len(records):
@@ -287,5 +287,5 @@ def _checked(records: tuple[Source, ...]) -> Mapping[str, Source]:
     return MappingProxyType(by_key)
 
 
-SOURCES: Mapping[str, Source] = _checked(_RECORDS)
+SOURCES: Mapping[str, Source] = _check_records(_RECORDS)
 """The sources by key."""

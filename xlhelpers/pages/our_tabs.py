@@ -97,8 +97,8 @@ def shown(package: Package, sheet: SheetPart, key: str, rows: Sequence[LongRows]
         digest.update(filled[is_number].astype("<f4").tobytes())
     texts = [v.code if isinstance(v, CellError) else str(v) for v in filled[~is_number]]
     digest.update("\0".join(texts).encode())
-    digest.update(repr(_added(package, sheet)).encode())
-    if marked := _marked_cells(package, grid):
+    digest.update(repr(_count_additions(package, sheet)).encode())
+    if marked := _count_marked_cells(package, grid):
         digest.update(repr(marked).encode())
     return Shown(grid.values, digest.hexdigest()[:32])
 
@@ -135,7 +135,7 @@ def changes(old: Shown | None, new: Shown) -> CellSet:
     return CellSet(found)
 
 
-def _added(package: Package, sheet: SheetPart) -> tuple[int, tuple[str, ...]]:
+def _count_additions(package: Package, sheet: SheetPart) -> tuple[int, tuple[str, ...]]:
     """Return the number of drawings, and what else hangs on a tab: notes, pivot tables, ..."""
     anchors = 0
     for part in related(package, sheet.part, "drawing"):
@@ -145,7 +145,7 @@ def _added(package: Package, sheet: SheetPart) -> tuple[int, tuple[str, ...]]:
     return anchors, tuple(sorted(kinds - _OF_NO_MATTER))
 
 
-def _marked_cells(package: Package, grid: Grid) -> dict[str, int]:
+def _count_marked_cells(package: Package, grid: Grid) -> dict[str, int]:
     """Return how many cells have each ground that none of ours has: somebody marked them."""
     colours = grounds(package)
     used = np.bincount(grid.styles[grid.styles >= 0].ravel(), minlength=len(colours))

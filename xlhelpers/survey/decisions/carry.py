@@ -180,7 +180,7 @@ def _place_by_words(
     for row in rows:
         fitting = [p for p in by_message.get(row.told.found, []) if _same_subject(row, findings[p])]
         if not fitting:
-            fitting = by_subject.get(_told_subject(row), [])
+            fitting = by_subject.get(_subject_of_row(row), [])
             named = [p for p in fitting if _names_fields(row.told.found, findings[p])]
             fitting = named if len(fitting) > 1 else fitting
         free = [p for p in fitting if p not in placed or not placed[p].is_taken]
@@ -192,7 +192,7 @@ def _place_by_words(
 
 
 def _same_subject(row: Decision, finding: Finding) -> bool:
-    shown = zip(_told_subject(row)[1:4], _subject(finding)[1:4], strict=True)
+    shown = zip(_subject_of_row(row)[1:4], _subject(finding)[1:4], strict=True)
     return all(told in ("", now) for told, now in shown)
 
 
@@ -204,7 +204,7 @@ def _subject(finding: Finding) -> tuple[str, ...]:
     return (finding.severity, *map(identifier_key, (*places, about)))
 
 
-def _told_subject(row: Decision) -> tuple[str, ...]:
+def _subject_of_row(row: Decision) -> tuple[str, ...]:
     """Return the same of a row as it was shown; of nothing at all where it shows none."""
     told = row.told
     places = (told.plot, told.tree, told.setup, _PARENT.sub("", told.about))

@@ -37,11 +37,11 @@ def _findings_of_trees(outcome: Outcome) -> dict[str, np.ndarray]:
             if stands.is_open:
                 gravity[tree] = max(gravity[tree], _GRAVITY[finding.severity])
             texts[kind].setdefault(tree, []).append(text)
-    joined = {kind: _joined(of_tree, count) for kind, of_tree in texts.items()}
+    joined = {kind: _join_texts(of_tree, count) for kind, of_tree in texts.items()}
     return {"gravest": _WORDS[gravity], **joined}
 
 
-def _joined(texts: dict[int, list[str]], count: int) -> np.ndarray:
+def _join_texts(texts: dict[int, list[str]], count: int) -> np.ndarray:
     joined = np.full(count, "", dtype=object)
     for tree, several in texts.items():
         joined[tree] = BETWEEN.join(dict.fromkeys(several))
