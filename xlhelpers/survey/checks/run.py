@@ -27,6 +27,7 @@ _LOOK_IN = {
 # Labels as fingerprints have had them from the start: a new label must not reopen decisions
 FIRST_LABELS = {
     "plot.other_scale_tip": "First tip, other scale",
+    "plot.area_reached": "Area reached",
     "instrument.scale_distance": "Scale made for distance",
     "missing_because": "Left out or missing because",
     "recorded_depth": "Recorded crown depth",
