@@ -57,7 +57,7 @@ def test_the_date_system_of_1904() -> None:
 
 def test_locked_structure_forbids_writing() -> None:
     package = changed_workbook("<sheets>", '<workbookProtection lockStructure="1"/><sheets>')
-    assert parts.structure_locked(package)
+    assert parts.is_structure_locked(package)
     assert "is protected, so no sheet can be added" in str(parts.why_not_writable(package))
 
 

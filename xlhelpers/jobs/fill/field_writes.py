@@ -91,7 +91,7 @@ def _tree_findings(outcome: Outcome) -> np.ndarray:
             continue
         said = f"{finding.severity.upper()} {identity}: {finding.message}"
         if not stands.is_open:
-            said = f"{stands.decision.said} — {said}"
+            said = f"{stands.decision.sentence} — {said}"
         for line in finding.lines:
             of_tree.setdefault(int(tree_of_line[line]), {})[said] = said
     for tree, said_once in of_tree.items():

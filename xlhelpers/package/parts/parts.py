@@ -52,7 +52,7 @@ def sheets(package: Package) -> tuple[SheetPart, ...]:
     """All sheets in the order of their tabs; a sheet whose part is missing has part ""."""
     part = package.workbook_part
     targets = {relation.id: relation for relation in relations_of(package, part)}
-    listed = package.remembered(part, "sheets", lambda data: _list_sheets(parse(data, part)))
+    listed = package.remember(part, "sheets", lambda data: _list_sheets(parse(data, part)))
     found = []
     for position, (name, sheet_id, state, identifier) in enumerate(listed):
         relation = targets.get(identifier)
@@ -94,7 +94,7 @@ def sheet_named(package: Package, name: str) -> SheetPart | None:
 def defined_names(package: Package) -> tuple[DefinedName, ...]:
     """All defined names in the order of the file."""
     part = package.workbook_part
-    return package.remembered(part, "names", lambda data: _names(parse(data, part)))
+    return package.remember(part, "names", lambda data: _names(parse(data, part)))
 
 
 def _names(root: Element) -> tuple[DefinedName, ...]:
@@ -134,7 +134,7 @@ def is_signed(package: Package) -> bool:
     )
 
 
-def structure_locked(package: Package) -> bool:
+def is_structure_locked(package: Package) -> bool:
     """Whether adding, removing or renaming sheets is locked."""
     lock = child(workbook_root(package), "workbookProtection")
     return lock is not None and is_true(lock.get("lockStructure"))
@@ -161,7 +161,7 @@ def why_not_writable(package: Package) -> str | None:
             f"{name} is a shared workbook. Stop sharing it in your spreadsheet program, save it, "
             "and try again."
         )
-    if structure_locked(package):
+    if is_structure_locked(package):
         return (
             f"{name} is protected, so no sheet can be added. Unprotect the workbook in your "
             "spreadsheet program, save it, and try again."

@@ -72,7 +72,7 @@ def parse(data: bytes, part: str) -> Element:
     try:
         root = etree.fromstring(data, parser())
     except (etree.XMLSyntaxError, ValueError) as error:
-        raise damaged(part) from error
+        raise damage_error(part) from error
     if root.getroottree().docinfo.internalDTD is not None:
         raise WorkbookError(
             f"The workbook is not safe to open ({part} declares entities). "
@@ -81,7 +81,7 @@ def parse(data: bytes, part: str) -> Element:
     return root
 
 
-def damaged(part: str) -> WorkbookError:
+def damage_error(part: str) -> WorkbookError:
     """The error for a part that cannot be understood."""
     return WorkbookError(
         f"The workbook is damaged ({part} cannot be read). Open it in your spreadsheet program, "

@@ -15,7 +15,7 @@ from xlhelpers.package.formulas.formula_map import FormulaMap
 from xlhelpers.package.parts import styles as number_formats
 from xlhelpers.package.parts.parts import SheetPart, date1904
 from xlhelpers.package.parts.styles import number_format_codes
-from xlhelpers.package.parts.xml_text import Element, damaged, is_true, local
+from xlhelpers.package.parts.xml_text import Element, damage_error, is_true, local
 from xlhelpers.package.sheet.cell_set import CellSet
 from xlhelpers.package.sheet.cell_text import shared_strings
 from xlhelpers.package.sheet.grid_scan import CellCollector, CellError, Portion, Value, scan
@@ -145,11 +145,11 @@ def read_grid(
     """
     if sheet.kind != "worksheet" or not sheet.part:
         raise WorkbookError(f"{sheet.name} is not a worksheet, so it has no cells.")
-    known = None if careful else package.known(sheet.part, "grid")
+    known = None if careful else package.recall(sheet.part, "grid")
     if isinstance(known, Grid):
         return known
     if keep:
-        return package.remembered(sheet.part, "grid", lambda data: _read(package, sheet, data))
+        return package.remember(sheet.part, "grid", lambda data: _read(package, sheet, data))
     return _read(package, sheet, package.read(sheet.part), careful=careful)
 
 
@@ -164,7 +164,7 @@ def _read(package: Package, sheet: SheetPart, content: bytes, *, careful: bool =
             _collect(content, collector)
         return _grid(collector, sheet.name, number_format_codes(package))
     except (etree.XMLSyntaxError, ValueError, IndexError, OverflowError) as error:
-        raise damaged(sheet.part) from error
+        raise damage_error(sheet.part) from error
 
 
 def _grid(found: CellCollector, sheet_name: str, codes: tuple[str, ...]) -> Grid:
@@ -193,7 +193,7 @@ def _grid(found: CellCollector, sheet_name: str, codes: tuple[str, ...]) -> Grid
     return Grid(
         values=values,
         styles=styles,
-        formulas=found.formulas.found(),
+        formulas=found.formulas.to_map(),
         uncalculated=found.uncalculated(),
         hidden_rows=frozenset(found.hidden),
         filtered=found.filtered,

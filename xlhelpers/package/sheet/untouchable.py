@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from xlhelpers.package.parts.parts import SheetPart
-from xlhelpers.package.parts.relations import related
+from xlhelpers.package.parts.relations import related_parts
 from xlhelpers.package.parts.xml_text import Element, child, children, descendants, integer, parse
 from xlhelpers.package.sheet.references import Area, area_name, parse_areas, parse_cell
 from xlhelpers.package.sheet.sheet_bytes import SheetBytes, attributes_of, formula_cells
@@ -74,7 +74,7 @@ def _formula_areas(marks: Iterable[FormulaMark]) -> Iterator[tuple[Area, str]]:
 
 
 def _table_areas(package: Package, sheet: SheetPart) -> Iterator[tuple[Area, str]]:
-    for part in related(package, sheet.part, "table"):
+    for part in related_parts(package, sheet.part, "table"):
         root = parse(package.read(part), part)
         for area in parse_areas([root.get("ref")]):
             top, left, bottom, right = area
@@ -84,7 +84,7 @@ def _table_areas(package: Package, sheet: SheetPart) -> Iterator[tuple[Area, str
                 yield (top, left, top + headers - 1, right), HEADER
             if totals:
                 yield (bottom - totals + 1, left, bottom, right), TOTALS
-    for part in related(package, sheet.part, "pivotTable"):
+    for part in related_parts(package, sheet.part, "pivotTable"):
         location = child(parse(package.read(part), part), "location")
         if location is not None:
             for area in parse_areas([location.get("ref")]):

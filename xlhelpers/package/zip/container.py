@@ -159,7 +159,7 @@ class Package:
             raise WorkbookError(f"{self.path.name} is damaged ({name} is missing). {REPAIR}.")
         if found in self._replaced:
             content = self._replaced[found]
-            return content if isinstance(content, bytes) else content.unpacked()
+            return content if isinstance(content, bytes) else content.unpack()
         return zip_entries.unpack(self._data, self._entries[found])
 
     def original(self, name: str) -> bytes | None:
@@ -190,13 +190,13 @@ class Package:
         crc = zlib.crc32(data) if isinstance(data, bytes) else data.crc
         if crc != entry.info.CRC:
             return False
-        return self.original(name) == (data if isinstance(data, bytes) else data.unpacked())
+        return self.original(name) == (data if isinstance(data, bytes) else data.unpack())
 
     def _forget(self, name: str) -> None:
         self._sound.discard(name)
         self._remembered.pop(name, None)
 
-    def remembered(self, name: str, what: str, understand: Callable[[bytes], Kept]) -> Kept:
+    def remember(self, name: str, what: str, understand: Callable[[bytes], Kept]) -> Kept:
         """What was understood from a part, kept until the part changes; not to be changed."""
         name = self.find(name) or name
         known = self._remembered.setdefault(name, {})
@@ -204,11 +204,11 @@ class Package:
             known[what] = understand(self.read(name))
         return cast(Kept, known[what])
 
-    def known(self, name: str, what: str) -> object | None:
+    def recall(self, name: str, what: str) -> object | None:
         """What is remembered of a part; None where that is nothing."""
         return self._remembered.get(self.find(name) or name, {}).get(what)
 
-    def let_go(self, what: str) -> None:
+    def forget(self, what: str) -> None:
         """Forget what is remembered under a word of every part."""
         for known in self._remembered.values():
             known.pop(what, None)

@@ -181,7 +181,7 @@ class Packed:
     crc: int
     size: int
 
-    def unpacked(self) -> bytes:
+    def unpack(self) -> bytes:
         """The contents."""
         return zlib.decompress(self.data, -15, self.size or 1)
 

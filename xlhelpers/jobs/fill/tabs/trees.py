@@ -31,7 +31,7 @@ def _findings_of_trees(outcome: Outcome) -> dict[str, np.ndarray]:
         if stands.state != "note":
             kind = "open" if stands.is_open else "settled"
             text = f"{finding.severity} {identity}: {text}"
-            text = text if stands.is_open else f"{stands.decision.said} — {text}"
+            text = text if stands.is_open else f"{stands.decision.sentence} — {text}"
         touched = {int(of_line[line]) for line in finding.lines if 0 <= line < len(of_line)}
         for tree in touched - {-1}:
             if stands.is_open:
