@@ -56,7 +56,7 @@ STORE = r"C:\Program Files\WindowsApps\Microsoft.Office.Desktop\EXCEL.EXE"
 # check, system, what is wrong with the computer, what must be said of it
 TROUBLES: list[tuple[str, System, Make, str]] = [
     ("System", "linux", lambda m, _: m, "does not run"),
-    ("Excel", "windows", lambda m, _: replace(m, registry={}.get), "no place"),
+    ("Excel", "windows", lambda m, _: replace(m, registry={}.get), "does not know where"),
     (
         "Python",
         "windows",
@@ -74,7 +74,7 @@ TROUBLES: list[tuple[str, System, Make, str]] = [
         "Python that xlwings starts",
         "windows",
         lambda m, _: m.python.unlink() or replace(m, python=Path("other")),
-        "not there any more",
+        "no longer exists",
     ),
     (
         "Python that xlwings starts",
@@ -86,20 +86,20 @@ TROUBLES: list[tuple[str, System, Make, str]] = [
         "Python that xlwings starts",
         "windows",
         lambda m, _: m.settings_file.unlink(),
-        "names no Python",
+        "no Python is set",
     ),
-    ("Add-in", "windows", lambda m, _: m.add_in.unlink(), "is not there"),
+    ("Add-in", "windows", lambda m, _: m.add_in.unlink(), "is missing"),
     (
         "Add-in",
         "macos",
         lambda m, _: m.add_in.write_bytes(b"an older one") and None,
-        "is not the one of xlwings 0.37.8",
+        "is not from xlwings 0.37.8",
     ),
     (
         "Functions",
         "windows",
         lambda m, _: settle(m, "xlhelpers.doors.excel.udfs", "budget"),
-        "does not name",
+        "is missing under",
     ),
     (
         "After an update",
@@ -108,13 +108,13 @@ TROUBLES: list[tuple[str, System, Make, str]] = [
         "0.37.8 is now 0.40.0",
     ),
     (
-        "Python of the Store",
+        "Python from the Store",
         "windows",
         lambda m, f: replace(m, python=put(f / "WindowsApps" / "python.exe")),
         "WindowsApps",
     ),
     (
-        "Office of the Store",
+        "Office from the Store",
         "windows",
         lambda m, _: with_registry(m, PROGRAM, **{"": STORE}),
         "WindowsApps",
@@ -137,7 +137,7 @@ TROUBLES: list[tuple[str, System, Make, str]] = [
         "Add-ins switched off",
         "windows",
         lambda m, _: with_registry(m, DISABLED, a=b"1", b=b"2"),
-        "2 entries",
+        "lists 2 switched off",
     ),
     ("Mark of the web", "windows", lambda m, _: mark(m.add_in), "xlwings.xlam"),
     ("Mark of the web", "windows", lambda m, _: mark(m.book or Path()), "town.xlsx"),
@@ -202,13 +202,13 @@ def test_nothing_to_look_at_on_a_computer_in_order(system: System, tmp_path: Pat
     one = installed(tmp_path, system)
     states = {name: verdict.state for name, verdict in found(one).items()}
     assert "look" not in states.values(), states
-    assert say(one, examine(one))[-1].startswith("Nothing to look at.")
+    assert say(one, examine(one))[-1].startswith("Nothing to check.")
     assert f"not tried on {'Windows' if system == 'windows' else 'macOS'}" in say(one, [])[-1]
 
 
 def test_every_check_has_a_trouble_or_says_that_it_cannot_see() -> None:
     tried = {name for name, *_ in TROUBLES}
-    assert {check.name for check in CHECKS} - tried == {"Permission to steer Excel"}
+    assert {check.name for check in CHECKS} - tried == {"Permission to control Excel"}
     for check in CHECKS:
         assert check.looks_for
         assert check.action.rstrip().endswith((".", "install", '"'))
@@ -216,7 +216,7 @@ def test_every_check_has_a_trouble_or_says_that_it_cannot_see() -> None:
 
 def test_what_cannot_be_seen_is_said(tmp_path: Path) -> None:
     one = replace(installed(tmp_path, "macos"), book=None)
-    assert found(one)["Permission to steer Excel"].state == "unseen"
+    assert found(one)["Permission to control Excel"].state == "unseen"
     assert found(one)["Stray modules"].state == "unseen"
     assert "Automation" in "\n".join(say(one, examine(one)))
 

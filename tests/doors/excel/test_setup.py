@@ -37,7 +37,7 @@ def test_everything_in_its_place_and_gone_again(system: System, tmp_path: Path) 
     assert str(one.our_folder / MACRO) in said
     remove(one)
     assert files(tmp_path) == before
-    assert remove(one) == ["Nothing of ours is installed."]
+    assert remove(one) == ["xlhelpers is not installed in Excel."]
 
 
 def test_a_second_time_changes_nothing(tmp_path: Path) -> None:
@@ -46,7 +46,7 @@ def test_a_second_time_changes_nothing(tmp_path: Path) -> None:
     before = files(tmp_path)
     said = install(one)
     assert files(tmp_path) == before
-    assert sum("stands already" in sentence for sentence in said) == 3
+    assert sum("already there" in sentence for sentence in said) == 3
 
 
 @pytest.mark.parametrize("times", [1, 2])
@@ -92,7 +92,7 @@ def test_what_somebody_changed_since_stays(tmp_path: Path) -> None:
     one.settings_file.write_text(changed(one.settings_file.read_text(), others))
     said = "\n".join(remove(one))
     assert one.add_in.read_bytes() == b"their own add-in"
-    assert "was changed since and stays" in said
+    assert "so it was kept" in said
     assert settings(one) == {"UDF MODULES": "budget", "INTERPRETER_WIN": "other"}
 
 
@@ -125,5 +125,5 @@ def test_what_stands_in_the_way_is_said(tmp_path: Path, other: dict, words: str)
 def test_a_folder_that_cannot_be_written_is_said(tmp_path: Path) -> None:
     one = machine(tmp_path)
     put(one.startup_folder, b"a file where the folder should be")
-    with pytest.raises(WorkbookError, match="close Excel and try again"):
+    with pytest.raises(WorkbookError, match="Close Excel and try again"):
         install(one)

@@ -49,7 +49,8 @@ ARGUMENTS: dict[str, str] = {
     "width_across": _column("width_across", ONE_UNIT),
     "crown_outline": f"The solid that the crown is taken for: {', '.join(SOLIDS)}.",
     "depth_of_crown": "Crown top minus crown base; above 0." + ONE_UNIT,
-    "stem_diameters": "Diameters of all stems, one tree a row; a blank cell is no stem." + ONE_UNIT,
+    "stem_diameters": "Diameters of all stems, one tree a row; a blank cell counts as no stem."
+    + ONE_UNIT,
     "stem_diameter": "Stem diameter at breast height; above 0.",
     "diameter_unit": "Unit of the diameter: cm gives square metres, in gives square feet.",
     "distance_uncertainty": "Standard uncertainty of the distance, in its unit; 0 or more.",

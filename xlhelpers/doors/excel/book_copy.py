@@ -148,7 +148,7 @@ def _saved(name: str, save: Any) -> Package:
     suffix = Path(name).suffix.casefold()
     if suffix and suffix not in BOOKS:
         raise WorkbookError(
-            f"{name} is no .xlsx or .xlsm workbook; save it as one under a new name, then fill "
+            f"{name} is not an .xlsx or .xlsm workbook. Save it as .xlsx under a new name and fill "
             "that one."
         )
     with TemporaryDirectory(prefix="xlhelpers_", ignore_cleanup_errors=True) as folder:

@@ -125,7 +125,7 @@ def names(name: str, given: Cells, allowed: Collection[str]) -> Taken:
     meant |= dict.fromkeys(unknown, "")
     wrong = {}
     for position in [at for at, text in enumerate(written) if text in unknown] if unknown else []:
-        shown = _not_a_number(cells[position]).removesuffix(" is no number")
+        shown = _not_a_number(cells[position]).removesuffix(" is not a number")
         wrong[position] = f"{name}: {shown} is not one of {', '.join(allowed)}"
     values = np.array([meant[text] for text in written], dtype=np.str_)
     return _taken(name, values, values == "", wrong, (len(rows), len(rows[0]), single))
@@ -279,7 +279,7 @@ def _number(cell: Any) -> float | str:
     if isinstance(cell, bool | np.bool_) or not isinstance(cell, int | float | np.number):
         return _not_a_number(cell)
     if isinstance(cell, int) and cell in ERROR_CODES:
-        return "the cell holds an error"
+        return "the cell has an error"
     try:
         return float(cell)
     except (OverflowError, TypeError):
@@ -305,13 +305,13 @@ def _number_in_text(text: str) -> float | str:
 def _not_a_number(cell: Any) -> str:
     if isinstance(cell, str):
         if cell.partition(": ")[0] in ARGUMENTS:
-            return "the cell holds a message instead of a number"
+            return "the cell has a message instead of a number"
         if _ERROR_TEXT.fullmatch(cell.strip()):
-            return f"the cell holds the error {cell.strip()}"
-        return f"{_quoted(cell)} is no number"
+            return f"the cell has the error {cell.strip()}"
+        return f"{_quoted(cell)} is not a number"
     if isinstance(cell, bool | np.bool_):
-        return f"{str(bool(cell)).upper()} is no number"
-    return f"{_quoted(str(cell))} is no number"
+        return f"{str(bool(cell)).upper()} is not a number"
+    return f"{_quoted(str(cell))} is not a number"
 
 
 def _quoted(text: str) -> str:

@@ -94,7 +94,7 @@ def crown_mean_width(width_widest: Cells, width_across: Cells) -> Cells:
         numbers("width_widest", width_widest, above=0),
         numbers("width_across", width_across, above=0),
     )
-    return answer(taken, crowns.mean_width, "no width comes of these numbers")
+    return answer(taken, crowns.mean_width, "these numbers do not give a width")
 
 
 def crown_area(width_widest: Cells, width_across: Cells) -> Cells:
@@ -118,7 +118,7 @@ def crown_area(width_widest: Cells, width_across: Cells) -> Cells:
         numbers("width_widest", width_widest, above=0),
         numbers("width_across", width_across, above=0),
     )
-    return answer(taken, crowns.projection_area, "no area comes of these numbers")
+    return answer(taken, crowns.projection_area, "these numbers do not give an area")
 
 
 def crown_volume(
@@ -155,7 +155,7 @@ def crown_volume(
         area = crowns.projection_area(widest, across)
         return by_name(outline, lambda name: volume_over_area(name, area, depth))
 
-    return answer(taken, compute, "no volume comes of these numbers")
+    return answer(taken, compute, "these numbers do not give a volume")
 
 
 def combined_diameter(stem_diameters: Cells) -> Cells:
@@ -181,7 +181,7 @@ def combined_diameter(stem_diameters: Cells) -> Cells:
         plain: list[Any] = combined[:, None].tolist()
         return plain
     out = combined.astype(object)
-    out[np.isnan(combined)] = "no diameter comes of these numbers"
+    out[np.isnan(combined)] = "these numbers do not give a diameter"
     out[np.all(taken.blank, axis=1)] = ""
     if taken.wrong is not None:
         # the first message of each row, read from the left
@@ -222,4 +222,4 @@ def basal_area(stem_diameter: Cells, diameter_unit: Cells) -> Cells:
     def compute(diameter: Array, unit: NDArray[np.str_]) -> Numbers:
         return by_name(unit, lambda name: of_unit(diameter, name))
 
-    return answer(taken, compute, "no area comes of these numbers")
+    return answer(taken, compute, "these numbers do not give an area")

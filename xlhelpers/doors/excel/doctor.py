@@ -75,31 +75,31 @@ def _settings(machine: Machine) -> dict[str, str]:
 def _interpreter(machine: Machine) -> Verdict:
     held = _settings(machine)
     if held.get("CONDA PATH"):
-        return Verdict("fine", "Conda is named in its place")
+        return Verdict("fine", "Conda is set instead")
     key = "INTERPRETER_MAC" if machine.system == "macos" else "INTERPRETER_WIN"
     named = held.get(key, "") or held.get("INTERPRETER", "")
     if not named:
-        return Verdict("look", f"{machine.settings_file} names no Python")
+        return Verdict("look", f"no Python is set in {machine.settings_file}")
     if Path(named) == machine.python:
         return Verdict("fine", named)
     if read(Path(named)) is None:
-        return Verdict("look", f"{named} is not there any more")
-    return Verdict("look", f"it names {named}, but xlhelpers is installed in {machine.python}")
+        return Verdict("look", f"{named} no longer exists")
+    return Verdict("look", f"it is {named}, but xlhelpers is installed in {machine.python}")
 
 
 def _add_in(machine: Machine) -> Verdict:
     placed, source = read(machine.add_in), read(machine.add_in_source)
     if placed is None:
-        return Verdict("look", f"{machine.add_in} is not there")
+        return Verdict("look", f"{machine.add_in} is missing")
     if source is not None and placed != source:
-        version = machine.versions.get("xlwings", "that is installed")
-        return Verdict("look", f"{machine.add_in} is not the one of xlwings {version}")
+        version = machine.versions.get("xlwings", "as installed")
+        return Verdict("look", f"{machine.add_in} is not from xlwings {version}")
     return Verdict("fine", str(machine.add_in))
 
 
 def _modules(machine: Machine) -> Verdict:
     named = _settings(machine).get(MODULES, "")
-    return _verdict("" if MODULE in named.split(";") else f"{MODULES} does not name {MODULE}")
+    return _verdict("" if MODULE in named.split(";") else f"{MODULE} is missing under {MODULES}")
 
 
 def _upgraded(machine: Machine) -> Verdict:
@@ -127,7 +127,7 @@ def _excel(machine: Machine) -> str:
 
 def _program(machine: Machine) -> Verdict:
     place = _excel(machine)
-    return _verdict("" if place else "Windows names no place for excel.exe", place)
+    return _verdict("" if place else "Windows does not know where excel.exe is", place)
 
 
 def _store_office(machine: Machine) -> Verdict:
@@ -157,7 +157,7 @@ def _policy(machine: Machine) -> Verdict:
 def _disabled(machine: Machine) -> Verdict:
     # the entries are not readable texts: that there are some is all that is seen
     count = len(machine.registry(DISABLED) or {})
-    return _verdict(f"Excel keeps {count} entries of what it switched off" if count else "")
+    return _verdict(f"Excel lists {count} switched off" if count else "")
 
 
 def _mark(machine: Machine) -> Verdict:
@@ -187,7 +187,7 @@ def _cloud(machine: Machine) -> Verdict:
 def _conda(machine: Machine) -> Verdict:
     place = conda_place(machine)
     if place is None:
-        return Verdict("fine", "this Python is not of Conda")
+        return Verdict("fine", "this Python is not from Conda")
     held = _settings(machine)
     named = (held.get("CONDA PATH", ""), held.get("CONDA ENV", ""))
     return _verdict("" if named == place else f"Conda in {place[0]}, environment {place[1]}")
@@ -201,7 +201,7 @@ def _script(machine: Machine) -> Verdict:
 
 
 def _automation(machine: Machine) -> Verdict:
-    return Verdict("unseen", "macOS tells no program what it permits")
+    return Verdict("unseen", "macOS does not tell programs what they may do")
 
 
 def _stray(machine: Machine) -> Verdict:
@@ -221,21 +221,21 @@ CHECKS: tuple[Check, ...] = (
     Check(
         "System",
         "a system on which Excel runs",
-        "use the formulas of the workbook and xlhelpers fill; both work without Excel.",
+        "Use the formulas of the workbook and xlhelpers fill. Both work without Excel.",
         EVERYWHERE,
         _system,
     ),
     Check(
         "Excel",
         "the place of Excel that Windows knows",
-        "install Excel for the desktop, or repair it under Settings > Apps.",
+        "Install Excel for the desktop, or repair it under Settings > Apps.",
         WINDOWS,
         _program,
     ),
     Check(
         "Python",
         "Python 3.11 or later",
-        "install a newer Python from python.org and xlhelpers in it, then run: xlhelpers excel "
+        "Install a newer Python from python.org, and xlhelpers in it. Then run: xlhelpers excel "
         "install",
         DESKTOP,
         _python,
@@ -243,124 +243,125 @@ CHECKS: tuple[Check, ...] = (
     Check(
         "xlwings",
         "the package xlwings, version 0.33 or later",
-        'run: python -m pip install --upgrade "xlhelpers[excel]"',
+        'Run: python -m pip install --upgrade "xlhelpers[excel]"',
         DESKTOP,
         _xlwings,
     ),
     Check(
         "Python that xlwings starts",
         "the interpreter in the settings of xlwings",
-        "run: xlhelpers excel install, with the Python in which xlhelpers is installed.",
+        "Run: xlhelpers excel install, with the Python in which xlhelpers is installed.",
         DESKTOP,
         _interpreter,
     ),
     Check(
         "Add-in",
-        "the add-in in the start-up folder, of the version of the package",
-        "close Excel and run: xlhelpers excel install",
+        "the add-in in the start-up folder, of the same version as the package",
+        "Close Excel. Then run: xlhelpers excel install",
         DESKTOP,
         _add_in,
     ),
     Check(
         "Functions",
-        "our functions in the settings of xlwings",
-        "run: xlhelpers excel install",
+        "the functions of xlhelpers in the settings of xlwings",
+        "Run: xlhelpers excel install",
         WINDOWS,
         _modules,
     ),
     Check(
         "After an update",
         "versions that changed since the functions were set up",
-        "run: xlhelpers excel install, then press Import Functions again in each workbook that "
+        "Run: xlhelpers excel install. Then press Import Functions again in each workbook that "
         "uses the functions.",
         DESKTOP,
         _upgraded,
     ),
     Check(
-        "Python of the Store",
+        "Python from the Store",
         "a Python that was installed from the Microsoft Store",
-        "install Python from python.org instead: Excel cannot start the one of the Store reliably.",
+        "Install Python from python.org instead. Excel does not always start the one from the "
+        "Store.",
         WINDOWS,
         _store_python,
     ),
     Check(
-        "Office of the Store",
+        "Office from the Store",
         "an Office that was installed from the Microsoft Store",
-        "remove it and install Office from the page of your Microsoft account: the one of the "
-        "Store runs closed off from Python.",
+        "Remove it and install Office from your Microsoft account page. The one from the Store "
+        "cannot reach Python.",
         WINDOWS,
         _store_office,
     ),
     Check(
         "Access to macros",
         "“Trust access to the VBA project object model”",
-        "only needed for Import Functions: ask the person who looks after the computers; File > "
-        "Options > Trust Center > Trust Center Settings > Macro Settings; off again afterwards.",
+        "Only needed for Import Functions. Ask IT support to switch it on under File > Options > "
+        "Trust Center > Trust Center Settings > Macro Settings. Switch it off again afterwards.",
         WINDOWS,
         _trust,
     ),
     Check(
         "Policy",
         "policies that switch macros or add-ins off",
-        "ask the person who looks after the computers to allow the folder of the add-in as a "
-        "trusted location; until then use xlhelpers fill.",
+        "Ask IT support to allow the add-in's folder as a trusted location. Until then use "
+        "xlhelpers fill.",
         WINDOWS,
         _policy,
     ),
     Check(
         "Add-ins switched off",
         "add-ins that Excel switched off after a crash",
-        "File > Options > Add-ins, Manage: Disabled Items; enable xlwings there if it is listed.",
+        "Open File > Options > Add-ins, Manage: Disabled Items. If xlwings is listed, enable it.",
         WINDOWS,
         _disabled,
     ),
     Check(
         "Mark of the web",
         "the mark that Windows puts on files that came from the internet",
-        "right-click the file, Properties, tick Unblock, if you know where it came from.",
+        "If you know where the file came from: right-click it, open Properties and choose Unblock.",
         WINDOWS,
         _mark,
     ),
     Check(
         "OneDrive",
         "a workbook in a folder that is kept in the cloud",
-        "keep the workbook in a folder of this computer while it is filled, or fill it closed with "
+        "Keep the workbook in a folder on this computer while it is filled. Or close it and use "
         "xlhelpers fill.",
         DESKTOP,
         _cloud,
     ),
     Check(
         "Conda",
-        "a Python of Conda without its environment in the settings",
-        "run: xlhelpers excel install, with that environment active.",
+        "a Python from Conda without its environment in the settings",
+        "Activate that environment. Then run: xlhelpers excel install",
         WINDOWS,
         _conda,
     ),
     Check(
         "Script for macros",
         "the script through which Excel on a Mac starts Python",
-        "run: xlhelpers excel install",
+        "Run: xlhelpers excel install",
         MACOS,
         _script,
     ),
     Check(
-        "Permission to steer Excel",
-        "the permission of macOS to steer Excel",
-        "System Settings > Privacy & Security > Automation: allow it for the program that starts "
-        "Python; if nothing is listed there, fill once and answer the question.",
+        "Permission to control Excel",
+        "the permission of macOS to control Excel",
+        "Open System Settings > Privacy & Security > Automation. Allow it for the program that "
+        "starts Python. If nothing is listed there, fill once and answer the question.",
         MACOS,
         _automation,
     ),
     Check(
         "Stray modules",
-        "files beside the workbook that hide modules of Python, such as struct.py",
-        "move or rename them: Python reads the folder of the workbook first.",
+        "files in the workbook's folder that hide modules of Python, such as struct.py",
+        "Move or rename them. Python reads the workbook's folder first.",
         DESKTOP,
         _stray,
     ),
 )
 NOT_TRIED = {"windows": "not tried on Windows", "macos": "not tried on macOS"}
-_HEADS = {"look": "LOOK", "fine": "fine", "unseen": "cannot be seen"}
+_HEADS = {"look": "CHECK", "fine": "fine", "unseen": "cannot be seen"}
 
 
 @dataclass(frozen=True)
@@ -398,5 +399,5 @@ def say(machine: Machine, looked: Iterable[Looked]) -> list[str]:
             line += f"\n{'':<16}Do: {one.check.action}"
         said.append(line)
     count = sum(one.verdict.state == "look" for one in ranked)
-    summary = f"{count} of {len(ranked)} to look at." if count else "Nothing to look at."
+    summary = f"{count} of {len(ranked)} to check." if count else "Nothing to check."
     return [*said, f"{summary}{f' These checks were {tried}.' if tried else ''}"]

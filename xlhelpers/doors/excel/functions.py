@@ -46,7 +46,7 @@ __all__ = [
 QUANTITIES = (units.LENGTHS, units.AREAS, units.VOLUMES)
 UNIT_NAMES = tuple(unit for quantity in QUANTITIES for unit in quantity)
 FIXED = "fixed distance"
-STEEP = "in degrees a reading must lie between -90 and 90"
+STEEP = "in degrees a reading must be between -90 and 90"
 
 
 def height_above_foot(
@@ -161,7 +161,7 @@ def height_from_straight_distances(
         numbers("foot_distance", foot_distance, above=0),
         numbers("foot_angle", foot_angle, above=-90, below=90),
     )
-    return answer(taken, heights.from_slant_distances, "no height comes of these numbers")
+    return answer(taken, heights.from_slant_distances, "these numbers do not give a height")
 
 
 def height_uncertainty(
@@ -200,7 +200,7 @@ def height_uncertainty(
         numbers("distance_uncertainty", distance_uncertainty, at_least=0),
         numbers("angle_uncertainty", angle_uncertainty, at_least=0),
     )
-    return answer(taken, height_from_angles, "no uncertainty comes of these numbers")
+    return answer(taken, height_from_angles, "these numbers do not give an uncertainty")
 
 
 def standing_distance(
@@ -231,7 +231,7 @@ def standing_distance(
         numbers("eye_above_foot", eye_above_foot),
         numbers("greatest_angle", greatest_angle, above=0, below=90),
     )
-    impossible = "no distance comes of these numbers"
+    impossible = "these numbers do not give a distance"
     return answer(taken, distances.smallest_standing_distance, impossible)
 
 

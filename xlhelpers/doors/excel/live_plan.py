@@ -99,8 +99,8 @@ def rehearse(package: Package, plan: FillPlan, rendered: Package) -> LivePlan:
         )
     ]
     said += [
-        f"{name} is protected, so the spreadsheet program lets nobody write there: unprotect it "
-        "and fill again, or close the workbook and fill it from outside"
+        f"{name} is protected. Unprotect it and fill again, or close the workbook and run "
+        "xlhelpers fill"
         for name in sorted(locked & set(cells))
     ]
     tabs, renamed, kept = _plan_tabs(package, plan, rendered)

@@ -22,7 +22,7 @@ from xlhelpers.pages.banner import NO_CHANGE, STATE_NAME
 VALUES_ONLY = "values only"
 """Stands in the place of the fingerprint where tabs hold values alone: the next fill from outside
 renews them whole."""
-UNWATCHED = "Values alone: whether anything keyed has changed since this fill is not seen here."
+UNWATCHED = "Values only: this line does not show if entries changed after this fill."
 """Stands on a tab of values alone in the place of the formula that sees it."""
 
 

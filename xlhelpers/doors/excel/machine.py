@@ -115,7 +115,7 @@ def this_machine(book: Path | None = None) -> Machine:
         If a workbook was named that is not there.
     """
     if book is not None and not book.exists():
-        raise WorkbookError(f"{book} is not there; name an existing workbook, or none")
+        raise WorkbookError(f"{book} is not there. Name an existing workbook, or none")
     found = {name: text for name in PACKAGES if (text := _version(name))}
     found["python"] = ".".join(map(str, sys.version_info[:3]))
     spec = find_spec("xlwings")

@@ -26,12 +26,12 @@ TITLE = "xlhelpers"
 LIST_TAB, LIST_NAME = "Before and after", "xlh_before_after"
 LIST_HEADINGS = ("Sheet", "Cell", "Before", "After", "Formula")
 UNDO = (
-    "The workbook has not been saved: look through it and save it, or close it without saving to "
-    "undo this fill."
+    "The workbook is not saved yet. Look through it and save it. To undo this fill, close it "
+    "without saving."
 )
 HALF_WAY = (
-    "It stopped half-way and the workbook has not been saved: close it without saving, which "
-    "undoes everything, then try again or fill it from outside."
+    "It stopped half-way and the workbook is not saved. Close it without saving. That undoes "
+    "everything. Then try again, or run xlhelpers fill."
 )
 
 
@@ -85,7 +85,7 @@ def _calling() -> Any:
     except Exception:  # its own class of error, which says nothing to people at a spreadsheet
         active = xlwings.books.active if xlwings.apps else None
     if active is None:
-        raise WorkbookError("No workbook is open; open the keyed workbook, then try again.")
+        raise WorkbookError("No workbook is open. Open the workbook of the survey and try again.")
     return active
 
 
@@ -112,23 +112,26 @@ def _sentences(copy: BookCopy, live: LivePlan) -> list[str]:
     said = say_outcome(live.outcome)
     tabs = ", ".join(tab.name for tab in live.tabs) or "none"
     said.append(
-        f"{plural(len(live.changes), 'cell')} of ours changed on the field sheet, each listed on "
-        f"the tab {LIST_TAB}; tabs renewed: {tabs}."
+        f"{plural(len(live.changes), 'result cell')} on the field sheet changed. The tab "
+        f"{LIST_TAB} lists them. Updated tabs: {tabs}."
     )
     if live.tabs and not copy.copies_sheets:
         said.append(
-            "The tabs hold values alone here; a fill from outside gives them their looks, and the "
-            "formulas that show another plot and tell of changes."
+            "The tabs contain values only. Close the workbook and run xlhelpers fill to get their "
+            "formats and formulas."
         )
     if not copy.formulas:
-        said.append("Formulas cannot be seen from here, so the live columns were left alone.")
+        said.append(
+            "The spreadsheet program does not show its formulas, so the formula columns were "
+            "skipped."
+        )
     if not copy.formats:
-        said.append("Formats cannot be seen from here: a number typed with % counts as its value.")
+        said.append("The spreadsheet program does not show its formats. 12 % counts as 0.12.")
     in_place = [tab.name for tab in live.tabs if tab.in_place]
     if in_place:
         said.append(
-            f"Formulas of yours point at {', '.join(in_place)}: new values, old looks; a fill from "
-            "outside renews the looks too."
+            f"Your own formulas use {', '.join(in_place)}, so only the values there are new. Close "
+            "the workbook and run xlhelpers fill to update the formats too."
         )
     return [*said, *map(say_note, live.said), UNDO]
 
@@ -153,7 +156,7 @@ def _write_list(book: Any, package: Package, changes: Sequence[Change], message:
 def _unforeseen(error: Exception, written: bool) -> str:
     what = " ".join(str(error).split())[:300] or type(error).__name__
     then = (
-        HALF_WAY if written else "Nothing was written; close the workbook and fill it from outside."
+        HALF_WAY if written else "Nothing was written. Close the workbook and run xlhelpers fill."
     )
     return f"xlhelpers could not finish: {what}. {then}"
 

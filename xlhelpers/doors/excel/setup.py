@@ -60,11 +60,11 @@ def without_module(modules: str) -> str:
 MACRO = "fill_open_workbook.bas"
 RECORD = "installed.json"
 NEXT_STEPS = (
-    "Next, by hand and once: start Excel anew; open its macro editor (Alt+F11, on a Mac Fn+Option+"
-    "F11), choose File > Import File and take {macro}, best into the personal macro workbook; then "
+    "Next, once and by hand: restart Excel. Open its macro editor (Alt+F11, on a Mac Fn+Option+"
+    "F11), choose File > Import File and take {macro}, best into the personal macro workbook. Then "
     "put the macro FillOpenWorkbook on a button.",
-    "For the functions, on Windows only: open a workbook of the kind .xlsm, tab xlwings, button "
-    "Import Functions; again after each update.",
+    "For the functions, on Windows only: open an .xlsm workbook and press Import Functions on the "
+    "tab xlwings. Do this again after each update.",
     "Then run: xlhelpers excel doctor",
 )
 
@@ -102,7 +102,7 @@ def install(machine: Machine) -> list[str]:
     add_in = read(machine.add_in_source)
     if "xlwings" not in machine.versions or add_in is None:
         raise WorkbookError(
-            'xlwings is not installed; run: python -m pip install "xlhelpers[excel]", and try again'
+            'xlwings is not installed. Run: python -m pip install "xlhelpers[excel]" and try again'
         )
     record = read_record(machine)
     macro = resources.files("xlhelpers.doors.excel").joinpath(MACRO).read_bytes()
@@ -118,7 +118,7 @@ def install(machine: Machine) -> list[str]:
         _write(machine.our_folder / RECORD, json.dumps(asdict(record), indent=1).encode())
     except OSError as error:
         raise WorkbookError(
-            f"{error.filename} cannot be written ({error.strerror}); close Excel and try again"
+            f"{error.filename} cannot be written ({error.strerror}). Close Excel and try again"
         ) from error
     return [*said, *(step.format(macro=machine.our_folder / MACRO) for step in NEXT_STEPS)]
 
@@ -127,14 +127,14 @@ def _put(machine: Machine, record: Record, path: Path, content: bytes) -> str:
     old = read(path)
     if old == content:
         record.files.setdefault(str(path), _digest(content))
-        return f"{path}: stands already."
+        return f"{path}: already there."
     if old is not None and record.files.get(str(path)) != _digest(old):
         saved = machine.our_folder / f"{path.name}.before"
         _write(saved, old)
         record.kept[str(path)] = str(saved)
     _write(path, content)
     record.files[str(path)] = _digest(content)
-    return f"{path}: written." if old is None else f"{path}: renewed."
+    return f"{path}: written." if old is None else f"{path}: updated."
 
 
 def _set(machine: Machine, record: Record) -> str:
@@ -151,7 +151,7 @@ def _set(machine: Machine, record: Record) -> str:
             record.before[name] = held.get(name)
         record.settings[name] = value
     if not new:
-        return f"{path}: stands already."
+        return f"{path}: already there."
     _write(path, changed(text, new).encode())
     return f"{path}: set {', '.join(new)}."
 
@@ -177,7 +177,7 @@ def remove(machine: Machine) -> list[str]:
     """
     record = read_record(machine)
     if not record.files and not record.settings:
-        return ["Nothing of ours is installed."]
+        return ["xlhelpers is not installed in Excel."]
     try:
         said = [_take_away(record, Path(name)) for name in record.files]
         said.append(_unset(machine, record))
@@ -186,18 +186,18 @@ def remove(machine: Machine) -> list[str]:
             machine.our_folder.rmdir()
     except OSError as error:
         raise WorkbookError(
-            f"{error.filename} cannot be removed ({error.strerror}); close Excel and try again"
+            f"{error.filename} cannot be removed ({error.strerror}). Close Excel and try again"
         ) from error
-    by_hand = "By hand: take the macro FillOpenWorkbook out of the personal macro workbook."
+    by_hand = "By hand: remove the macro FillOpenWorkbook from the personal macro workbook."
     return [*(sentence for sentence in said if sentence), by_hand]
 
 
 def _take_away(record: Record, path: Path) -> str:
     content = read(path)
     if content is None:
-        return f"{path}: was gone already."
+        return f"{path}: already gone."
     if _digest(content) != record.files[str(path)]:
-        return f"{path}: was changed since and stays."
+        return f"{path}: changed since it was installed, so it was kept."
     saved = Path(record.kept[str(path)]) if str(path) in record.kept else None
     old = read(saved)
     if saved is None or old is None:
@@ -205,7 +205,7 @@ def _take_away(record: Record, path: Path) -> str:
         return f"{path}: removed."
     _write(path, old)
     saved.unlink()
-    return f"{path}: as it was before."
+    return f"{path}: restored."
 
 
 def _unset(machine: Machine, record: Record) -> str:
@@ -228,7 +228,7 @@ def _unset(machine: Machine, record: Record) -> str:
         _write(path, left.encode())
     else:
         path.unlink()
-    return f"{path}: set back."
+    return f"{path}: settings restored."
 
 
 def _write(path: Path, content: bytes) -> None:
