@@ -113,14 +113,14 @@ def _sentences(found: TypedResults) -> Iterator[str]:
         named = "; ".join(f"{cell.where.cell} {_short(cell.what)}" for cell in cells[:_NAMED])
         more = f"; and {len(cells) - _NAMED:,} more" if len(cells) > _NAMED else ""
         yield (
-            f"{sheet}: {_results(len(cells))} in grey cells had been typed over: {named}{more}. "
-            "About this fill lists every one; the workbook as it was before still has what was "
-            "typed"
+            f"{sheet}: {_results(len(cells))} in shaded cells had been typed over: {named}{more}. "
+            "About this fill lists them all. The previous version of the workbook still has what "
+            "was typed"
         )
     for sheet, count in found.unknown.items():
         yield (
-            f"{sheet}: {_results(count)} in grey cells changed; whether any had been typed over "
-            "cannot be told, because the tab Trees is not as the last fill left it"
+            f"{sheet}: {_results(count)} in shaded cells changed. It cannot be told if any had "
+            "been typed over, because the tab Trees was changed after the last fill"
         )
 
 
