@@ -181,7 +181,7 @@ def _offer_choices(sheet: Sheet, block: Block, first: int) -> None:
                 "source": list(column.choices),
                 "error_type": "warning",
                 "error_title": column.label,
-                "error_message": f"The words are: {', '.join(column.choices)}.",
+                "error_message": f"Choose one of these words: {', '.join(column.choices)}.",
             }
             sheet.pen.sheet.data_validation(first, at, sheet.row - 1, at, rule)
 

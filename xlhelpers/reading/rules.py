@@ -260,7 +260,7 @@ def _against_units(place: RulesPlace, item: Field, units: Units) -> list[Finding
         f"{in_words(quantity.unit(units))}."
     )
     action = (
-        f"If it is in {in_words(sign)}, convert it. If not, correct its unit or the rule "
+        f"If it is in {in_words(sign)}, convert it. If not, correct its unit, or the rule "
         f"“{RULES['units'].label}”."
     )
     return [_rule_finding("heading-unit", place, item, message, action, typed=False)]

@@ -114,13 +114,13 @@ def _sentences(found: TypedResults) -> Iterator[str]:
         more = f"; and {len(cells) - _NAMED:,} more" if len(cells) > _NAMED else ""
         yield (
             f"{sheet}: {_results(len(cells))} in shaded cells had been typed over: {named}{more}. "
-            "About this fill lists every one. The workbook from before this fill still has what "
-            "was typed."
+            "About this fill lists them all. The previous version of the workbook still has what "
+            "was typed"
         )
     for sheet, count in found.unknown.items():
         yield (
             f"{sheet}: {_results(count)} in shaded cells changed. It cannot be told if any had "
-            "been typed over, because the tab Trees is not as the last fill left it."
+            "been typed over, because the tab Trees was changed after the last fill"
         )
 
 

@@ -67,7 +67,7 @@ def _say_contradictions(count: int, books: int) -> str:
     if count:
         return f"The workbooks disagree in {plural(count, 'place')}. See the tab Merge report."
     if books == 1:
-        return "There is only one workbook, so there was nothing to compare it with."
+        return "Only one workbook was read, so there was nothing to compare it with."
     return "The workbooks do not disagree anywhere."
 
 

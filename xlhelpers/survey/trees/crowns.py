@@ -24,8 +24,8 @@ LEAF_AREA_GENERA = frozenset(_GENERA.split())
 SMALLEST_CROWN = 3.0
 """Least crown depth and mean width [m]."""
 MEASURED_ERROR = (
-    "in a trial on 1,431 recorded trees of these genera the typical result was 1.7 times the "
-    "recorded leaf area; 90 % of the results were 0.84 to 4.5 times it"
+    "on 1,431 recorded trees of these genera, the typical result was 1.7 times the recorded leaf "
+    "area, and 90 % of the results were 0.84 to 4.5 times it"
 )
 """Stated wherever a leaf area is shown."""
 BROADLEAF, PALM = "broadleaf", "palm"

@@ -96,7 +96,7 @@ def _count_findings(outcome: Outcome) -> tuple[str, ...]:
     again = f", {states['reopened']:,} of them reopened" if states["reopened"] else ""
     return (
         f"Open: {_many(counts['error'], 'error')}, {_many(counts['warning'], 'warning')}{again}. "
-        f"{_many(states['note'], 'note')} in About this fill.{settled} Correct the field sheet and "
+        f"{_many(states['note'], 'note')} on About this fill.{settled} Correct the field sheet and "
         "fill again. Corrected findings leave this list.",
     )
 
