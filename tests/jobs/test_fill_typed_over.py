@@ -48,7 +48,7 @@ def listed(path: Path) -> list[list[object]]:
     grid = grid_of(path, RESULT_TABS["about"])
     rows = grid.values[:, :6].tolist()
     titles = [row[0] for row in rows]
-    at = titles.index("Results that had been typed over")
+    at = titles.index("Results that were typed over")
     found = rows[at + 3 :]
     end = next((n for n, row in enumerate(found) if row[0] is None), len(found))
     return found[:end]
