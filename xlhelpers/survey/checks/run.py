@@ -26,6 +26,7 @@ _LOOK_IN = {
 }
 # Labels as fingerprints have had them from the start: a new label must not reopen decisions
 FIRST_LABELS = {
+    "plot.area_reached": "Area reached",
     "plot.other_scale_tip": "First tip, other scale",
     "instrument.scale_distance": "Scale made for distance",
     "missing_because": "Left out or missing because",
