@@ -182,7 +182,7 @@ def test_nothing_left_has_no_margin_in_per_cent(
     run("change", old, none, "--out", out)
     said = capsys.readouterr().out
     assert "−100.0 % of OLD)" in said
-    assert "± 0.0 %)" not in said.split("Living trees:")[1]
+    assert "± 0.0 points)" not in said.split("Living trees:")[1]
     shown = openpyxl.load_workbook(out)["Change"]
     (head,) = [row for row in shown.iter_rows() if row[0].value == "What"]
     trees = next(row for row in shown.iter_rows() if row[0].value == "Living trees")

@@ -49,9 +49,9 @@ def test_the_town_shows_both_cases_and_stays_as_it_is(capsys: pytest.CaptureFixt
     assert call(TOWN) == 1
     assert TOWN.read_bytes() == before
     said = capsys.readouterr().out
-    for words in ("Clino 1", "Last in order 2025-05-12.", "Pole 1\n  No check"):
+    for words in ("Clino 1", "Last found in order on 2025-05-12.", "Pole 1\n  No check"):
         assert words in said
-    knocked = "OUT OF ORDER  Clino 2, found 2025-03-13"
+    knocked = "OUT OF ORDER  Clino 2, found on 2025-03-13"
     assert knocked in said
     assert said.count("OUT OF ORDER") == 1
     assert "  No readings affected.\n" in said[said.index(knocked) :]
@@ -69,9 +69,9 @@ def test_an_instrument_that_is_out_is_said_with_its_trees(
     out = tmp_path / "history.xlsx"
     assert call(book, "--out", out) == 1
     said = capsys.readouterr().out
-    assert "OUT OF ORDER  C1, found 2025-05-09 (last in order 2025-05-01)" in said
+    assert "OUT OF ORDER  C1, found on 2025-05-09 (last in order on 2025-05-01)" in said
     assert "Measured with it: 3 lines between the last good check and this one." in said
-    assert "Take 2.0° ±" in said
+    assert "Subtract 2.0° (±" in said
     assert "Proposal (not applied)" in said
     history = openpyxl.load_workbook(out)
     assert history.sheetnames == ["Checks", "Errors by date", "Lines touched"]

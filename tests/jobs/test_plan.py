@@ -54,7 +54,7 @@ def test_the_demo_town(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> No
     assert TOWN.read_bytes() == before
     said = capsys.readouterr().out
     for words in ("Living trees: for a margin of ±5 % (confidence 95 %) you need",
-                  "The 25 pilot plots give", "One more day", "plot 28: not safe",
+                  "The 25 pilot plots give", "One more day", "plot 28 (not safe)",
                   "Basal area: plot 10 causes",
                   "Divided by area alone, you would need"):  # fmt: skip
         assert words in said

@@ -145,8 +145,8 @@ def test_the_sentence(tmp_path: Path) -> None:
     # by hand: differences of 25 m x (reading / 100); 9 of 10 within 1 m of the tolerance of
     # Schilling, USDA Forest Service PSW-GTR-155, section 8
     assert agreement_sentence(heights, units) == (
-        "9 of 10 heights are within 1 m. Objective 90%: met so far, but too few pairs to be sure. "
-        "46 pairs are enough if all others agree."
+        "9 of 10 heights are within 1 m. Objective of 90 %: met so far, but too few pairs to be "
+        "sure. 46 pairs are enough if all others agree."
     )
     assert heights.agreement.bias == pytest.approx(np.mean(shifts))
     assert heights.agreement.sd == pytest.approx(np.std(shifts, ddof=1))
@@ -162,7 +162,7 @@ def test_a_certain_verdict_and_other_words(tmp_path: Path) -> None:
     assert by_key["total_height"].verdict == "not met"
     assert (
         agreement_sentence(by_key["species"], units)
-        == "0 of 6 species agree. Objective 95%: not met."
+        == "0 of 6 species agree. Objective of 95 %: not met."
     )
     assert by_key["condition"].verdict == "met so far, but too few pairs to be sure"
 
@@ -195,7 +195,7 @@ def test_edited_objectives_are_used(tmp_path: Path) -> None:
     judged, units = report(first, again, tmp_path / "out.xlsx")
     assert judged[0].objective.tolerance == 0.2
     assert agreement_sentence(judged[0], units).startswith(
-        "0 of 6 heights are within 0.2 m. Objective 50%: not met"
+        "0 of 6 heights are within 0.2 m. Objective of 50 %: not met"
     )
     assert judged[0].agreement.bias == pytest.approx(-0.3)
 

@@ -104,7 +104,7 @@ def test_sentences_say_what_the_tables_hold(demo: Path) -> None:
     assert number(match[1]) == float(f"{trees[1]:.3g}")
     assert number(match[2]) == float(f"{trees[2]:.2g}")
     dead = row_of(rows["Trees"], "Dead")
-    match = re.search(rf"We found (\d+) among {NUMBER}", said["Dead trees"])
+    match = re.search(rf"We found (\d+) dead trees? among {NUMBER}", said["Dead trees"])
     assert match is not None
     assert [number(match[1]), number(match[2])] == [dead[3], trees[3]]
     tall = row_of(rows["Height and crowns"], "All living trees")
@@ -117,7 +117,7 @@ def test_sentences_say_what_the_tables_hold(demo: Path) -> None:
     assert match is not None
     assert list(match.groups()) == [f"{value:.1f}" for value in crowns[1:5]]
     cover = row_of(rows["Cover and margins"], "Whole town")
-    match = re.search(r"about (\d+) % of the land.*take (\d+) points.*make (\d+) %",
+    match = re.search(r"about (\d+) % of the land.*take (\d+) points.*cover (\d+) %",
                       said["Crown cover"])  # fmt: skip
     assert match is not None
     assert list(match.groups()) == [f"{100 * cover[at]:.0f}" for at in (3, 4, 1)]
@@ -143,7 +143,7 @@ def test_what_open_findings_do_to_the_figures_is_a_main_row(demo: Path) -> None:
     said = {row[0]: row[1] for row in cells(demo)["At a glance"] if row[1]}
     assert said["How sure"].endswith(
         f"Without these trees the mean height is {heights[0]:.1f} m instead of {heights[1]:.1f} m "
-        f"and the basal area is {round(basal[0], -2):,.0f} m² instead of "
+        f"and the stem area (basal area) is {round(basal[0], -2):,.0f} m² instead of "
         f"{round(basal[1], -2):,.0f} m²."
     )
     assert re.match(r"For \d+ of the \d+ trees, some readings are still being checked\.",

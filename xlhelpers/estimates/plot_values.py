@@ -93,7 +93,7 @@ class PlotValues:
         """Return in words which plots do not count and why, a sentence a reason."""
         out = self.table[(self.table["because"] != "") & ~self.table["outside"]]
         return [
-            f"Not used, plot {_list_names([str(name) or '(blank)' for name in plots])}: {reason}."
+            f"Not used: plot {_list_names([str(name) or '(blank)' for name in plots])} ({reason})."
             for reason, plots in out.groupby("because", sort=False)["plot"]
         ]
 

@@ -427,11 +427,11 @@ def agreement_sentence(judged: Judged, units: Units) -> str:
     else:
         tolerance = in_units(objective.tolerance, objective, units)
         unit = QUANTITIES[objective.quantity].unit(units)
-        unit = "percentage points" if unit == "%" else unit
+        unit = "points" if unit == "%" else unit
         near = f"{judged.within} of {n} {what} are within {tolerance:.3g} {unit}."
     if np.isnan(objective.share):
         return f"{near} No objective is set."
-    sentence = f"{near} Objective {objective.share:.0%}: {judged.verdict}."
+    sentence = f"{near} Objective of {100 * objective.share:.0f} %: {judged.verdict}."
     if judged.verdict.endswith("sure") and judged.needed is not None:
         sentence += f" {judged.needed} pairs are enough if all others agree."
     return sentence

@@ -20,7 +20,7 @@ STRATA = Sheet(
 )  # fmt: skip
 PEOPLE = Sheet(
     "person", "People", "People",
-    "Initials of the people who measure or enter data. Those who measure need an eye height.",
+    "Initials of the people who measure or enter data. People who measure need an eye height.",
     (
         Field("initials", "Initials", "identifier", "As written on the field sheets.",
               required="always", filled_by="office", width=10),

@@ -114,7 +114,7 @@ def _uncertainties(point: str, what: str) -> tuple[Column, Column]:
     )
 
 
-_WAY, _LINE = "How it was reached.", "Above the foot, from this line."
+_WAY, _LINE = "How it was measured.", "Above the foot, from this line."
 _MEAN, _U = "Mean over set-ups, above the foot.", "Standard uncertainty, the instrument's part."
 _OBSERVERS = "The observers' part (published figure)."
 _USED = "The line's own, else the plot's."
@@ -169,13 +169,13 @@ SETUPS = Table(
 )
 TREES = Table(
     (
-        _text("plot", "Number of the plot, as keyed."),
-        _text("tree", "Number of the tree within its plot, as keyed."),
+        _text("plot", "Number of the plot, as entered."),
+        _text("tree", "Number of the tree within its plot, as entered."),
         _position("first_line", "Its first line."),
         _count("line_count", "Its lines."),
         _flag("duplicate", "With another tree of the plot.", "Shares its number"),
         _flag("unnumbered", "Without plot or tree."),
-        _text("species", "As it stands on the field sheet.", "Species as keyed"),
+        _text("species", "As it is on the field sheet.", "Species as entered"),
         _text("botanical", "From the species sheet; blank where not on it.", "Botanical name"),
         _text("common", "Common name from Species."),
         _text("genus", "First word of the botanical name."),
@@ -196,7 +196,7 @@ TREES = Table(
         _number("crown_top", _MEAN),
         _number("crown_base", _MEAN),
         _number("crown_depth", "Mean top minus mean base."),
-        _number("live_crown_ratio", "Depth over height.", "percent"),
+        _number("live_crown_ratio", "Crown depth divided by total height.", "percent"),
         _number("dead_top_length", "From the living crown top to the tip."),
         _number("volume", "Of the species' outline.", "volume", "Crown volume"),
         _number("leaf_area", "By a regression, for some genera.", "crown area"),

@@ -21,7 +21,7 @@ from xlhelpers.doors.excel.doctor import (
     say,
 )
 from xlhelpers.doors.excel.machine import Machine, System, this_machine
-from xlhelpers.doors.excel.setup import install
+from xlhelpers.doors.excel.setup import MACRO, install
 
 Make = Callable[[Machine, Path], Machine | None]
 
@@ -86,20 +86,33 @@ TROUBLES: list[tuple[str, System, Make, str]] = [
         "Python that xlwings starts",
         "windows",
         lambda m, _: m.settings_file.unlink(),
-        "no Python is set",
+        "names no Python",
     ),
-    ("Add-in", "windows", lambda m, _: m.add_in.unlink(), "is missing"),
+    ("Add-in", "windows", lambda m, _: m.add_in.unlink(), "is not there"),
     (
         "Add-in",
         "macos",
         lambda m, _: m.add_in.write_bytes(b"an older one") and None,
-        "is not from xlwings 0.37.8",
+        "another version of xlwings, not 0.37.8",
     ),
     (
         "Functions",
         "windows",
         lambda m, _: settle(m, "xlhelpers.doors.excel.udfs", "budget"),
-        "is missing under",
+        "does not name",
+    ),
+    (
+        "Functions",
+        "windows",
+        lambda m, _: settle(m, "xlhelpers.doors.excel.udfs", "budget;xlhelpers.excel.udfs"),
+        "names xlhelpers.excel.udfs, from an earlier version",
+    ),
+    ("Macro", "windows", lambda m, _: (m.our_folder / MACRO).unlink(), "is not there"),
+    (
+        "Macro",
+        "macos",
+        lambda m, _: put(m.our_folder / MACRO, b"the macro before") and None,
+        "from an earlier version",
     ),
     (
         "After an update",
@@ -137,7 +150,7 @@ TROUBLES: list[tuple[str, System, Make, str]] = [
         "Add-ins switched off",
         "windows",
         lambda m, _: with_registry(m, DISABLED, a=b"1", b=b"2"),
-        "lists 2 switched off",
+        "2 entries",
     ),
     ("Mark of the web", "windows", lambda m, _: mark(m.add_in), "xlwings.xlam"),
     ("Mark of the web", "windows", lambda m, _: mark(m.book or Path()), "town.xlsx"),
@@ -192,7 +205,7 @@ def test_each_trouble_is_seen(
     spoilt = spoil(one, tmp_path) or one
     verdict = found(spoilt)[name]
     assert verdict.state == "look"
-    assert words in verdict.found
+    assert words in verdict.detail
     action = next(check.action for check in CHECKS if check.name == name)
     assert action in "\n".join(say(spoilt, examine(spoilt)))
 
@@ -202,7 +215,7 @@ def test_nothing_to_look_at_on_a_computer_in_order(system: System, tmp_path: Pat
     one = installed(tmp_path, system)
     states = {name: verdict.state for name, verdict in found(one).items()}
     assert "look" not in states.values(), states
-    assert say(one, examine(one))[-1].startswith("Nothing to check.")
+    assert say(one, examine(one))[-1].startswith("No problem was found.")
     assert f"not tried on {'Windows' if system == 'windows' else 'macOS'}" in say(one, [])[-1]
 
 

@@ -63,9 +63,9 @@ def render_change(change: Change, units: Units, names: tuple[str, str]) -> bytes
 
 def _main_tab(change: Change, units: Units, names: tuple[str, str], count: int) -> TabPlan:
     first, *more = sentences(change, units)
-    to_do = "There is nothing to look at."
+    to_do = "There is nothing to check."
     if count:
-        to_do = f"{plural(count, 'entry', 'entries')} to look at: see the tab To look at."
+        to_do = f"{plural(count, 'entry', 'entries')} to check: see the tab To look at."
     return TabPlan(
         "change",
         "What changed between two surveys",
@@ -180,7 +180,7 @@ def _growth_chart(what: str, units: Units) -> ChartPlan:
         "points",
         f"{what.capitalize()}s, new against old",
         f"Points, one for each tree alive in both surveys: its {what} in NEW against OLD. On the "
-        "line there was no change. Below it a tree seems to have shrunk. Trees with open findings "
+        "line there was no change. Below it a tree came out smaller. Trees with open findings "
         "are left out.",
         f"OLD ({unit})",
         f"NEW ({unit})",

@@ -84,5 +84,5 @@ def _line(row: Mapping[Hashable, str]) -> str:
     parts = [("plot", row["plot"]), ("tree", row["tree_old"] or row["tree_new"])]
     where = " ".join(f"{word} {name}" for word, name in parts if name)
     what = f"{row['kind']}: {row['found']}"
-    why = f"{what.removesuffix('.')}; {row['why']}" if row["why"] else what
+    why = f"{what} {row['why']}" if row["why"] else what
     return f"{where}: {why}" if where else why

@@ -20,6 +20,7 @@ from xlhelpers.jobs.change.match import Match
 from xlhelpers.survey.doubt.reference import curves_for, reference
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.summaries import open_trees
+from xlhelpers.wording import list_words
 
 Numbers = NDArray[np.float64]
 Candidates = dict[int, tuple[int, ...]]
@@ -84,10 +85,14 @@ def change_trees(
     numbers = [side.trees["tree"].to_numpy(object) for side in (old, new)]
     for at in left[0].tolist():
         if at not in taken[0]:
-            rows.append((at, -1, np.nan, _named(unsure[0].get(at, ()), numbers[1], "new")))
+            rows.append(
+                (at, -1, np.nan, _name_candidates(unsure[0].get(at, ()), numbers[1], "new"))
+            )
     for at in left[1].tolist():
         if at not in taken[1]:
-            rows.append((-1, at, np.nan, _named(unsure[1].get(at, ()), numbers[0], "old")))
+            rows.append(
+                (-1, at, np.nan, _name_candidates(unsure[1].get(at, ()), numbers[0], "old"))
+            )
     table = pd.DataFrame(rows, columns=["at_old", "at_new", "belief", "candidates"])
     table = table.astype({"at_old": int, "at_new": int, "belief": float})
     for name, side in (("old", old), ("new", new)):
@@ -98,7 +103,7 @@ def change_trees(
     return _in_order(table)
 
 
-def _named(candidates: tuple[int, ...], numbers: Any, side: str) -> str:
+def _name_candidates(candidates: tuple[int, ...], numbers: Any, side: str) -> str:
     if not candidates:
         return ""
     names = ", ".join(str(numbers[at]) or "(no number)" for at in candidates[:4])
@@ -278,11 +283,11 @@ def _verdict(tree: pd.Series, off_old: float, off_new: float) -> tuple[str, str]
         reasons.append(f"{_usual_words('OLD', off_old)}, {_usual_words('NEW', off_new)}")
     else:
         reasons.append("its height cannot be judged by its diameter, or one of them is missing")
-    for name, is_open in (("OLD", open_old), ("NEW", open_new)):
-        if is_open:
-            reasons.append(f"the tree has an open finding in {name}")
+    sides = [name for name, is_open in (("OLD", open_old), ("NEW", open_new)) if is_open]
+    if sides:
+        reasons.append(f"The tree has an open finding in {list_words(sides)}")
     likelier = "" if abs(odds) < np.log(_TIMES) else "OLD" if odds > 0 else "NEW"
-    return likelier, "; ".join(reasons)
+    return likelier, ". ".join(reasons)
 
 
 def _usual_words(side: str, off: float) -> str:

@@ -48,8 +48,8 @@ HOW = (
         "Growth",
         "New minus old, for trees alive in both surveys. Diameters count only where the number of "
         "stems is the same. Means leave out trees with an open finding in either survey. Trees "
-        "that seem to have shrunk stay in: if errors were left out on one side only, trees would "
-        "seem to grow. Means and shares are those of the town, from the plots that count for the "
+        "that came out smaller stay in. Without them, only errors that make trees grow would be "
+        "left. Means and shares are those of the town, from the plots that count for the "
         "totals.",
     ),
     (
@@ -62,7 +62,7 @@ HOW = (
         "Smaller by more than twice the uncertainty of both measurements, with the observers' part "
         "of heights (2.9 %, Luoma et al. 2017). One is probably wrong if its height is less "
         "typical for its diameter and species (McPherson, van Doorn & Peper 2016, adjusted to both "
-        "surveys) and it is at least three times as likely to be the wrong one.",
+        "surveys) and the odds that it is the wrong one are at least 3 to 1.",
     ),
     (
         "Change of totals",
@@ -120,7 +120,7 @@ def _fate_counts(change: Change) -> str:
     text = f"Trees: {', '.join(counts)}."
     loss, margin = change.loss
     if math.isfinite(loss):
-        reach = f" (± {100 * margin:.1f} %)" if math.isfinite(margin) else ""
+        reach = f" (± {100 * margin:.1f} points)" if math.isfinite(margin) else ""
         text += f" Each year {100 * loss:.1f} %{reach} of the living trees died or disappeared."
     return text
 
@@ -154,7 +154,7 @@ def net_words(net: Net, change: Change, units: Units) -> str:
     if net.margin > 0:
         text += f", ± {abs(net_value(net, change, units, net.margin)[0]):,.{places}f}"
         if is_share_known(net):
-            share = f", ± {100 * net.share_margin:.1f} %" if net.after else ""
+            share = f", ± {100 * net.share_margin:.1f} points" if net.after else ""
             text += f" ({signed(100 * net.share, 1)} % of OLD{share})"
         if not net.is_certain:
             text += ". This is within the margin, so there may be no change"
@@ -221,8 +221,8 @@ def _shrunk_tree(one: Shrunk, change: Change, units: Units) -> dict[str, str]:
         )
     )
     found = (
-        f"{one.what.capitalize()}: {before} in OLD, {after} in NEW. It shrank by {less}; up to "
-        f"{allowed} is measuring error."
+        f"{one.what.capitalize()}: {before} in OLD, {after} in NEW. It shrank by {less}. Up to "
+        f"{allowed} can be measuring error."
     )
     verdict = f"{one.likelier} is probably wrong" if one.likelier else "Either may be wrong"
     return _tree(tree) | {

@@ -27,6 +27,7 @@ NEUTRALIZED = (
     "Texts that start like a formula (= + - @, a tab, a line break) or with an apostrophe get one "
     "apostrophe in front. Remove it to get the text as entered. Plain numbers are unchanged."
 )
+_MAY_BE_NEUTRALIZED = "An added apostrophe may come first: see the description of the package."
 
 
 def neutral(text: str) -> str:
@@ -78,12 +79,12 @@ def _field(column: TidyColumn, units: Units, key: str) -> dict[str, Any]:
     if quantity == "reading":
         text += " In the unit of the scale that was read."
     if column.name == "other_stems":
-        text += f" In {'cm' if units == 'metric' else 'in'}."
+        text += f" (in {'cm' if units == 'metric' else 'in'})."
     entry: dict[str, Any] = {
         "name": column.name,
         "type": column.kind,
         "title": column.label,
-        "description": text if column.kind != "string" else f"{text} {NEUTRALIZED}",
+        "description": text if column.kind != "string" else f"{text} {_MAY_BE_NEUTRALIZED}",
     }
     if unit:
         entry["unit"] = unit

@@ -133,7 +133,7 @@ def _columns(table: Table, names: str) -> Iterator[TidyColumn]:
     return (computed_column(table[name]) for name in names.split())
 
 
-DOUBTFUL = TidyColumn("doubtful", "Rests on an open finding", "See findings.csv.", "boolean")
+DOUBTFUL = TidyColumn("doubtful", "Has an open finding", "See findings.csv.", "boolean")
 SETUP_COLUMNS: tuple[TidyColumn, ...] = (
     *(
         replace(column, name=f"used_{column.name}")
@@ -142,7 +142,7 @@ SETUP_COLUMNS: tuple[TidyColumn, ...] = (
     *_columns(SETUPS, "level_distance crown_base crown_top total_height crown_depth"),
     *_columns(SETUPS, "no_height_because"),
     TidyColumn(
-        "closed", "Closed by a word", "Fields left blank for a stated reason, with the word."
+        "closed", "Blank with a reason", "Fields left blank for a stated reason, and the reason."
     ),
     TidyColumn("refused", "Not read", "Fields whose cell could not be read; blank here."),
     DOUBTFUL,
@@ -165,9 +165,9 @@ FINDING_COLUMNS: tuple[TidyColumn, ...] = (
     ),
     TidyColumn("open", "Open", "Not resolved yet.", "boolean"),
     TidyColumn("check", "Check", "Short name of the check."),
-    TidyColumn("plot", "Plot", "What it is about."),
-    TidyColumn("tree", "Tree", "What it is about."),
-    TidyColumn("setup", "Set-up", "What it is about."),
+    TidyColumn("plot", "Plot", "The plot that it is about."),
+    TidyColumn("tree", "Tree", "The tree that it is about."),
+    TidyColumn("setup", "Set-up", "The set-up that it is about."),
     TidyColumn("fields", "Fields", "The fields that it compares."),
 )
 RULE_COLUMNS: tuple[TidyColumn, ...] = (

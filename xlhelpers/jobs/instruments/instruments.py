@@ -66,15 +66,17 @@ def say_history(survey: Survey, history: pd.DataFrame, touched: Touched) -> list
             if identifier_key(spell.instrument) == identifier_key(name)
         ]
     proposals = "These are proposals. Nothing was corrected."
-    return [*paragraphs, proposals if touched else "No check asks for a correction."]
+    return [*paragraphs, proposals if touched else "By these checks, no correction is needed."]
 
 
 def _of_instrument(name: str, rows: pd.DataFrame, units: Units) -> str:
     if rows.empty:
-        return f"{name}\n  No check that can be read."
+        return f"{name}\n  No check with usable readings is entered."
     lines = [f"  {row.date:%Y-%m-%d}  {_of_check(row, units)}" for row in rows.itertuples()]
     good = rows.loc[rows["verdict"] == IN_ORDER, "date"]
-    last = "Never found in order." if good.empty else f"Last in order {good.max():%Y-%m-%d}."
+    last = (
+        "Never found in order." if good.empty else f"Last found in order on {good.max():%Y-%m-%d}."
+    )
     return "\n".join([name, *lines, f"  {last}"])
 
 
@@ -86,22 +88,22 @@ def _of_check(row: object, units: Units) -> str:
     if known == known:
         parts.append(f"{_length(read, units)} read, {_length(known, units)} known")
     if error == error:
-        parts.append(f"error {_signed(error)}° ± {u:.1f}°")
+        parts.append(f"error {_write_signed(error)}° ± {u:.1f}°")
     if verdict == CANNOT_TELL:
-        verdict = "cannot be told: the aim was nearly level"
+        verdict = "cannot be told, because the aim was nearly level"
     return f"{way}: {', '.join(parts)}: {verdict}"
 
 
 def _of_spell(spell: Spell, lines: pd.DataFrame, units: Units) -> str:
     since = (
-        "not in order at any earlier check"
+        "no earlier check in order"
         if spell.last_good is None
-        else f"last in order {spell.last_good:%Y-%m-%d}"
+        else f"last in order on {spell.last_good:%Y-%m-%d}"
     )
-    until = "" if spell.next_good is None else f", in order again {spell.next_good:%Y-%m-%d}"
+    until = "" if spell.next_good is None else f", in order again on {spell.next_good:%Y-%m-%d}"
     sentences = [
-        f"OUT OF ORDER  {spell.instrument}, found {spell.first_bad:%Y-%m-%d} ({since}{until})",
-        _affected(lines["when"]),
+        f"OUT OF ORDER  {spell.instrument}, found on {spell.first_bad:%Y-%m-%d} ({since}{until})",
+        _count_affected(lines["when"]),
     ]
     if len(lines):
         plots = sorted(map(str, lines["plot"].drop_duplicates()), key=natural_key)
@@ -116,7 +118,7 @@ _WHEN = {
 }
 
 
-def _affected(when: pd.Series) -> str:
+def _count_affected(when: pd.Series) -> str:
     counts = when.value_counts()
     parts = [
         f"{plural(int(counts[key]), 'line')} {words}"
@@ -129,10 +131,10 @@ def _affected(when: pd.Series) -> str:
 def _proposal(spell: Spell, lines: pd.DataFrame, units: Units) -> list[str]:
     if not np.isfinite(spell.error):
         return ["  The error in degrees cannot be told. Have it adjusted, then measure again."]
-    what, where = ("Take", "off") if spell.error > 0 else ("Add", "to")
+    what, where = ("Subtract", "from") if spell.error > 0 else ("Add", "to")
     sentences = [
-        f"  Proposal (not applied): {what} {abs(spell.error):.1f}° ± {spell.u_error:.1f}° {where} "
-        "each reading."
+        f"  Proposal (not applied): {what} {abs(spell.error):.1f}° (± {spell.u_error:.1f}°) "
+        f"{where} each reading."
     ]
     change = (lines["corrected"] - lines["total_height"]).dropna()
     if len(change):
@@ -152,7 +154,7 @@ def _signed_length(metres: float, units: Units) -> str:
     return _length(metres, units, "−" if metres < 0 else "+")
 
 
-def _signed(number: float) -> str:
+def _write_signed(number: float) -> str:
     rounded = round(number, 1)
     sign = "−" if rounded < 0 else "+" if rounded > 0 else ""
     return f"{sign}{abs(rounded):.1f}"

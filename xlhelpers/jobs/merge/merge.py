@@ -96,7 +96,7 @@ def merge(
         None can be read, one is given twice, or the result cannot be written.
     """
     _refuse(paths, out)
-    merged, heights, sources = _joined(read_all(paths, progress), units)
+    merged, heights, sources = _join(read_all(paths, progress), units)
     package = key_merged(merged)
     check_merged(package, merged, heights)
     add_report(package, merged, sources)
@@ -104,7 +104,7 @@ def merge(
     return merged, sources
 
 
-def _joined(
+def _join(
     reads: Sequence[Read], units: Units | None
 ) -> tuple[Merged, pd.DataFrame, tuple[SourceFacts, ...]]:
     """Combine what was read."""

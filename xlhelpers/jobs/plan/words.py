@@ -40,8 +40,8 @@ HOW = (
     ),
     (
         "Skewed values",
-        "With few plots, and a few that have much more than the others, margins are too narrow. "
-        "From about 30 plots on you can trust them.",
+        "Some plots may have much more than the others. With few plots, margins are then too "
+        "narrow. From about 30 plots on you can trust them.",
     ),
     (
         "Random selection",
@@ -50,8 +50,8 @@ HOW = (
     ),
     (
         "Plot radius",
-        "Root of area over pi. On a slope correct once: in the radius or in the result (USDA "
-        "Forest Service, Common Stand Exam field guide, appendix I).",
+        "The square root of the area divided by pi. On a slope, correct once: in the radius or in "
+        "the result (USDA Forest Service, Common Stand Exam field guide, appendix I).",
     ),
 )
 
@@ -134,6 +134,6 @@ def _of_days(plan: Plan) -> list[str]:
     margin, gain = float(at["margin"].iloc[0]), float(at["gain"].iloc[0])
     days = plural(math.ceil(total / day), "field day")
     return [
-        f"At {plural(day, 'plot')} a day that is {days}. One more would lower the margin from "
+        f"At {plural(day, 'plot')} a day that is {days}. One more day would lower the margin from "
         f"{percent(margin)} to {percent(margin - gain)}."
     ]

@@ -52,6 +52,11 @@ class Facts:
         """Return whether the figures carry a sampling margin."""
         return self.mode == "sample"
 
+    @property
+    def reason(self) -> str:
+        """Return `because` without its advice to the office."""
+        return f"{self.because.split('. ')[0].rstrip('.')}."
+
     @cached_property
     def _town(self) -> dict[tuple[str, str, str], pd.DataFrame]:
         table = self.estimates.table

@@ -14,6 +14,7 @@ from xlhelpers.jobs.report.sections import margin_heading
 from xlhelpers.pages.plan import Cell, ChartPlan, Section, Table, bars
 from xlhelpers.survey.decisions.carry import RESOLVED
 from xlhelpers.survey.plot_roles import EMPTY, LEFT_OUT, MEASURED, MISSING, OUTSIDE
+from xlhelpers.wording import plural
 
 _COMPARED = (
     ("trees", "total", "Trees"),
@@ -32,7 +33,7 @@ _PLOT_ROWS = {
     EMPTY: "Plots without trees",
     MISSING: "Plots not reached",
     OUTSIDE: "Plots outside the town",
-    LEFT_OUT: "Plots that cannot be counted",
+    LEFT_OUT: "Plots that cannot be used",
 }
 _TREE_ROWS = {
     "total_height": "Living trees with a height",
@@ -58,7 +59,7 @@ def how_sure(facts: Facts) -> Section:
     title = "How sure are we?"
     notes = _measurement_notes(facts)
     if facts.mode == "measured":
-        text = f"We cannot give a margin. {facts.because} {words.NO_TOWN}"
+        text = f"We cannot give a margin. {facts.reason} {words.NO_TOWN}"
         return Section("sure", title, (text,), notes=tuple(notes))
     notes = [*_missing_plots(facts), *notes]
     if facts.mode == "census":
@@ -101,7 +102,7 @@ def _margins(facts: Facts) -> tuple[Table, ChartPlan | None]:
     chart = ChartPlan(
         "",
         "bars",
-        "Margin of each figure in %: the shorter, the surer",
+        "Margin of each figure: a shorter bar is more certain",
         "Bars: the margin of each figure in % of it, as in the table above.",
         "",
         "Margin in % of the figure",
@@ -119,7 +120,7 @@ def _few_plots(facts: Facts) -> list[str]:
         return []
     return [
         f"With {int(row['plots'])} plots the margins are a little too narrow. In trials with towns "
-        f"of known trees, the true total was within a margin of {percent(facts.confidence)} in "
+        f"of known trees, the true total was within the {percent(facts.confidence)} margin in "
         f"about {100 * share:.0f} of 100 surveys."
     ]
 
@@ -129,12 +130,13 @@ def _missing_plots(facts: Facts) -> list[str]:
     missing, used = int(counts.get(MISSING, 0)), _used_plots(facts)
     if not missing:
         return []
-    text = f"{missing} of {missing + used} plots were not reached."
+    were = "was" if missing == 1 else "were"
+    text = f"{missing} of {missing + used} plots {were} not reached."
     if facts.mode == "census":
         return [f"{text} Their trees are not in these figures."]
     text += " We treat them like the others in their part of the town."
     if missing > _MANY_MISSING * (missing + used):
-        text += " If they differ, the figures are less certain than the margins say."
+        text += " If they are different, the figures are less certain than the margins say."
     return [text]
 
 
@@ -145,10 +147,10 @@ def _used_plots(facts: Facts) -> int:
 def _measurement_notes(facts: Facts) -> list[str]:
     row = facts.town("mean_height", "mean")
     shifts = [
-        f"{who} by {write_margin(float(row[name]), 'length', facts.units)}"
+        f"by {write_margin(float(row[name]), 'length', facts.units)} because of the {who}"
         for name, who in (
             ("measurement_systematic", "instruments"),
-            ("measurement_observer", "the people who measure"),
+            ("measurement_observer", "people who measure"),
         )
         if np.isfinite(row[name])
     ]
@@ -156,7 +158,7 @@ def _measurement_notes(facts: Facts) -> list[str]:
     if shifts:
         notes.append(
             f"All heights may also be too high or too low together: {' and '.join(shifts)} "
-            "(standard uncertainty of the mean height). More trees do not reduce this."
+            "(standard uncertainty of the mean height). Measuring more trees does not reduce this."
         )
     checking = words.still_being_checked(facts)
     return [*notes, f"{checking} The figures may still change."] if checking else notes
@@ -172,20 +174,23 @@ def what_was_measured(facts: Facts, rechecked: bool) -> Section:
     rows["Trees entered"] = len(trees)
     rows |= {label: int(living[name].notna().sum()) for name, label in _TREE_ROWS.items()}
     rows["Trees measured from two or more places"] = int((trees["n_total"] > 1).sum())
-    text = f"The survey has {len(trees):,} trees. {_used_plots(facts):,} plots are counted."
+    used = _used_plots(facts)
+    text = f"The survey has {plural(len(trees), 'tree')}. The figures use {plural(used, 'plot')}."
     notes = []
     if not rechecked:
         notes.append("No trees were remeasured, so we do not know how well two crews agree.")
     inside = int(facts.town("trees", "total")["trees"])
     if 0 < inside < len(trees):
+        outside = len(trees) - inside
         notes.append(
-            f"{len(trees) - inside:,} trees are not in these figures: their plot cannot be "
-            "counted, or is not listed."
+            f"{plural(outside, 'tree')} {'is' if outside == 1 else 'are'} not in the figures, "
+            "because the plot cannot be used or is not listed."
         )
     short = (facts.plots["trees_counted"] - facts.plots["trees"]).clip(lower=0)
     more = float(short[facts.plots["counted_as"].isin((MEASURED, EMPTY))].sum())
     if more > 0:
-        notes.append(f"The crews counted {more:,.0f} more trees on these plots than are entered.")
+        trees_more = "tree" if more == 1 else "trees"
+        notes.append(f"The crews counted {more:,.0f} more {trees_more} than are entered.")
     body = tuple((Cell(label), Cell(float(count), _COUNT)) for label, count in rows.items())
     table = Table(("", "How many"), body)
     return Section("measured", "What was measured", (text,), table, notes=tuple(notes))
@@ -196,7 +201,7 @@ def findings(facts: Facts) -> Section:
     title, rows = "Doubtful entries", _status(facts)
     sums = [errors + warnings for errors, warnings in rows]
     if not sum(sums):
-        text = "The checks found no doubtful entry."
+        text = "The checks found no doubtful entries."
         if len(facts.outcome.survey.lines) == 0:
             text = "Nothing is entered yet, so there was nothing to check."
         return Section("findings", title, (text,))
@@ -214,7 +219,7 @@ def findings(facts: Facts) -> Section:
         "Findings",
         (bars("Findings", len(body), 3),),
         "0",
-        height=190,
+        height=240,
     )
     table = Table(("Status", "Errors", "Warnings", "Total"), body)
     return Section("findings", title, (_findings_sentence(sums),), table, chart)
@@ -237,7 +242,7 @@ def _status(facts: Facts) -> list[tuple[int, int]]:
         for finding, standing in zip(outcome.findings, outcome.standings, strict=True)
     )
     states.update(
-        ("corrected", entry.decision.told.severity)
+        ("corrected", entry.decision.texts.severity)
         for entry in outcome.ledger.log
         if entry.became in RESOLVED
     )

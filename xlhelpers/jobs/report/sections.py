@@ -9,15 +9,16 @@ import pandas as pd
 from xlhelpers.estimates.domains import DIAMETER_CLASS, NO_DIAMETER, NOT_STATED
 from xlhelpers.fields.quantities import ACRE_M2
 from xlhelpers.jobs.report import words as words
-from xlhelpers.jobs.report.facts import Facts
+from xlhelpers.jobs.report.facts import ON_ONE_PLOT, Facts
 from xlhelpers.jobs.report.numbers import cell_format, in_cell, percent, unit_in_heading
 from xlhelpers.pages.plan import BarLook, Cell, ChartPlan, Section, Series, Table, bars
+from xlhelpers.wording import plural
 
 NO_BREAK = "\N{NO-BREAK SPACE}"
 MEASURED, DOUBTFUL = "Trees measured", "Still being checked"
 _TOWN = "Whole town"
 _LAND = "Share of the land under crowns"
-_COVERS = ("Added up", "If overlapping at random")
+_COVERS = ("Side by side", "If overlapping at random")
 _MOST_STRATA = 12
 # a bar whose margin is more than so many times its length shows nothing
 _MOST_MARGIN = 2.0
@@ -28,7 +29,7 @@ def how_many(facts: Facts) -> Section:
     """Return the trees, in the parts of the town where there are several."""
     sentences, title = (words.how_many(facts),), "How many trees?"
     if facts.mode == "measured":
-        return Section("trees", title, sentences, notes=(facts.because,))
+        return Section("trees", title, sentences, notes=(facts.reason,))
     rows = facts.by_stratum("trees", "total")
     notes = [_per_area(facts)]
     if len(rows) > _MOST_STRATA:
@@ -67,8 +68,8 @@ def how_many_dead(facts: Facts) -> Section:
     )
     table, chart = _figures(facts, [rows], ("Condition", "Trees"), title="Living and dead trees")
     note = (
-        "Dead trees are in no other figure. This report does not rate tree risk. Local codes and "
-        "licensed arborists decide."
+        "Heights, crowns, mean diameter, basal area and crown cover are of living trees only. This "
+        "report does not rate tree risk. Local codes and licensed arborists decide."
     )
     title = "How many trees are dead?"
     return Section("dead", title, (words.how_many_dead(facts),), table, chart, (note,))
@@ -101,7 +102,7 @@ def how_deep_and_wide(facts: Facts) -> Section:
         "Crown depth is the part of the height that has leaves, from the lowest living foliage to "
         "the highest living shoot.",
         *(
-            f"Crown {word}: {_measured(row)}"
+            f"Crown {word}: {_count_measured(row)}"
             for word, row in zip(("depth", "width"), totals, strict=True)
         ),
     )
@@ -110,11 +111,9 @@ def how_deep_and_wide(facts: Facts) -> Section:
     return Section("crowns", title, sentences, table, chart, notes if table else ())
 
 
-def _measured(row: pd.Series) -> str:
-    return (
-        f"{int(row['trees']):,} trees measured, {int(row['open_trees']):,} of them still being "
-        "checked."
-    )
+def _count_measured(row: pd.Series) -> str:
+    measured, doubtful = plural(int(row["trees"]), "tree"), int(row["open_trees"])
+    return f"{measured} measured{f', {doubtful:,} still being checked' if doubtful else ''}."
 
 
 def which_species(facts: Facts) -> Section:
@@ -135,7 +134,8 @@ def which_species(facts: Facts) -> Section:
     unknown = int(rows.loc[rows["domain"] == NOT_STATED, "trees"].sum())
     notes = [f"{words.counted(unknown)} entered without a species."] if unknown else []
     if len(every) > words.TOP:
-        notes.append(f"{len(every) - words.TOP} more species are not shown here.")
+        more = len(every) - words.TOP
+        notes.append(f"{more} more species {'is' if more == 1 else 'are'} not shown here.")
     sentences = tuple(sentence for sentence in every_sentence if sentence)
     return Section("species", "Which species?", sentences, table, chart, tuple(notes))
 
@@ -153,7 +153,7 @@ def size_classes(facts: Facts) -> Section:
     else:
         largest = known.loc[known["value"].idxmax()]
         text = (
-            f"The largest class is {largest['domain']}, with "
+            f"The most common stem diameter is {largest['domain']}, with "
             f"{words.share_of_trees(facts, largest)}. The mean stem diameter of living trees is "
             f"{words.give_or_take(facts, mean)}."
         )
@@ -170,16 +170,18 @@ def whose(facts: Facts) -> Section:
     table, chart = _figures(
         facts, [rows], ("Group, as written down", "Share of all trees"), title="Trees by group"
     )
-    named = rows[(rows["domain"] != NOT_STATED) & np.isfinite(rows["value"])]
+    named = rows[~rows["domain"].isin((NOT_STATED, ON_ONE_PLOT)) & np.isfinite(rows["value"])]
     without = rows[rows["domain"] == NOT_STATED]
     sentences = []
     if len(named):
         first = named.loc[named["value"].idxmax()]
-        sentences.append(
-            f"The largest group is {first['domain']}, with {words.share_of_trees(facts, first)}."
-        )
+        share = words.share_of_trees(facts, first)
+        sentences.append(f"The largest group is “{first['domain']}”, with {share}.")
+    elif len(without) < len(rows):
+        sentences.append("No group was found on more than one plot.")
     if len(without):
-        sentences.append(f"For {int(without['trees'].iloc[0]):,} trees no group was written down.")
+        trees = plural(int(without["trees"].iloc[0]), "tree")
+        sentences.append(f"For {trees} no group was written down.")
     return Section("groups", title, (" ".join(sentences),), table, chart)
 
 
@@ -202,7 +204,7 @@ def crown_cover(facts: Facts) -> Section:
     notes = (
         "Each whole crown counts where its stem is. Trees in clumps cover less than crowns placed "
         "at random. Trees planted apart in rows cover more.",
-        _measured(totals[0]),
+        _count_measured(totals[0]),
     )
     return Section("cover", title, sentences, table, chart, notes)
 
@@ -293,7 +295,7 @@ def _chart(
     what = " and ".join(one.name.lower() for one in series)
     axis = table.headings[int(series[0].values.column)]
     if len(series) > 1:
-        axis = "of the land" if quantity == "percent" else unit_in_heading(quantity, facts.units)
+        axis = "% of the land" if quantity == "percent" else unit_in_heading(quantity, facts.units)
     return ChartPlan(
         "",
         "bars",

@@ -20,7 +20,7 @@ _MOVED = (
     ("mean_height", "mean", "mean height"),
     ("mean_crown_depth", "mean", "mean crown depth"),
     ("mean_crown_width", "mean", "mean crown width"),
-    ("basal_area", "total", "basal area"),
+    ("basal_area", "total", "stem area (basal area)"),
 )
 
 
@@ -122,9 +122,10 @@ def still_being_checked(facts: Facts) -> str:
     doubtful, count = int(row["open_trees"]), int(row["trees"])
     if not doubtful:
         return ""
-    return (
-        f"For {doubtful:,} of the {plural(count, 'tree')}, some readings are still being checked."
-    )
+    which = f"{doubtful:,} of the {plural(count, 'tree')}"
+    if doubtful == count > 1:
+        which = f"all {count:,} trees"
+    return f"For {which}, some readings are still being checked."
 
 
 def how_sure(facts: Facts) -> str:
@@ -136,10 +137,10 @@ def how_sure(facts: Facts) -> str:
     without = "Without this tree" if one else "Without these trees"
     if not math.isfinite(facts.without_open("mean_height", "mean")):
         return f"{text} {without} we cannot report heights."
-    return f"{text} {without} {' and '.join(_moved(facts))}."
+    return f"{text} {without} {' and '.join(_figures_that_move(facts))}."
 
 
-def _moved(facts: Facts) -> list[str]:
+def _figures_that_move(facts: Facts) -> list[str]:
     """Return of the height, and of each figure that open findings move much, both values."""
     moved = []
     for quantity, kind, label in _MOVED:
@@ -225,9 +226,9 @@ def how_many_dead(facts: Facts) -> str:
     total, share = facts.town("dead_trees", "total"), facts.town("share_dead", "share")
     dead, of_all = int(total["trees"]), int(facts.town("trees", "total")["trees"])
     if dead == 0 and facts.has_margins:
-        return "We found no dead tree on the plots. There may still be some in the town."
+        return "We found no dead trees on the plots. There may still be some in the town."
     if dead == 0:
-        return "We found no dead tree."
+        return "We found no dead trees."
     if not facts.has_margins:
         part = write_value(float(share["value"]), "percent", facts.units)
         verb = "is" if dead == 1 else "are"
@@ -236,7 +237,7 @@ def how_many_dead(facts: Facts) -> str:
         reason = full_reason(share if has_value(total) else total)
         return f"We found {plural(dead, 'dead tree')} among {of_all:,}. {reason}"
     text = capital(give_or_take(facts, total, "trees are dead"))
-    return f"{text}. We found {dead:,} among {of_all:,}."
+    return f"{text}. We found {plural(dead, 'dead tree')} among {of_all:,}."
 
 
 def how_much_cover(facts: Facts) -> str:
@@ -250,7 +251,7 @@ def how_much_cover(facts: Facts) -> str:
         return f"We cannot report crown cover. {full_reason(added)}"
     return (
         f"Crowns cover {give_or_take(facts, overlapping, 'of the land')}, if they overlap at "
-        f"random. Added up singly they would make "
+        f"random. Side by side they would cover "
         f"{write_value(float(added['value']), 'percent', facts.units)}."
     )
 
@@ -279,10 +280,16 @@ def simpson_index(facts: Facts) -> tuple[float, int, str]:
     if number < 2:
         return math.nan, int(number), "Fewer than two trees have a species, so there is no index."
     index = 1.0 - float((counts * (counts - 1)).sum()) / (number * (number - 1))
+    if index == 0:
+        return (
+            index,
+            int(number),
+            "Diversity (Simpson's index): 0.00. All trees are of one species.",
+        )
     sentence = (
-        f"Diversity (Simpson's index): {index:.2f}. Of 100 random pairs of measured trees, about "
-        f"{100 * index:.0f} are of two species. 0 means a single species; the nearer to 1, the "
-        "more mixed."
+        f"Diversity (Simpson's index): {index:.2f}. In about {100 * index:.0f} of 100 random pairs "
+        "of measured trees, the two trees are of different species. The nearer to 1, the more "
+        "mixed the trees are."
     )
     return index, int(number), sentence
 

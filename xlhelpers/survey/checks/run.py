@@ -28,6 +28,7 @@ _LOOK_IN = {
 FIRST_LABELS = {
     "plot.area_reached": "Area reached",
     "plot.other_scale_tip": "First tip, other scale",
+    "plot.area_reached": "Area reached",
     "instrument.scale_distance": "Scale made for distance",
     "missing_because": "Left out or missing because",
     "recorded_depth": "Recorded crown depth",

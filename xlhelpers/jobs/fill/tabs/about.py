@@ -296,7 +296,7 @@ def _rules(survey: Survey) -> Block:
         {
             "rule": [record.label for record in RULES.fields],
             "value": [rule_value(record, survey) for record in RULES.fields],
-            "help": [record.help for record in RULES.fields],
+            "help": [f"{record.help} {record.source}".strip() for record in RULES.fields],
         },
         dtype=object,
     )

@@ -72,7 +72,7 @@ def plan_to_check(outcome: Outcome, facts: FillFacts) -> TabPlan:
                 named=tuple(LABELS["to_check"]),
             ),
         ),
-        remarks=(*_counted(outcome), *_HOW),
+        remarks=(*_count_findings(outcome), *_HOW),
         printed_columns=[column.key for column in COLUMNS].index("action") + 1,
     )
 
@@ -87,7 +87,7 @@ _HOW = (
 )
 
 
-def _counted(outcome: Outcome) -> tuple[str, ...]:
+def _count_findings(outcome: Outcome) -> tuple[str, ...]:
     counts = Counter(finding.severity for finding in outcome.open_findings)
     states = Counter(stands.state for stands in outcome.standings)
     settled = ""
