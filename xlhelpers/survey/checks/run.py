@@ -26,7 +26,6 @@ _LOOK_IN = {
 }
 # Labels as fingerprints have had them from the start: a new label must not reopen decisions
 FIRST_LABELS = {
-    "plot.area_reached": "Area reached",
     "plot.other_scale_tip": "First tip, other scale",
     "plot.area_reached": "Area reached",
     "instrument.scale_distance": "Scale made for distance",
