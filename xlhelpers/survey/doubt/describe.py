@@ -79,7 +79,7 @@ def _describe_result(usual: Usual, weighed: Weighed, line: int, candidate: int) 
     diameter = np.array([then.diameter[candidate]])
     typical = math.exp(float(usual.expected.usual(HEIGHT, np.array([line]), diameter)[0]))
     if math.isnan(typical):
-        return "That fits"
+        return "Then the rest fits"
     return f"Trees that thick are typically about {write_value('length', typical, units)} tall"
 
 
