@@ -176,7 +176,7 @@ _RECORDS = (
         "Root of the sum of squares of 5, 6 and 8 in is 11 in."),
     Source("TreeOrdinanceUndated", "seen",
         "A town's tree ordinance: largest stem plus half of the others.",
-        "Another rule for the same stems; not ours."),
+        "Another rule for the same stems. Not used here."),
     Source("BreastHeightUndated", "seen",
         "A compilation of breast heights in use by country.",
         "4.5 ft (1.37 m) in the US, 1.30 m in most metric countries."),
@@ -258,7 +258,7 @@ _RECORDS = (
     Source("PaulsenEtAl2012", "second-hand",
         "Paulsen, A., Overgaard, S. & Lauritsen, J.M. (2012) Quality of data entry using single "
         "entry, double entry and automated forms processing. PLoS ONE 7(4): e35087.",
-        "Errors that keying once and keying twice leave, in 1,000 fields."),
+        "Errors left after entering data once and twice, in 1,000 fields."),
     Source("BarchardEtAl2019", "second-hand",
         "Barchard, K.A., Freeman, A.J., Ochoa, E. & Stephens, A.K. (2019) Comparing the accuracy "
         "and speed of four data-checking methods. Behavior Research Methods. "
@@ -276,7 +276,7 @@ _RECORDS = (
 # fmt: on
 
 
-def _checked(records: tuple[Source, ...]) -> Mapping[str, Source]:
+def _check_records(records: tuple[Source, ...]) -> Mapping[str, Source]:
     """The records by key, once none contradicts itself."""
     by_key = {record.key: record for record in records}
     if len(by_key) < len(records):
@@ -287,5 +287,5 @@ def _checked(records: tuple[Source, ...]) -> Mapping[str, Source]:
     return MappingProxyType(by_key)
 
 
-SOURCES: Mapping[str, Source] = _checked(_RECORDS)
+SOURCES: Mapping[str, Source] = _check_records(_RECORDS)
 """The sources by key."""

@@ -63,7 +63,7 @@ def test_every_decision_stays_beside_its_finding(filled: tuple[Path, Filled]) ->
 def test_the_log_is_kept_and_nothing_is_added(filled: tuple[Path, Filled]) -> None:
     log = filled[1].outcome.ledger.log
     assert [
-        (e.decision.told.tree, e.became, e.left_on, e.decision.word, e.decision.note) for e in log
+        (e.decision.texts.tree, e.became, e.left_on, e.decision.word, e.decision.note) for e in log
     ] == LOG
     rows = rows_of(filled[0], "Log")
     assert [str(row["Tree"]) for row in rows] == ["3", "6"]

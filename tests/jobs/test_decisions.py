@@ -302,7 +302,7 @@ def test_a_word_of_nobody_s_list_stays_as_typed_and_closes_nothing(book: Path) -
     decide(book, "7", {"Decision": "OK?"})
     filled = fill(book)
     assert row_of(book, "7")["Decision"] == "OK?"
-    assert row_of(book, "7")["Status"] == "open: “OK?” is none of the decisions"
+    assert row_of(book, "7")["Status"] == "open: “OK?” is not a listed decision"
     assert len(filled.outcome.open_findings) == 3
 
 
@@ -356,11 +356,11 @@ def test_exit_codes_and_sentences_follow_the_decisions(
     capsys.readouterr()
     assert main(["check", str(book)]) == 0
     said = capsys.readouterr().out
-    assert "Nothing open" in said
-    assert "2 accepted, 1 closed as NOT SAFE" in said
+    assert "Nothing to check." in said
+    assert "2 accepted and 1 closed as NOT SAFE" in said
     assert main(["fill", str(book)]) == 0
     about = [c.value for row in openpyxl.load_workbook(book)["About this fill"] for c in row]
-    assert "0 open, 0 reopened, 2 accepted, 1 closed as NOT SAFE" in about
+    assert "0 open, 0 reopened, 2 accepted, 1 NOT SAFE" in about
 
 
 def test_ids_shown_everywhere_are_the_same(book: Path) -> None:

@@ -199,5 +199,5 @@ def test_every_cell_that_differs_is_listed_by_ranges_with_links(book: Path) -> N
     cell = f"{column_letters(COLUMNS['live_total'])}15"
     assert grid.value(total, 2) == "Total height"
     assert grid.formulas[total, 1] == f'HYPERLINK("#\'Field sheet\'!{cell}","Field sheet {cell}")'
-    assert "gives nothing" in str(grid.value(total, 6))
+    assert "shows nothing" in str(grid.value(total, 6))
     assert not fill(book).wrote

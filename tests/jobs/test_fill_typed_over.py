@@ -48,7 +48,7 @@ def listed(path: Path) -> list[list[object]]:
     grid = grid_of(path, RESULT_TABS["about"])
     rows = grid.values[:, :6].tolist()
     titles = [row[0] for row in rows]
-    at = titles.index("Results that had been typed over")
+    at = titles.index("Results that were typed over")
     found = rows[at + 3 :]
     end = next((n for n, row in enumerate(found) if row[0] is None), len(found))
     return found[:end]
@@ -63,7 +63,7 @@ def test_what_was_typed_is_said_with_both_values_and_stays_on_the_list(book: Pat
     cell = cell_name(8, COLUMNS["tree_total"])
     shown = f"{wrote:.4f}".rstrip("0").rstrip(".")
     (said,) = said_of(filled)
-    assert said.startswith("Field sheet: 1 result in grey cells had been typed over: ")
+    assert said.startswith("Field sheet: 1 result in shaded cells had been typed over: ")
     assert f"{cell} held 14.25, typed over; fill wrote {shown}" in said
     assert any(said in sentence for sentence in say_filled(filled))
     row = listed(book)[0]
@@ -84,7 +84,7 @@ def test_every_result_is_watched(book: Path, value: object) -> None:
         put(book, row, name, value)
     filled = fill(book)
     (said,) = said_of(filled)
-    assert said.startswith(f"Field sheet: {len(RESULTS)} results in grey cells")
+    assert said.startswith(f"Field sheet: {len(RESULTS)} results in shaded cells")
     assert said.count(" held ") == 3
     assert f"; and {len(RESULTS) - 3} more" in said
     facts = fill_facts(book, filled)["typed_over"]

@@ -61,12 +61,12 @@ def test_accepting_the_whole_settles_what_is_folded_under_it(book: Path) -> None
     before = fill(book).outcome
     whole, under = parent_and_folded(book)
     assert len(under) >= 2
-    assert {row["State"] for row in (whole, *under)} == {"open"}
+    assert {row["Status"] for row in (whole, *under)} == {"open"}
     decide_whole(book, "accepted")
     after = fill(book).outcome
     whole, under = parent_and_folded(book)
-    assert whole["State"] == "accepted"
-    assert {row["State"] for row in under} == {f"accepted with {whole['Finding']}"}
+    assert whole["Status"] == "accepted"
+    assert {row["Status"] for row in under} == {f"accepted with {whole['Finding']}"}
     # nothing was typed into their own rows, and nothing is
     assert {row["Decision"] for row in under} == {None}
     assert len(before.open_findings) - len(after.open_findings) == 1 + len(under)
@@ -80,8 +80,8 @@ def test_a_changed_reading_opens_the_whole_and_what_is_folded_again(book: Path) 
     rekey(book, "30", {"foot_reading": -8})
     outcome = fill(book).outcome
     whole, under = parent_and_folded(book)
-    assert whole["State"] == "reopened: its readings have changed"
-    assert {row["State"] for row in under} == {"open"}
+    assert whole["Status"] == "reopened: its readings have changed"
+    assert {row["Status"] for row in under} == {"open"}
     assert {f.check for f in outcome.open_findings} >= {WHOLE}
 
 
@@ -93,9 +93,9 @@ def test_a_decision_of_its_own_stays_with_a_folded_finding(book: Path) -> None:
     decide_whole(book, "NOT SAFE")
     outcome = fill(book).outcome
     whole, under = parent_and_folded(book)
-    states = {row["State"] for row in under if str(row["Tree"]) == tree}
+    states = {row["Status"] for row in under if str(row["Tree"]) == tree}
     assert states == {"open: ask the crew"}
-    others = {row["State"] for row in under if str(row["Tree"]) != tree}
+    others = {row["Status"] for row in under if str(row["Tree"]) != tree}
     assert others == {f"closed: NOT SAFE with {whole['Finding']}"}
     (parent,) = [f for f in outcome.findings if f.check == WHOLE]
     assert {f.under for f in outcome.findings} == {"", finding_id(parent)}

@@ -131,7 +131,7 @@ def test_what_a_merge_says_of_its_workbooks(
     copy = tmp_path / "copy.xlsx"
     copy.write_bytes(one.read_bytes())
     for number, (books, code, words) in enumerate((
-        ((one,), 0, "There is only one workbook"),
+        ((one,), 0, "Only one workbook was read"),
         ((one, two), 0, "do not disagree anywhere"),
         ((one, two, copy), 1, "a.xlsx and copy.xlsx have the same lines."),
     )):  # fmt: skip

@@ -76,7 +76,7 @@ def last_sign_changed(code: str) -> str:
         (["{text}", "--out", "{dir}/a.xlsx"], "text.xlsx"),
         (["{book}", "--code", page_code("77", 1)], "not a page code of this workbook"),
         (["{book}", "--code", last_sign_changed(page_code("1", 1))], "misread or mistyped"),
-        (["{book}", "--code", "HELLO"], "7 signs"),
+        (["{book}", "--code", "HELLO"], "7 letters and digits"),
     ],
 )
 def test_bad_input_gets_one_clear_sentence(

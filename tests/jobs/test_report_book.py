@@ -20,10 +20,10 @@ from xlhelpers.survey.decisions.carry import NO_LONGER_FOUND
 from xlhelpers.survey.decisions.decisions import (
     CORRECTED,
     Decision,
+    FindingTexts,
     Ledger,
     LogEntry,
     Standing,
-    Told,
 )
 from xlhelpers.survey.outcome import Outcome
 
@@ -103,7 +103,7 @@ def test_findings_are_counted_by_where_they_stand(outcome: Outcome) -> None:
     stands[opened[1]] = Standing("not safe", "closed")
     stands[opened[2]] = Standing("reopened", "reopened")
     log = tuple(
-        LogEntry(Decision(told=Told(severity=severity)), became, "2025-06-01")
+        LogEntry(Decision(texts=FindingTexts(severity=severity)), became, "2025-06-01")
         for severity, became in (
             ("error", "mended"), ("warning", NO_LONGER_FOUND), ("note", CORRECTED),
             ("error", "other"),

@@ -26,7 +26,7 @@ from xlhelpers.package.sheet.cell_text import MAX_LENGTH, clean_text
 from xlhelpers.package.sheet.cell_writes import (
     CellWrite,
     number_text,
-    spelt,
+    spell_numbers,
     stored_form,
     tail_of,
     tails_of,
@@ -95,7 +95,7 @@ def test_numbers_read_back_the_same(number: float) -> None:
 @given(st.lists(st.floats(allow_nan=False, allow_infinity=False)))
 def test_many_numbers_are_spelt_as_one_by_one(numbers: list[float]) -> None:
     numbers += [0.0, -0.0, 7.0, 1e15, -1e16, 1e-7, 5e-324]
-    found = spelt(numbers, "<v>", "</v>")
+    found = spell_numbers(numbers, "<v>", "</v>")
     assert [float(text[3:-4]) for text in found] == numbers
     assert found == [f"<v>{number_text(number)}</v>".encode() for number in numbers]
 
@@ -201,7 +201,7 @@ def test_rows_out_of_order_are_found() -> None:
 
 
 REFUSED = {
-    "formula": ('<c r="B2"><f>1+1</f><v>2</v></c>', "", "formula that is not ours"),
+    "formula": ('<c r="B2"><f>1+1</f><v>2</v></c>', "", "formula of your own"),
     "array": (
         '<c r="A1"><f t="array" ref="A1:B3">C1:C3</f><v>1</v></c>',
         "",

@@ -18,21 +18,21 @@ BOOK = user_book()
 
 WRONG_FILES = {
     "empty": (b"", "is empty"),
-    "cut short": (BOOK[: len(BOOK) // 2], "cut short or damaged"),
+    "cut short": (BOOK[: len(BOOK) // 2], "is damaged (its end is missing)"),
     "csv": (b"plot,tree,height\n1,2,3\n", "plain text or CSV"),
     "csv of another program": ("plot;tree\n1;2\n".encode("utf-16"), "plain text or CSV"),
     "html": (b"<html><table><tr><td>1</td></tr></table></html>", "web page"),
     "old xls": (COMPOUND + "Workbook".encode("utf-16-le"), "old Excel file"),
-    "encrypted": (COMPOUND + "EncryptedPackage".encode("utf-16-le"), "encrypted with a password"),
+    "encrypted": (COMPOUND + "EncryptedPackage".encode("utf-16-le"), "protected with a password"),
     "picture": (b"\x89PNG\r\n\x1a\n\x00\x00\x00", "is not a workbook"),
     "zip of photos": (zipped({"a.jpg": b"x"}), "ordinary zip file"),
     "open document": (zipped({"content.xml": b"<x/>", "mimetype": b"x"}), "OpenDocument"),
     "binary workbook": (zipped({"xl/workbook.bin": b"x"}), "binary workbook"),
     "letter": (zipped({"word/document.xml": b"<x/>"}), "text document"),
-    "path upwards": (with_parts(BOOK, {"../evil.xml": b"<x/>"}), "unsafe name"),
-    "absolute path": (with_parts(BOOK, {"/etc/evil.xml": b"<x/>"}), "unsafe name"),
-    "drive": (with_parts(BOOK, {"C:\\evil.xml": b"<x/>"}), "unsafe name"),
-    "two of one name": (with_parts(BOOK, {"xl/Workbook.xml": b"<x/>"}), "two parts of one name"),
+    "path upwards": (with_parts(BOOK, {"../evil.xml": b"<x/>"}), "a part has the name"),
+    "absolute path": (with_parts(BOOK, {"/etc/evil.xml": b"<x/>"}), "a part has the name"),
+    "drive": (with_parts(BOOK, {"C:\\evil.xml": b"<x/>"}), "a part has the name"),
+    "two of one name": (with_parts(BOOK, {"xl/Workbook.xml": b"<x/>"}), "two parts have the name"),
     "entities": (
         with_parts(BOOK, {"xl/theme/theme1.xml": b'<!DOCTYPE a [<!ENTITY b "c">]><a>&b;</a>'}),
         "document type",
@@ -45,10 +45,10 @@ WRONG_FILES = {
         with_parts(BOOK, {"docProps/app.xml": "<!DOCTYPE a><a/>".encode("utf-16")}),
         "document type",
     ),
-    "zip bomb": (with_parts(BOOK, {"xl/media/a.xml": b" " * 40_000_000}), "zip bomb"),
+    "zip bomb": (with_parts(BOOK, {"xl/media/a.xml": b" " * 40_000_000}), "times as large"),
     "workbook part missing": (
         zipped({k: v for k, v in plain_parts("").items() if k != "xl/workbook.xml"}),
-        "no workbook part",
+        "has no workbook inside",
     ),
     "workbook part damaged": (
         zipped({**plain_parts(""), "xl/workbook.xml": b"<workbook><sheets>"}),
@@ -58,7 +58,7 @@ WRONG_FILES = {
 
 
 @pytest.mark.parametrize("case", WRONG_FILES)
-def test_a_wrong_file_is_refused_in_one_sentence(case: str, tmp_path: Path) -> None:
+def test_a_wrong_file_is_refused(case: str, tmp_path: Path) -> None:
     content, expected = WRONG_FILES[case]
     path = tmp_path / "survey.xlsx"
     path.write_bytes(content)
@@ -74,9 +74,9 @@ def test_a_wrong_file_is_refused_in_one_sentence(case: str, tmp_path: Path) -> N
 def test_owner_files_missing_files_and_folders_are_refused(tmp_path: Path) -> None:
     (tmp_path / "~$survey.xlsx").write_bytes(b"\x05office")
     for name, expected in (
-        ("~$survey.xlsx", "use survey.xlsx instead"),
-        (".~lock.survey.xlsx#", "use survey.xlsx instead"),
-        ("absent.xlsx", "was not found"),
+        ("~$survey.xlsx", r"lock file.*Use survey\.xlsx\."),
+        (".~lock.survey.xlsx#", r"lock file.*Use survey\.xlsx\."),
+        ("absent.xlsx", "Check the name"),
         (".", "is a folder"),
     ):
         with pytest.raises(WorkbookError, match=expected):

@@ -65,7 +65,7 @@ def test_formulas_as_they_stand_in_a_file_are_those_given_one_by_one(
         spelt.append(escape(text, {'"': "&quot;", "'": "&apos;", "\n": lines}).encode())
     rows = np.array([row for row, _ in formulas], dtype=np.int64)
     many.add(rows, np.full(len(formulas), 2), spelt)
-    assert many.found() == one.found()
+    assert many.to_map() == one.to_map()
 
 
 @pytest.mark.parametrize(

@@ -20,7 +20,7 @@ from tests.package.books import (
 from xlhelpers.errors import SpecificationError, WorkbookError
 from xlhelpers.package.graft.graft import graft_sheets, rename_sheet
 from xlhelpers.package.parts.parts import defined_names, sheet_named, sheets
-from xlhelpers.package.parts.relations import CONTENT_TYPES, related, relations_of
+from xlhelpers.package.parts.relations import CONTENT_TYPES, related_parts, relations_of
 from xlhelpers.package.sheet.grid import read_grid
 from xlhelpers.package.zip.container import Package
 
@@ -90,7 +90,7 @@ def test_conditional_formats_point_to_their_own_look() -> None:
     rule = next(sheet.iter("{*}cfRule"))
     assert b"FFFF9999" in etree.tostring(looks[int(rule.get("dxfId"))])
     table = etree.fromstring(
-        package.read(related(package, part_named(package, "Trees"), "table")[0])
+        package.read(related_parts(package, part_named(package, "Trees"), "table")[0])
     )
     column = list(table.iter("{*}tableColumn"))[1]
     assert b"FFDDEEFF" in etree.tostring(looks[int(column.get("dataDxfId"))])
@@ -191,14 +191,14 @@ def test_what_a_replaced_tab_no_longer_needs_is_taken_out() -> None:
 def test_a_picture_that_another_sheet_shows_too_stays() -> None:
     after, names = grafted(user_book(tab="Notes"))
     package = Package.from_bytes(after)
-    drawing = related(package, part_named(package, "By plot"), "drawing")[0]
+    drawing = related_parts(package, part_named(package, "By plot"), "drawing")[0]
     owner = "xl/drawings/_rels/drawing1.xml.rels"
-    picture = related(package, drawing, "image")[0]
+    picture = related_parts(package, drawing, "image")[0]
     text = package.read(owner).decode().replace("media/image1.png", picture.removeprefix("xl/"))
     package.replace(owner, text.encode())
     result = again(package.to_bytes(), names)
     assert picture in result.names()
-    assert related(result, "xl/drawings/drawing1.xml", "image") == (picture,)
+    assert related_parts(result, "xl/drawings/drawing1.xml", "image") == (picture,)
 
 
 def test_only_the_tab_that_was_in_front_is_selected() -> None:
@@ -251,7 +251,7 @@ def test_long_names_are_cut_to_fit() -> None:
 
 def test_what_may_not_be_written_is_refused() -> None:
     package = Package.from_bytes(plain_book("", strict=True))
-    with pytest.raises(WorkbookError, match="strict"):
+    with pytest.raises(WorkbookError, match="Strict"):
         graft_sheets(package, result_tabs(), replacing={}, defined={})
     with pytest.raises(SpecificationError, match="no worksheet"):
         graft_sheets(

@@ -173,7 +173,7 @@ def test_damage_gives_one_sentence(rows: str) -> None:
 def test_stray_cells_far_out() -> None:
     near = '<row r="1"><c r="A1"><v>1</v></c></row>'
     assert grid_of(near + '<row r="1048576"><c r="XFD1048576" s="0"/></row>').shape == (1, 1)
-    with pytest.raises(WorkbookError, match="delete the stray cells"):
+    with pytest.raises(WorkbookError, match="Delete the stray cells"):
         grid_of(near + '<row r="1048576"><c r="XFD1048576"><v>1</v></c></row>')
 
 

@@ -57,15 +57,15 @@ def test_the_date_system_of_1904() -> None:
 
 def test_locked_structure_forbids_writing() -> None:
     package = changed_workbook("<sheets>", '<workbookProtection lockStructure="1"/><sheets>')
-    assert parts.structure_locked(package)
-    assert "locked structure" in str(parts.why_not_writable(package))
+    assert parts.is_structure_locked(package)
+    assert "is protected, so no sheet can be added" in str(parts.why_not_writable(package))
 
 
 def test_strict_workbooks_are_read_and_not_written() -> None:
     package = Package.from_bytes(plain_book('<row r="1"><c r="A1"><v>2</v></c></row>', strict=True))
     assert parts.is_strict(package)
     assert [sheet.kind for sheet in parts.sheets(package)] == ["worksheet"]
-    assert "save it as an ordinary Excel workbook" in str(parts.why_not_writable(package))
+    assert "Save it as an ordinary Excel workbook" in str(parts.why_not_writable(package))
 
 
 def with_relation(owner: str, kind: str, target: str) -> Package:
@@ -78,7 +78,7 @@ def with_relation(owner: str, kind: str, target: str) -> Package:
 @pytest.mark.parametrize(
     ("owner", "kind", "target", "expected"),
     [
-        ("_rels/.rels", "origin", "xl/extra.xml", "digital signature"),
+        ("_rels/.rels", "origin", "xl/extra.xml", "is signed"),
         ("xl/_rels/workbook.xml.rels", "revisionHeaders", "extra.xml", "shared workbook"),
     ],
 )
@@ -93,5 +93,5 @@ def test_a_sheet_that_is_listed_twice(name: str) -> None:
     again = f'<sheet name="{name}" sheetId="2" r:id="rId1"/>'
     text = parts_of(data)["xl/workbook.xml"].decode().replace(listed, listed + again)
     package = Package.from_bytes(with_parts(data, {"xl/workbook.xml": text.encode()}))
-    with pytest.raises(WorkbookError, match="lists one sheet twice"):
+    with pytest.raises(WorkbookError, match="one sheet is listed twice"):
         parts.sheets(package)

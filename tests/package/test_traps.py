@@ -113,21 +113,21 @@ def bad_checksum(data: bytes) -> bytes:
 
 
 REFUSED: dict[str, tuple[Callable[[bytes], bytes], str]] = {
-    "signed": (signed, "digital signature.*save a copy"),
-    "shared": (shared, "shared workbook.*stop sharing"),
-    "locked structure": (locked, "locked structure.*unprotect"),
-    "strict": (strict, "strict variant.*save it as an ordinary"),
-    "encrypted": (encrypted, "encrypted with a password.*take the password off"),
+    "signed": (signed, "is signed.*Save a copy"),
+    "shared": (shared, "shared workbook.*Stop sharing"),
+    "locked structure": (locked, "no sheet can be added.*Unprotect"),
+    "strict": (strict, "Strict Open XML.*Save it as an ordinary"),
+    "encrypted": (encrypted, "with a password.*remove the password"),
     "old format": (lambda _: COMPOUND_FILE + bytes(600), r"old Excel file \(\.xls\).*save it as"),
     "OpenDocument": (open_document, r"OpenDocument file \(\.ods\).*save it as"),
     "entities": (with_entities, r"theme1\.xml.*document type"),
-    "zip bomb": (bomb, "grow more than"),
-    "a part twice": (twice, "two parts of one name"),
-    "a name that leads outside": (outside, "unsafe name"),
-    "an absolute name": (absolute, "unsafe name"),
+    "zip bomb": (bomb, "not safe to open.*times as large"),
+    "a part twice": (twice, "two parts have the name"),
+    "a name that leads outside": (outside, "not safe to open.*has the name"),
+    "an absolute name": (absolute, "not safe to open.*has the name"),
     "a bad checksum": (bad_checksum, "checksum"),
     "empty": (lambda _: b"", "is empty"),
-    "cut short": (lambda data: data[:-400], "cut short or damaged"),
+    "cut short": (lambda data: data[:-400], "damaged.*end is missing.*Get it again"),
     "plain text": (lambda _: b"plot,tree\n1,1\n", "plain text or CSV"),
     "a web page": (lambda _: b"<html><table/></html>", "web page"),
 }
@@ -299,7 +299,7 @@ def test_a_file_that_may_grow_no_further(plain: bytes, tmp_path: Path) -> None:
 
     done = fill_in_a_process(path, preexec_fn=limit)
     assert done.returncode == 2, done.stderr
-    assert "was not written and is as it was" in done.stderr
+    assert "could not be written and is unchanged" in done.stderr
     assert path.read_bytes() == plain
     assert [item.name for item in tmp_path.iterdir()] == ["town.xlsx"]
 
@@ -321,7 +321,7 @@ def test_a_full_disk(small_disk: Path, plain: bytes) -> None:
     path = small_disk / "town.xlsx"
     try:
         path.write_bytes(plain)
-        with pytest.raises(WorkbookError, match="the disk is full; make room"):
+        with pytest.raises(WorkbookError, match=r"the disk is full\)\. Make room"):
             fill(path)
         assert path.read_bytes() == plain
         assert os.listdir(small_disk) == ["town.xlsx"]
@@ -342,7 +342,7 @@ def test_a_folder_that_forbids_it(plain: bytes, tmp_path: Path) -> None:
             for place in (tmp_path, *list(tmp_path.parents)[:-2]):
                 place.chmod(place.stat().st_mode | 0o055)
             os.seteuid(65_534)
-        with pytest.raises(WorkbookError, match=r"read-only|may not be written|not allow"):
+        with pytest.raises(WorkbookError, match=r"read-only|not allow"):
             fill(path)
     finally:
         os.seteuid(user)

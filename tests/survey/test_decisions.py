@@ -16,9 +16,9 @@ from xlhelpers.survey.decisions.carry import (
 )
 from xlhelpers.survey.decisions.decisions import (
     Decision,
+    FindingTexts,
     Ledger,
     LogEntry,
-    Told,
     block_now,
     decision_word,
     standing,
@@ -36,12 +36,12 @@ FINDING = Finding(
     fields=("base_reading",),
     evidence=("base 50", "tip 5"),
 )
-TOLD = Told("error", "7", "12", "1", "", FINDING.message)
+TOLD = FindingTexts("error", "7", "12", "1", "", FINDING.message)
 KEYED = {("7", "12")}
 
 
 def row(finding: Finding = FINDING, word: str = "accepted", **more: Any) -> Decision:
-    return Decision(finding_id(finding), fingerprint(finding), word, "AB", told=TOLD, **more)
+    return Decision(finding_id(finding), fingerprint(finding), word, "AB", texts=TOLD, **more)
 
 
 def merged(
@@ -83,7 +83,7 @@ def test_words(typed: str, word: str) -> None:
 )
 def test_where_a_finding_stands(word: str, state: str, said: str, block: str) -> None:
     (found,) = merged([FINDING], [row(word=word)]).standings
-    assert (found.state, found.said) == (state, said)
+    assert (found.state, found.sentence) == (state, said)
     assert found.is_open == (state == "open")
     assert block_now(FINDING, found) == block
 
@@ -112,7 +112,7 @@ def test_history_grows() -> None:
 
 
 @pytest.mark.parametrize(
-    ("told", "word", "became"),
+    ("texts", "word", "became"),
     [
         (TOLD, "corrected", "corrected"),
         (TOLD, "mended", "corrected"),
@@ -122,8 +122,8 @@ def test_history_grows() -> None:
         (replace(TOLD, plot="", tree=""), "mended", "corrected"),
     ],
 )
-def test_what_is_gone_goes_to_the_log(told: Told, word: str, became: str) -> None:
-    left = replace(row(word=word), told=told)
+def test_what_is_gone_goes_to_the_log(texts: FindingTexts, word: str, became: str) -> None:
+    left = replace(row(word=word), texts=texts)
     old = LogEntry(Decision("ACDEFGHJ"), NO_LONGER_FOUND, "2026-01-01")
     assert merged([], [left], [old]).log == (old, LogEntry(left, became, "2026-05-04"))
 
@@ -167,7 +167,7 @@ def test_findings_of_one_identity_keep_each_its_own_decision() -> None:
 
 def test_a_fingerprint_that_cannot_be_read_leaves_the_words() -> None:
     assert merged([FINDING], [replace(row(), rests_on="")]).standings[0].state == "accepted"
-    other = replace(row(), rests_on="", told=replace(TOLD, found="something else"))
+    other = replace(row(), rests_on="", texts=replace(TOLD, found="something else"))
     # the text states none of the numbers of the message, which here has none itself
     assert merged([FINDING], [other]).standings[0].state == "accepted"
     counted = replace(FINDING, message="The crown base (14.1 m) is above the top (2.8 m).")
@@ -175,34 +175,34 @@ def test_a_fingerprint_that_cannot_be_read_leaves_the_words() -> None:
         ("The crown base (14.1 m) lies above the top of the crown (2.8 m).", "accepted"),
         ("The crown base (13.0 m) lies above the top of the crown (2.8 m).", "reopened"),
     ):
-        worded = replace(row(), rests_on="", told=replace(TOLD, found=found))
+        worded = replace(row(), rests_on="", texts=replace(TOLD, found=found))
         assert merged([counted], [worded]).standings[0].state == state
 
 
 def test_former_words_without_a_code_find_the_only_finding_of_their_subject() -> None:
-    unread = Decision("", "", "accepted", "AB", told=replace(TOLD, found="Reading lies too high."))
+    unread = Decision("", "", "accepted", "AB", texts=replace(TOLD, found="Reading lies too high."))
     assert merged([FINDING], [unread]).standings[0].state == "accepted"
     tip = replace(FINDING, check="other", fields=("tip_reading",), message="The tip is too high.")
     ledger = merged([FINDING, tip], [unread])
     assert [s.state for s in ledger.standings] == ["open", "open"]
     assert [entry.became for entry in ledger.log] == [NOT_READABLE]
     # of two findings the one whose field the text names
-    named = replace(unread, told=replace(TOLD, found="The tip reading lies too high."))
+    named = replace(unread, texts=replace(TOLD, found="The tip reading lies too high."))
     assert [s.state for s in merged([FINDING, tip], [named]).standings] == ["open", "accepted"]
     for other in (replace(TOLD, severity="warning"), replace(TOLD, plot="", tree="", setup="")):
-        lost = replace(unread, told=replace(other, found="Reading lies too high."))
+        lost = replace(unread, texts=replace(other, found="Reading lies too high."))
         assert merged([FINDING], [lost]).standings[0].state == "open"
 
 
 def test_an_id_that_cannot_be_read_leaves_the_words() -> None:
     unread = replace(row(), finding="", rests_on="")
     assert merged([FINDING], [unread]).standings[0].state == "accepted"
-    ledger = merged([FINDING], [replace(unread, told=replace(TOLD, tree="13"))])
+    ledger = merged([FINDING], [replace(unread, texts=replace(TOLD, tree="13"))])
     assert ledger.standings[0].state == "open"
     assert [entry.became for entry in ledger.log] == [NOT_READABLE]
     assert "accepted, AB" in ledger.remarks[0]
     # a row without any decision is let go
-    assert merged([FINDING], [Decision(told=Told(found="x"))]).log == ()
+    assert merged([FINDING], [Decision(texts=FindingTexts(found="x"))]).log == ()
 
 
 def test_of_two_rows_of_one_finding_both_decisions_are_kept() -> None:

@@ -14,10 +14,10 @@ CAUTIONS: tuple[str, ...] = (
 SHORT_CAUTIONS = (
     "TAKE CARE  One person watches the traffic. Never step back while aiming. Never lay a tape "
     "across a road. Keep poles and tapes at least 3 m (10 ft) from wires, unless local rules say "
-    "more. Treat every wire as live. Nobody walks under a dead, split or hung top. No laser at "
-    "people, vehicles or the sun. Watch out for wind, slopes and private ground. No safe place to "
-    "stand? Write NOT SAFE. This program does not rate tree risk. Local codes and licensed "
-    "arborists decide."
+    "more. Treat every wire as live. Nobody walks under a dead, split or hung top. Never point a "
+    "laser at people, vehicles or the sun. Watch out for wind, slopes and private ground. No safe "
+    "place to stand? Write NOT SAFE. This program does not rate tree risk. Local codes and "
+    "licensed arborists decide."
 )
 
 TITLES: tuple[str, ...] = (

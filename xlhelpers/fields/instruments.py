@@ -25,7 +25,7 @@ def _reading(name: str, label: str, help_text: str, former: str = "") -> Field:
 INSTRUMENTS = Sheet(
     "instrument", "Instruments", "Instruments",
     "List each instrument once, by the name that the crews write. You may leave the accuracy "
-    "blank: the typical one of its kind is then used.",
+    "blank. The typical accuracy of its kind is then used.",
     (
         _office("instrument", "Instrument", "identifier", "The name or number written on it.", 16,
                 required="always"),
@@ -63,7 +63,7 @@ INSTRUMENT_CHECKS = Sheet(
         _office("instrument", "Instrument", "identifier", "From the sheet Instruments.", 16,
                 required="always"),
         _office("date", "Date", "date", "Day of the check.", 12, required="always"),
-        _office("person", "By", "identifier", "Initials.", 8),
+        _office("person", "By", "identifier", "Initials of the person who checked.", 8),
         _office("scale", "Scale read", "choice", "The scale of the readings.", 14, choices="scale"),
         _office("known_height", "Known height", "number",
                 "Between the two points, measured by tape.", 11,

@@ -5,14 +5,14 @@ from xlhelpers.fields.record import Field, Sheet
 NOTE_HELP = "Anything worth remembering."
 STRATA = Sheet(
     "stratum", "Strata", "Strata",
-    "Parts of the town with their own sample. Without parts, keep one line.",
+    "Parts of the town with a sample of their own. If there are no parts, keep one line.",
     (
         Field("stratum", "Stratum", "identifier", "Name of the part of the town.",
               required="always", filled_by="office", width=22),
         Field("area", "Area", "number", "Area of this part of the town.",
               quantity="stratum area", filled_by="office", low=0.0, width=12),
         Field("plots_possible", "Plots that would fit", "number",
-              "How many plots of this size would fit into the part.",
+              "How many plots would fit into this part of the town.",
               quantity="count", filled_by="office", low=1, width=12, former="Plots possible"),
         Field("note", "Note", "text", NOTE_HELP, filled_by="office", width=40),
     ),
@@ -20,7 +20,7 @@ STRATA = Sheet(
 )  # fmt: skip
 PEOPLE = Sheet(
     "person", "People", "People",
-    "Initials of the people who measure or enter data, and the eye height of those who measure.",
+    "Initials of the people who measure or enter data. People who measure need an eye height.",
     (
         Field("initials", "Initials", "identifier", "As written on the field sheets.",
               required="always", filled_by="office", width=10),
@@ -40,9 +40,10 @@ PLOTS = Sheet(
         Field("status", "Status", "choice",
               "measured, no trees, refused, not safe, outside the town, or later.",
               choices="plot status", required="always", width=11),
-        Field("date", "Date", "date", "Day of the measuring.", width=12),
+        Field("date", "Date", "date", "Day of measuring.", width=12),
         Field("crew", "Crew", "text",
-              "Initials of the crew; the person who measures comes first: AB CD", width=12),
+              "Initials of the crew, such as AB CD. The person who measures comes first.",
+              width=12),
         Field("instrument", "Instrument", "identifier", "From the sheet Instruments.",
               required="always", width=14),
         Field("scale", "Scale read", "choice",
@@ -68,7 +69,8 @@ PLOTS = Sheet(
               "Tip of the plot's first tree, read on the other scale of the instrument.",
               quantity="reading", low=-600.0, high=600.0, width=11,
               former="First tip, other scale"),
-        Field("keyed_by", "Entered by", "identifier", "Initials of whoever enters the sheet.",
+        Field("keyed_by", "Entered by", "identifier",
+              "Initials of the person who enters the sheet.",
               filled_by="office", width=9, former="Keyed by"),
         Field("note", "Note", "text", NOTE_HELP, width=24),
         Field("progress", "Progress", "computed",

@@ -352,7 +352,7 @@ def _half_up(number: NDArray[np.float64], places: NDArray[np.float64]) -> NDArra
     return np.sign(number) * np.floor(np.abs(number) * scale * (1 + SAME_SHARE) + 0.5) / scale
 
 
-def _fixed(number: Values, places: Values, _: Values) -> Values:
+def _write_fixed(number: Values, places: Values, _: Values) -> Values:
     rounded = _half_up(_as_number(number).number, places.number)
     made = np.frompyfunc(lambda value, digits: f"{value:.{int(digits)}f}", 2, 1)
     return with_errors(texts(made(rounded, places.number)), number)
@@ -368,7 +368,7 @@ _FUNCTIONS: dict[str, Callable[..., Values]] = {
     "COUNT": _make_counter(NUMBER),
     "COUNTA": _make_counter(NUMBER, TEXT, BOOL, ERROR),
     "FIND": make_search(lambda part, whole: whole.find(part)),
-    "FIXED": _fixed,
+    "FIXED": _write_fixed,
     "IF": _if,
     "IFERROR": _iferror,
     "INDEX": _index,

@@ -45,7 +45,7 @@ def in_range(cell: str, record: Field) -> str:
     if record.quantity == "reading" and low == -high:
         return f"ABS({cell})<={_figure(high)}"
     if record.quantity not in ("length", "diameter"):
-        raise SpecificationError(f"field {record.name} is no reading and no length")
+        raise SpecificationError(f"field {record.name} is neither a reading nor a length")
     measure = {"length": UNIT, "diameter": "100*xlh_diameter_unit"}[record.quantity]
     return f"AND({cell}*{measure}>={_figure(low)},{cell}*{measure}<={_figure(high)})"
 

@@ -168,5 +168,5 @@ def _arguments(tokens: list[tuple[str, str]], at: int) -> tuple[tuple[Node, ...]
 
 def _past(tokens: list[tuple[str, str]], at: int, sign: str) -> int:
     if at >= len(tokens) or tokens[at] != ("sign", sign):
-        raise SpecificationError(f"a formula lacks {sign}")
+        raise SpecificationError(f"a formula has no {sign}")
     return at + 1

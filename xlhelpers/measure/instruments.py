@@ -92,7 +92,7 @@ FINE_DEGREES = Scale("degrees", 0.1, None, "degrees")
 FINE_PERCENT = Scale("percent", 0.1, None, "%")
 
 
-def _fixed(base_distance: float, unit: str) -> Scale:
+def _scale(base_distance: float, unit: str) -> Scale:
     return Scale("fixed distance", 0.5 if unit == "m" else 1.0, base_distance, unit)
 
 
@@ -127,15 +127,15 @@ _RECORDS = (
     _clinometer("clinometer, percent and degrees", (PERCENT, DEGREES), OPTICAL),
     _clinometer("clinometer, percent and topographic", (PERCENT, TOPOGRAPHIC), OPTICAL),
     _clinometer("clinometer, degrees and topographic", (DEGREES, TOPOGRAPHIC), OPTICAL),
-    _clinometer("clinometer, scales for 15 m and 20 m", (_fixed(15, "m"), _fixed(20, "m")), FIXED),
-    _clinometer("clinometer, scales for 20 m and 25 m", (_fixed(20, "m"), _fixed(25, "m")), FIXED),
+    _clinometer("clinometer, scales for 15 m and 20 m", (_scale(15, "m"), _scale(20, "m")), FIXED),
+    _clinometer("clinometer, scales for 20 m and 25 m", (_scale(20, "m"), _scale(25, "m")), FIXED),
     _clinometer(
         "clinometer, scales for 15 m to 40 m",
-        tuple(_fixed(base, "m") for base in (15, 20, 25, 30, 40)),
+        tuple(_scale(base, "m") for base in (15, 20, 25, 30, 40)),
         FIXED,
     ),
     _clinometer(
-        "clinometer, scales for 66 ft and 100 ft", (_fixed(66, "ft"), _fixed(100, "ft")), FIXED
+        "clinometer, scales for 66 ft and 100 ft", (_scale(66, "ft"), _scale(100, "ft")), FIXED
     ),
     InstrumentKind(
         "electronic angle meter", (FINE_DEGREES, FINE_PERCENT),
@@ -166,7 +166,7 @@ _RECORDS = (
 )  # fmt: skip
 
 
-def _checked(records: tuple[InstrumentKind, ...]) -> Mapping[str, InstrumentKind]:
+def _check_kinds(records: tuple[InstrumentKind, ...]) -> Mapping[str, InstrumentKind]:
     """The records by name, once none contradicts itself."""
     for record in records:
         wrong = [
@@ -177,7 +177,7 @@ def _checked(records: tuple[InstrumentKind, ...]) -> Mapping[str, InstrumentKind
             or scale.graduation <= 0
         ]
         if wrong or not record.scales:
-            raise SpecificationError(f"instrument {record.name!r}: scales {wrong} do not hold")
+            raise SpecificationError(f"instrument {record.name!r}: scales {wrong} are not possible")
         if record.distance_to not in DISTANCE_ENDS or record.distance_kind not in DISTANCE_KINDS:
             raise SpecificationError(f"instrument {record.name!r}: unknown kind of distance")
     by_name = {record.name: record for record in records}
@@ -186,5 +186,5 @@ def _checked(records: tuple[InstrumentKind, ...]) -> Mapping[str, InstrumentKind
     return MappingProxyType(by_name)
 
 
-KINDS: Mapping[str, InstrumentKind] = _checked(_RECORDS)
+KINDS: Mapping[str, InstrumentKind] = _check_kinds(_RECORDS)
 """The kinds by name, in the order that they are offered."""

@@ -157,7 +157,7 @@ def slope(reading: ArrayLike, scale: ArrayLike, scale_distance: ArrayLike = np.n
     DeYoungUndated, sections 2.3, 2.4 and 2.7
     IdahoUndated, fixed-base scale
     """
-    value, base, in_degrees = _scaled(reading, scale, scale_distance)
+    value, base, in_degrees = _to_scale(reading, scale, scale_distance)
     return result(np.where(in_degrees, _tangent(value), value / base))
 
 
@@ -216,7 +216,7 @@ def reading_from_slope(
     ----------
     AwfWikiUndated, trigonometric principle
     """
-    tangent, base, in_degrees = _scaled(slope, scale, scale_distance)
+    tangent, base, in_degrees = _to_scale(slope, scale, scale_distance)
     reading = np.where(in_degrees, np.degrees(np.arctan(tangent)), tangent * base)
     return result(reading, np.isfinite(tangent))
 
@@ -253,7 +253,7 @@ def slope_per_unit(
     ----------
     Definition: the derivative of the slope with respect to the reading
     """
-    value, base, in_degrees = _scaled(reading, scale, scale_distance)
+    value, base, in_degrees = _to_scale(reading, scale, scale_distance)
     steepness = np.radians(1.0) * (1 + _tangent(value) ** 2)
     return result(np.where(in_degrees, steepness, 1 / base), np.isfinite(value))
 
@@ -262,7 +262,7 @@ def _tangent(degrees: Array) -> Array:
     return np.where(np.abs(degrees) < 90, np.tan(np.radians(degrees)), np.nan)
 
 
-def _scaled(
+def _to_scale(
     value: ArrayLike, scale: ArrayLike, scale_distance: ArrayLike
 ) -> tuple[Array, Array, Array]:
     """Values, base of each line's scale (NaN for degrees and blanks), and where it is degrees."""

@@ -152,7 +152,7 @@ def sums_of(cells: NDArray[np.object_]) -> tuple[float, float, float | str, floa
         numbers = cells.astype(float)
         filled = ~np.isnan(numbers)
         numbers[~filled] = 0.0
-        weighed = _weighed(numbers, place)
+        weighed = _weigh(numbers, place)
         return (
             *(float(filled.sum()), _total(numbers), _or_error(weighed)),
             *(_within(numbers), _within(weighed)),
@@ -165,7 +165,7 @@ def sums_of(cells: NDArray[np.object_]) -> tuple[float, float, float | str, floa
     where, texts = pd.factorize(cells[is_text])
     if len(texts):
         codes[is_text] = np.array([text_code(text) for text in texts])[where]
-    weighed = _weighed(codes, place)
+    weighed = _weigh(codes, place)
     true = np.array([value is True for value in held], dtype=bool) if bool in kinds else None
     more = (0.0, 0.0) if true is None else (float(true.sum()), float(place[true].sum()))
     has_error = not kinds <= {float, bool, str, type(None)}
@@ -182,7 +182,7 @@ def _total(numbers: NDArray[np.float64]) -> float:
     return float(total) if np.isfinite(total) else 0.0
 
 
-def _weighed(numbers: NDArray[np.float64], place: NDArray[np.float64]) -> NDArray[np.float64]:
+def _weigh(numbers: NDArray[np.float64], place: NDArray[np.float64]) -> NDArray[np.float64]:
     with np.errstate(over="ignore"):
         return numbers * place
 

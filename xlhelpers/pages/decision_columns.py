@@ -94,7 +94,7 @@ def find_columns(package: Package, sheet: SheetPart, grid: Grid, tab: str) -> Co
         for key, label in LABELS[tab].items()
         for word in (label, _EARLIER_LABELS.get(key, label))
     }
-    named = _named(package, sheet, tab)
+    named = _find_by_names(package, sheet, tab)
     row = _heading_row(grid, labels, [row for row, _ in named.values()])
     if row is None:
         return None
@@ -158,7 +158,7 @@ def functions_of(formula: str) -> list[str]:
     return [name for name in _FUNCTION.findall(plain) if name not in ("TRUE", "FALSE")]
 
 
-def _named(package: Package, sheet: SheetPart, tab: str) -> dict[str, tuple[int, int]]:
+def _find_by_names(package: Package, sheet: SheetPart, tab: str) -> dict[str, tuple[int, int]]:
     keys = {name_of_column(tab, key).casefold(): key for key in LABELS[tab]}
     found = {}
     for name in defined_names(package):

@@ -73,7 +73,7 @@ def with_standings(
     ]
     rows["place"] = pd.Series([title for title, _ in sections], dtype=object)
     rows["first"] = pd.Series([word for _, word in sections], dtype=object)
-    rows["state"] = pd.Series([stands.said for stands in standings], dtype=object)
+    rows["state"] = pd.Series([stands.sentence for stands in standings], dtype=object)
     decided = decision_columns([stands.decision for stands in standings], from_1904)
     return pd.concat([rows, decided], axis=1)
 

@@ -71,8 +71,8 @@ METHODS: tuple[Method, ...] = (
     ),
     Method(
         "Leaf area",
-        "A regression for open-grown broadleaves, inside its range only, and only for genera and "
-        f"crowns where trials confirmed it: {MEASURED_ERROR}. It is never summed.",
+        "A regression for open-grown broadleaves. It is used only inside its range, and only for "
+        f"genera and crowns where a trial confirmed it: {MEASURED_ERROR}. It is never summed.",
         ("Nowak1996", "McPhersonEtAl2016"),
     ),
     Method(

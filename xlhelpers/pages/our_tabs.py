@@ -19,7 +19,7 @@ from xlhelpers.fields.workbook import RESULT_TABS, tab_name
 from xlhelpers.package.formulas.formula_map import FormulaMap
 from xlhelpers.package.graft.graft_plan import BUILT_IN_NAME
 from xlhelpers.package.parts.parts import SheetPart, defined_names, sheets
-from xlhelpers.package.parts.relations import related, relations_of
+from xlhelpers.package.parts.relations import related_parts, relations_of
 from xlhelpers.package.parts.styles import grounds
 from xlhelpers.package.parts.xml_text import parse
 from xlhelpers.package.sheet.cell_set import CellSet
@@ -97,15 +97,15 @@ def shown(package: Package, sheet: SheetPart, key: str, rows: Sequence[LongRows]
         digest.update(filled[is_number].astype("<f4").tobytes())
     texts = [v.code if isinstance(v, CellError) else str(v) for v in filled[~is_number]]
     digest.update("\0".join(texts).encode())
-    digest.update(repr(_added(package, sheet)).encode())
-    if marked := _marked_cells(package, grid):
+    digest.update(repr(_count_additions(package, sheet)).encode())
+    if marked := _count_marked_cells(package, grid):
         digest.update(repr(marked).encode())
     return Shown(grid.values, digest.hexdigest()[:32])
 
 
 def shown_before(package: Package, sheet: SheetPart, key: str) -> Shown:
     """Return what a tab that is in the workbook shows; kept, for several ask."""
-    return package.remembered(sheet.part, "shown", lambda _: shown(package, sheet, key))
+    return package.remember(sheet.part, "shown", lambda _: shown(package, sheet, key))
 
 
 def _with(grid: Grid, long: LongRows) -> Grid:
@@ -135,17 +135,17 @@ def changes(old: Shown | None, new: Shown) -> CellSet:
     return CellSet(found)
 
 
-def _added(package: Package, sheet: SheetPart) -> tuple[int, tuple[str, ...]]:
+def _count_additions(package: Package, sheet: SheetPart) -> tuple[int, tuple[str, ...]]:
     """Return the number of drawings, and what else hangs on a tab: notes, pivot tables, ..."""
     anchors = 0
-    for part in related(package, sheet.part, "drawing"):
+    for part in related_parts(package, sheet.part, "drawing"):
         root = parse(package.read(part), part)
         anchors += sum(str(child.tag).endswith("Anchor") for child in root)
     kinds = {relation.kind for relation in relations_of(package, sheet.part)}
     return anchors, tuple(sorted(kinds - _OF_NO_MATTER))
 
 
-def _marked_cells(package: Package, grid: Grid) -> dict[str, int]:
+def _count_marked_cells(package: Package, grid: Grid) -> dict[str, int]:
     """Return how many cells have each ground that none of ours has: somebody marked them."""
     colours = grounds(package)
     used = np.bincount(grid.styles[grid.styles >= 0].ravel(), minlength=len(colours))

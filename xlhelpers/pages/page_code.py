@@ -62,13 +62,13 @@ def verify(code: str, plot: str) -> Verdict:
     """
     signs = [sign for sign in code.upper() if sign not in " -‐–—"]
     if len(signs) != _LENGTH or any(sign not in SIGNS for sign in signs):
-        return Verdict(0, f"a code has {_LENGTH} signs of {SIGNS}")
+        return Verdict(0, f"a code has {_LENGTH} letters and digits, never 0, 1, I, L or O")
     digits = [SIGNS.index(sign) for sign in signs]
     if digits[-1] != _check_digit(digits[:-1]):
-        return Verdict(0, "it was misread or mistyped: its last sign does not fit the others")
+        return Verdict(0, "it was misread or mistyped")
     page = digits[_OF_PLOT]
     if page == 0 or page_code(plot, page).replace("-", "") != "".join(signs):
-        return Verdict(0, "it belongs to another plot")
+        return Verdict(0, "it belongs to another plot or workbook")
     return Verdict(page)
 
 

@@ -28,8 +28,8 @@ def write_pdf(book: Path) -> Path:
             target.write_bytes(made.read_bytes())
         except (subprocess.SubprocessError, OSError) as error:
             raise WorkbookError(
-                f"{book.name} is written, but LibreOffice could not make a PDF of it; open it and "
-                "print it from there"
+                f"{book.name} is saved, but LibreOffice could not make a PDF of it. Open it in "
+                "your spreadsheet program and print it from there."
             ) from error
     return target
 
@@ -47,6 +47,6 @@ def _office_program() -> str:
         if program is not None and Path(program).exists():
             return program
     raise WorkbookError(
-        "the sheets are written, but --pdf needs LibreOffice, which is not installed; open them in "
-        "your spreadsheet program and print from there"
+        "The workbook is saved, but there is no PDF: --pdf needs LibreOffice, which is not "
+        "installed. Open the workbook in your spreadsheet program and print it from there."
     )

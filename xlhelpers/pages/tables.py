@@ -38,14 +38,14 @@ def block_widths(block: Block, headings: Sequence[str]) -> list[float]:
         if not column.hidden:
             needed = longest_word(heading, _HEADING_SIZE, bold=True) if block.headed else 0.0
             if column.look in {"text", "identifier", "link"} and len(block.rows) <= _MEASURED_ROWS:
-                texts = map(_shown, pd.unique(block.rows[column.key]).tolist())
+                texts = map(_text_of, pd.unique(block.rows[column.key]).tolist())
                 needed = max(needed, max((text_pixels(t) for t in texts), default=0.0))
             width = max(width, min(column_width(needed), width * _GROWTH))
         widths.append(width)
     return widths
 
 
-def _shown(value: object) -> str:
+def _text_of(value: object) -> str:
     text = getattr(value, "text", value)
     return "" if text is None or text != text else str(text)
 
@@ -181,7 +181,7 @@ def _offer_choices(sheet: Sheet, block: Block, first: int) -> None:
                 "source": list(column.choices),
                 "error_type": "warning",
                 "error_title": column.label,
-                "error_message": f"The words are: {', '.join(column.choices)}.",
+                "error_message": f"Choose one of these words: {', '.join(column.choices)}.",
             }
             sheet.pen.sheet.data_validation(first, at, sheet.row - 1, at, rule)
 

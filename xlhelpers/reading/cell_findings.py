@@ -174,7 +174,10 @@ def _action(field: Field, check: str, settings: Settings, typed: str) -> str:
     if check == "value-impossible":
         return ": is the decimal point or the unit wrong? Type the value again."
     if check == "word-unknown" and field.kind == "choice":
-        means = _BLANK_MEANS.get(field.name, "if it is not known")
+        other = (
+            "if it is the same as the plot's" if field.block == "needed" else "if it is not known"
+        )
+        means = _BLANK_MEANS.get(field.name, other)
         return f"choose {describe_allowed(field, settings.units)}. Leave it blank {means}."
     if check == "word-unknown":
         return "type x, or leave the cell blank."

@@ -150,7 +150,7 @@ def read_column(record: Field, cells: Cells, settings: Settings) -> ColumnRead:
         "stems": _stems,
     }
     if record.kind not in readers:
-        raise SpecificationError(f"field {record.name} is not keyed")
+        raise SpecificationError(f"nobody types into the field {record.name}")
     return readers[record.kind](record, cells, settings)
 
 

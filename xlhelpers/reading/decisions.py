@@ -22,13 +22,13 @@ from xlhelpers.pages.decision_columns import (
     find_columns,
 )
 from xlhelpers.pages.our_tabs import find_tabs
-from xlhelpers.survey.decisions.decisions import NOT_SAFE, Decision, LogEntry, Told
+from xlhelpers.survey.decisions.decisions import NOT_SAFE, Decision, FindingTexts, LogEntry
 from xlhelpers.survey.decisions.identity import FINGERPRINT_LENGTH, ID_LENGTH, SIGNS
 from xlhelpers.survey.typed.words import closing_word, number_as_text
 
 _ID = re.compile(f"[{SIGNS}]{{{ID_LENGTH}}}")
 _KEY = re.compile(f"([{SIGNS}]{{{ID_LENGTH}}}) ([{SIGNS}]{{{FINGERPRINT_LENGTH}}})")
-_TOLD = ("severity", "plot", "tree", "setup", "about", "found")
+_TEXTS = ("severity", "plot", "tree", "setup", "about", "found")
 
 
 @dataclass(frozen=True)
@@ -128,7 +128,7 @@ def _decision(row: dict[str, str]) -> Decision:
         date=row.get("date", ""),
         note=row.get("note", ""),
         earlier=row.get("earlier", ""),
-        told=Told(**{name: row[name] for name in _TOLD}),
+        texts=FindingTexts(**{name: row[name] for name in _TEXTS}),
     )
 
 

@@ -51,16 +51,16 @@ def scales_of_lines(
     plot = positions_in(lines["plot"], plots["plot"])
     own = lines["scale"].to_numpy(dtype=object)
     used = lines["instrument"].to_numpy(dtype=object)
-    of_plot = np.where(used == "", _taken(plots["scale"], plot), "")
-    used = np.where(used == "", _taken(plots["instrument"], plot), used)
+    of_plot = np.where(used == "", _pick(plots["scale"], plot), "")
+    used = np.where(used == "", _pick(plots["instrument"], plot), used)
     first = instruments["scale_1"].to_numpy(dtype=object)
     only = np.where(instruments["scale_2"].to_numpy(dtype=object) == "", first, "")
-    of_kind = _taken(only, positions_in(used, instruments["instrument"]))
+    of_kind = _pick(only, positions_in(used, instruments["instrument"]))
     scale = np.where(own != "", own, np.where(of_plot != "", of_plot, of_kind))
     return np.asarray(scale, dtype=object)
 
 
-def _taken(column: object, positions: NDArray[np.int64]) -> NDArray[np.object_]:
+def _pick(column: object, positions: NDArray[np.int64]) -> NDArray[np.object_]:
     listed = np.append(np.asarray(column, dtype=object), "")
     return np.asarray(listed[positions], dtype=object)
 

@@ -204,7 +204,7 @@ def _read_rule(
     findings = _against_units(place, item, settings.units)
     if read.states[0] == REFUSED:
         refusal = read.refusals[0]
-        default = as_typed(_shown_default(item, settings.units))
+        default = as_typed(_default_in_shown_unit(item, settings.units))
         message = (
             f"“{item.label}” is “{as_typed(typed)}”: {refusal.because}. The default {default} was "
             "used."
@@ -235,7 +235,7 @@ def _rule_finding(
     )
 
 
-def _shown_default(item: Field, units: Units) -> object:
+def _default_in_shown_unit(item: Field, units: Units) -> object:
     value = default_of(item, units)
     quantity = item.measured_in
     if quantity is None or not isinstance(value, float):
@@ -260,7 +260,7 @@ def _against_units(place: RulesPlace, item: Field, units: Units) -> list[Finding
         f"{in_words(quantity.unit(units))}."
     )
     action = (
-        f"If it is in {in_words(sign)}, convert it. If not, correct the unit beside it or the rule "
+        f"If it is in {in_words(sign)}, convert it. If not, correct its unit, or the rule "
         f"“{RULES['units'].label}”."
     )
     return [_rule_finding("heading-unit", place, item, message, action, typed=False)]

@@ -47,7 +47,7 @@ def _with_height(count: int) -> str:
 def _say_open(outcome: Outcome, notes: int) -> list[str]:
     counts = Counter(finding.severity for finding in outcome.open_findings)
     kinds = [plural(counts[kind], kind) for kind in ("error", "warning") if counts[kind]]
-    aside = f" ({plural(notes, 'note')} {'needs' if notes == 1 else 'need'} nothing.)"
+    aside = f" ({plural(notes, 'note')} {'needs' if notes == 1 else 'need'} no action.)"
     if kinds:
         what = f"{plural(counts.total(), 'finding')} to check: {', '.join(kinds)}."
     elif len(outcome.survey.lines):

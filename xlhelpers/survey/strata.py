@@ -48,7 +48,7 @@ def strata_used(survey: Survey, roles: PlotRoles) -> Strata:
     """Gather the plots by stratum and look whether areas and numbers of plots agree."""
     names = survey.strata["stratum"].to_numpy(dtype=object)
     area, possible = (
-        _stated(survey.strata[c].to_numpy(dtype=float)) for c in ("area", "plots_possible")
+        _positive_or_nan(survey.strata[c].to_numpy(dtype=float)) for c in ("area", "plots_possible")
     )
     if len(names) == 0:
         names, area, possible = (
@@ -76,7 +76,7 @@ def area_words(area: float, units: Units) -> str:
     return f"{area / quantity.factor(units):,.2f} {quantity.unit(units)}"
 
 
-def _stated(values: Values) -> Values:
+def _positive_or_nan(values: Values) -> Values:
     """Return the values with NaN for what is not above zero."""
     return np.where(values > 0, values, np.nan)
 

@@ -14,6 +14,8 @@ from xlsxwriter.format import Format
 from xlsxwriter.utility import xl_range
 from xlsxwriter.worksheet import Worksheet
 
+from xlhelpers.fields.field_sheet import FIELD_SHEET
+from xlhelpers.fields.places import PLOTS
 from xlhelpers.fields.quantities import Units
 from xlhelpers.fields.record import Field, Sheet
 from xlhelpers.template.layout import (
@@ -71,11 +73,11 @@ def validation(sheet: Sheet, field: Field, units: Units) -> dict[str, Any]:
     }
     source = list_of(sheet, field)
     if source is not None:
-        return options | _drop_down(field, source)
+        return options | _drop_down(sheet, field, source)
     if field.kind == "date":
         return options | _day()
     if field.kind == "number" and field.low is not None:
-        return options | _number(field, units)
+        return options | _number(sheet, field, units)
     return options | {"validate": "any"}
 
 
@@ -85,16 +87,18 @@ def _message(field: Field, units: Units) -> str:
     return f"{_NEED[field.required]}{field.help}{tail}"
 
 
-def _drop_down(field: Field, source: str) -> dict[str, Any]:
+def _drop_down(sheet: Sheet, field: Field, source: str) -> dict[str, Any]:
     options: dict[str, Any] = {"validate": "list", "source": f"={source}"}
     closed = field.choices is not None or source == list_name(KIND_LIST)
     if not closed:
         return options | {"show_error": False}
+    has_note = any(other.name == "note" for other in sheet.fields)
+    unknown = " If you do not know, leave it blank and write a note." if has_note else ""
     return options | {
         "error_type": "stop",
         "error_title": "Not on the list",
-        "error_message": "Press the arrow beside the cell and choose a word from the list. "
-        "Leave the cell blank if you do not know, and write why under Note.",
+        "error_message": "Press the arrow beside the cell and choose a word from the list."
+        + unknown,
     }
 
 
@@ -110,17 +114,20 @@ def _day() -> dict[str, Any]:
     }
 
 
-def _number(field: Field, units: Units) -> dict[str, Any]:
+def _number(sheet: Sheet, field: Field, units: Units) -> dict[str, Any]:
     low, high = field.shown_bounds(units)
     options: dict[str, Any] = {"validate": "decimal", "criteria": ">=", "value": low}
     if high is not None:
         options = {"validate": "decimal", "criteria": "between", "minimum": low, "maximum": high}
-    texts = "NOT SAFE, ? or 12'6\"" if field.quantity == "length" else "NOT SAFE or ?"
+    title, texts = "Is this right?", ""
+    if sheet in (FIELD_SHEET, PLOTS):
+        title = "Does the paper say this?"
+        words = "NOT SAFE, ? or 12'6\"" if field.quantity == "length" else "NOT SAFE or ?"
+        texts = f", or a text from the paper, such as {words}"
     return options | {
         "error_type": "information",
-        "error_title": "Does the paper say this?",
-        "error_message": f"Expected: {bounds_text(field, units)}, or a text from the paper, such "
-        f"as {texts}. {_KEEP}",
+        "error_title": title,
+        "error_message": f"Expected: {bounds_text(field, units)}{texts}. {_KEEP}",
     }
 
 

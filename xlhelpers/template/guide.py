@@ -39,9 +39,9 @@ _STEPS: Pairs = (
     ),
     (
         "Run fill",
-        "Save and close this workbook. Then drop it on the launcher that came with the program, or "
-        "type  xlhelpers fill  and the name of the workbook. Your entries stay as they are and a "
-        "backup is kept. IT support can help with the launcher.",
+        "Save and close this workbook. Then drop it on the icon “Fill a tree survey”, or type  "
+        "xlhelpers fill  and the name of the workbook. Your entries stay as they are and a backup "
+        "is kept. No icon yet? IT support can make one with  xlhelpers launcher",
     ),
     (
         "Read the tabs",
@@ -65,7 +65,7 @@ RESULT_TABS_TEXT = (
 )
 # (our word, the trade's other words, meaning)
 _WORDS: tuple[tuple[str, str, str], ...] = (
-    ("Set-up", "station", "One place you measured one tree from. One line."),
+    ("Set-up", "station", "One place from which you measured one tree. It takes one line."),
     (
         "Reading",
         "",

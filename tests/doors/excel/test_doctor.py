@@ -21,7 +21,7 @@ from xlhelpers.doors.excel.doctor import (
     say,
 )
 from xlhelpers.doors.excel.machine import Machine, System, this_machine
-from xlhelpers.doors.excel.setup import install
+from xlhelpers.doors.excel.setup import MACRO, install
 
 Make = Callable[[Machine, Path], Machine | None]
 
@@ -56,7 +56,7 @@ STORE = r"C:\Program Files\WindowsApps\Microsoft.Office.Desktop\EXCEL.EXE"
 # check, system, what is wrong with the computer, what must be said of it
 TROUBLES: list[tuple[str, System, Make, str]] = [
     ("System", "linux", lambda m, _: m, "does not run"),
-    ("Excel", "windows", lambda m, _: replace(m, registry={}.get), "no place"),
+    ("Excel", "windows", lambda m, _: replace(m, registry={}.get), "does not know where"),
     (
         "Python",
         "windows",
@@ -74,7 +74,7 @@ TROUBLES: list[tuple[str, System, Make, str]] = [
         "Python that xlwings starts",
         "windows",
         lambda m, _: m.python.unlink() or replace(m, python=Path("other")),
-        "not there any more",
+        "no longer exists",
     ),
     (
         "Python that xlwings starts",
@@ -93,7 +93,7 @@ TROUBLES: list[tuple[str, System, Make, str]] = [
         "Add-in",
         "macos",
         lambda m, _: m.add_in.write_bytes(b"an older one") and None,
-        "is not the one of xlwings 0.37.8",
+        "another version of xlwings, not 0.37.8",
     ),
     (
         "Functions",
@@ -102,19 +102,32 @@ TROUBLES: list[tuple[str, System, Make, str]] = [
         "does not name",
     ),
     (
+        "Functions",
+        "windows",
+        lambda m, _: settle(m, "xlhelpers.doors.excel.udfs", "budget;xlhelpers.excel.udfs"),
+        "names xlhelpers.excel.udfs, from an earlier version",
+    ),
+    ("Macro", "windows", lambda m, _: (m.our_folder / MACRO).unlink(), "is not there"),
+    (
+        "Macro",
+        "macos",
+        lambda m, _: put(m.our_folder / MACRO, b"the macro before") and None,
+        "from an earlier version",
+    ),
+    (
         "After an update",
         "windows",
         lambda m, _: replace(m, versions=VERSIONS | {"xlwings": "0.40.0"}),
         "0.37.8 is now 0.40.0",
     ),
     (
-        "Python of the Store",
+        "Python from the Store",
         "windows",
         lambda m, f: replace(m, python=put(f / "WindowsApps" / "python.exe")),
         "WindowsApps",
     ),
     (
-        "Office of the Store",
+        "Office from the Store",
         "windows",
         lambda m, _: with_registry(m, PROGRAM, **{"": STORE}),
         "WindowsApps",
@@ -192,7 +205,7 @@ def test_each_trouble_is_seen(
     spoilt = spoil(one, tmp_path) or one
     verdict = found(spoilt)[name]
     assert verdict.state == "look"
-    assert words in verdict.found
+    assert words in verdict.detail
     action = next(check.action for check in CHECKS if check.name == name)
     assert action in "\n".join(say(spoilt, examine(spoilt)))
 
@@ -202,13 +215,13 @@ def test_nothing_to_look_at_on_a_computer_in_order(system: System, tmp_path: Pat
     one = installed(tmp_path, system)
     states = {name: verdict.state for name, verdict in found(one).items()}
     assert "look" not in states.values(), states
-    assert say(one, examine(one))[-1].startswith("Nothing to look at.")
+    assert say(one, examine(one))[-1].startswith("No problem was found.")
     assert f"not tried on {'Windows' if system == 'windows' else 'macOS'}" in say(one, [])[-1]
 
 
 def test_every_check_has_a_trouble_or_says_that_it_cannot_see() -> None:
     tried = {name for name, *_ in TROUBLES}
-    assert {check.name for check in CHECKS} - tried == {"Permission to steer Excel"}
+    assert {check.name for check in CHECKS} - tried == {"Permission to control Excel"}
     for check in CHECKS:
         assert check.looks_for
         assert check.action.rstrip().endswith((".", "install", '"'))
@@ -216,7 +229,7 @@ def test_every_check_has_a_trouble_or_says_that_it_cannot_see() -> None:
 
 def test_what_cannot_be_seen_is_said(tmp_path: Path) -> None:
     one = replace(installed(tmp_path, "macos"), book=None)
-    assert found(one)["Permission to steer Excel"].state == "unseen"
+    assert found(one)["Permission to control Excel"].state == "unseen"
     assert found(one)["Stray modules"].state == "unseen"
     assert "Automation" in "\n".join(say(one, examine(one)))
 

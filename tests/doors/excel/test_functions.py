@@ -99,13 +99,13 @@ def test_a_text_counts_only_where_it_holds_one_number(text: str, value: float | 
     [
         (-2146826246, "error"),
         (-2146826245, "error"),
-        (math.inf, "beyond"),
-        (10**400, "no number"),
-        (1e300, "beyond"),
-        (1j, "no number"),
-        ({"a": 1}, "no number"),
-        (b"12", "no number"),
-        (np.datetime64("2026-05-01"), "no number"),
+        (math.inf, "must be at most"),
+        (10**400, "not a number"),
+        (1e300, "must be at most"),
+        (1j, "not a number"),
+        ({"a": 1}, "not a number"),
+        (b"12", "not a number"),
+        (np.datetime64("2026-05-01"), "not a number"),
         (np.True_, "TRUE"),
         ("#SPILL!", "#SPILL!"),
         ("x" * 900, "…"),
@@ -122,15 +122,15 @@ def test_odd_objects_get_a_message(cell: object, shown: str) -> None:
 @pytest.mark.parametrize(
     ("found", "message"),
     [
-        (functions.height_above_foot(50, -5, 0, "percent"), "distance: 0 is not above 0"),
-        (functions.height_above_foot(50, -5, -3, "percent"), "distance: -3 is not above 0"),
+        (functions.height_above_foot(50, -5, 0, "percent"), "distance: 0 must be above 0"),
+        (functions.height_above_foot(50, -5, -3, "percent"), "distance: -3 must be above 0"),
         (functions.height_above_foot(95, -5, 20, "degrees"), functions.STEEP),
-        (functions.crown_depth(3, 4), "crown_top is not above crown_base"),
-        (functions.crown_depth(3, 3), "crown_top is not above crown_base"),
+        (functions.crown_depth(3, 4), "crown_top must be above crown_base"),
+        (functions.crown_depth(3, 3), "crown_top must be above crown_base"),
         (functions.height_from_straight_distances(9, 90, 9, 0),
-         "point_angle: 90 is not below 90"),
+         "point_angle: 90 must be below 90"),
         (functions.height_uncertainty(20, 40, -4, -0.1, 0.2),
-         "distance_uncertainty: -0.1 is less than 0"),
+         "distance_uncertainty: -0.1 must be at least 0"),
         (functions.convert_unit(3, "m", "m2"),
          "from_unit and to_unit do not measure the same quantity"),
     ],
@@ -162,7 +162,7 @@ def test_scale_distance_counts_for_its_scale_only() -> None:
     found = functions.height_above_foot(40, -10, 20, scales, given)
     assert found[0] == [10.0]
     assert found[1] == [""]
-    assert found[2] == ["scale_distance: 'abc' is no number"]
+    assert found[2] == ["scale_distance: 'abc' is not a number"]
     assert found[3] == [50.0]
     assert functions.level_distance(10, 0, "fixed distance") == ""
 
@@ -174,8 +174,8 @@ def test_the_first_wrong_argument_is_named_even_beside_a_blank() -> None:
 def test_a_message_of_another_cell_is_not_quoted_again() -> None:
     message = functions.height_above_foot(50, -5, "fence", "percent")
     found = functions.crown_depth([[message], ["note: low"]], 2)
-    assert found[0] == ["crown_top: the cell holds a message instead of a number"]
-    assert found[1] == ["crown_top: 'note: low' is no number"]
+    assert found[0] == ["crown_top: the cell has a message instead of a number"]
+    assert found[1] == ["crown_top: 'note: low' is not a number"]
 
 
 def test_a_reading_of_zero_is_no_blank() -> None:
@@ -207,8 +207,8 @@ def test_combined_diameter_takes_a_tree_a_row() -> None:
     found = functions.combined_diameter(rows)
     assert found[0] == [pytest.approx(float(stems.combined_diameter([30.0, 40.0])))]
     assert found[1] == [""]
-    assert found[2] == ["stem_diameters: 'abc' is no number"]
-    assert found[3] == ["stem_diameters: 0 is not above 0"]
+    assert found[2] == ["stem_diameters: 'abc' is not a number"]
+    assert found[3] == ["stem_diameters: 0 must be above 0"]
     assert found[4] == [pytest.approx(13.0)]
 
 

@@ -289,7 +289,7 @@ def test_a_workbook_without_a_field_sheet_is_a_sentence(tmp_path: Path) -> None:
 def test_an_old_kind_of_workbook_is_a_sentence(small: Path) -> None:
     book = FakeBook(small)
     book.name = "small.xls"
-    assert "save it as one" in fill_open_book(book).message
+    assert "Save it as one" in fill_open_book(book).message
 
 
 def test_nothing_at_all_is_a_sentence(capsys: pytest.CaptureFixture[str]) -> None:
@@ -350,8 +350,8 @@ def test_the_engine_without_a_program_plans_the_same_writes(remote: Any) -> None
         assert NO_CHANGE not in shown[tab].values()
         if key != "about":  # tells of the live columns
             assert_same(shown[tab], cells, tab)
-    assert "show another plot" in found["message"]
-    assert "live columns were left alone" in found["message"]
+    assert "formulas that choose a plot" in found["message"]
+    assert "formula columns were skipped" in found["message"]
     assert {action["func"] for action in found["actions"]} <= {
         "setValues", "addSheet", "namesAdd", "alert", "setNameRefersTo",
     }  # fmt: skip

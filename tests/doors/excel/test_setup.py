@@ -1,5 +1,7 @@
 """Installing for Excel on computers that are only described: exact, repeatable, undone."""
 
+import importlib
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -7,7 +9,7 @@ import pytest
 
 from tests.doors.excel.machines import ADD_IN, machine, put
 from xlhelpers.doors.excel.machine import Machine, System
-from xlhelpers.doors.excel.setup import MACRO, changed, install, parsed, remove
+from xlhelpers.doors.excel.setup import MACRO, change_settings, install, parse_settings, remove
 from xlhelpers.errors import WorkbookError
 
 THEIRS = '"SHOW CONSOLE","True"\n"UDF MODULES","budget"\n"INTERPRETER_WIN","C:\\old\\python.exe"\n'
@@ -19,7 +21,7 @@ def files(folder: Path) -> dict[str, bytes]:
 
 
 def settings(one: Machine) -> dict[str, str]:
-    return parsed(one.settings_file.read_text())
+    return parse_settings(one.settings_file.read_text())
 
 
 @pytest.mark.parametrize("system", ["windows", "macos"])
@@ -37,7 +39,7 @@ def test_everything_in_its_place_and_gone_again(system: System, tmp_path: Path) 
     assert str(one.our_folder / MACRO) in said
     remove(one)
     assert files(tmp_path) == before
-    assert remove(one) == ["Nothing of ours is installed."]
+    assert remove(one) == ["Nothing is installed."]
 
 
 def test_a_second_time_changes_nothing(tmp_path: Path) -> None:
@@ -46,7 +48,7 @@ def test_a_second_time_changes_nothing(tmp_path: Path) -> None:
     before = files(tmp_path)
     said = install(one)
     assert files(tmp_path) == before
-    assert sum("stands already" in sentence for sentence in said) == 3
+    assert sum("already there" in sentence for sentence in said) == 3
 
 
 @pytest.mark.parametrize("times", [1, 2])
@@ -84,15 +86,46 @@ def test_an_update_renews_and_is_undone_to_the_first_state(tmp_path: Path) -> No
     assert files(tmp_path) == before
 
 
+@pytest.mark.parametrize(
+    ("old", "new", "left"),
+    [
+        ("xlhelpers.excel.udfs", "xlhelpers.doors.excel.udfs", None),
+        ("budget;xlhelpers.excel.udfs", "budget;xlhelpers.doors.excel.udfs", "budget"),
+        ("xlhelpers.excel.udfs;xlhelpers.doors.excel.udfs", "xlhelpers.doors.excel.udfs", None),
+    ],
+)
+def test_the_module_name_of_an_earlier_version_is_replaced(
+    tmp_path: Path, old: str, new: str, left: str | None
+) -> None:
+    """Excel would look for a module that no longer exists, now or after the removal."""
+    one = machine(tmp_path)
+    put(one.settings_file, f'"UDF MODULES","{old}"\n'.encode())
+    install(one)
+    assert settings(one)["UDF MODULES"] == new
+    remove(one)
+    remaining = settings(one) if one.settings_file.exists() else {}
+    assert remaining.get("UDF MODULES") == left
+
+
+def test_the_macro_of_an_earlier_version_is_replaced(tmp_path: Path) -> None:
+    one = machine(tmp_path)
+    macro = one.our_folder / MACRO
+    put(macro, b"from xlhelpers.excel.open_book import fill_open_book")
+    install(one)
+    called = re.search(r"from (\S+) import (\w+)", macro.read_text())
+    assert called is not None
+    assert callable(getattr(importlib.import_module(called[1]), called[2]))
+
+
 def test_what_somebody_changed_since_stays(tmp_path: Path) -> None:
     one = machine(tmp_path)
     install(one)
     one.add_in.write_bytes(b"their own add-in")
     others = {"UDF MODULES": "xlhelpers.doors.excel.udfs;budget", "INTERPRETER_WIN": "other"}
-    one.settings_file.write_text(changed(one.settings_file.read_text(), others))
+    one.settings_file.write_text(change_settings(one.settings_file.read_text(), others))
     said = "\n".join(remove(one))
     assert one.add_in.read_bytes() == b"their own add-in"
-    assert "was changed since and stays" in said
+    assert "kept, because somebody changed it" in said
     assert settings(one) == {"UDF MODULES": "budget", "INTERPRETER_WIN": "other"}
 
 
@@ -125,5 +158,5 @@ def test_what_stands_in_the_way_is_said(tmp_path: Path, other: dict, words: str)
 def test_a_folder_that_cannot_be_written_is_said(tmp_path: Path) -> None:
     one = machine(tmp_path)
     put(one.startup_folder, b"a file where the folder should be")
-    with pytest.raises(WorkbookError, match="close Excel and try again"):
+    with pytest.raises(WorkbookError, match="Close Excel and try again"):
         install(one)

@@ -47,14 +47,14 @@ def test_spellings_of_one_plot_share_a_code_and_other_plots_do_not() -> None:
     assert len(codes) == 2000
     verdict = verify(page_code("12", 1), "13")
     assert verdict.page == 0
-    assert verdict.because == "it belongs to another plot"
+    assert verdict.because == "it belongs to another plot or workbook"
 
 
 @pytest.mark.parametrize("code", ["", "ABC", "ABCDE-FGH", "0OILU-23", "=1+1"])
 def test_what_is_no_code_is_told_apart(code: str) -> None:
     verdict = verify(code, "1")
     assert verdict.page == 0
-    assert "7 signs" in verdict.because
+    assert "7 letters and digits" in verdict.because
 
 
 @pytest.mark.parametrize("page", [0, 31, -1])

@@ -17,7 +17,14 @@ from xlhelpers.package.zip.container import Package
 from xlhelpers.pages.columns import BULK_FROM
 from xlhelpers.pages.decision_columns import LABELS, find_columns
 from xlhelpers.pages.plan import FillFacts
-from xlhelpers.survey.decisions.decisions import WORDS, Decision, Ledger, LogEntry, Told, standing
+from xlhelpers.survey.decisions.decisions import (
+    WORDS,
+    Decision,
+    FindingTexts,
+    Ledger,
+    LogEntry,
+    standing,
+)
 from xlhelpers.survey.decisions.identity import finding_ids, fingerprint
 from xlhelpers.survey.outcome import Outcome
 
@@ -144,7 +151,7 @@ def test_the_list_for_the_truck() -> None:
 
 
 def test_the_log_shows_what_left() -> None:
-    told = Told("error", "2", "10", "1", "", "The crown base lies above the top.")
+    told = FindingTexts("error", "2", "10", "1", "", "The crown base lies above the top.")
     left = Decision("ACDEFGHJ", "X" * 16, "mended", "CD", "2026-05-04", "swapped", "", told)
     outcome = make_outcome(lines_of_town(6, 1))
     outcome = replace(outcome, ledger=Ledger((), (LogEntry(left, "mended", "2026-05-05"),)))

@@ -58,7 +58,7 @@ def test_block_without_findings_is_named_too() -> None:
 def test_notes_are_counted_here_and_listed_in_about() -> None:
     data = render_tabs(make_outcome(lines_of_town(12, 2), FOUND), FACTS)
     book = open_book(data)
-    assert "1 note in About" in book["To check"]["A3"].value
+    assert "1 note on About" in book["To check"]["A3"].value
     said = [c.value for row in book["To check"].iter_rows() for c in row]
     assert "One width only." not in said
     assert cell_under(book["About this fill"], "What is stated").value == "One width only."

@@ -31,7 +31,7 @@ def test_the_own_median_goes_before_the_sheet() -> None:
     lines = [*trees("1", 9, 1.9), line(10, foot_reading=-7.25, tip_reading=70.0)]
     assert "eye-height" not in ids_of({"lines": lines[:9]})
     message = only("eye-height", {"lines": [*lines[:9], lines[9] | {"foot_reading": -7.0}]}).message
-    assert "is usually 1.90 m" in message
+    assert "eye height is usually 1.90 m" in message
     assert "eye-height" not in ids_of({"lines": lines})
 
 
@@ -52,7 +52,7 @@ def test_without_crew_the_plot_speaks_for_itself() -> None:
     lines = [*trees("1", 8, 1.6), line(9, foot_reading=-20.0)]
     finding = only("eye-height", {"lines": lines, "plots": [plot(crew=None)]})
     assert finding.lines == (8,)
-    assert "The crew's is usually" in finding.message
+    assert "The crew's eye height is usually" in finding.message
 
 
 def test_rough_ground_widens_what_is_allowed() -> None:

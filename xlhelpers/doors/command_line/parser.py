@@ -100,7 +100,7 @@ class Parser(argparse.ArgumentParser):
         if missing := _REQUIRED.fullmatch(message):
             self.refuse(f"Missing: {'; '.join(map(self._describe, missing['names'].split(', ')))}.")
         if empty := _NO_VALUE.fullmatch(message):
-            self.refuse(f"{empty['name']} needs a value: {self.options[empty['name']].help}.")
+            self.refuse(f"{empty['name']} needs a value: {self._describe(empty['name'])}.")
         self.refuse(f"{message}.")
 
     def _describe(self, name: str) -> str:

@@ -1,6 +1,6 @@
-"""The page for the person who looks after the computers, with the places on this machine.
+"""The page for IT support, with the places on this computer.
 
-Where Excel does not run, the places are those that it would have on Windows and on a Mac.
+If Excel does not run here, the page shows the places on Windows and on a Mac.
 """
 
 from collections.abc import Mapping
@@ -10,12 +10,12 @@ from pathlib import Path
 
 from xlhelpers.doors.excel.machine import Machine
 
-PAGE = "for_the_computer_person.md"
-NOT_HERE = "Excel does not run on this system; the places are those on Windows and on a Mac.\n\n"
+PAGE = "for_it_support.md"
+NOT_HERE = "Excel does not run on this system. The places are those on Windows and on a Mac.\n\n"
 
 
 def page(machine: Machine) -> str:
-    """Return the page with the places of a machine filled in."""
+    """Return the page with the places of a computer."""
     text = resources.files("xlhelpers.doors.excel").joinpath(PAGE).read_text(encoding="utf-8")
     if machine.system == "linux":
         places = _elsewhere(machine)
@@ -39,7 +39,7 @@ def _places(machine: Machine) -> Mapping[str, Path]:
 
 
 def _elsewhere(machine: Machine) -> dict[str, str]:
-    """Return the places on both systems, below the folders that each person has there."""
+    """Return the places on both systems, in each person's own folders."""
     windows = replace(
         machine,
         system="windows",

@@ -1,7 +1,7 @@
-"""What each argument and each function says of itself in the spreadsheet.
+"""Help texts of the arguments in the spreadsheet.
 
-The texts of arguments that are columns of the field sheet are those of the columns. The classic
-route cuts every text at 255 characters, so none is longer.
+Arguments that are columns of the field sheet have the help of the column. The add-in cuts every
+text at 255 characters, so none is longer.
 """
 
 from xlhelpers.fields.field_sheet import FIELD_SHEET
@@ -14,7 +14,7 @@ __all__ = [
     "LONGEST",
 ]
 LONGEST = 255
-ONE_UNIT = " Any unit of length, the same in the whole call."
+ONE_UNIT = " Any unit of length, the same for all arguments."
 DEGREES = "In degrees, + above eye level and - below, between -90 and 90."
 
 
@@ -24,41 +24,42 @@ def _column(name: str, more: str = "") -> str:
 
 
 ARGUMENTS: dict[str, str] = {
-    "point_reading": "Reading to the point whose height is wanted: tip, crown top or crown base. "
+    "point_reading": "Reading to the point whose height you want: tip, crown top or crown base. "
     "Above eye level +, below eye level -.",
     "foot_reading": _column("foot_reading"),
-    "distance": "Level distance from the instrument to the centre of the stem; above 0. "
-    "The height comes in its unit.",
-    "reading_scale": f"The scale that was read: {', '.join(SCALES)}.",
-    "scale_distance": "Only for the scale “fixed distance”: the distance that it was made for, "
+    "distance": "Level distance from the instrument to the centre of the stem, above 0. "
+    "The height has the same unit.",
+    "reading_scale": f"Scale of the readings: {', '.join(SCALES)}.",
+    "scale_distance": "Only for the scale “fixed distance”: the distance that it is made for, "
     "such as 15, 20 or 66, in the unit of its readings.",
-    "slope_distance": "Distance along the line that was read; above 0. "
-    "The level distance comes in its unit.",
+    "slope_distance": "Distance along the line of the reading, above 0. "
+    "The level distance has the same unit.",
     "slope_reading": _column("slope_reading"),
-    "point_distance": "Straight distance from the instrument to the point whose height is wanted; "
+    "point_distance": "Straight distance from the instrument to the point whose height you want, "
     "above 0." + ONE_UNIT,
-    "point_angle": "Angle to the point whose height is wanted. " + DEGREES,
-    "foot_distance": "Straight distance from the instrument to the foot of the stem; above 0."
+    "point_angle": "Angle to the point whose height you want. " + DEGREES,
+    "foot_distance": "Straight distance from the instrument to the foot of the stem, above 0."
     + ONE_UNIT,
     "foot_angle": "Angle to the foot of the stem. " + DEGREES,
     "crown_top": "Height of the highest living shoot above the foot." + ONE_UNIT,
-    "crown_base": "Height of the lowest living foliage of the connected crown above the foot."
+    "crown_base": "Height of the lowest living foliage of the main crown above the foot."
     + ONE_UNIT,
     "total_height": "Height of the tip above the foot, living or dead." + ONE_UNIT,
     "width_widest": _column("width_widest", ONE_UNIT),
     "width_across": _column("width_across", ONE_UNIT),
-    "crown_outline": f"The solid that the crown is taken for: {', '.join(SOLIDS)}.",
-    "depth_of_crown": "Crown top minus crown base; above 0." + ONE_UNIT,
-    "stem_diameters": "Diameters of all stems, one tree a row; a blank cell is no stem." + ONE_UNIT,
-    "stem_diameter": "Stem diameter at breast height; above 0.",
-    "diameter_unit": "Unit of the diameter: cm gives square metres, in gives square feet.",
-    "distance_uncertainty": "Standard uncertainty of the distance, in its unit; 0 or more.",
-    "angle_uncertainty": "Standard uncertainty of each angle, in degrees; 0 or more.",
-    "expected_height": "Height that the tree may have; above 0." + ONE_UNIT,
+    "crown_outline": f"Shape of the crown: {', '.join(SOLIDS)}.",
+    "depth_of_crown": "Crown top minus crown base, above 0." + ONE_UNIT,
+    "stem_diameters": "Diameters of all stems, one tree in each row. A blank cell means no stem."
+    + ONE_UNIT,
+    "stem_diameter": "Stem diameter at breast height, above 0.",
+    "diameter_unit": "Unit of the diameter: cm gives m2, in gives ft2.",
+    "distance_uncertainty": "Standard uncertainty of the distance, in its unit, 0 or more.",
+    "angle_uncertainty": "Standard uncertainty of each angle, in degrees, 0 or more.",
+    "expected_height": "Height that the tree probably has, above 0." + ONE_UNIT,
     "eye_above_foot": "How far the eye is above (+) or below (-) the foot of the tree." + ONE_UNIT,
-    "greatest_angle": "Steepest upward aim wanted, in degrees between 0 and 90; commonly 45.",
+    "greatest_angle": "Steepest upward aim that you want, in degrees between 0 and 90. Often 45.",
     "measured_value": "Length, area or volume.",
     "from_unit": "Unit of the value: m, cm, mm, ft, in; m2, ha, ft2, acre; m3, ft3.",
-    "to_unit": "Unit wanted, of the same quantity: m, cm, mm, ft, in; m2, ha, ft2, acre; m3, ft3.",
+    "to_unit": "New unit, of the same quantity: m, cm, mm, ft, in; m2, ha, ft2, acre; m3, ft3.",
 }
 """Text of each argument, by its name."""

@@ -1,11 +1,8 @@
-"""A copy of the open workbook, as a file or made of its values alone.
+"""Copy the open workbook without saving it.
 
-Some engines hand over the values and the names of an open workbook and nothing else. Put into a
-workbook of their own they are read like any other.
-
-Where the program can save a copy, that copy is read: it holds everything, with what was typed
-since the last save, and the workbook itself is not saved. Elsewhere its values and names are asked
-for, with the formulas where the engine gives them.
+If the spreadsheet program can save a copy, that copy is read. It contains everything, also what was
+typed since the last save. Other engines only give values and names, and some give formulas: these
+are put into a new workbook and read from there.
 """
 
 import io
@@ -29,9 +26,9 @@ ERRORS = ("#N/A", "#DIV/0!", "#NAME?", "#NULL!", "#NUM!", "#REF!", "#VALUE!")
 class SheetValues:
     """The cells of one sheet.
 
-    `rows` start at the cell `row`, `column` (from 1) and hold numbers, texts, booleans, dates,
-    names of errors and None; `formulas`, where they are known, have the same shape: a text with an
-    equals sign in front is a formula.
+    `rows` start at the cell `row`, `column` (from 1) and contain numbers, texts, booleans, dates,
+    names of errors and None. `formulas`, if known, have the same shape; a text that starts with
+    an equals sign is a formula.
     """
 
     name: str
@@ -109,10 +106,9 @@ OURS = "xlh_"
 
 @dataclass(frozen=True)
 class BookCopy:
-    """What was seen of the open workbook.
+    """The copy, and if the program shows formulas and number formats.
 
-    `formulas` says whether formulas could be seen, `formats` whether number formats could;
-    `copies_sheets` whether sheets of another workbook can be copied into this one.
+    `copies_sheets` says if sheets of another workbook can be copied into the open one.
     """
 
     package: Package
@@ -132,11 +128,13 @@ def copy_of(book: Any) -> BookCopy:
     Raises
     ------
     WorkbookError
-        It is of a kind that cannot be read; the sentence says what to do.
+        It is of a kind that cannot be read. The message says what to do.
     """
     save = getattr(book.api, "SaveCopyAs", None)
     if callable(save):
-        return BookCopy(_saved(book.name, save), formulas=True, formats=True, copies_sheets=True)
+        return BookCopy(
+            _save_and_open(book.name, save), formulas=True, formats=True, copies_sheets=True
+        )
     sheets = [_values_of(sheet) for sheet in book.sheets]
     names = [(_name(name), str(name.refers_to)) for name in book.names if OURS in name.name]
     known = all(sheet.formulas is not None for sheet in sheets)
@@ -144,11 +142,11 @@ def copy_of(book: Any) -> BookCopy:
     return BookCopy(package, formulas=known, formats=False, copies_sheets=False)
 
 
-def _saved(name: str, save: Any) -> Package:
+def _save_and_open(name: str, save: Any) -> Package:
     suffix = Path(name).suffix.casefold()
     if suffix and suffix not in BOOKS:
         raise WorkbookError(
-            f"{name} is no .xlsx or .xlsm workbook; save it as one under a new name, then fill "
+            f"{name} is not an .xlsx or .xlsm workbook. Save it as one under a new name, then fill "
             "that one."
         )
     with TemporaryDirectory(prefix="xlhelpers_", ignore_cleanup_errors=True) as folder:
@@ -162,16 +160,15 @@ def _values_of(sheet: Any) -> SheetValues:
     rows = used.options(ndim=2, err_to_str=True).value
     formulas: Any = None
     try:
-        found = used.formula
+        formula = used.formula
     except (NotImplementedError, AttributeError):
-        found = None
-    if isinstance(found, list | tuple):
-        formulas = found
-    elif isinstance(found, str):
-        formulas = [[found]]
+        formula = None
+    if isinstance(formula, list | tuple):
+        formulas = formula
+    elif isinstance(formula, str):
+        formulas = [[formula]]
     return SheetValues(sheet.name, rows, used.row, used.column, formulas)
 
 
 def _name(name: Any) -> str:
-    """Return a name as a file spells it; one that belongs to a sheet has the sheet in front."""
     return str(name.name)

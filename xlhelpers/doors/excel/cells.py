@@ -1,8 +1,8 @@
-"""How the cells handed to a function become numbers or names, and how its answer goes back.
+"""Turn the cells given to a function into numbers or names, and its result back into cells.
 
-A cell may hold a number, a text, TRUE or FALSE, an error or nothing. A blank gives a blank, a
-number out of place or anything that is no number gives a short message with the argument's name,
-and nothing here raises: a cell has no room for a traceback.
+A cell can be a number, a text, TRUE or FALSE, an error or blank. A blank gives a blank. A number
+outside its limits, or anything that is not a number, gives a short message with the argument's
+name. Nothing here raises, because a cell has no room for a traceback.
 """
 
 import re
@@ -18,8 +18,8 @@ from xlhelpers.doors.excel.arguments import ARGUMENTS
 from xlhelpers.measure.arrays import Numbers
 
 __all__ = [
+    "Argument",
     "Cells",
-    "Taken",
     "answer",
     "by_name",
     "names",
@@ -29,8 +29,9 @@ __all__ = [
 Cells: TypeAlias = Any
 """One cell, or a range as a list of rows."""
 LARGEST = 1e15
-"""No quantity of a tree comes near it; its cube is still a number."""
+"""Far above any quantity of a tree; its cube is still a number."""
 LONGEST_QUOTE = 24
+NOT_A_NUMBER = " is not a number"
 # The codes under which Windows hands over error cells; some are newer than xlwings' own list.
 ERROR_CODES = range(-2146826300, -2146826199)
 _ERROR_TEXT = re.compile(r"#[A-Z][A-Z_/0]*[!?]?")
@@ -39,11 +40,11 @@ _COMMA_TEXT = re.compile(r"([+-]?[0-9]*),([0-9]+)", re.ASCII)
 
 
 @dataclass(frozen=True)
-class Taken:
-    """One argument as it was understood, every array of the shape of its range.
+class Argument:
+    """One argument of a function; every array has the shape of its range.
 
-    `values` holds numbers (NaN where there is none) or names ("" where there is none); `wrong`
-    the message for each cell that was not understood, "" elsewhere, or None where there is none.
+    `values` are numbers (NaN if missing) or names ("" if missing). `wrong` is the message for each
+    cell that was not understood, "" for the others, or None if all were understood.
     """
 
     name: str
@@ -60,22 +61,22 @@ def numbers(
     above: float | None = None,
     at_least: float | None = None,
     below: float | None = None,
-) -> Taken:
-    """Take an argument that holds numbers.
+) -> Argument:
+    """Read an argument of numbers.
 
     Parameters
     ----------
     name : str
         Name of the argument, for the messages.
     given : cell or range
-        What the spreadsheet handed over.
+        What the spreadsheet gave.
     above, at_least, below : float, optional
-        What every number must keep to [unit of the argument].
+        Limits of every number [unit of the argument].
 
     Returns
     -------
-    Taken
-        The numbers, and a message for each cell that is none or does not keep to the limits.
+    Argument
+        The numbers, and a message for each cell that is not a number within the limits.
     """
     rows, single, ragged = _rows(given)
     if ragged:
@@ -84,10 +85,10 @@ def numbers(
     values, odd = _number_cells(cells)
     wrong = {position: f"{name}: {because}" for position, because in odd.items()}
     limits = (
-        (above, values <= (above or 0.0), "is not above"),
-        (at_least, values < (at_least or 0.0), "is less than"),
-        (below, values >= (below or 0.0), "is not below"),
-        (LARGEST, np.abs(values) > LARGEST, "is beyond"),
+        (above, values <= (above or 0.0), "must be above"),
+        (at_least, values < (at_least or 0.0), "must be at least"),
+        (below, values >= (below or 0.0), "must be below"),
+        (LARGEST, np.abs(values) > LARGEST, "must be at most"),
     )
     for limit, outside, words in limits:
         if limit is not None:
@@ -95,87 +96,91 @@ def numbers(
                 text = f"{name}: {values[position]:.12g} {words} {limit:g}"
                 wrong.setdefault(position, text)
     values[list(wrong)] = np.nan
-    return _taken(name, values, np.isnan(values), wrong, (len(rows), len(rows[0]), single))
+    return _argument(
+        name, values, np.isnan(values), wrong, (len(rows), len(rows[0])), single=single
+    )
 
 
-def names(name: str, given: Cells, allowed: Collection[str]) -> Taken:
-    """Take an argument that holds names, in small or capital letters.
+def names(name: str, given: Cells, allowed: Collection[str]) -> Argument:
+    """Read an argument of names, in small or capital letters.
 
     Parameters
     ----------
     name : str
         Name of the argument, for the messages.
     given : cell or range
-        What the spreadsheet handed over.
+        What the spreadsheet gave.
     allowed : collection of str
         The names that exist, in small letters.
 
     Returns
     -------
-    Taken
-        The names, and a message for each cell that holds none of them.
+    Argument
+        The names, and a message for each cell that is not one of them.
     """
     rows, single, ragged = _rows(given)
     if ragged:
         return _only_message(name, f"{name}: the rows have different lengths", single)
     cells = list(chain.from_iterable(rows))
-    written = [cell if type(cell) is str else _shown(cell) for cell in cells]
+    written = [cell if type(cell) is str else _text_of(cell) for cell in cells]
     meant = {text: _name(text) for text in set(written)}
     unknown = {text for text, understood in meant.items() if understood not in {"", *allowed}}
     meant |= dict.fromkeys(unknown, "")
     wrong = {}
     for position in [at for at, text in enumerate(written) if text in unknown] if unknown else []:
-        shown = _not_a_number(cells[position]).removesuffix(" is no number")
-        wrong[position] = f"{name}: {shown} is not one of {', '.join(allowed)}"
+        cell = _not_a_number(cells[position]).removesuffix(NOT_A_NUMBER)
+        wrong[position] = f"{name}: {cell} is not one of {', '.join(allowed)}"
     values = np.array([meant[text] for text in written], dtype=np.str_)
-    return _taken(name, values, values == "", wrong, (len(rows), len(rows[0]), single))
+    return _argument(name, values, values == "", wrong, (len(rows), len(rows[0])), single=single)
 
 
-def only_where(taken: Taken, needed: Taken, name: str) -> Taken:
-    """Let an argument count only where another one holds a name, such as one scale.
+def only_where(argument: Argument, needed: Argument, name: str) -> Argument:
+    """Use an argument only where another one has a certain name, such as one scale.
 
     Parameters
     ----------
-    taken : Taken
+    argument : Argument
         The argument that is not always needed.
-    needed : Taken
-        The argument that says where it is.
+    needed : Argument
+        The argument that decides it.
     name : str
-        The name that asks for it.
+        The name for which it is needed.
 
     Returns
     -------
-    Taken
+    Argument
         The argument, neither blank nor wrong where it is not needed.
     """
-    if 1 not in (taken.values.size, needed.values.size) and _shape(taken) != _shape(needed):
-        return taken
+    if 1 not in (argument.values.size, needed.values.size) and _shape(argument) != _shape(needed):
+        return argument
     counts = needed.values == name
-    wrong = None if taken.wrong is None else np.where(counts, taken.wrong, "")
-    values = np.broadcast_to(taken.values, np.broadcast_shapes(_shape(taken), counts.shape))
-    return replace(taken, values=values, blank=counts & taken.blank, wrong=wrong)
+    wrong = None if argument.wrong is None else np.where(counts, argument.wrong, "")
+    values = np.broadcast_to(argument.values, np.broadcast_shapes(_shape(argument), counts.shape))
+    return replace(argument, values=values, blank=counts & argument.blank, wrong=wrong)
 
 
-def answer(taken: tuple[Taken, ...], compute: Callable[..., Numbers], impossible: str) -> Cells:
-    """Compute, and put blanks and messages where there is no number.
+def answer(
+    arguments: tuple[Argument, ...], compute: Callable[..., Numbers], impossible: str
+) -> Cells:
+    """Compute, with blanks and messages where there is no number.
 
     Parameters
     ----------
-    taken : tuple of Taken
+    arguments : tuple of Argument
         The arguments; each one cell or a range of the same shape.
     compute : callable
-        Takes the values of the arguments, gives numbers of their shape.
+        Gets the values of the arguments and returns numbers of their shape.
     impossible : str
-        What to say where the numbers given do not go together.
+        The message if the numbers do not match.
 
     Returns
     -------
     number, text or list of rows
-        One answer where single cells were given, else rows of the shape of the ranges: a number,
-        "" where an argument is blank, or a message.
+        One answer for single cells, else rows of the shape of the ranges: a number, "" where an
+        argument is blank, or a message.
     """
-    single = all(argument.single for argument in taken)
-    ranges = [argument for argument in taken if argument.values.size != 1]
+    single = all(argument.single for argument in arguments)
+    ranges = [argument for argument in arguments if argument.values.size != 1]
     for other in ranges[1:]:
         if _shape(other) != _shape(ranges[0]):
             (rows, columns), (first_rows, first_columns) = _shape(other), _shape(ranges[0])
@@ -184,17 +189,17 @@ def answer(taken: tuple[Taken, ...], compute: Callable[..., Numbers], impossible
                 f"but {ranges[0].name} has {first_rows} × {first_columns}"
             )
             return [[text]]
-    shape = np.broadcast_shapes(*(_shape(argument) for argument in taken))
-    values = np.asarray(compute(*(argument.values for argument in taken)), dtype=np.float64)
-    plain = all(argument.wrong is None and not argument.blank.any() for argument in taken)
+    shape = np.broadcast_shapes(*(_shape(argument) for argument in arguments))
+    values = np.asarray(compute(*(argument.values for argument in arguments)), dtype=np.float64)
+    plain = all(argument.wrong is None and not argument.blank.any() for argument in arguments)
     if plain and not single and values.shape == shape and np.isfinite(values).all():
-        found: list[list[Any]] = values.tolist()
-        return found
+        rows_of_numbers: list[list[Any]] = values.tolist()
+        return rows_of_numbers
     out = np.broadcast_to(values, shape).astype(object)
     out[np.broadcast_to(~np.isfinite(values), shape)] = impossible
-    for argument in taken:
+    for argument in arguments:
         out[np.broadcast_to(argument.blank, shape)] = ""
-    for argument in reversed(taken):
+    for argument in reversed(arguments):
         if argument.wrong is not None:
             wrong = np.broadcast_to(argument.wrong, shape)
             out = np.where(wrong != "", wrong, out)
@@ -203,14 +208,14 @@ def answer(taken: tuple[Taken, ...], compute: Callable[..., Numbers], impossible
 
 
 def by_name(chosen: NDArray[np.str_], compute: Callable[[str], Numbers]) -> NDArray[np.float64]:
-    """Compute once for each name that occurs, and take each cell from the answer for its name.
+    """Compute once for each name and take each cell from the answer for its name.
 
     Parameters
     ----------
     chosen : ndarray of str
         Names, "" where there is none.
     compute : callable
-        Gives the numbers for one name.
+        Returns the numbers for one name.
 
     Returns
     -------
@@ -224,7 +229,7 @@ def by_name(chosen: NDArray[np.str_], compute: Callable[[str], Numbers]) -> NDAr
 
 
 def _rows(given: Cells) -> tuple[Sequence[Sequence[Any]], bool, bool]:
-    """Rows of a range, whether it was a single cell, and whether the rows differ in length."""
+    """Return the rows, if it was a single cell, and if the rows differ in length."""
     if isinstance(given, np.ndarray):
         given = given.tolist()
     if not isinstance(given, list | tuple):
@@ -239,7 +244,7 @@ def _rows(given: Cells) -> tuple[Sequence[Sequence[Any]], bool, bool]:
 
 
 def _number_cells(cells: list[Any]) -> tuple[NDArray[np.float64], dict[int, str]]:
-    """Numbers of the cells, NaN for blanks and for the cells that are named beside them."""
+    """Return the numbers of the cells (NaN if there is none) and a message for each odd cell."""
     plain = _plain_numbers(cells)
     if plain is not None:
         return plain, {}
@@ -252,18 +257,18 @@ def _number_cells(cells: list[Any]) -> tuple[NDArray[np.float64], dict[int, str]
             if isinstance(cell, str):
                 if cell not in known:
                     known[cell] = _number_in_text(cell)
-                found = known[cell]
+                number = known[cell]
             else:
-                found = _number(cell)
-            if isinstance(found, str):
-                odd[position] = found
+                number = _number(cell)
+            if isinstance(number, str):
+                odd[position] = number
             else:
-                values[position] = found
+                values[position] = number
     return values, odd
 
 
 def _plain_numbers(cells: list[Any]) -> NDArray[np.float64] | None:
-    """All the cells at once where there are only numbers and blanks among them, else None."""
+    """Return all cells at once if they are only numbers and blanks, else None."""
     if not set(map(type, cells)) <= {float, int, type(None)}:
         return None
     try:
@@ -275,11 +280,11 @@ def _plain_numbers(cells: list[Any]) -> NDArray[np.float64] | None:
 
 
 def _number(cell: Any) -> float | str:
-    """The number of a cell that is no text, or why it is none."""
+    """Return the number of a cell that is not a text, or why it is not a number."""
     if isinstance(cell, bool | np.bool_) or not isinstance(cell, int | float | np.number):
         return _not_a_number(cell)
     if isinstance(cell, int) and cell in ERROR_CODES:
-        return "the cell holds an error"
+        return "the cell has an error"
     try:
         return float(cell)
     except (OverflowError, TypeError):
@@ -287,7 +292,7 @@ def _number(cell: Any) -> float | str:
 
 
 def _number_in_text(text: str) -> float | str:
-    """The number that a text holds and nothing else, NaN for a blank, or why it is none."""
+    """Return the number if the text is nothing else, NaN for a blank, or why it is not a number."""
     plain = text.strip().replace("−", "-")
     if not plain:
         return np.nan
@@ -298,28 +303,28 @@ def _number_in_text(text: str) -> float | str:
         return _not_a_number(text)
     whole, rest = comma[1], comma[2]
     if len(rest) == 3 and whole.strip("+-0"):
-        return f"{_quoted(text)} may be {whole}.{rest} or {whole}{rest}"
+        return f"{_quote(text)} could be {whole}.{rest} or {whole}{rest}"
     return float(f"{whole}.{rest}")
 
 
 def _not_a_number(cell: Any) -> str:
     if isinstance(cell, str):
         if cell.partition(": ")[0] in ARGUMENTS:
-            return "the cell holds a message instead of a number"
+            return "the cell has a message instead of a number"
         if _ERROR_TEXT.fullmatch(cell.strip()):
-            return f"the cell holds the error {cell.strip()}"
-        return f"{_quoted(cell)} is no number"
+            return f"the cell has the error {cell.strip()}"
+        return _quote(cell) + NOT_A_NUMBER
     if isinstance(cell, bool | np.bool_):
-        return f"{str(bool(cell)).upper()} is no number"
-    return f"{_quoted(str(cell))} is no number"
+        return str(bool(cell)).upper() + NOT_A_NUMBER
+    return _quote(str(cell)) + NOT_A_NUMBER
 
 
-def _quoted(text: str) -> str:
+def _quote(text: str) -> str:
     line = " ".join(text.split())
     return f"'{line if len(line) <= LONGEST_QUOTE else line[: LONGEST_QUOTE - 1] + '…'}'"
 
 
-def _shown(cell: Any) -> str:
+def _text_of(cell: Any) -> str:
     if cell is None or (isinstance(cell, float) and np.isnan(cell)):
         return ""
     return str(cell)
@@ -329,15 +334,15 @@ def _name(text: str) -> str:
     return " ".join(text.split()).casefold().replace("²", "2").replace("³", "3")
 
 
-def _taken(
+def _argument(
     name: str,
     values: NDArray[Any],
     missing: NDArray[np.bool_],
     wrong: dict[int, str],
-    layout: tuple[int, int, bool],
-) -> Taken:
-    rows, columns, single = layout
-    shape = (rows, columns)
+    shape: tuple[int, int],
+    *,
+    single: bool,
+) -> Argument:
     blank = missing.copy()
     messages = None
     if wrong:
@@ -346,13 +351,15 @@ def _taken(
         flat = np.full(len(values), "", dtype=object)
         flat[positions] = list(wrong.values())
         messages = flat.reshape(shape)
-    return Taken(name, values.reshape(shape), blank.reshape(shape), messages, single)
+    return Argument(name, values.reshape(shape), blank.reshape(shape), messages, single)
 
 
-def _only_message(name: str, message: str, single: bool) -> Taken:
-    return _taken(name, np.array([np.nan]), np.array([False]), {0: message}, (1, 1, single))
+def _only_message(name: str, message: str, single: bool) -> Argument:
+    return _argument(
+        name, np.array([np.nan]), np.array([False]), {0: message}, (1, 1), single=single
+    )
 
 
-def _shape(taken: Taken) -> tuple[int, int]:
-    rows, columns = taken.values.shape
+def _shape(argument: Argument) -> tuple[int, int]:
+    rows, columns = argument.values.shape
     return rows, columns

@@ -21,7 +21,7 @@ __all__ = [
 ]
 DIAMETER_UNITS = {"cm": "m2", "in": "ft2"}
 """Unit of a diameter, and the unit of the basal area that goes with it."""
-BASE_ABOVE_TOP = "crown_top is not above crown_base"
+BASE_ABOVE_TOP = "crown_top must be above crown_base"
 
 
 def crown_depth(crown_top: Cells, crown_base: Cells) -> Cells:
@@ -41,8 +41,8 @@ def crown_depth(crown_top: Cells, crown_base: Cells) -> Cells:
     ----------
     DeYoungUndated, sections 5.3 and 5.7
     """
-    taken = (numbers("crown_top", crown_top), numbers("crown_base", crown_base))
-    return answer(taken, crowns.depth, BASE_ABOVE_TOP)
+    arguments = (numbers("crown_top", crown_top), numbers("crown_base", crown_base))
+    return answer(arguments, crowns.depth, BASE_ABOVE_TOP)
 
 
 def crown_ratio(crown_top: Cells, crown_base: Cells, total_height: Cells) -> Cells:
@@ -64,13 +64,13 @@ def crown_ratio(crown_top: Cells, crown_base: Cells, total_height: Cells) -> Cel
     ----------
     DeYoungUndated, section 5.7, tree a
     """
-    taken = (
+    arguments = (
         numbers("crown_top", crown_top),
         numbers("crown_base", crown_base),
         numbers("total_height", total_height, above=0),
     )
     impossible = f"{BASE_ABOVE_TOP}, or the crown reaches beyond total_height"
-    return answer(taken, crowns.ratio, impossible)
+    return answer(arguments, crowns.ratio, impossible)
 
 
 def crown_mean_width(width_widest: Cells, width_across: Cells) -> Cells:
@@ -90,11 +90,11 @@ def crown_mean_width(width_widest: Cells, width_across: Cells) -> Cells:
     ----------
     AnuCodeUndated, section 2.3.1
     """
-    taken = (
+    arguments = (
         numbers("width_widest", width_widest, above=0),
         numbers("width_across", width_across, above=0),
     )
-    return answer(taken, crowns.mean_width, "no width comes of these numbers")
+    return answer(arguments, crowns.mean_width, "these numbers give no width")
 
 
 def crown_area(width_widest: Cells, width_across: Cells) -> Cells:
@@ -114,17 +114,17 @@ def crown_area(width_widest: Cells, width_across: Cells) -> Cells:
     ----------
     ZhangEtAl2024, means of axes compared
     """
-    taken = (
+    arguments = (
         numbers("width_widest", width_widest, above=0),
         numbers("width_across", width_across, above=0),
     )
-    return answer(taken, crowns.projection_area, "no area comes of these numbers")
+    return answer(arguments, crowns.projection_area, "these numbers give no area")
 
 
 def crown_volume(
     crown_outline: Cells, width_widest: Cells, width_across: Cells, depth_of_crown: Cells
 ) -> Cells:
-    """Volume of a crown taken as a solid over the ellipse of its two widths.
+    """Volume of a crown arguments as a solid over the ellipse of its two widths.
 
     Parameters
     ----------
@@ -144,7 +144,7 @@ def crown_volume(
     ----------
     ZhuKleinnNolke2021, solids of revolution
     """
-    taken = (
+    arguments = (
         names("crown_outline", crown_outline, SOLIDS),
         numbers("width_widest", width_widest, above=0),
         numbers("width_across", width_across, above=0),
@@ -155,7 +155,7 @@ def crown_volume(
         area = crowns.projection_area(widest, across)
         return by_name(outline, lambda name: volume_over_area(name, area, depth))
 
-    return answer(taken, compute, "no volume comes of these numbers")
+    return answer(arguments, compute, "these numbers give no volume")
 
 
 def combined_diameter(stem_diameters: Cells) -> Cells:
@@ -175,20 +175,20 @@ def combined_diameter(stem_diameters: Cells) -> Cells:
     ----------
     MultiStemUndated, root of the sum of squares
     """
-    taken = numbers("stem_diameters", stem_diameters, above=0)
-    combined = np.atleast_1d(np.asarray(stems.combined_diameter(taken.values)))
-    if taken.wrong is None and not taken.single and np.isfinite(combined).all():
+    arguments = numbers("stem_diameters", stem_diameters, above=0)
+    combined = np.atleast_1d(np.asarray(stems.combined_diameter(arguments.values)))
+    if arguments.wrong is None and not arguments.single and np.isfinite(combined).all():
         plain: list[Any] = combined[:, None].tolist()
         return plain
     out = combined.astype(object)
-    out[np.isnan(combined)] = "no diameter comes of these numbers"
-    out[np.all(taken.blank, axis=1)] = ""
-    if taken.wrong is not None:
+    out[np.isnan(combined)] = "these numbers give no diameter"
+    out[np.all(arguments.blank, axis=1)] = ""
+    if arguments.wrong is not None:
         # the first message of each row, read from the left
-        for column in reversed(range(taken.wrong.shape[1])):
-            out = np.where(taken.wrong[:, column] != "", taken.wrong[:, column], out)
+        for column in reversed(range(arguments.wrong.shape[1])):
+            out = np.where(arguments.wrong[:, column] != "", arguments.wrong[:, column], out)
     answers: list[Any] = out.tolist()
-    return answers[0] if taken.single else [[value] for value in answers]
+    return answers[0] if arguments.single else [[value] for value in answers]
 
 
 def basal_area(stem_diameter: Cells, diameter_unit: Cells) -> Cells:
@@ -210,7 +210,7 @@ def basal_area(stem_diameter: Cells, diameter_unit: Cells) -> Cells:
     ----------
     SrefUndated, basal area table
     """
-    taken = (
+    arguments = (
         numbers("stem_diameter", stem_diameter, above=0),
         names("diameter_unit", diameter_unit, DIAMETER_UNITS),
     )
@@ -222,4 +222,4 @@ def basal_area(stem_diameter: Cells, diameter_unit: Cells) -> Cells:
     def compute(diameter: Array, unit: NDArray[np.str_]) -> Numbers:
         return by_name(unit, lambda name: of_unit(diameter, name))
 
-    return answer(taken, compute, "no area comes of these numbers")
+    return answer(arguments, compute, "these numbers give no area")

@@ -1,8 +1,8 @@
 Attribute VB_Name = "TreeSurveyFill"
 Option Explicit
 
-' Fills the tree survey workbook that is in front. It does not depend on the name of the workbook
-' and never saves it. It needs the xlwings add-in and the Python in which xlhelpers is installed.
+' Fills the active tree survey workbook, whatever its name, and never saves it. It needs the xlwings
+' add-in and the Python with xlhelpers.
 Public Sub FillOpenWorkbook()
     On Error GoTo Trouble
     Application.Run "xlwings.xlam!RunPython", _
@@ -10,6 +10,6 @@ Public Sub FillOpenWorkbook()
     Exit Sub
 Trouble:
     MsgBox "The fill could not be started: " & Err.Description & vbCrLf & vbCrLf & _
-        "Nothing was written. Run 'xlhelpers excel doctor' in a command window; it says what to do.", _
+        "Nothing was written. Run 'xlhelpers excel doctor' in a command window to see what to do.", _
         vbExclamation, "xlhelpers"
 End Sub

@@ -1,12 +1,12 @@
-"""The functions for a spreadsheet's cells, as plain Python; they need numpy and nothing else.
+"""The functions for a spreadsheet's cells, in plain Python with numpy alone.
 
 Each takes single cells or ranges of one shape (lists of rows), in any mixture, and answers in that
-shape: a number, "" where something is blank, or a short message that names the argument. Texts
-count as numbers only where they hold a number and nothing else. No function raises.
+shape: a number, "" where an argument is blank, or a short message that names the argument. A text
+counts as a number only if it is a number and nothing else. No function raises.
 
 Lengths are in any one unit, the same for all lengths of a call, unless the argument says otherwise.
-The arithmetic, its assumptions and its sources are those of the room ``measure``. Those of crowns
-and stems stand in a module of their own and are named here with the others.
+The arithmetic, its assumptions and its sources are those of the room ``measure``. The functions for
+crowns and stems are in their own module and are listed here too.
 """
 
 from typing import Any
@@ -46,7 +46,7 @@ __all__ = [
 QUANTITIES = (units.LENGTHS, units.AREAS, units.VOLUMES)
 UNIT_NAMES = tuple(unit for quantity in QUANTITIES for unit in quantity)
 FIXED = "fixed distance"
-STEEP = "in degrees a reading must lie between -90 and 90"
+STEEP = "a reading in degrees must be between -90 and 90"
 
 
 def height_above_foot(
@@ -67,8 +67,8 @@ def height_above_foot(
     reading_scale : cell or range
         Names of scales [percent, degrees, topographic, fixed distance].
     scale_distance : cell or range, optional
-        Distance that a "fixed distance" scale was made for [unit of its readings, > 0]; not
-        looked at for other scales.
+        Distance that a "fixed distance" scale is made for [unit of its readings, > 0]; not used
+        for other scales.
 
     Returns
     -------
@@ -80,7 +80,7 @@ def height_above_foot(
     AwfWikiUndated, trigonometric principle
     """
     scale = names("reading_scale", reading_scale, slopes.SCALES)
-    taken = (
+    arguments = (
         numbers("point_reading", point_reading),
         numbers("foot_reading", foot_reading),
         numbers("distance", distance, above=0),
@@ -93,7 +93,7 @@ def height_above_foot(
         foot_slope = by_name(scale, lambda name: slopes.slope(foot, name, base))
         return sightings.height(level, point_slope, foot_slope)
 
-    return answer(taken, compute, STEEP)
+    return answer(arguments, compute, STEEP)
 
 
 def level_distance(
@@ -120,7 +120,7 @@ def level_distance(
     ClinometerLeafletUndated, slope correction
     """
     scale = names("reading_scale", reading_scale, slopes.SCALES)
-    taken = (
+    arguments = (
         numbers("slope_distance", slope_distance, above=0),
         numbers("slope_reading", slope_reading),
         scale,
@@ -131,7 +131,7 @@ def level_distance(
         slope = by_name(scale, lambda name: slopes.slope(reading, name, base))
         return distances.level_from_slope(length, slope)
 
-    return answer(taken, compute, STEEP)
+    return answer(arguments, compute, STEEP)
 
 
 def height_from_straight_distances(
@@ -155,13 +155,13 @@ def height_from_straight_distances(
     ----------
     LeverettUndated, sine method
     """
-    taken = (
+    arguments = (
         numbers("point_distance", point_distance, above=0),
         numbers("point_angle", point_angle, above=-90, below=90),
         numbers("foot_distance", foot_distance, above=0),
         numbers("foot_angle", foot_angle, above=-90, below=90),
     )
-    return answer(taken, heights.from_slant_distances, "no height comes of these numbers")
+    return answer(arguments, heights.from_slant_distances, "these numbers give no height")
 
 
 def height_uncertainty(
@@ -193,14 +193,14 @@ def height_uncertainty(
     ----------
     JCGM2008, section 5.1.2
     """
-    taken = (
+    arguments = (
         numbers("distance", distance, above=0),
         numbers("point_angle", point_angle, above=-90, below=90),
         numbers("foot_angle", foot_angle, above=-90, below=90),
         numbers("distance_uncertainty", distance_uncertainty, at_least=0),
         numbers("angle_uncertainty", angle_uncertainty, at_least=0),
     )
-    return answer(taken, height_from_angles, "no uncertainty comes of these numbers")
+    return answer(arguments, height_from_angles, "these numbers give no uncertainty")
 
 
 def standing_distance(
@@ -226,13 +226,13 @@ def standing_distance(
     ----------
     AschenbachUndated, limits of the three-point routine
     """
-    taken = (
+    arguments = (
         numbers("expected_height", expected_height, above=0),
         numbers("eye_above_foot", eye_above_foot),
         numbers("greatest_angle", greatest_angle, above=0, below=90),
     )
-    impossible = "no distance comes of these numbers"
-    return answer(taken, distances.smallest_standing_distance, impossible)
+    impossible = "these numbers give no distance"
+    return answer(arguments, distances.smallest_standing_distance, impossible)
 
 
 def convert_unit(measured_value: Cells, from_unit: Cells, to_unit: Cells) -> Cells:
@@ -254,15 +254,15 @@ def convert_unit(measured_value: Cells, from_unit: Cells, to_unit: Cells) -> Cel
     ----------
     NIST2008, appendix B (the foot, the inch and the acre)
     """
-    taken = (
+    arguments = (
         numbers("measured_value", measured_value),
         names("from_unit", from_unit, UNIT_NAMES),
         names("to_unit", to_unit, UNIT_NAMES),
     )
-    return answer(taken, _converted, "from_unit and to_unit do not measure the same quantity")
+    return answer(arguments, _convert, "from_unit and to_unit do not measure the same quantity")
 
 
-def _converted(values: Array, old: NDArray[np.str_], new: NDArray[np.str_]) -> Array:
+def _convert(values: Array, old: NDArray[np.str_], new: NDArray[np.str_]) -> Array:
     values, old, new = np.broadcast_arrays(values, old, new)
     out = np.full(values.shape, np.nan)
     for pair in set(zip(old.ravel().tolist(), new.ravel().tolist(), strict=True)):

@@ -1,7 +1,7 @@
-"""What a fill changes in the open workbook, rehearsed on its copy.
+"""Rehearse a fill on the copy of the open workbook and list what it changes.
 
-The plan of writes is that of the closed workbook. It is carried out on the copy first, by the
-writer of closed workbooks with all its refusals; what changed there is what the open workbook gets.
+The plan is the same as for a closed workbook. The writer of closed workbooks carries it out on the
+copy, with all its refusals. The open workbook then gets what changed there.
 """
 
 from collections.abc import Collection, Iterator, Mapping
@@ -26,7 +26,7 @@ from xlhelpers.survey.outcome import Outcome
 
 @dataclass(frozen=True)
 class Change:
-    """One cell of ours before and after; `formula` without its equals sign where it gets one."""
+    """One changed cell before and after; a new `formula` is without its equals sign."""
 
     sheet: str
     row: int
@@ -43,10 +43,10 @@ class Change:
 
 @dataclass(frozen=True)
 class LiveTab:
-    """One result tab: its cells, the name it gets, and the tab that it takes the place of.
+    """One result tab: its cells, its name, and the tab that it replaces.
 
-    `in_place` says that formulas of the user's point at the old tab, which therefore stays and
-    gets new values; `digest` seals what the tab shows when it is copied in whole.
+    `in_place`: formulas of the user point at the old tab, so it stays and gets new values.
+    `digest` is that of the whole tab.
     """
 
     key: str
@@ -60,14 +60,14 @@ class LiveTab:
 
 @dataclass(frozen=True)
 class LivePlan:
-    """Everything that the open workbook gets: cells, tabs, new names of tabs that are kept."""
+    """Everything that the open workbook gets: cells, tabs, new names for tabs that stay."""
 
     outcome: Outcome
     changes: tuple[Change, ...]
     tabs: tuple[LiveTab, ...]
     renamed: Mapping[str, str]
     fingerprint: str
-    said: tuple[str, ...]
+    notes: tuple[str, ...]
 
 
 def rehearse(package: Package, plan: FillPlan, rendered: Package) -> LivePlan:
@@ -85,7 +85,7 @@ def rehearse(package: Package, plan: FillPlan, rendered: Package) -> LivePlan:
     parts = {sheet.name: sheet for sheet in sheets(package)}
     wanted = {name for name, _ in plan.field_sheets} | set(plan.formulas.sheets)
     before = {name: read_grid(package, parts[name]) for name in wanted}
-    touched, done, said = write_field_sheets(package, plan)
+    touched, done, notes = write_field_sheets(package, plan)
     formulas = write_formulas(package, plan.formulas, done)
     locked = {name for name, grid in before.items() if grid.protected}
     cells = together(touched, formulas.changed)
@@ -98,21 +98,21 @@ def rehearse(package: Package, plan: FillPlan, rendered: Package) -> LivePlan:
             plan.formulas.sheets.get(name),
         )
     ]
-    said += [
-        f"{name} is protected, so the spreadsheet program lets nobody write there: unprotect it "
-        "and fill again, or close the workbook and fill it from outside"
+    notes += [
+        f"{name} is protected, so nothing was written there. Unprotect it and fill again, or close "
+        "the workbook and run xlhelpers fill."
         for name in sorted(locked & set(cells))
     ]
     tabs, renamed, kept = _plan_tabs(package, plan, rendered)
     remarks = plan.outcome.ledger.remarks
-    said += [*plan.typed.said, *formulas.notes, *remarks, *kept]
-    return LivePlan(plan.outcome, tuple(changes), tabs, renamed, plan.fingerprint, tuple(said))
+    notes += [*plan.typed.said, *formulas.notes, *remarks, *kept]
+    return LivePlan(plan.outcome, tuple(changes), tabs, renamed, plan.fingerprint, tuple(notes))
 
 
 def _changes(
     grids: tuple[Grid, Grid], cells: Collection[Place], edits: SheetFormulas | None
 ) -> Iterator[tuple[int, int, Value, Value, str | None]]:
-    """Return the cells of a sheet that changed; results of formulas come of themselves."""
+    """Return the changed cells of a sheet, without results that formulas give by themselves."""
     before, after = grids
     texts = {}
     if edits is not None:
@@ -170,7 +170,7 @@ def _names(text: str, tab: str) -> bool:
 
 
 def plain(value: Value) -> float | str | bool | None:
-    """Return a value as it is shown in a list; an error by its name."""
+    """Return a value for a list; an error by its name."""
     return value.code if isinstance(value, CellError) else value
 
 

@@ -1,7 +1,7 @@
-"""The writer of the open workbook: cells by ranges, tabs as sheets, through xlwings.
+"""Write to the open workbook through xlwings: cells by ranges, tabs as sheets.
 
-It never saves. A text goes in with an apostrophe in front, which the spreadsheet program takes
-away: a text stays a text, whatever it looks like, and is never a formula, a date or a number.
+It never saves. Each text gets an apostrophe in front, which the spreadsheet program removes. So a
+text stays a text, even if it looks like a formula, a date or a number.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -20,10 +20,9 @@ from xlhelpers.pages import our_tabs
 from xlhelpers.pages.banner import NO_CHANGE, STATE_NAME
 
 VALUES_ONLY = "values only"
-"""Stands in the place of the fingerprint where tabs hold values alone: the next fill from outside
-renews them whole."""
-UNWATCHED = "Values alone: whether anything keyed has changed since this fill is not seen here."
-"""Stands on a tab of values alone in the place of the formula that sees it."""
+"""Stored instead of the fingerprint if tabs have values only, so that the next fill renews them."""
+UNWATCHED = "Values only. This tab does not show if an entry has changed since this fill."
+"""Replaces the formula that watches for changes on a tab with values only."""
 
 
 @dataclass(frozen=True)
@@ -36,34 +35,34 @@ class Rectangle:
     formulas: bool = False
 
 
-def typed(value: Any) -> Any:
-    """Return a value as it is handed to the spreadsheet program."""
-    shown = plain(value)
-    if isinstance(shown, str):
-        return f"'{shown}" if shown else None
-    return shown
+def protect_text(value: Any) -> Any:
+    """Return a value for the spreadsheet program: a text with an apostrophe in front."""
+    value = plain(value)
+    if isinstance(value, str):
+        return f"'{value}" if value else None
+    return value
 
 
 def rectangles(changes: Iterable[Change]) -> list[Rectangle]:
-    """Gather the changes of one sheet into ranges that hold no other cell."""
+    """Gather the changes of one sheet into ranges without other cells."""
     columns: dict[tuple[int, bool], dict[int, Any]] = {}
     for change in changes:
         is_formula = change.formula is not None
-        value = f"={change.formula}" if is_formula else typed(change.after)
+        value = f"={change.formula}" if is_formula else protect_text(change.after)
         columns.setdefault((change.column, is_formula), {})[change.row] = value
     runs: dict[tuple[int, int, bool], dict[int, list[Any]]] = {}
     for (column, is_formula), values in columns.items():
-        for first, found in _runs(values):
-            runs.setdefault((first, len(found), is_formula), {})[column] = found
+        for first, run in _runs(values):
+            runs.setdefault((first, len(run), is_formula), {})[column] = run
     return [
-        Rectangle(first, start, tuple(zip(*found, strict=True)), is_formula)
+        Rectangle(first, start, tuple(zip(*run, strict=True)), is_formula)
         for (first, _, is_formula), by_column in sorted(runs.items())
-        for start, found in _runs(by_column)
+        for start, run in _runs(by_column)
     ]
 
 
 def _runs(by_number: Mapping[int, Any]) -> list[tuple[int, list[Any]]]:
-    """Part numbered things into runs of numbers that follow each other."""
+    """Group numbered things into runs of consecutive numbers."""
     runs: list[tuple[int, list[Any]]] = []
     for number in sorted(by_number):
         if runs and runs[-1][0] + len(runs[-1][1]) == number:
@@ -74,7 +73,7 @@ def _runs(by_number: Mapping[int, Any]) -> list[tuple[int, list[Any]]]:
 
 
 def write_cells(book: Any, changes: Sequence[Change]) -> None:
-    """Write the changed cells of the keyed sheets."""
+    """Write the changed cells of the survey sheets."""
     for name in dict.fromkeys(change.sheet for change in changes):
         sheet = book.sheets[name]
         for part in rectangles(change for change in changes if change.sheet == name):
@@ -102,22 +101,22 @@ def write_tabs(book: Any, plan: LivePlan, rendered: Package, *, whole: bool) -> 
     rendered : Package
         The result tabs as a workbook of their own.
     whole : bool
-        Whether sheets can be copied in, with formats, links and charts; otherwise values alone.
+        True if sheets can be copied in with formats, links and charts; if not, only values.
     """
     if not plan.tabs:
         return
     for old, new in plan.renamed.items():
         book.sheets[old].name = new
-    copied = [tab for tab in plan.tabs if whole and not tab.in_place]
-    if copied:
-        _copy_in(book, copied, plan.tabs, rendered)
+    copies = [tab for tab in plan.tabs if whole and not tab.in_place]
+    if copies:
+        _copy_in(book, copies, plan.tabs, rendered)
     for tab in plan.tabs:
-        if tab not in copied:
+        if tab not in copies:
             _write_values(book, tab)
     names = _names(plan.tabs, rendered)
-    digests = {tab.key: tab.digest for tab in copied}
-    digests |= _digests([tab for tab in plan.tabs if tab not in copied], names)
-    whole_tabs = len(copied) == len(plan.tabs)
+    digests = {tab.key: tab.digest for tab in copies}
+    digests |= _digests([tab for tab in plan.tabs if tab not in copies], names)
+    whole_tabs = len(copies) == len(plan.tabs)
     texts = {our_tabs.FINGERPRINT_NAME: plan.fingerprint if whole_tabs else VALUES_ONLY}
     texts |= {our_tabs.seal_name(key): digest for key, digest in digests.items()}
     for name, text in (names | {key: f'="{text}"' for key, text in texts.items()}).items():
@@ -127,10 +126,10 @@ def write_tabs(book: Any, plan: LivePlan, rendered: Package, *, whole: bool) -> 
 def _copy_in(
     book: Any, tabs: Sequence[LiveTab], every: Sequence[LiveTab], rendered: Package
 ) -> None:
-    """Copy tabs out of a workbook of their own, opened for that and closed again."""
+    """Copy tabs from the workbook of result tabs, which is opened for that and closed again."""
     app = book.app
     before, app.display_alerts = app.display_alerts, False
-    shown = book.sheets.active.name
+    active = book.sheets.active.name
     with TemporaryDirectory(prefix="xlhelpers_", ignore_cleanup_errors=True) as folder:
         place = Path(folder) / "result tabs.xlsx"
         place.write_bytes(rendered.to_bytes())
@@ -143,8 +142,8 @@ def _copy_in(
             source.close()
             app.display_alerts = before
     book.activate()
-    if shown in [sheet.name for sheet in book.sheets]:
-        book.sheets[shown].activate()
+    if active in [sheet.name for sheet in book.sheets]:
+        book.sheets[active].activate()
 
 
 def _copy_one(book: Any, source: Any, tab: LiveTab, called: Mapping[str, str]) -> None:
@@ -152,12 +151,12 @@ def _copy_one(book: Any, source: Any, tab: LiveTab, called: Mapping[str, str]) -
     after = book.sheets[-1] if old is None else old
     new = source.sheets[tab.source].copy(after=after)
     for name in list(new.names):
-        name.delete()  # the copies of our names; those of the workbook follow
+        name.delete()  # copies of our names; write_tabs sets those of the workbook
     if old is not None:
         old.delete()
     new.name = tab.name
     for (row, column), text in tab.grid.formulas.items():
-        # copied as they are, they would point back at the workbook they came from
+        # a plain copy would point back at the workbook it came from
         new.range((row, column)).formula = f"={rename(text, called, {})}"
 
 
@@ -167,13 +166,13 @@ def _write_values(book: Any, tab: LiveTab) -> None:
     else:
         sheet = book.sheets[tab.replaces]
         sheet.clear_contents()
-    rows = [[typed(value) for value in row] for row in _values(tab)]
+    rows = [[protect_text(value) for value in row] for row in _values(tab)]
     if rows and rows[0]:
         sheet.range((1, 1), (len(rows), len(rows[0]))).value = rows
 
 
 def _values(tab: LiveTab) -> list[list[Any]]:
-    """Return the cells of a tab of values alone, which must not say that it sees changes."""
+    """Return the cells of a tab with values only, which cannot watch for changes."""
     values = tab.grid.values.copy()
     for (row, column), text in tab.grid.formulas.items():
         if STATE_NAME in text or NO_CHANGE in text:
@@ -185,20 +184,20 @@ def _values(tab: LiveTab) -> list[list[Any]]:
 def _names(tabs: Sequence[LiveTab], rendered: Package) -> dict[str, str]:
     """Return our names in the tabs, with what they refer to in the open workbook."""
     called = {tab.source: tab.name for tab in tabs}
-    found = {}
+    names = {}
     for name, text in our_tabs.names_of(rendered).items():
         target = parse_target(text)
         if target is not None and target[0] in called:
             cells = text.rpartition("!")[2]
-            found[name] = f"={quote_sheet(called[target[0]])}!{cells}"
-    return found
+            names[name] = f"={quote_sheet(called[target[0]])}!{cells}"
+    return names
 
 
 def _digests(tabs: Sequence[LiveTab], names: Mapping[str, str]) -> dict[str, str]:
-    """Return the seals of tabs that hold values alone."""
+    """Return the digests of tabs with values only."""
     if not tabs:
         return {}
-    values = [SheetValues(tab.name, _shown(tab)) for tab in tabs]
+    values = [SheetValues(tab.name, _plain_values(tab)) for tab in tabs]
     called = {tab.name for tab in tabs}
     ours = [item for item in names.items() if (parse_target(item[1][1:]) or ("",))[0] in called]
     package = values_package("result tabs.xlsx", values, ours)
@@ -206,7 +205,7 @@ def _digests(tabs: Sequence[LiveTab], names: Mapping[str, str]) -> dict[str, str
     return {tab.key: our_tabs.shown(package, parts[tab.name], tab.key).digest for tab in tabs}
 
 
-def _shown(tab: LiveTab) -> list[list[Any]]:
+def _plain_values(tab: LiveTab) -> list[list[Any]]:
     return [[plain(value) for value in row] for row in _values(tab)]
 
 

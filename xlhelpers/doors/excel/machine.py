@@ -1,6 +1,4 @@
-"""The computer as the set-up and the doctor see it: one small record, so that both can be tried
-on computers that are only described.
-"""
+"""The computer as the set-up and the doctor see it: a small record, so tests can describe one."""
 
 import os
 import sys
@@ -21,9 +19,9 @@ PACKAGES = ("xlhelpers", "xlwings", "numpy", "pandas")
 
 @dataclass(frozen=True)
 class Machine:
-    """What is looked at; `book` is a workbook to be looked at as well, where one was named.
+    """A computer; `book` is a workbook to check as well, if one was named.
 
-    `python` is the interpreter that runs, `versions` are those of the packages that are installed,
+    `python` is the running interpreter, `versions` are those of the installed packages and
     `add_in_folder` is where xlwings keeps its add-in.
     """
 
@@ -59,7 +57,7 @@ class Machine:
 
     @property
     def our_folder(self) -> Path:
-        """Return the folder in which we keep the macro and the record of what was installed."""
+        """Return the folder for the macro and the record of what was installed."""
         return self.home / ".xlhelpers"
 
     @property
@@ -79,7 +77,7 @@ class Machine:
 
 
 def read(path: Path | None) -> bytes | None:
-    """Return the contents of a file, None where it is not there or may not be read."""
+    """Return the contents of a file, None if it is missing or cannot be read."""
     try:
         return None if path is None else path.read_bytes()
     except OSError:
@@ -87,7 +85,7 @@ def read(path: Path | None) -> bytes | None:
 
 
 def listing(folder: Path) -> tuple[str, ...]:
-    """Return the names in a folder, none where it may not be read."""
+    """Return the names in a folder, none if it cannot be read."""
     try:
         return tuple(sorted(item.name for item in folder.iterdir()))
     except OSError:
@@ -112,10 +110,10 @@ def this_machine(book: Path | None = None) -> Machine:
     Raises
     ------
     WorkbookError
-        If a workbook was named that is not there.
+        If the named workbook does not exist.
     """
     if book is not None and not book.exists():
-        raise WorkbookError(f"{book} is not there; name an existing workbook, or none")
+        raise WorkbookError(f"{book} is not there. Name an existing workbook, or leave it out.")
     found = {name: text for name in PACKAGES if (text := _version(name))}
     found["python"] = ".".join(map(str, sys.version_info[:3]))
     spec = find_spec("xlwings")

@@ -11,7 +11,7 @@ from typing import Any
 
 from xlhelpers.doors.excel.book_copy import BookCopy, copy_of
 from xlhelpers.doors.excel.live_plan import Change, LivePlan, rehearse, sheet_of
-from xlhelpers.doors.excel.live_writer import set_name, typed, write_cells, write_tabs
+from xlhelpers.doors.excel.live_writer import protect_text, set_name, write_cells, write_tabs
 from xlhelpers.errors import WorkbookError, XlhelpersError
 from xlhelpers.jobs.fill.plan import plan_fill
 from xlhelpers.jobs.fill.summary import say_note
@@ -26,18 +26,18 @@ TITLE = "xlhelpers"
 LIST_TAB, LIST_NAME = "Before and after", "xlh_before_after"
 LIST_HEADINGS = ("Sheet", "Cell", "Before", "After", "Formula")
 UNDO = (
-    "The workbook has not been saved: look through it and save it, or close it without saving to "
+    "The workbook is not saved yet. Look through it and save it, or close it without saving to "
     "undo this fill."
 )
 HALF_WAY = (
-    "It stopped half-way and the workbook has not been saved: close it without saving, which "
-    "undoes everything, then try again or fill it from outside."
+    "The fill stopped half-way. The workbook is not saved. Close it without saving, which undoes "
+    "everything, and run xlhelpers fill."
 )
 
 
 @dataclass(frozen=True)
 class OpenFilled:
-    """What one fill of the open workbook did; `message` is what was shown on the screen."""
+    """What one fill of the open workbook did; `message` is the text on the screen."""
 
     done: bool
     message: str
@@ -52,44 +52,44 @@ def fill_open_book(book: Any = None, *, show: bool = True) -> OpenFilled:
     Parameters
     ----------
     book : xlwings.Book, optional
-        The open workbook; the one that called, or else the active one, unless given.
+        The open workbook. If None, the one that called, or else the active one.
     show : bool, optional
-        Whether the message is shown on the screen.
+        Show the message on the screen.
 
     Returns
     -------
     OpenFilled
-        What was done, with each cell of ours before and after. Nothing is raised.
+        What was done, with each changed cell before and after. Nothing is raised.
     """
     written = False
     try:
-        book = _calling() if book is None else book
+        book = _calling_book() if book is None else book
         copy = copy_of(book)
-        live, package = _planned(copy, book.name)
+        live, package = _plan(copy, book.name)
         written = True
         result = _write(book, copy, live, package)
     except XlhelpersError as error:
         result = OpenFilled(False, f"{error}{f' {HALF_WAY}' if written else ''}")
     except Exception as error:  # a macro has no room for a traceback
-        result = OpenFilled(False, _unforeseen(error, written))
+        result = OpenFilled(False, _describe_error(error, written))
     if show:
         _show(book, result.message)
     return result
 
 
-def _calling() -> Any:
+def _calling_book() -> Any:
     import xlwings
 
     try:
         return xlwings.Book.caller()
-    except Exception:  # its own class of error, which says nothing to people at a spreadsheet
+    except Exception:  # its own class of error, which means nothing to users
         active = xlwings.books.active if xlwings.apps else None
     if active is None:
-        raise WorkbookError("No workbook is open; open the keyed workbook, then try again.")
+        raise WorkbookError("No workbook is open. Open the survey workbook, then try again.")
     return active
 
 
-def _planned(copy: BookCopy, name: str) -> tuple[LivePlan, Package]:
+def _plan(copy: BookCopy, name: str) -> tuple[LivePlan, Package]:
     package = copy.package
     refusal = why_not_writable(package)
     if refusal is not None:
@@ -109,35 +109,40 @@ def _write(book: Any, copy: BookCopy, live: LivePlan, rendered: Package) -> Open
 
 
 def _sentences(copy: BookCopy, live: LivePlan) -> list[str]:
-    said = say_outcome(live.outcome)
+    sentences = say_outcome(live.outcome)
     tabs = ", ".join(tab.name for tab in live.tabs) or "none"
-    said.append(
-        f"{plural(len(live.changes), 'cell')} of ours changed on the field sheet, each listed on "
-        f"the tab {LIST_TAB}; tabs renewed: {tabs}."
+    sentences.append(
+        f"{plural(len(live.changes), 'cell')} changed. The tab {LIST_TAB} lists each one. "
+        f"New result tabs: {tabs}."
     )
     if live.tabs and not copy.copies_sheets:
-        said.append(
-            "The tabs hold values alone here; a fill from outside gives them their looks, and the "
-            "formulas that show another plot and tell of changes."
+        sentences.append(
+            "The tabs contain values only. For formats, and for formulas that choose a plot and "
+            "watch for changes, close the workbook and run xlhelpers fill."
         )
     if not copy.formulas:
-        said.append("Formulas cannot be seen from here, so the live columns were left alone.")
+        sentences.append(
+            "This spreadsheet program does not show formulas, so the formula columns were skipped."
+        )
     if not copy.formats:
-        said.append("Formats cannot be seen from here: a number typed with % counts as its value.")
+        sentences.append(
+            "This spreadsheet program does not show formats. A number typed with % counts as its "
+            "value."
+        )
     in_place = [tab.name for tab in live.tabs if tab.in_place]
     if in_place:
-        said.append(
-            f"Formulas of yours point at {', '.join(in_place)}: new values, old looks; a fill from "
-            "outside renews the looks too."
+        sentences.append(
+            f"Your formulas point at {', '.join(in_place)}, so only the values are new there. For "
+            "new formats too, close the workbook and run xlhelpers fill."
         )
-    return [*said, *map(say_note, live.said), UNDO]
+    return [*sentences, *map(say_note, live.notes), UNDO]
 
 
 def _write_list(book: Any, package: Package, changes: Sequence[Change], message: str) -> None:
-    """List the cells before and after on a tab of its own; what stands to the right of it stays."""
-    found = sheet_of(package, LIST_NAME)
-    if found is not None:
-        sheet = book.sheets[found.name]
+    """List the changed cells on a tab; what the user has to the right of the list is kept."""
+    existing = sheet_of(package, LIST_NAME)
+    if existing is not None:
+        sheet = book.sheets[existing.name]
         sheet.range("A:E").clear_contents()
     else:
         name = free_sheet_name(LIST_TAB, {sheet.name.casefold() for sheet in book.sheets})
@@ -146,14 +151,14 @@ def _write_list(book: Any, package: Package, changes: Sequence[Change], message:
     rows: list[list[Any]] = [[line, *[None] * 4] for line in message.split("\n")]
     rows += [[None] * 5, list(LIST_HEADINGS)]
     rows += [[c.sheet, c.cell, c.before, c.after, c.formula] for c in changes]
-    cells = [[typed(value) for value in row] for row in rows]
+    cells = [[protect_text(value) for value in row] for row in rows]
     sheet.range((1, 1), (len(cells), 5)).value = cells
 
 
-def _unforeseen(error: Exception, written: bool) -> str:
+def _describe_error(error: Exception, written: bool) -> str:
     what = " ".join(str(error).split())[:300] or type(error).__name__
     then = (
-        HALF_WAY if written else "Nothing was written; close the workbook and fill it from outside."
+        HALF_WAY if written else "Nothing was written. Close the workbook and run xlhelpers fill."
     )
     return f"xlhelpers could not finish: {what}. {then}"
 
@@ -161,5 +166,5 @@ def _unforeseen(error: Exception, written: bool) -> str:
 def _show(book: Any, message: str) -> None:
     try:
         book.app.alert(message[:1000], title=TITLE)
-    except Exception:  # no screen to show it on: the terminal is what is left
+    except Exception:  # no screen, so use the terminal
         print(message)

@@ -1,10 +1,9 @@
-"""Installs and removes the add-in, its settings and the macro.
+"""Install and remove the add-in, its settings and the macro.
 
-Lines of others stay as they are, in their order.
-
-Installed are the add-in that came with xlwings, three settings of xlwings, and the macro with the
-one button. A record of what was put where makes a second run harmless and the removal exact.
-Nothing else is touched: not the registry, no security setting, no workbook.
+Three things are installed: the add-in that comes with xlwings, three settings of xlwings, and the
+macro for the button. A record of what was put where makes a second run harmless and the removal
+exact. Other lines of the settings stay as they are. The registry, security settings and workbooks
+are not touched.
 """
 
 import hashlib
@@ -20,17 +19,19 @@ from xlhelpers.errors import WorkbookError
 
 _LINE = re.compile(r'\s*"([^"]*)"\s*,\s*"([^"]*)"')
 MODULE = "xlhelpers.doors.excel.udfs"
+# the name that earlier versions put into the settings
+OLD_MODULE = "xlhelpers.excel.udfs"
 MODULES = "UDF MODULES"
 
 
-def parsed(text: str) -> dict[str, str]:
-    """Return the settings by name, in capital letters; of two lines the last counts."""
-    found = (_LINE.match(line) for line in text.splitlines())
-    return {line[1].upper(): line[2] for line in found if line is not None}
+def parse_settings(text: str) -> dict[str, str]:
+    """Return the settings by name, in capital letters; if one is there twice, the last counts."""
+    matches = (_LINE.match(line) for line in text.splitlines())
+    return {match[1].upper(): match[2] for match in matches if match is not None}
 
 
-def changed(text: str, values: Mapping[str, str | None]) -> str:
-    """Return the text with some settings changed, added, or, for None, taken out."""
+def change_settings(text: str, values: Mapping[str, str | None]) -> str:
+    """Return the text with some settings changed, added or, if None, removed."""
     lines, left = [], dict(values)
     for line in text.splitlines():
         match = _LINE.match(line)
@@ -45,33 +46,34 @@ def changed(text: str, values: Mapping[str, str | None]) -> str:
     return "".join(f"{line}\n" for line in lines)
 
 
-def with_module(modules: str) -> str:
-    """Return a list of modules of functions with ours in it."""
-    known = [name.strip() for name in modules.split(";") if name.strip()]
-    return ";".join(known if MODULE in known else [*known, MODULE])
+def add_module(modules: str) -> str:
+    """Return a list of modules of functions with ours in it, in place of its old name."""
+    names = [name.strip() for name in modules.split(";") if name.strip()]
+    renewed = [MODULE if name == OLD_MODULE else name for name in names]
+    return ";".join(dict.fromkeys([*renewed, MODULE]))
 
 
-def without_module(modules: str) -> str:
-    """Return the list without ours."""
-    known = [name.strip() for name in modules.split(";")]
-    return ";".join(name for name in known if name and name != MODULE)
+def remove_module(modules: str) -> str:
+    """Return the list without our module, under its old name too."""
+    names = [name.strip() for name in modules.split(";")]
+    return ";".join(name for name in names if name not in ("", MODULE, OLD_MODULE))
 
 
 MACRO = "fill_open_workbook.bas"
 RECORD = "installed.json"
 NEXT_STEPS = (
-    "Next, by hand and once: start Excel anew; open its macro editor (Alt+F11, on a Mac Fn+Option+"
-    "F11), choose File > Import File and take {macro}, best into the personal macro workbook; then "
-    "put the macro FillOpenWorkbook on a button.",
-    "For the functions, on Windows only: open a workbook of the kind .xlsm, tab xlwings, button "
-    "Import Functions; again after each update.",
+    "Next, by hand: restart Excel. Open the macro editor (Alt+F11, on a Mac Fn+Option+F11), choose "
+    "File > Import File and import {macro}, best into the personal macro workbook. Is an older "
+    "version of the macro there? Remove it first. Then put FillOpenWorkbook on a button.",
+    "For the functions, on Windows only: open an .xlsm workbook, go to the tab xlwings and press "
+    "Import Functions. Do this again after each update.",
     "Then run: xlhelpers excel doctor",
 )
 
 
 @dataclass
 class Record:
-    """What was put where: files by their digests, settings with those before, saved files."""
+    """What was put where: digests of files, settings with their old values, saved files."""
 
     versions: dict[str, str] = field(default_factory=dict)
     files: dict[str, str] = field(default_factory=dict)
@@ -81,7 +83,7 @@ class Record:
 
 
 def read_record(machine: Machine) -> Record:
-    """Return the record of the last installation, an empty one where there is none."""
+    """Return the record of the last installation, an empty one if there is none."""
     content = read(machine.our_folder / RECORD)
     try:
         return Record(**json.loads(content)) if content else Record()
@@ -89,8 +91,14 @@ def read_record(machine: Machine) -> Record:
         return Record()
 
 
+def macro_text() -> bytes:
+    """Return the macro file of this version, with the line ends of Windows."""
+    content = resources.files("xlhelpers.doors.excel").joinpath(MACRO).read_bytes()
+    return content.replace(b"\n", b"\r\n")
+
+
 def install(machine: Machine) -> list[str]:
-    """Put everything in its place and return what was done, in sentences.
+    """Install everything and return sentences about what was done.
 
     Raises
     ------
@@ -98,77 +106,77 @@ def install(machine: Machine) -> list[str]:
         If Excel does not run on this system, xlwings is missing, or a file cannot be written.
     """
     if machine.system == "linux":
-        raise WorkbookError("Excel does not run on this system, so there is nothing to install.")
+        raise WorkbookError("Excel does not run on this system. There is nothing to install.")
     add_in = read(machine.add_in_source)
     if "xlwings" not in machine.versions or add_in is None:
         raise WorkbookError(
-            'xlwings is not installed; run: python -m pip install "xlhelpers[excel]", and try again'
+            'xlwings is not installed. Run: python -m pip install "xlhelpers[excel]"'
         )
     record = read_record(machine)
-    macro = resources.files("xlhelpers.doors.excel").joinpath(MACRO).read_bytes()
-    wanted = {machine.add_in: add_in, machine.our_folder / MACRO: macro.replace(b"\n", b"\r\n")}
+    wanted = {machine.add_in: add_in, machine.our_folder / MACRO: macro_text()}
     if machine.system == "macos":
         script = read(machine.add_in_folder and machine.add_in_folder.parent / machine.script_name)
         if script is not None:
             wanted[machine.script_folder / machine.script_name] = script
     try:
-        said = [_put(machine, record, path, content) for path, content in wanted.items()]
-        said.append(_set(machine, record))
+        done = [_put(machine, record, path, content) for path, content in wanted.items()]
+        done.append(_set(machine, record))
         record.versions = dict(machine.versions)
         _write(machine.our_folder / RECORD, json.dumps(asdict(record), indent=1).encode())
     except OSError as error:
         raise WorkbookError(
-            f"{error.filename} cannot be written ({error.strerror}); close Excel and try again"
+            f"{error.filename} cannot be written ({error.strerror}). Close Excel and try again."
         ) from error
-    return [*said, *(step.format(macro=machine.our_folder / MACRO) for step in NEXT_STEPS)]
+    return [*done, *(step.format(macro=machine.our_folder / MACRO) for step in NEXT_STEPS)]
 
 
 def _put(machine: Machine, record: Record, path: Path, content: bytes) -> str:
     old = read(path)
     if old == content:
         record.files.setdefault(str(path), _digest(content))
-        return f"{path}: stands already."
+        return f"{path}: already there."
     if old is not None and record.files.get(str(path)) != _digest(old):
         saved = machine.our_folder / f"{path.name}.before"
         _write(saved, old)
         record.kept[str(path)] = str(saved)
     _write(path, content)
     record.files[str(path)] = _digest(content)
-    return f"{path}: written." if old is None else f"{path}: renewed."
+    return f"{path}: written." if old is None else f"{path}: replaced."
 
 
 def _set(machine: Machine, record: Record) -> str:
     path = machine.settings_file
     text = (read(path) or b"").decode("utf-8", "replace")
-    held = parsed(text)
-    wanted = interpreter_settings(machine) | {MODULES: with_module(held.get(MODULES, ""))}
-    if not held:
-        # a stray module beside a workbook then does no harm; workbooks of others may rely on it
+    settings = parse_settings(text)
+    wanted = interpreter_settings(machine) | {MODULES: add_module(settings.get(MODULES, ""))}
+    if not settings:
+        # so that a stray module in the folder of a workbook does no harm; with settings of
+        # somebody else it stays on, because their workbooks may need it
         wanted["ADD_WORKBOOK_TO_PYTHONPATH"] = "False"
-    new = {name: value for name, value in wanted.items() if held.get(name) != value}
+    new = {name: value for name, value in wanted.items() if settings.get(name) != value}
     for name, value in new.items():
-        if record.settings.get(name) != held.get(name):
-            record.before[name] = held.get(name)
+        if record.settings.get(name) != settings.get(name):
+            record.before[name] = settings.get(name)
         record.settings[name] = value
     if not new:
-        return f"{path}: stands already."
-    _write(path, changed(text, new).encode())
+        return f"{path}: already there."
+    _write(path, change_settings(text, new).encode())
     return f"{path}: set {', '.join(new)}."
 
 
 def interpreter_settings(machine: Machine) -> dict[str, str]:
-    """Return the settings by which xlwings finds this Python."""
+    """Return the settings that tell xlwings where this Python is."""
     if machine.system == "macos":
         return {"INTERPRETER_MAC": str(machine.python)}
     conda = conda_place(machine)
     if conda is None:
         return {"INTERPRETER_WIN": str(machine.python)}
-    # started without its environment, a Python of Conda does not find its own libraries
+    # without its environment, a Python of Conda does not find its own libraries
     return {"INTERPRETER_WIN": "python", "CONDA PATH": conda[0], "CONDA ENV": conda[1]}
 
 
 def remove(machine: Machine) -> list[str]:
-    """Take everything away that was installed and is still as it was, and say what stays.
+    """Remove everything that was installed and not changed since; say what stays.
 
     Raises
     ------
@@ -177,27 +185,27 @@ def remove(machine: Machine) -> list[str]:
     """
     record = read_record(machine)
     if not record.files and not record.settings:
-        return ["Nothing of ours is installed."]
+        return ["Nothing is installed."]
     try:
-        said = [_take_away(record, Path(name)) for name in record.files]
-        said.append(_unset(machine, record))
+        done = [_take_away(record, Path(name)) for name in record.files]
+        done.append(_unset(machine, record))
         (machine.our_folder / RECORD).unlink(missing_ok=True)
         if machine.our_folder.is_dir() and not any(machine.our_folder.iterdir()):
             machine.our_folder.rmdir()
     except OSError as error:
         raise WorkbookError(
-            f"{error.filename} cannot be removed ({error.strerror}); close Excel and try again"
+            f"{error.filename} cannot be removed ({error.strerror}). Close Excel and try again."
         ) from error
-    by_hand = "By hand: take the macro FillOpenWorkbook out of the personal macro workbook."
-    return [*(sentence for sentence in said if sentence), by_hand]
+    by_hand = "By hand: remove the macro FillOpenWorkbook from the personal macro workbook."
+    return [*filter(None, done), by_hand]
 
 
 def _take_away(record: Record, path: Path) -> str:
     content = read(path)
     if content is None:
-        return f"{path}: was gone already."
+        return f"{path}: already removed."
     if _digest(content) != record.files[str(path)]:
-        return f"{path}: was changed since and stays."
+        return f"{path}: kept, because somebody changed it."
     saved = Path(record.kept[str(path)]) if str(path) in record.kept else None
     old = read(saved)
     if saved is None or old is None:
@@ -205,7 +213,7 @@ def _take_away(record: Record, path: Path) -> str:
         return f"{path}: removed."
     _write(path, old)
     saved.unlink()
-    return f"{path}: as it was before."
+    return f"{path}: the earlier version is back."
 
 
 def _unset(machine: Machine, record: Record) -> str:
@@ -214,21 +222,23 @@ def _unset(machine: Machine, record: Record) -> str:
     if content is None:
         return ""
     text = content.decode("utf-8", "replace")
-    held = parsed(text)
+    settings = parse_settings(text)
     back = {
         name: record.before.get(name)
         for name, value in record.settings.items()
-        if held.get(name) == value
+        if settings.get(name) == value
     }
+    if OLD_MODULE in (back.get(MODULES) or ""):
+        back[MODULES] = remove_module(back[MODULES] or "") or None
     if MODULES in record.settings and MODULES not in back:
-        # others were added to the list since: only ours is taken out
-        back[MODULES] = without_module(held.get(MODULES, "")) or None
-    left = changed(text, back)
+        # others were added to the list since, so only ours is removed
+        back[MODULES] = remove_module(settings.get(MODULES, "")) or None
+    left = change_settings(text, back)
     if left.strip():
         _write(path, left.encode())
     else:
         path.unlink()
-    return f"{path}: set back."
+    return f"{path}: old settings are back."
 
 
 def _write(path: Path, content: bytes) -> None:

@@ -1,8 +1,8 @@
 # mypy: allow-untyped-defs, allow-untyped-decorators, allow-untyped-calls
-"""The functions as the spreadsheet sees them: names, argument texts and nothing else.
+"""The functions as the spreadsheet sees them: names and help of the arguments.
 
-One source for the classic route on Windows and for the runtime inside the spreadsheet. There are
-no type hints, since both routes take them for converters of their own.
+They serve both the add-in on Windows and the runtime inside the spreadsheet. There are no type
+hints, because both would read them as converters.
 """
 
 from xlwings import arg, func
@@ -14,7 +14,7 @@ CATEGORY = "Tree measures"
 
 
 def _cells(name):
-    """Hand over a cell or a range as rows, with errors as texts so that none looks blank."""
+    """Pass a cell or a range as rows, with errors as texts so that none looks blank."""
     return arg(name, ndim=2, err_to_str=True, doc=ARGUMENTS[name])
 
 
@@ -60,7 +60,7 @@ def height_from_straight_distances(point_distance, point_angle, foot_distance, f
 @_cells("distance_uncertainty")
 @_cells("angle_uncertainty")
 def height_uncertainty(distance, point_angle, foot_angle, distance_uncertainty, angle_uncertainty):
-    """Standard uncertainty of a height from two angles; the instrument's part alone."""
+    """Standard uncertainty of a height from two angles, for the instrument alone."""
     return functions.height_uncertainty(
         distance, point_angle, foot_angle, distance_uncertainty, angle_uncertainty
     )
@@ -123,14 +123,14 @@ def crown_area(width_widest, width_across):
 @_cells("width_across")
 @_cells("depth_of_crown")
 def crown_volume(crown_outline, width_widest, width_across, depth_of_crown):
-    """Volume of the crown, taken as a solid over the ellipse of its two widths."""
+    """Volume of the crown, as a solid on the ellipse of its two widths."""
     return functions.crown_volume(crown_outline, width_widest, width_across, depth_of_crown)
 
 
 @func(category=CATEGORY)
 @_cells("stem_diameters")
 def combined_diameter(stem_diameters):
-    """One diameter for all stems of a tree, by their basal areas; one tree a row."""
+    """One diameter for all stems of a tree, from their basal areas; one tree in each row."""
     return functions.combined_diameter(stem_diameters)
 
 
@@ -138,5 +138,5 @@ def combined_diameter(stem_diameters):
 @_cells("stem_diameter")
 @_cells("diameter_unit")
 def basal_area(stem_diameter, diameter_unit):
-    """Area of the stem's cut at the height of its diameter."""
+    """Cross-section of the stem at the height of its diameter."""
     return functions.basal_area(stem_diameter, diameter_unit)

@@ -110,7 +110,7 @@ def compare_surveys(old: Outcome, new: Outcome, confidence: float = 0.95) -> Cha
         net_changes(pairs, confidence),
         _growths(pairs, trees, confidence),
         _fates_by_species(trees),
-        _renumbered(pairs, matches),
+        _plots_renumbered_as_a_whole(pairs, matches),
         _loss(pairs, trees, middle, confidence),
         middle,
         confidence,
@@ -185,7 +185,7 @@ def _years_by_row(pairs: PairedPlots) -> pd.Series:
     return pd.Series(np.tile(years, 2), index=index)
 
 
-def _renumbered(pairs: PairedPlots, matches: Sequence[Match]) -> tuple[str, ...]:
+def _plots_renumbered_as_a_whole(pairs: PairedPlots, matches: Sequence[Match]) -> tuple[str, ...]:
     return tuple(
         str(plot)
         for plot, match in zip(pairs.table["plot"], matches, strict=True)

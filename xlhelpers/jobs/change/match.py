@@ -88,7 +88,7 @@ def features_of(old: Outcome, new: Outcome) -> tuple[Features, Features]:
         for side in (old, new)
     ]
     genera = [fold_column(side.trees["genus"]) for side in (old, new)]
-    species, genus = (_coded(both) for both in (named, genera))
+    species, genus = (_code_names(both) for both in (named, genera))
     first, second = (_features(side, species[at], genus[at]) for at, side in enumerate((old, new)))
     return first, second
 
@@ -109,7 +109,7 @@ def _logs(*values: Numbers) -> tuple[float, float]:
     return (float(logs.mean()), max(float(logs.std()), 0.3)) if len(logs) else (0.0, 1.0)
 
 
-def _coded(names: list[NDArray[np.object_]]) -> list[Positions]:
+def _code_names(names: list[NDArray[np.object_]]) -> list[Positions]:
     together = np.concatenate(names)
     codes = np.where(together == "", -1, codes_of(together))
     return [codes[: len(names[0])], codes[len(names[0]) :]]
@@ -165,7 +165,7 @@ def match_plot(
     chance = 1 / max(len(second), 2)
     number = np.where(equal, np.log(reliable / chance), np.log((1 - reliable) / (1 - chance)))
     belief = _beliefs(other + np.where(known, number, 0.0), years)
-    return _decided(belief, first, second, share)
+    return _decide(belief, first, second, share)
 
 
 def _reliability(belief: Numbers, equal: NDArray[np.bool_]) -> tuple[float, float]:
@@ -192,7 +192,7 @@ def _place(old: Features, new: Features, first: Positions, second: Positions) ->
     alone = _normal(r2 - r1, along) * reach
     only_bearing = _normal(turn, sigma_b) * 2 * np.pi
     odds = np.where(np.isfinite(both), both, np.where(np.isfinite(alone), alone, only_bearing))
-    return _mixed(odds)
+    return _allow_for_mistakes(odds)
 
 
 def _species(
@@ -233,7 +233,7 @@ def _sizes(
         x1, x2 = before[first][:, None], after[second][None, :]
         spread = np.sqrt((grows * years) ** 2 + 2 * (share * x1) ** 2 + (grows / 2) ** 2)
         near = _normal(x2 - x1 - grows * years, spread)
-        total = total + counts * _mixed(near / _chance(x2, *any_tree))
+        total = total + counts * _allow_for_mistakes(near / _chance(x2, *any_tree))
     return total
 
 
@@ -248,7 +248,7 @@ def _normal(away: Numbers, spread: Numbers | float) -> Numbers:
         return np.asarray(np.exp(-0.5 * (away / spread) ** 2) / (spread * np.sqrt(2 * np.pi)))
 
 
-def _mixed(odds: Numbers) -> Numbers:
+def _allow_for_mistakes(odds: Numbers) -> Numbers:
     """Return log odds that a mistake in one record cannot drive to nothing; 0 where unknown."""
     with np.errstate(all="ignore"):
         return np.where(np.isfinite(odds), np.log((1 - _MISTAKEN) * odds + _MISTAKEN), 0.0)
@@ -271,7 +271,7 @@ def _beliefs(log_odds: Numbers, years: float) -> Numbers:
     return np.asarray(row[:, None] * weight * column[None, :])
 
 
-def _decided(belief: Numbers, first: Positions, second: Positions, share: float) -> Match:
+def _decide(belief: Numbers, first: Positions, second: Positions, share: float) -> Match:
     sure = np.argwhere(belief >= SURE)
     pairs = tuple(
         (int(first[i]), int(second[j]), float(min(belief[i, j], 1.0))) for i, j in sure.tolist()

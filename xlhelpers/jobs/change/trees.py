@@ -85,10 +85,14 @@ def change_trees(
     numbers = [side.trees["tree"].to_numpy(object) for side in (old, new)]
     for at in left[0].tolist():
         if at not in taken[0]:
-            rows.append((at, -1, np.nan, _named(unsure[0].get(at, ()), numbers[1], "new")))
+            rows.append(
+                (at, -1, np.nan, _name_candidates(unsure[0].get(at, ()), numbers[1], "new"))
+            )
     for at in left[1].tolist():
         if at not in taken[1]:
-            rows.append((-1, at, np.nan, _named(unsure[1].get(at, ()), numbers[0], "old")))
+            rows.append(
+                (-1, at, np.nan, _name_candidates(unsure[1].get(at, ()), numbers[0], "old"))
+            )
     table = pd.DataFrame(rows, columns=["at_old", "at_new", "belief", "candidates"])
     table = table.astype({"at_old": int, "at_new": int, "belief": float})
     for name, side in (("old", old), ("new", new)):
@@ -99,7 +103,7 @@ def change_trees(
     return _in_order(table)
 
 
-def _named(candidates: tuple[int, ...], numbers: Any, side: str) -> str:
+def _name_candidates(candidates: tuple[int, ...], numbers: Any, side: str) -> str:
     if not candidates:
         return ""
     names = ", ".join(str(numbers[at]) or "(no number)" for at in candidates[:4])

@@ -19,7 +19,8 @@ Who = Literal["crew", "office"]
 _BLOCKS = {"office": frozenset(("paper",)), "crew": frozenset(("crew", "again"))}
 _WIDE, _INDENT = 96, " " * 6
 _CAUTION = (
-    "Before you set up, look for traffic, wires, dead or hung tops. No safe place? Write NOT SAFE."
+    "Before you set up, look for traffic, wires, and dead or hung tops. No safe place? Write NOT "
+    "SAFE."
 )
 
 
@@ -86,7 +87,7 @@ def _who_in_plot(finding: Finding) -> str:
 
 
 def _where_to_stand(away: float, place: str, outcome: Outcome) -> list[str]:
-    sentences = [f"{place.removesuffix('.')}."] if place else []
+    sentences = [f"Where it is: {place.removesuffix('.')}."] if place else []
     if np.isfinite(away):
         length, units = QUANTITIES["length"], outcome.survey.units
         least = np.ceil(away / length.factor(units) - 1e-9)

@@ -297,7 +297,7 @@ def _by_person(
     compared: Compared, books: Sequence[CrewBook], differing: pd.DataFrame
 ) -> pd.DataFrame:
     pairs = compared.pairs["lines"]
-    people = [_keyed_by(book) for book in books]
+    people = [_people_by_plot(book) for book in books]
     names = []
     for pair in pairs:
         sides = [
@@ -316,7 +316,7 @@ def _by_person(
     return frame.groupby("name", as_index=False, sort=True).sum()
 
 
-def _keyed_by(book: CrewBook) -> dict[str, str]:
+def _people_by_plot(book: CrewBook) -> dict[str, str]:
     plots = book.survey.plots
     return {
         identifier_key(plot): person or "not stated"

@@ -51,7 +51,7 @@ def compare(first: Path, second: Path, out: Path | None = None) -> tuple[Compare
         A workbook cannot be read, both are the same file, or the result cannot be written.
     """
     if first.exists() and second.exists() and first.samefile(second):
-        raise WorkbookError(f"{first} is given twice. Give the two entries.")
+        raise WorkbookError(f"{first} is given twice. Give two different workbooks.")
     if out is not None:
         refuse_new_book(out)
     books = (open_crew_book(first), open_crew_book(second))

@@ -154,7 +154,7 @@ Found = tuple[list[Pair], list[int], list[int]]
 
 def _pair_plot(likeness: _Likeness, lines: list[int], others: list[int]) -> Found:
     keyed, lines, others = _by_key(likeness, lines, others, _BEARS_OUT)
-    aligned, lines, others = _aligned(likeness, lines, others)
+    aligned, lines, others = _align(likeness, lines, others)
     alike, lines, others = _by_likeness(likeness, lines, others, _ALIKE_ALONE)
     named, lines, others = _by_key(likeness, lines, others, -1.0)
     return [*keyed, *aligned, *alike, *named], lines, others
@@ -194,7 +194,7 @@ def _rest(pairs: list[Pair], lines: list[int], others: list[int]) -> tuple[list[
     return [x for x in lines if x not in mine], [x for x in others if x not in theirs]
 
 
-def _aligned(likeness: _Likeness, lines: list[int], others: list[int]) -> Found:
+def _align(likeness: _Likeness, lines: list[int], others: list[int]) -> Found:
     """Pair lines in their order so that the likeness over all pairs is greatest."""
     if not lines or not others or len(lines) * len(others) > _MOST_COMPARISONS:
         return [], lines, others

@@ -69,18 +69,18 @@ def tidy_tables(
     for sheet, name, key in _KEYED:
         if sheet is PEOPLE and "people" in left_out:
             continue
-        tables.append(_keyed(sheet, name, key, getattr(survey, name)))
+        tables.append(_entered_table(sheet, name, key, getattr(survey, name)))
     tables += [_trees(outcome), _lines(outcome, typed, left_out), _findings(outcome)]
     return tuple(table.without(left_out) for table in tables)
 
 
-def _numbered(count: int) -> Any:
+def _running_numbers(count: int) -> Any:
     return np.arange(1, count + 1)
 
 
-def _keyed(sheet: Sheet, name: str, key: str, rows: pd.DataFrame) -> TidyTable:
+def _entered_table(sheet: Sheet, name: str, key: str, rows: pd.DataFrame) -> TidyTable:
     columns = (key_column(key, "Running number", own=True), *keyed_columns(sheet))
-    numbered = rows.assign(**{key: _numbered(len(rows))})
+    numbered = rows.assign(**{key: _running_numbers(len(rows))})
     return TidyTable(name, sheet.title, sheet.purpose, columns, numbered, key)
 
 
@@ -92,7 +92,7 @@ def _rules(survey: Survey) -> TidyTable:
             number = value / quantity.factor(survey.units)
             value = "" if np.isnan(number) else f"{number:.10g}"
         unit = quantity.unit(survey.units) if quantity else ""
-        rows.append((item.name, item.label, str(value), unit, item.help))
+        rows.append((item.name, item.label, str(value), unit, f"{item.help} {item.source}".strip()))
     frame = pd.DataFrame(rows, columns=[column.name for column in RULE_COLUMNS])
     return TidyTable("rules", RULES.title, RULES.purpose, RULE_COLUMNS, frame, "rule")
 
@@ -111,7 +111,7 @@ def _flags(count: int, positions: set[int]) -> Any:
 def _trees(outcome: Outcome) -> TidyTable:
     trees = outcome.trees
     rows = trees.assign(
-        tree_id=_numbered(len(trees)),
+        tree_id=_running_numbers(len(trees)),
         plot_id=_plot_ids(trees["plot_position"]),
         doubtful=_flags(len(trees), open_trees(outcome)),
     )
@@ -136,7 +136,7 @@ def _lines(outcome: Outcome, typed: pd.DataFrame, left_out: frozenset[About]) ->
         "no_height_because",
     ]
     rows = lines.assign(
-        line_id=_numbered(len(lines)),
+        line_id=_running_numbers(len(lines)),
         tree_id=setups["tree_position"] + 1,
         plot_id=_plot_ids(setups["plot_position"]),
         **{name: setups[name] for name in copied},

@@ -47,19 +47,21 @@ def result_columns(outcome: Outcome) -> pd.DataFrame:
     first[outcome.trees["first_line"].to_numpy(int)] = np.arange(len(outcome.trees))
     columns: dict[str, object] = {}
     for name, source in LIVE_SOURCES.items():
-        columns[name] = _shown(outcome, FIELD_SHEET[name], outcome.setups[source].to_numpy(float))
+        columns[name] = _in_shown_unit(
+            outcome, FIELD_SHEET[name], outcome.setups[source].to_numpy(float)
+        )
     columns["live_warning"] = _first_warnings(outcome)
     for name, source in TREE_SOURCES.items():
         of_trees = outcome.trees[source].to_numpy(float)
         on_lines = (
             np.where(first >= 0, of_trees[first], np.nan) if len(of_trees) else first * np.nan
         )
-        columns[name] = _shown(outcome, FIELD_SHEET[name], on_lines)
+        columns[name] = _in_shown_unit(outcome, FIELD_SHEET[name], on_lines)
     columns["tree_findings"] = _tree_findings(outcome)
     return pd.DataFrame(columns, index=lines.index, dtype=object)
 
 
-def _shown(outcome: Outcome, record: Field, inner: np.ndarray) -> np.ndarray:
+def _in_shown_unit(outcome: Outcome, record: Field, inner: np.ndarray) -> np.ndarray:
     quantity = record.measured_in
     is_share = quantity is None or quantity.name == "percent"  # a share is shown by its format
     factor = 1.0 if quantity is None or is_share else quantity.factor(outcome.survey.units)
@@ -89,7 +91,7 @@ def _tree_findings(outcome: Outcome) -> np.ndarray:
             continue
         said = f"{finding.severity.upper()} {identity}: {finding.message}"
         if not stands.is_open:
-            said = f"{stands.decision.said} — {said}"
+            said = f"{stands.decision.sentence} — {said}"
         for line in finding.lines:
             of_tree.setdefault(int(tree_of_line[line]), {})[said] = said
     for tree, said_once in of_tree.items():

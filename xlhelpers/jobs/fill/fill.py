@@ -84,7 +84,7 @@ def fill(
     outcome = compute(package)
     plan = plan_fill(package, outcome, book.name, restore=restore_formulas)
     # no longer needed; it takes half as much memory as what is written
-    package.let_go("grid")
+    package.forget("grid")
     filled = _write(package, plan, progress)
     del plan  # with the rows of the tabs, which are written
     if cut_off:

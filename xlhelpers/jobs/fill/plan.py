@@ -94,10 +94,10 @@ def plan_fill(
         tabs,
         our_tabs.fingerprint(tabs.scratch, volatile, tabs.rows),
         typed,
-        _locked(package, [name for name, _ in writes]),
+        _locked_sheets(package, [name for name, _ in writes]),
     )
 
 
-def _locked(package: Package, field_sheets: Collection[str]) -> frozenset[str]:
+def _locked_sheets(package: Package, field_sheets: Collection[str]) -> frozenset[str]:
     parts = (part for part in sheets(package) if part.name in field_sheets)
     return frozenset(part.name for part in parts if read_grid(package, part, keep=True).protected)

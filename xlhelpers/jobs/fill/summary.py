@@ -22,14 +22,14 @@ _NAMED = 3
 PROTECTED = "{sheet} is protected. Only its result cells were filled."
 NO_COLUMN = "{sheet} has no column “{label}” any more. Its results are only on the tab Trees."
 KEPT_TAB = (
-    "Something was added to the tab “{tab}” (words, a note, a chart or a colour). It is kept as "
+    "Something was added to the tab “{tab}” (words, a note, a chart or shading). It is kept as "
     "“{kept_as}”. The new results are on “{tab}”."
 )
 _FORMULAS = {
-    "left": "Something was typed over {formulas} on {sheet} ({where}). It was left. To get the "
+    "left": "Something was typed over {formulas} on {sheet} ({where}). It was kept. To get the "
     "formulas back, fill with --restore-formulas.",
     "another": "Another formula, yours or of another version of the program, is in {cells} on "
-    "{sheet} ({where}). It was left. To get this version's formulas, fill with --restore-formulas.",
+    "{sheet} ({where}). It was kept. To get this version's formulas, fill with --restore-formulas.",
     "restored": "The program's formulas are back in {cells} on {sheet} ({where}).",
 }
 

@@ -92,7 +92,7 @@ def find_typed_over(
     unknown: dict[str, int] = {}
     for sheet, columns in writes:
         grid = read_grid(package, parts[sheet], keep=True)
-        replaced = dict(_replaced(grid, outcome, sheet, columns))
+        replaced = dict(_find_replacements(grid, outcome, sheet, columns))
         count = sum(int(flags.sum()) for *_, flags in replaced.values())
         if not count:
             continue
@@ -101,7 +101,7 @@ def find_typed_over(
         if last is None:
             unknown[sheet] = count
             continue
-        cells += _typed(outcome, sheet, columns, replaced, last, today)
+        cells += _find_typed(outcome, sheet, columns, replaced, last, today)
     return TypedResults(tuple(cells), unknown)
 
 
@@ -113,14 +113,14 @@ def _sentences(found: TypedResults) -> Iterator[str]:
         named = "; ".join(f"{cell.where.cell} {_short(cell.what)}" for cell in cells[:_NAMED])
         more = f"; and {len(cells) - _NAMED:,} more" if len(cells) > _NAMED else ""
         yield (
-            f"{sheet}: {_results(len(cells))} in grey cells had been typed over: {named}{more}. "
-            "About this fill lists every one; the workbook as it was before still has what was "
-            "typed"
+            f"{sheet}: {_results(len(cells))} in shaded cells had been typed over: {named}{more}. "
+            "About this fill lists them all. The previous version of the workbook still has what "
+            "was typed"
         )
     for sheet, count in found.unknown.items():
         yield (
-            f"{sheet}: {_results(count)} in grey cells changed; whether any had been typed over "
-            "cannot be told, because the tab Trees is not as the last fill left it"
+            f"{sheet}: {_results(count)} in shaded cells changed. It cannot be told if any had "
+            "been typed over, because the tab Trees was changed after the last fill"
         )
 
 
@@ -128,7 +128,7 @@ def _results(count: int) -> str:
     return "1 result" if count == 1 else f"{count:,} results"
 
 
-def _replaced(
+def _find_replacements(
     grid: Grid, outcome: Outcome, sheet: str, writes: ColumnWrites
 ) -> Iterator[tuple[str, tuple[int, Objects, Flags]]]:
     """Yield for each tree column its place, what its cells hold, and which of them change."""
@@ -167,11 +167,11 @@ def _from_tab(cells: Objects, units: Units) -> LastFill | None:
         at = {text: column for column, text in enumerate(cells[row].tolist()) if text}
         if all(headings[key] in at for key in wanted):
             below = {key: cells[row + 1 :, at[headings[key]]] for key in wanted}
-            return _gathered(below)
+            return _gather(below)
     return None
 
 
-def _gathered(below: Mapping[str, Objects]) -> LastFill:
+def _gather(below: Mapping[str, Objects]) -> LastFill:
     keys = np.array(_keys(map(_text, below["plot"]), map(_text, below["tree"])), dtype=object)
     once = np.flatnonzero(~pd.Series(keys).duplicated(keep=False).to_numpy())
     texts = {text for key in _TEXTS for text in set(below[key].tolist()) if isinstance(text, str)}
@@ -182,7 +182,7 @@ def _gathered(below: Mapping[str, Objects]) -> LastFill:
     )
 
 
-def _typed(
+def _find_typed(
     outcome: Outcome,
     sheet: str,
     writes: ColumnWrites,
@@ -207,8 +207,8 @@ def _typed(
                 str(lines["tree"].iloc[place]),
                 FIELD_SHEET[name].label,
                 today,
-                f"held {_said(held[place])}, typed over; fill "
-                + ("emptied it" if new in (None, "") else f"wrote {_said(new)}"),
+                f"held {_write_value(held[place])}, typed over; fill "
+                + ("emptied it" if new in (None, "") else f"wrote {_write_value(new)}"),
             )
 
 
@@ -290,7 +290,7 @@ def _short(what: str) -> str:
     return _LONG.sub(lambda text: f"“{text[1]} …”", what)
 
 
-def _said(value: object) -> str:
+def _write_value(value: object) -> str:
     """Return a value as it is told: numbers with at most four decimals."""
     if isinstance(value, bool):
         return str(value).upper()

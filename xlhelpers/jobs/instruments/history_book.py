@@ -78,13 +78,13 @@ def history_book(
     units : {"metric", "us"}
         The units shown.
     """
-    errors = _dated(history[history["error"].notna() & (history["verdict"] != CANNOT_TELL)])
+    errors = _number_days(history[history["error"].notna() & (history["verdict"] != CANNOT_TELL)])
     tabs = (
-        _tab("Checks", "checks", _CHECKS, _dated(history), _SENTENCE),
+        _tab("Checks", "checks", _CHECKS, _number_days(history), _SENTENCE),
         _tab(
             "Errors by date", "errors", _ERRORS, errors, "Only checks that could tell. " + _SENTENCE
         ),
-        _tab("Lines touched", "lines", _LINES, _dated(_all_lines(touched)), _WHEN),
+        _tab("Lines touched", "lines", _LINES, _number_days(_all_lines(touched)), _WHEN),
     )
     return render_book(tabs, units, title="Instruments")
 
@@ -99,7 +99,7 @@ def _tab(
     return TabPlan("", name, sentence, parts, name=name)
 
 
-def _dated(rows: pd.DataFrame) -> pd.DataFrame:
+def _number_days(rows: pd.DataFrame) -> pd.DataFrame:
     """Return the rows with dates as the numbers of days that a workbook counts in."""
     return rows.assign(date=(pd.to_datetime(rows["date"]) - _DAY_ZERO) / pd.Timedelta(days=1))
 

@@ -88,7 +88,7 @@ def _of_check(row: object, units: Units) -> str:
     if known == known:
         parts.append(f"{_length(read, units)} read, {_length(known, units)} known")
     if error == error:
-        parts.append(f"error {_signed(error)}° ± {u:.1f}°")
+        parts.append(f"error {_write_signed(error)}° ± {u:.1f}°")
     if verdict == CANNOT_TELL:
         verdict = "cannot be told, because the aim was nearly level"
     return f"{way}: {', '.join(parts)}: {verdict}"
@@ -103,7 +103,7 @@ def _of_spell(spell: Spell, lines: pd.DataFrame, units: Units) -> str:
     until = "" if spell.next_good is None else f", in order again on {spell.next_good:%Y-%m-%d}"
     sentences = [
         f"OUT OF ORDER  {spell.instrument}, found on {spell.first_bad:%Y-%m-%d} ({since}{until})",
-        _affected(lines["when"]),
+        _count_affected(lines["when"]),
     ]
     if len(lines):
         plots = sorted(map(str, lines["plot"].drop_duplicates()), key=natural_key)
@@ -118,7 +118,7 @@ _WHEN = {
 }
 
 
-def _affected(when: pd.Series) -> str:
+def _count_affected(when: pd.Series) -> str:
     counts = when.value_counts()
     parts = [
         f"{plural(int(counts[key]), 'line')} {words}"
@@ -154,7 +154,7 @@ def _signed_length(metres: float, units: Units) -> str:
     return _length(metres, units, "−" if metres < 0 else "+")
 
 
-def _signed(number: float) -> str:
+def _write_signed(number: float) -> str:
     rounded = round(number, 1)
     sign = "−" if rounded < 0 else "+" if rounded > 0 else ""
     return f"{sign}{abs(rounded):.1f}"

@@ -55,7 +55,11 @@ MimeType=application/vnd.openxmlformats-officedocument.spreadsheetml.sheet;
 def run(folder: Path, system: str | None, progress: Progress) -> Done:
     """Make the icon and say where it is."""
     files = write_launcher(folder, system)
-    return Done([f"Saved {path}." for path in files], files=files)
+    icon = files[-1].name
+    use = f"Next: drop a workbook on {icon} to fill it."
+    if (system or this_system()) == "macos":
+        use = f"Next: open {icon} and drop a workbook into its window."
+    return Done([*(f"Saved {path}." for path in files), use], files=files)
 
 
 def this_system() -> str:

@@ -233,8 +233,8 @@ def _conflicts_tab(merged: Merged, sources: Sequence[SourceFacts]) -> TabPlan:
         f"{len(rows) - merged.contradictions:,}.",
         (block,),
         (
-            "Nothing was dropped. Values that are not in this workbook are listed on this tab. The "
-            "origin of each line and plot is in the last columns of its sheet.",
+            "No line was dropped. Values that were not used are listed on this tab. The last "
+            "columns of each sheet show where each line and plot came from.",
         ),
         name=MERGE_TAB,
     )

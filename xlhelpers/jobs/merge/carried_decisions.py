@@ -41,7 +41,7 @@ def carried_tabs(kept: Sequence[Kept]) -> tuple[TabPlan, ...]:
 
 def _tab(key: str, decisions: Sequence[Decision], further: pd.DataFrame) -> TabPlan:
     findings = pd.DataFrame(
-        [{"id": one.finding, **vars(one.told)} for one in decisions], dtype=object
+        [{"id": one.finding, **vars(one.texts)} for one in decisions], dtype=object
     )
     rows = pd.concat(
         [

@@ -67,7 +67,7 @@ def _say_contradictions(count: int, books: int) -> str:
     if count:
         return f"The workbooks disagree in {plural(count, 'place')}. See the tab Merge report."
     if books == 1:
-        return "There is only one workbook, so there was nothing to compare it with."
+        return "Only one workbook was read, so there was nothing to compare it with."
     return "The workbooks do not disagree anywhere."
 
 
@@ -96,7 +96,7 @@ def merge(
         None can be read, one is given twice, or the result cannot be written.
     """
     _refuse(paths, out)
-    merged, heights, sources = _joined(read_all(paths, progress), units)
+    merged, heights, sources = _join(read_all(paths, progress), units)
     package = key_merged(merged)
     check_merged(package, merged, heights)
     add_report(package, merged, sources)
@@ -104,7 +104,7 @@ def merge(
     return merged, sources
 
 
-def _joined(
+def _join(
     reads: Sequence[Read], units: Units | None
 ) -> tuple[Merged, pd.DataFrame, tuple[SourceFacts, ...]]:
     """Combine what was read."""

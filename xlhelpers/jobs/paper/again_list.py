@@ -62,11 +62,11 @@ def write_again_list(book: Workbook, shelf: Shelf, outcome: Outcome, sizes: Size
     rows = rows.iloc[natural_order(rows["plot"].tolist(), rows["tree"].tolist())]
     across = units_across(sizes.paper, landscape=True)
     entries = [_entry(outcome, row, across, sizes.units) for _, row in rows.iterrows()]
-    pages = _paginated(entries, sizes, across)
+    pages = _paginate(entries, sizes, across)
     write_pages(book.add_worksheet(TAB), pages, sizes.paper, shelf, landscape=True)
 
 
-def _paginated(entries: Sequence[Page], sizes: Sizes, across: int) -> list[Page]:
+def _paginate(entries: Sequence[Page], sizes: Sizes, across: int) -> list[Page]:
     """Share the entries out over pages; none is cut."""
     frame = _frame(across, 1, 1, len(entries))
     room = points_down(sizes.paper, landscape=True) - sum(line.height for line in frame)

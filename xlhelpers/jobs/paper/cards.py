@@ -268,7 +268,7 @@ def along_slope(units: Units) -> Card:
     )
     return Card(
         "Distance taped along a slope",
-        "When you cannot hold the tape level. Also read the slope.",
+        "For places where you cannot hold the tape level. Also read the slope.",
         "Uphill of the tree if you can, at least one tree height away.",
         "First at a mark on the stem, as high above the ground as your eye: this is the slope "
         "reading. Then at foot, crown base and tip as always.",
@@ -315,8 +315,8 @@ def straight(units: Units) -> Card:
         "longest: a twig in front makes the tree too short.",
         "Distance and angle of the same aim. Write the straight distance, not a level distance or "
         "a height that the display has computed.",
-        "Mark distance kind straight to the foot (top of the sheet). The distance to the foot goes "
-        "in the main block, those to crown base and tip in the second block.",
+        "Mark distance kind straight to the foot (top of the sheet). Write the distance to the "
+        "foot in the main block, and those to crown base and tip in the second block.",
         drawing,
         _entries(
             distance=foot,
@@ -355,8 +355,8 @@ def display(units: Units) -> Card:
         "A laser or an ultrasonic meter that computes the height above the foot itself.",
         STAND,
         _LASER + AIM,
-        "The height above the foot for each point, as shown. Let an ultrasonic meter take the air "
-        "temperature first. Keep away from running engines.",
+        "The height above the foot for each point, as shown. Let an ultrasonic meter adjust to the "
+        "air temperature first. Keep away from running engines.",
         "The heights, in the boxes for readings. Mark scale height. Leave distance and foot blank.",
         drawing,
         _entries(
@@ -391,11 +391,11 @@ def pole(units: Units) -> Card:
     return Card(
         "Pole or tape",
         "For a crown base within reach. The pole value is used; a reading is kept too.",
-        "Beside the stem, on the side of the foot. Never under a dead, split or hung top. Is a "
-        "wire within 3 m (10 ft) of the pole, or more if local rules say so? Use the instrument "
+        "Beside the stem, on the uphill side. Never under a dead, split or hung top. Is a wire "
+        "within 3 m (10 ft) of the pole, or more if local rules say so? Use the instrument "
         "instead.",
         "Hold the pole upright beside the stem, its end on the foot: the highest ground at the "
-        "stem. A second person stands back and says stop at the crown base.",
+        "stem. A second person stands back and says “stop” at the crown base.",
         f"To 0.1 {numbers.unit}, at the lowest living foliage.",
         "Crown base by pole or tape, in the second block. Aim at the tip as always.",
         drawing,
@@ -437,7 +437,7 @@ def eye_height(units: Units) -> Card:
         "Only where the ground is truly level and you cannot see the foot. Read the foot if you "
         "can: any slope makes the height wrong by the same amount.",
         f"{STAND} Choose paved, level ground or a level lawn, not a slope.",
-        "At the crown base and at the tip. Not at the foot.",
+        "At the crown base and the tip, not at the foot.",
         "As always, on the scale that is marked.",
         f"{EYE_HEIGHT_WORDS} in the second block, under “{FIELD_SHEET['missing_because'].label}”. "
         "The sheet People must have the eye height of the first crew member, with shoes on.",
@@ -483,7 +483,7 @@ def hidden_foot(units: Units) -> Card:
         "A hedge, a wall or a parked car hides the foot. Aim at a mark on the stem instead.",
         STAND,
         "At the mark first, then at crown base and tip. The mark is a hand, a strip of tape or a "
-        "knot on the stem that both of you know.",
+        "knot on the stem that you both can see.",
         f"The reading to the mark, and its height above the foot by tape, to 0.1 {numbers.unit}.",
         "The reading to the mark, in the foot box. Mark ☐+ if it is above your eye. Its height "
         "above the foot goes in the second block, mark above foot.",
@@ -537,9 +537,10 @@ def leaning(units: Units) -> Card:
     )
     return Card(
         "Leaning tree",
-        "The tip is more than a step to your side of the foot, or away from you. If the tree leans "
-        "sideways, do nothing special. Stand so that it leans to your left or right if you can.",
-        "Best at right angles to the lean: then there is no tip offset. Never under the lean.",
+        "The tip is more than a step nearer to you than the foot, or farther away. If the tree "
+        "leans to your left or right, do nothing special.",
+        "Best where the tree leans to your left or right: then there is no tip offset. Never under "
+        "the lean.",
         AIM,
         "As always. Then tape, level, from the foot to the point on the ground below the tip. Find "
         "that point by aiming from the side. Never go under a dead, split or hung top: write a "

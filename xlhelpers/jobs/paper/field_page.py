@@ -137,7 +137,7 @@ def column_number(name: str) -> int:
 
 def _head(facts: PlotFacts, sizes: Sizes, page: int, pages: int) -> Page:
     across = units_across(sizes.paper, landscape=True)
-    first = _filled(
+    first = _fill_line(
         across,
         1,
         _plot_box(facts.plot),
@@ -149,7 +149,7 @@ def _head(facts: PlotFacts, sizes: Sizes, page: int, pages: int) -> Page:
     )
     few = len(facts.scales) <= _FEW_SCALES
     boxes = ("    " if few else " ").join(f"☐ {scale}" for scale in facts.scales)
-    second = _filled(
+    second = _fill_line(
         across,
         1,
         Box(14 if few else 12, "Instrument", facts.instrument),
@@ -193,7 +193,7 @@ def _rest_of_head(facts: PlotFacts, across: int, units: Units) -> Page:
     )
     stretched = ((first, 5), (second, 0), (third, 3))
     note = () if fits else (text_line(f"Note: {facts.note}", across, "large_text"),)
-    return (*(Line(ROW, _filled(across, at, *boxes)) for boxes, at in stretched), *note)
+    return (*(Line(ROW, _fill_line(across, at, *boxes)) for boxes, at in stretched), *note)
 
 
 def _tip_boxes(scales: Sequence[str]) -> tuple[Box, Box]:
@@ -204,7 +204,7 @@ def _tip_boxes(scales: Sequence[str]) -> tuple[Box, Box]:
     return Box(15, f"First tip on {first}"), Box(12, f"on {second}")
 
 
-def _filled(across: int, stretched: int, *boxes: Box) -> tuple[Box, ...]:
+def _fill_line(across: int, stretched: int, *boxes: Box) -> tuple[Box, ...]:
     widths = shared_out([box.width for box in boxes], across, stretched)
     sized = (replace(box, width=width) for box, width in zip(boxes, widths, strict=True))
     return tuple(_fit_value(box) for box in sized)

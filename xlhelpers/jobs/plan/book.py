@@ -73,7 +73,7 @@ def render_plan(book: PlanBook) -> bytes:
     if book.measures is not None:
         tabs.append(_measures_tab(book.measures, book.plan.wanted))
     if book.drawn is not None:
-        tabs.append(_drawn_tab(book.drawn))
+        tabs.append(_selection_tab(book.drawn))
     if book.radius is not None:
         tabs.append(_radius_tab(*book.radius, book.units))
     return render_book([*tabs, how_tab("plan_how", HOW), _chart_data(book)], book.units)
@@ -277,7 +277,7 @@ def _chart(book: PlanBook) -> ChartPlan:
     )
 
 
-def _drawn_tab(drawn: Drawn) -> TabPlan:
+def _selection_tab(drawn: Drawn) -> TabPlan:
     table = drawn.places.table
     columns = [Column("drawn", "Order of selection", "number", "count", width=9)]
     rows = pd.DataFrame({"drawn": drawn.rows["drawn"].to_numpy(float)})

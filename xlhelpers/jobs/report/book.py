@@ -60,7 +60,7 @@ def render_council_report(facts: Facts, judged: Sequence[Judged] | None = None) 
 
 def pages(facts: Facts, judged: Sequence[Judged] | None = None) -> tuple[TabPlan, ...]:
     """Return what the pages hold."""
-    told = _told(facts)
+    told = _first_pages(facts)
     sections = {part.key: part for page in told for part in page.parts if isinstance(part, Section)}
     quality_page = (
         quality.what_was_measured(facts, judged is not None),
@@ -71,7 +71,7 @@ def pages(facts: Facts, judged: Sequence[Judged] | None = None) -> tuple[TabPlan
     first: tuple[Part, ...] = (
         *(Text(sentence, "headline", label) for label, sentence in headlines(facts)),
         Section("", "", (), notes=_notes(facts)),
-        *_shown(sections),
+        *_first_chart(sections),
     )
     return (
         _page(facts, "At a glance", _name(facts), first, _subtitle(facts)),
@@ -98,7 +98,7 @@ def _page(
     )
 
 
-def _told(facts: Facts) -> tuple[TabPlan, ...]:
+def _first_pages(facts: Facts) -> tuple[TabPlan, ...]:
     if facts.mode == "nothing":
         return ()
     s = report_sections
@@ -115,7 +115,7 @@ def _told(facts: Facts) -> tuple[TabPlan, ...]:
     )
 
 
-def _shown(sections: dict[str, Section]) -> Iterator[Section]:
+def _first_chart(sections: dict[str, Section]) -> Iterator[Section]:
     """Yield the chart for the first page: the first there is of the telling ones."""
     for key in ("species", "sizes", "trees", "height"):
         section = sections.get(key)

@@ -47,7 +47,7 @@ def rules(facts: Facts) -> Section:
     """Return the rules that the crews worked by."""
     survey = facts.outcome.survey
     rows = [
-        (field.label, rule_value(field, survey), field.help)
+        (field.label, rule_value(field, survey), f"{field.help} {field.source}".strip())
         for field in RULES.fields
         if field.name in _RULES
     ]

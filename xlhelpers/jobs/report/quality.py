@@ -242,7 +242,7 @@ def _status(facts: Facts) -> list[tuple[int, int]]:
         for finding, standing in zip(outcome.findings, outcome.standings, strict=True)
     )
     states.update(
-        ("corrected", entry.decision.told.severity)
+        ("corrected", entry.decision.texts.severity)
         for entry in outcome.ledger.log
         if entry.became in RESOLVED
     )

@@ -81,13 +81,13 @@ def report(book: Path, out: Path, confidence: float = 0.95, rechecked: Path | No
     refuse_new_book(out)
     refuse_unreadable(book)
     outcome = compute(Package.open(book))
-    judged = None if rechecked is None else _judged(book, outcome, rechecked)
+    judged = None if rechecked is None else _judge_remeasured(book, outcome, rechecked)
     facts = gather(outcome, confidence)
     write_book(out, render_council_report(facts, judged), backup=False)
     return facts
 
 
-def _judged(book: Path, outcome: Outcome, rechecked: Path) -> Sequence[Judged]:
+def _judge_remeasured(book: Path, outcome: Outcome, rechecked: Path) -> Sequence[Judged]:
     refuse_unreadable(rechecked)
     if rechecked.samefile(book):
         raise WorkbookError(

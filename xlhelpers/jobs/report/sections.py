@@ -102,7 +102,7 @@ def how_deep_and_wide(facts: Facts) -> Section:
         "Crown depth is the part of the height that has leaves, from the lowest living foliage to "
         "the highest living shoot.",
         *(
-            f"Crown {word}: {_measured(row)}"
+            f"Crown {word}: {_count_measured(row)}"
             for word, row in zip(("depth", "width"), totals, strict=True)
         ),
     )
@@ -111,7 +111,7 @@ def how_deep_and_wide(facts: Facts) -> Section:
     return Section("crowns", title, sentences, table, chart, notes if table else ())
 
 
-def _measured(row: pd.Series) -> str:
+def _count_measured(row: pd.Series) -> str:
     measured, doubtful = plural(int(row["trees"]), "tree"), int(row["open_trees"])
     return f"{measured} measured{f', {doubtful:,} still being checked' if doubtful else ''}."
 
@@ -204,7 +204,7 @@ def crown_cover(facts: Facts) -> Section:
     notes = (
         "Each whole crown counts where its stem is. Trees in clumps cover less than crowns placed "
         "at random. Trees planted apart in rows cover more.",
-        _measured(totals[0]),
+        _count_measured(totals[0]),
     )
     return Section("cover", title, sentences, table, chart, notes)
 

@@ -137,10 +137,10 @@ def how_sure(facts: Facts) -> str:
     without = "Without this tree" if one else "Without these trees"
     if not math.isfinite(facts.without_open("mean_height", "mean")):
         return f"{text} {without} we cannot report heights."
-    return f"{text} {without} {' and '.join(_moved(facts))}."
+    return f"{text} {without} {' and '.join(_figures_that_move(facts))}."
 
 
-def _moved(facts: Facts) -> list[str]:
+def _figures_that_move(facts: Facts) -> list[str]:
     """Return of the height, and of each figure that open findings move much, both values."""
     moved = []
     for quantity, kind, label in _MOVED:

@@ -35,7 +35,7 @@ from xlhelpers.package.sheet.cell_writes import (
     Writes,
     Written,
     number_text,
-    spelt,
+    spell_numbers,
     stored_form,
 )
 from xlhelpers.package.sheet.references import area_name, column_letters, joined_area, parse_area
@@ -158,7 +158,7 @@ class FormulaRows:
             if self.edit_row(parts, of_row):
                 index = self.source.index(row)
                 out.write(data[position : self.source.place_of(index)])
-                out.write(parts.joined())
+                out.write(parts.to_bytes())
                 position = self.source.place_of(index + 1)
         if not self.changed:
             return None
@@ -173,7 +173,7 @@ class FormulaRows:
         """The written sheet with the areas of its shared formulas grown where cells joined them."""
         if not self.grown:
             return new
-        whole = new.unpacked()
+        whole = new.unpack()
         for group, places in self.grown.items():
             whole = _widen_shared_area(whole, group, places)
         return whole
@@ -219,7 +219,7 @@ class FormulaRows:
 
     def _shape(self, rest: bytes) -> Shape | None:
         """What stands around the results in a plain formula cell, given what follows its name."""
-        # most formulas of a filled column are spelt alike
+        # most formulas of a filled column are spell_numbers alike
         if rest not in self.shapes:
             if len(self.shapes) > MOST_SHAPES:
                 self.shapes.clear()
@@ -308,7 +308,7 @@ def _results(values: NDArray[np.object_]) -> list[Result]:
     """For each value what stands before and after the formula in a cell that gives it."""
     items = values.tolist()
     finite = [v for v in items if type(v) is float and v - v == 0]
-    numbers = iter(spelt(finite, "<v>", "</v></c>"))
+    numbers = iter(spell_numbers(finite, "<v>", "</v></c>"))
     known: dict[object, Result] = {}
     found = []
     for item in items:

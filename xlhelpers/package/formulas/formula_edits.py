@@ -28,9 +28,9 @@ from xlhelpers.package.sheet.sheet_tree import SheetTree
 from xlhelpers.package.sheet.untouchable import Untouchable, marks_in_tree
 from xlhelpers.package.zip.container import Package
 
-NO_FORMULA = "holds no formula"
-ARRAY = "belongs to an array formula"
-NO_ROW = "lies in a row that does not exist"
+NO_FORMULA = "has no formula"
+ARRAY = "is part of an array formula"
+NO_ROW = "is in a row that does not exist"
 
 
 @dataclass(frozen=True)
@@ -181,16 +181,16 @@ def _store(cell: Element, value: Written) -> None:
         cell.remove(item)
     for name in ("t", "cm", "vm"):
         cell.attrib.pop(name, "")
-    held = etree.Element(sibling_name(cell, "v"))
+    result = etree.Element(sibling_name(cell, "v"))
     formula = child(cell, "f")
     assert formula is not None  # written or asked for before
-    formula.addnext(held)
+    formula.addnext(result)
     stored = stored_form(value)
     if stored is None or isinstance(stored, str):
         cell.set("t", "str")
-        held.text = escape(stored or "")
+        result.text = escape(stored or "")
     elif isinstance(stored, bool):
         cell.set("t", "b")
-        held.text = str(int(stored))
+        result.text = str(int(stored))
     else:
-        held.text = number_text(stored)
+        result.text = number_text(stored)

@@ -50,7 +50,7 @@ class FormulaMap(Mapping[Place, str]):
         collector = FormulaCollector()
         for (row, column), text in formulas.items():
             collector.add_one(row, column, text)
-        return collector.found()
+        return collector.to_map()
 
     def __getitem__(self, place: Place) -> str:
         """Return the formula of a cell."""
@@ -132,7 +132,7 @@ class FormulaCollector:
     def _number(self, text: str) -> int:
         return self._numbers.setdefault(text, len(self._numbers))
 
-    def found(self) -> FormulaMap:
+    def to_map(self) -> FormulaMap:
         """All formulas."""
         if self._waiting:
             waiting = np.array(self._waiting, dtype=np.int32).T

@@ -25,7 +25,7 @@ from xlhelpers.package.formulas.formula_text import (
     row_shape,
 )
 from xlhelpers.package.parts.parts import SheetPart, defined_names, sheets, workbook_root
-from xlhelpers.package.parts.relations import related, replace_tree
+from xlhelpers.package.parts.relations import related_parts, replace_tree
 from xlhelpers.package.parts.xml_text import (
     Element,
     child,
@@ -83,7 +83,7 @@ def refresh_caches(package: Package, book: Book, meets: Callable[[Reading], bool
         How many caches read a changed cell.
     """
     count = 0
-    for part in related(package, package.workbook_part, "pivotCacheDefinition"):
+    for part in related_parts(package, package.workbook_part, "pivotCacheDefinition"):
         root = parse(package.read(part), part)
         readings = [readings_of(text, 0, book) for text in _source_texts(root)]
         if any(item.everything or any(map(meets, item.readings)) for item in readings):
@@ -188,7 +188,7 @@ def _drop_in_bytes(sheet: SheetBytes, places: Collection[Place]) -> tuple[Packed
         if dropped:
             index = sheet.index(row)
             out.write(sheet.data[position : sheet.place_of(index)])
-            out.write(parts.joined())
+            out.write(parts.to_bytes())
             position = sheet.place_of(index + 1)
             count += dropped
     for start in range(position, len(sheet.data), PORTION):
@@ -351,7 +351,7 @@ class _ChangedCells:
 def _book(package: Package, listed: tuple[SheetPart, ...]) -> Book:
     tables: dict[str, tuple[int, Area]] = {}
     for sheet in listed:
-        for part in related(package, sheet.part, "table") if sheet.part else ():
+        for part in related_parts(package, sheet.part, "table") if sheet.part else ():
             root = parse(package.read(part), part)
             for area in parse_areas([root.get("ref")]):
                 for attribute in ("name", "displayName"):

@@ -32,7 +32,7 @@ from xlhelpers.package.parts.relations import (
     content_type,
     declare,
     missing_targets,
-    related,
+    related_parts,
     relations_name,
     relations_of,
     replace_tree,
@@ -54,7 +54,7 @@ from xlhelpers.package.parts.xml_text import (
     serialize,
     sibling_name,
 )
-from xlhelpers.package.sheet.long_rows import LongRows, merged, reach
+from xlhelpers.package.sheet.long_rows import LongRows, merge_rows, reach
 from xlhelpers.package.sheet.references import area_name
 from xlhelpers.package.sheet.sheet_bytes import frame_of, whole_rows
 from xlhelpers.package.zip.container import Package
@@ -81,7 +81,7 @@ _METADATA = re.compile(rb'(<c [^>]*?) cm="\d+"')
 def inline_strings(scratch: Package) -> list[bytes]:
     """Each shared string as the inside of an inline string, runs and all."""
     found = []
-    for part in related(scratch, scratch.workbook_part, "sharedStrings"):
+    for part in related_parts(scratch, scratch.workbook_part, "sharedStrings"):
         for item in children(parse(scratch.read(part), part), "si"):
             for text in descendants(item, "t"):
                 text.set(XML_SPACE, "preserve")
@@ -163,7 +163,7 @@ class PartCopier:
     ) -> Iterator[bytes]:
         if not longs:
             return map(self._data, whole_rows(content, *place))
-        found = merged(content[slice(*place)], longs, self._number, self._map_rows)
+        found = merge_rows(content[slice(*place)], longs, self._number, self._map_rows)
         return map(self._rename_in_bytes, found)
 
     def _number(self, index: int) -> int:

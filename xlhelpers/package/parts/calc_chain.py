@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from xlhelpers.package.parts.parts import SheetPart
-from xlhelpers.package.parts.relations import related, remove_parts, remove_relations_to
+from xlhelpers.package.parts.relations import related_parts, remove_parts, remove_relations_to
 from xlhelpers.package.parts.xml_text import children, parse, serialize
 from xlhelpers.package.sheet.references import parse_cell
 from xlhelpers.package.zip.container import Package
 
 
 def _prune(package: Package, sheet: SheetPart, gone: Callable[[tuple[int, int]], bool]) -> None:
-    for part in related(package, package.workbook_part, "calcChain"):
+    for part in related_parts(package, package.workbook_part, "calcChain"):
         root = parse(package.read(part), part)
         removed = False
         sheet_id, shown = "", ""

@@ -18,6 +18,7 @@ from xlhelpers.package.parts.xml_text import (
     relationship_id,
 )
 from xlhelpers.package.zip.container import Package
+from xlhelpers.package.zip.sniffing import REPAIR
 
 
 @dataclass(frozen=True)
@@ -51,7 +52,7 @@ def sheets(package: Package) -> tuple[SheetPart, ...]:
     """All sheets in the order of their tabs; a sheet whose part is missing has part ""."""
     part = package.workbook_part
     targets = {relation.id: relation for relation in relations_of(package, part)}
-    listed = package.remembered(part, "sheets", lambda data: _list_sheets(parse(data, part)))
+    listed = package.remember(part, "sheets", lambda data: _list_sheets(parse(data, part)))
     found = []
     for position, (name, sheet_id, state, identifier) in enumerate(listed):
         relation = targets.get(identifier)
@@ -66,8 +67,7 @@ def sheets(package: Package) -> tuple[SheetPart, ...]:
 def _refuse_twice(package: Package, items: list[str]) -> None:
     if len(set(items)) < len(items):
         raise WorkbookError(
-            f"{package.path.name} lists one sheet twice; open it in the spreadsheet program, let "
-            "it be repaired and save it under a new name."
+            f"{package.path.name} is damaged (one sheet is listed twice). {REPAIR}."
         )
 
 
@@ -94,7 +94,7 @@ def sheet_named(package: Package, name: str) -> SheetPart | None:
 def defined_names(package: Package) -> tuple[DefinedName, ...]:
     """All defined names in the order of the file."""
     part = package.workbook_part
-    return package.remembered(part, "names", lambda data: _names(parse(data, part)))
+    return package.remember(part, "names", lambda data: _names(parse(data, part)))
 
 
 def _names(root: Element) -> tuple[DefinedName, ...]:
@@ -134,7 +134,7 @@ def is_signed(package: Package) -> bool:
     )
 
 
-def structure_locked(package: Package) -> bool:
+def is_structure_locked(package: Package) -> bool:
     """Whether adding, removing or renaming sheets is locked."""
     lock = child(workbook_root(package), "workbookProtection")
     return lock is not None and is_true(lock.get("lockStructure"))
@@ -149,26 +149,26 @@ def is_shared(package: Package) -> bool:
 
 
 def why_not_writable(package: Package) -> str | None:
-    """One sentence on why this workbook is not written to; None where it may be."""
+    """Return the message that says why this workbook cannot be changed, None if it can."""
     name = package.path.name
     if is_signed(package):
         return (
-            f"{name} carries a digital signature, which any change would break; save a copy "
-            "without the signature and fill that."
+            f"{name} is signed, and any change would break the signature. Save a copy without "
+            "the signature and use that."
         )
     if is_shared(package):
         return (
-            f"{name} is a shared workbook that logs every change; stop sharing it in the "
-            "spreadsheet program, save it, then try again."
+            f"{name} is a shared workbook. Stop sharing it in your spreadsheet program, save it, "
+            "and try again."
         )
-    if structure_locked(package):
+    if is_structure_locked(package):
         return (
-            f"{name} has a locked structure, so that no sheet may be added; unprotect the "
-            "workbook in the spreadsheet program, save it, then try again."
+            f"{name} is protected, so no sheet can be added. Unprotect the workbook in your "
+            "spreadsheet program, save it, and try again."
         )
     if is_strict(package):
         return (
-            f"{name} is saved in the strict variant of the format; save it as an ordinary "
-            "Excel workbook (.xlsx), then try again."
+            f"{name} is saved as “Strict Open XML”. Save it as an ordinary Excel workbook "
+            "(.xlsx) and try again."
         )
     return None

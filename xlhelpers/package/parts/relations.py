@@ -50,7 +50,7 @@ def relations_of(package: Package, part: str) -> tuple[Relation, ...]:
     name = package.find(relations_name(part))
     if name is None:
         return ()
-    listed = package.remembered(name, "relations", lambda data: _list_relations(parse(data, name)))
+    listed = package.remember(name, "relations", lambda data: _list_relations(parse(data, name)))
     found = []
     for identifier, kind, target, external in listed:
         if not external:
@@ -73,7 +73,7 @@ def _list_relations(root: etree._Element) -> list[tuple[str, str, str, bool]]:
     ]
 
 
-def related(package: Package, part: str, kind: str) -> tuple[str, ...]:
+def related_parts(package: Package, part: str, kind: str) -> tuple[str, ...]:
     """Existing parts that `part` refers to by relationships of one kind."""
     return tuple(
         relation.target
@@ -182,7 +182,7 @@ def reachable(package: Package, start: Iterable[str], without: frozenset[str]) -
 
 def content_type(package: Package, part: str) -> str:
     """Content type of a part; "" where none is declared."""
-    overrides, defaults = package.remembered(
+    overrides, defaults = package.remember(
         CONTENT_TYPES, "types", lambda data: _types(parse(data, CONTENT_TYPES))
     )
     ending = part.rpartition(".")[2].casefold()

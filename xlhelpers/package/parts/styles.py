@@ -11,7 +11,7 @@ from functools import lru_cache
 from lxml import etree
 
 from xlhelpers.errors import WorkbookError
-from xlhelpers.package.parts.relations import add_relation, declare, related
+from xlhelpers.package.parts.relations import add_relation, declare, related_parts
 from xlhelpers.package.parts.xml_text import (
     RELATIONSHIP,
     Element,
@@ -93,7 +93,7 @@ def is_date(code: str) -> bool:
 
 def styles_root(package: Package) -> tuple[str, Element] | None:
     """Name and root element of the styles part; None where the workbook has none."""
-    for part in related(package, package.workbook_part, "styles"):
+    for part in related_parts(package, package.workbook_part, "styles"):
         return part, parse(package.read(part), part)
     return None
 
@@ -109,10 +109,10 @@ def own_codes(root: Element) -> dict[int, str]:
 
 def number_format_codes(package: Package) -> tuple[str, ...]:
     """Number format code per cell format index."""
-    parts = related(package, package.workbook_part, "styles")
+    parts = related_parts(package, package.workbook_part, "styles")
     if not parts:
         return ()
-    return package.remembered(parts[0], "codes", lambda data: _codes(parse(data, parts[0])))
+    return package.remember(parts[0], "codes", lambda data: _codes(parse(data, parts[0])))
 
 
 def _codes(root: Element) -> tuple[str, ...]:
@@ -141,10 +141,10 @@ def grounds(package: Package) -> tuple[str, ...]:
 
     "" where a cell has no ground of one colour.
     """
-    parts = related(package, package.workbook_part, "styles")
+    parts = related_parts(package, package.workbook_part, "styles")
     if not parts:
         return ()
-    return package.remembered(parts[0], "grounds", lambda data: _grounds(parse(data, parts[0])))
+    return package.remember(parts[0], "grounds", lambda data: _grounds(parse(data, parts[0])))
 
 
 def _grounds(root: Element) -> tuple[str, ...]:
@@ -309,8 +309,8 @@ class _Merger:
         index = len(_items(self.ours, listed))
         if index >= MAX_FORMATS:
             raise WorkbookError(
-                "The workbook holds as many cell formats as a workbook can; copy its sheets "
-                "into a new workbook, save that and try again."
+                "The workbook already has the largest possible number of cell formats. Copy its "
+                "sheets into a new workbook, save that, and try again."
             )
         # A format that the result carries stays as it was: only the prefix may differ.
         holder.append(item)

@@ -72,20 +72,20 @@ def parse(data: bytes, part: str) -> Element:
     try:
         root = etree.fromstring(data, parser())
     except (etree.XMLSyntaxError, ValueError) as error:
-        raise damaged(part) from error
+        raise damage_error(part) from error
     if root.getroottree().docinfo.internalDTD is not None:
         raise WorkbookError(
-            f"The part {part} of the workbook declares entities, which no spreadsheet program "
-            "writes; it is not opened."
+            f"The workbook is not safe to open ({part} declares entities). "
+            "Ask the sender for a new copy."
         )
     return root
 
 
-def damaged(part: str) -> WorkbookError:
+def damage_error(part: str) -> WorkbookError:
     """The error for a part that cannot be understood."""
     return WorkbookError(
-        f"The part {part} of the workbook is damaged; open the workbook in the spreadsheet "
-        "program, let it be repaired and save it under a new name."
+        f"The workbook is damaged ({part} cannot be read). Open it in your spreadsheet program, "
+        "let it repair the file, and save it under a new name."
     )
 
 

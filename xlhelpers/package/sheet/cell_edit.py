@@ -109,7 +109,7 @@ def _write_one(
     if not has_formula and state.same(None if cell is None else _current_value(state, cell), value):
         return
     has_picture = cell is not None and cell.get("vm") is not None
-    if not state.allowed(row, column, has_formula=has_formula, has_picture=has_picture):
+    if not state.may_write(row, column, has_formula=has_formula, has_picture=has_picture):
         return
     if cell is None:
         style = styles[like] if like in styles else tree.style(*like)

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from xlhelpers.package.parts.relations import related
+from xlhelpers.package.parts.relations import related_parts
 from xlhelpers.package.parts.xml_text import Element, descendants, local, parse
 from xlhelpers.package.zip.container import Package
 
@@ -59,10 +59,10 @@ def text_of(element: Element) -> str:
 
 def shared_strings(package: Package) -> list[str]:
     """Texts of the workbook's shared strings, in order; empty where it has none."""
-    parts = related(package, package.workbook_part, "sharedStrings")
+    parts = related_parts(package, package.workbook_part, "sharedStrings")
     if not parts:
         return []
-    return package.remembered(parts[0], "strings", lambda data: _strings_of(parse(data, parts[0])))
+    return package.remember(parts[0], "strings", lambda data: _strings_of(parse(data, parts[0])))
 
 
 def _strings_of(root: Element) -> list[str]:

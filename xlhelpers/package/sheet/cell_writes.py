@@ -14,7 +14,7 @@ from xlhelpers.package.sheet.cell_set import Place
 from xlhelpers.package.sheet.cell_text import clean_text, escape
 from xlhelpers.package.sheet.references import MAX_COLUMN, MAX_ROW, Area
 
-OUTSIDE = "lies outside the sheet; nothing can be written there"
+OUTSIDE = "is outside the sheet"
 EMPTY = b"/>"
 PORTION = 1024
 Written = float | int | str | bool | None
@@ -103,7 +103,7 @@ def number_text(number: float) -> str:
     return repr(number + 0.0).removesuffix(".0")
 
 
-def spelt(numbers: list[float], before: str, after: str) -> list[bytes]:
+def spell_numbers(numbers: list[float], before: str, after: str) -> list[bytes]:
     """As `number_text` for many finite numbers at once, with what stands before and after each."""
     if not numbers:
         return []
@@ -116,7 +116,7 @@ def tails_of(values: list[Any]) -> tuple[list[Stored], list[bytes]]:
     """The values as they are stored, and what stands in the file after name and format of each."""
     if set(map(type, values)) <= {float, type(None)}:
         stored = [v if v is not None and v - v == 0 else None for v in values]
-        numbers = spelt([v for v in stored if v is not None], "><v>", "</v></c>")
+        numbers = spell_numbers([v for v in stored if v is not None], "><v>", "</v></c>")
         if len(numbers) == len(values):
             return list(stored), numbers
         following = iter(numbers)

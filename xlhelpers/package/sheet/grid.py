@@ -15,12 +15,13 @@ from xlhelpers.package.formulas.formula_map import FormulaMap
 from xlhelpers.package.parts import styles as number_formats
 from xlhelpers.package.parts.parts import SheetPart, date1904
 from xlhelpers.package.parts.styles import number_format_codes
-from xlhelpers.package.parts.xml_text import Element, damaged, is_true, local
+from xlhelpers.package.parts.xml_text import Element, damage_error, is_true, local
 from xlhelpers.package.sheet.cell_set import CellSet
 from xlhelpers.package.sheet.cell_text import shared_strings
 from xlhelpers.package.sheet.grid_scan import CellCollector, CellError, Portion, Value, scan
 from xlhelpers.package.sheet.references import MAX_COLUMN, MAX_ROW, Area, parse_areas
 from xlhelpers.package.zip.container import Package
+from xlhelpers.package.zip.sniffing import GET_AGAIN
 
 __all__ = [
     "CellError",
@@ -143,12 +144,12 @@ def read_grid(
         would fill the memory.
     """
     if sheet.kind != "worksheet" or not sheet.part:
-        raise WorkbookError(f"{sheet.name} holds no cells; it is not a worksheet.")
-    known = None if careful else package.known(sheet.part, "grid")
+        raise WorkbookError(f"{sheet.name} is not a worksheet, so it has no cells.")
+    known = None if careful else package.recall(sheet.part, "grid")
     if isinstance(known, Grid):
         return known
     if keep:
-        return package.remembered(sheet.part, "grid", lambda data: _read(package, sheet, data))
+        return package.remember(sheet.part, "grid", lambda data: _read(package, sheet, data))
     return _read(package, sheet, package.read(sheet.part), careful=careful)
 
 
@@ -163,13 +164,15 @@ def _read(package: Package, sheet: SheetPart, content: bytes, *, careful: bool =
             _collect(content, collector)
         return _grid(collector, sheet.name, number_format_codes(package))
     except (etree.XMLSyntaxError, ValueError, IndexError, OverflowError) as error:
-        raise damaged(sheet.part) from error
+        raise damage_error(sheet.part) from error
 
 
 def _grid(found: CellCollector, sheet_name: str, codes: tuple[str, ...]) -> Grid:
     portions = found.portions()
     if not all(map(_is_inside, portions)):
-        raise WorkbookError(f"{sheet_name} names a cell outside the sheet; the file is damaged.")
+        raise WorkbookError(
+            f"The workbook is damaged ({sheet_name} has a cell outside the sheet). {GET_AGAIN}."
+        )
     shape = _shape(portions)
     if shape[0] * shape[1] > MAX_CELLS:
         # Formats reach far beyond the data in many workbooks; they alone are no reason to stop.
@@ -177,8 +180,8 @@ def _grid(found: CellCollector, sheet_name: str, codes: tuple[str, ...]) -> Grid
         shape = _shape(portions)
     if shape[0] * shape[1] > MAX_CELLS:
         raise WorkbookError(
-            f"{sheet_name} reaches from A1 to row {shape[0]:,} and column {shape[1]:,}, too "
-            "far to read; delete the stray cells beyond the data and save the workbook."
+            f"{sheet_name} is too large to read (up to row {shape[0]:,}, column {shape[1]:,}). "
+            "Delete the stray cells outside the data and save the workbook."
         )
     values = np.full(shape, None, dtype=object)
     styles = np.full(shape, -1, dtype=np.int32)
@@ -190,7 +193,7 @@ def _grid(found: CellCollector, sheet_name: str, codes: tuple[str, ...]) -> Grid
     return Grid(
         values=values,
         styles=styles,
-        formulas=found.formulas.found(),
+        formulas=found.formulas.to_map(),
         uncalculated=found.uncalculated(),
         hidden_rows=frozenset(found.hidden),
         filtered=found.filtered,

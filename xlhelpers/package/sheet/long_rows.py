@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from xlhelpers.package.sheet.cell_text import escape
-from xlhelpers.package.sheet.cell_writes import PORTION, number_text, spelt
+from xlhelpers.package.sheet.cell_writes import PORTION, number_text, spell_numbers
 from xlhelpers.package.sheet.references import area_name, column_letters
 
 # Number of a format in the scratch workbook to its number where the rows are written.
@@ -67,7 +67,7 @@ class LongRows:
         return int(self.rows[-1]), len(self.columns)
 
 
-def written(long: LongRows, renumber: Renumber) -> Iterator[tuple[int, bytes]]:
+def write_rows(long: LongRows, renumber: Renumber) -> Iterator[tuple[int, bytes]]:
     """Each row with its number, as it stands in the file; made ready for some rows at a time."""
     letters = [column_letters(at) for at in range(1, len(long.columns) + 1)]
     cells = "".join(f'<c r="{name}\0"%b' for name in letters)
@@ -100,7 +100,7 @@ def _maker(column: NumberColumn | WordColumn, renumber: Renumber) -> Callable[[s
             of_look = looks == look
             texts[of_look] = blanks[look]
             of_look &= np.isfinite(found)
-            texts[of_look] = spelt(found[of_look].tolist(), f"{head}><v>", "</v></c>")
+            texts[of_look] = spell_numbers(found[of_look].tolist(), f"{head}><v>", "</v></c>")
         cells: list[bytes] = texts.tolist()
         return cells
 
@@ -166,7 +166,7 @@ def add_to_digest(digest: Digest, long: LongRows) -> None:
             digest.update(column.looks.astype("<i8").tobytes())
 
 
-def merged(
+def merge_rows(
     own: bytes, longs: Sequence[LongRows], renumber: Renumber, adapt: Callable[[bytes], bytes]
 ) -> Iterator[bytes]:
     """The rows of a sheet in their order: its own, adapted, and the long ones in their places.
@@ -178,7 +178,7 @@ def merged(
     left = sorted(set(rows) - set(taken.tolist()), reverse=True)
     waiting: list[bytes] = []
     for long in sorted(longs, key=lambda item: int(item.rows[0])):
-        for number, text in written(long, renumber):
+        for number, text in write_rows(long, renumber):
             while left and left[-1] < number:
                 waiting.append(adapt(rows[left.pop()]))
             waiting.append(text)
@@ -192,7 +192,7 @@ def with_rows(sheet: bytes, longs: Sequence[LongRows]) -> bytes:
     """The part of a scratch sheet with its long rows in their places."""
     before, begin, rest = sheet.partition(_ROWS_BEGIN)
     own, end, after = rest.partition(_ROWS_END)
-    inner = b"".join(merged(own, longs, lambda look: look, lambda row: row))
+    inner = b"".join(merge_rows(own, longs, lambda look: look, lambda row: row))
     head = _DIMENSION.sub(rb"\g<1>" + area_name(reach(own, longs)).encode() + rb"\2", before)
     return head + begin + inner + end + after
 

@@ -63,7 +63,7 @@ def parse_cell(text: str) -> tuple[int, int]:
         raise ValueError(f"{text!r} is not the name of a cell")
     row, column = int(match[2]), column_number(match[1])
     if not (1 <= row <= MAX_ROW and column <= MAX_COLUMN):
-        raise ValueError(f"{text!r} lies outside the sheet")
+        raise ValueError(f"{text!r} is outside the sheet")
     return row, column
 
 

@@ -54,13 +54,13 @@ class EditState:
         """The cells that changed."""
         return CellSet(dict(self.rows_of))
 
-    def shared(self, index: int) -> str | None:
+    def shared_string(self, index: int) -> str | None:
         """A shared string; None where the list is shorter."""
         if self._strings is None:
             self._strings = shared_strings(self._package)
         return self._strings[index] if 0 <= index < len(self._strings) else None
 
-    def allowed(self, row: int, column: int, *, has_formula: bool, has_picture: bool) -> bool:
+    def may_write(self, row: int, column: int, *, has_formula: bool, has_picture: bool) -> bool:
         """Whether a cell may be written to; a refusal is noted."""
         reason = self._rules.reason(row, column, has_formula=has_formula, has_picture=has_picture)
         if reason is not None:
@@ -92,7 +92,7 @@ def stored_value(state: EditState, kind: str, text: str | None, inline: Element 
         return None
     try:
         if kind == "s":
-            return state.shared(int(text)) or None
+            return state.shared_string(int(text)) or None
         if kind == "n":
             return float(text)
     except ValueError:
@@ -224,7 +224,7 @@ class RowStream:
             changed |= self._insert(parts, missing, places)
         if edits and self._also is not None:
             changed |= self._also.edit_row(parts, edits)
-        return parts.joined() if changed else None
+        return parts.to_bytes() if changed else None
 
     def _new_cell(self, parts: RowParts, index: int, name: bytes, piece: Piece) -> bytes | None:
         """An existing cell with its new value; None where it stays as it is."""
@@ -252,7 +252,7 @@ class RowStream:
     def _may_write(self, row: int, column: int, cell: CellParts | None) -> bool:
         has_formula = cell is not None and cell.formula is not None
         has_picture = cell is not None and b' vm="' in cell.attribute_text
-        return self._state.allowed(row, column, has_formula=has_formula, has_picture=has_picture)
+        return self._state.may_write(row, column, has_formula=has_formula, has_picture=has_picture)
 
     def _old(self, cell: CellParts) -> object:
         inline = None if cell.inline is None else etree.fromstring(cell.inline, parser())

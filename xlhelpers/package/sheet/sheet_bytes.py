@@ -260,7 +260,7 @@ class RowParts:
             raise UnusualSheet
         return CellParts(match)
 
-    def joined(self) -> bytes:
+    def to_bytes(self) -> bytes:
         """The row as bytes again."""
         inside = CELL.join([self.before, *self.cells])
         if not inside:

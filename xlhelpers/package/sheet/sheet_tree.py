@@ -13,7 +13,7 @@ from xlhelpers.package.parts.xml_text import (
     Element,
     child,
     children,
-    damaged,
+    damage_error,
     descendants,
     integer,
     is_true,
@@ -38,7 +38,7 @@ class SheetTree:
         self.root = parse(data, part)
         found = child(self.root, "sheetData")
         if found is None:
-            raise damaged(part)
+            raise damage_error(part)
         self.data = found
         self._part = part
         self._rows: dict[int, Element] = {}
@@ -52,7 +52,7 @@ class SheetTree:
             self._implicit_rows |= text is None
             number = number + 1 if text is None else integer(text, -1)
             if number < 1:
-                raise damaged(part)
+                raise damage_error(part)
             self._rows.setdefault(number, element)
         self._ascending = list(self._rows) == sorted(self._rows)
 
@@ -82,7 +82,7 @@ class SheetTree:
             try:
                 column = self._columns[letters] = parse_cell(name)[1]
             except ValueError as error:
-                raise damaged(self._part) from error
+                raise damage_error(self._part) from error
         return column
 
     def forget(self, row: int) -> None:

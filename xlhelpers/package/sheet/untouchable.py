@@ -1,4 +1,4 @@
-"""Cells of a worksheet that must not be written to, each with the reason in plain words."""
+"""Cells of a worksheet that must not be changed, each with the reason."""
 
 from __future__ import annotations
 
@@ -7,22 +7,22 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from xlhelpers.package.parts.parts import SheetPart
-from xlhelpers.package.parts.relations import related
+from xlhelpers.package.parts.relations import related_parts
 from xlhelpers.package.parts.xml_text import Element, child, children, descendants, integer, parse
 from xlhelpers.package.sheet.references import Area, area_name, parse_areas, parse_cell
 from xlhelpers.package.sheet.sheet_bytes import SheetBytes, attributes_of, formula_cells
 from xlhelpers.package.zip.container import Package
 
 Place = tuple[int, int]
-FORMULA = "holds a formula that is not ours; nothing is written over it"
-ARRAY = "belongs to the array formula {area}; nothing is written into it"
-DATA_TABLE = "belongs to the what-if data table {area}; nothing is written into it"
-SHARED = "holds the formula that other cells of its column share; nothing is written over it"
-MERGED = "lies inside the merged cells {area}; unmerge them first"
-HEADER = "is a heading of the table {area}; nothing is written over it"
-TOTALS = "is in the totals row of the table {area}; nothing is written over it"
-PIVOT = "lies inside a pivot table; nothing is written into it"
-PICTURE = "holds a picture or a linked record; nothing is written over it"
+FORMULA = "has a formula of your own, which was kept"
+ARRAY = "is part of the array formula {area}, which was kept"
+DATA_TABLE = "is part of the what-if data table {area}, which was kept"
+SHARED = "has a formula that other cells share, so it was kept"
+MERGED = "is inside the merged cells {area}. Unmerge them first"
+HEADER = "is a heading of the table {area}, so it was kept"
+TOTALS = "is in the totals row of the table {area}, so it was kept"
+PIVOT = "is inside a pivot table, so it was kept"
+PICTURE = "has a picture or a linked record, which was kept"
 
 
 @dataclass(frozen=True)
@@ -74,7 +74,7 @@ def _formula_areas(marks: Iterable[FormulaMark]) -> Iterator[tuple[Area, str]]:
 
 
 def _table_areas(package: Package, sheet: SheetPart) -> Iterator[tuple[Area, str]]:
-    for part in related(package, sheet.part, "table"):
+    for part in related_parts(package, sheet.part, "table"):
         root = parse(package.read(part), part)
         for area in parse_areas([root.get("ref")]):
             top, left, bottom, right = area
@@ -84,7 +84,7 @@ def _table_areas(package: Package, sheet: SheetPart) -> Iterator[tuple[Area, str
                 yield (top, left, top + headers - 1, right), HEADER
             if totals:
                 yield (bottom - totals + 1, left, bottom, right), TOTALS
-    for part in related(package, sheet.part, "pivotTable"):
+    for part in related_parts(package, sheet.part, "pivotTable"):
         location = child(parse(package.read(part), part), "location")
         if location is not None:
             for area in parse_areas([location.get("ref")]):

@@ -22,6 +22,7 @@ from xlhelpers.package.parts.xml_text import (
     prolog_is_all,
 )
 from xlhelpers.package.zip import sniffing, zip_entries
+from xlhelpers.package.zip.sniffing import REPAIR
 from xlhelpers.package.zip.zip_entries import Packed
 
 XML_ENDINGS = (".xml", ".rels", ".vml")
@@ -73,20 +74,20 @@ class Package:
         Raises
         ------
         WorkbookError
-            Anything that is not a sound .xlsx or .xlsm; one sentence says which and what to do.
+            The file is not a sound .xlsx or .xlsm. The message says what it is and what to do.
         """
         path = Path(path)
         sniffing.refuse_owner_file(path)
         try:
             data = path.read_bytes()
         except FileNotFoundError as error:
-            raise WorkbookError(f"{path.name} was not found in {path.parent}.") from error
+            raise WorkbookError(f"{path.name} is not in {path.parent}. Check the name.") from error
         except IsADirectoryError as error:
-            raise WorkbookError(f"{path.name} is a folder; name the workbook itself.") from error
+            raise WorkbookError(f"{path.name} is a folder. Name the workbook itself.") from error
         except OSError as error:
             raise WorkbookError(
-                f"{path.name} cannot be read ({error.strerror}); save and close it in every "
-                "other program and see that you may read it, then try again."
+                f"{path.name} cannot be read ({error.strerror}). Close it in every other "
+                "program, check that you are allowed to read it, and try again."
             ) from error
         return cls.from_bytes(data, path)
 
@@ -114,9 +115,8 @@ class Package:
                 head = zip_entries.unpack(self._data, entry)
             if is_xml and declares_document_type(head):
                 raise WorkbookError(
-                    f"{self.path.name} holds a part ({name}) that declares a document type, "
-                    "which no spreadsheet program writes and which can be used to do harm; "
-                    "it is not opened."
+                    f"{self.path.name} is not safe to open ({name} declares a document type). "
+                    "Ask the sender for a new copy."
                 )
         self._check_workbook_part()
 
@@ -156,13 +156,10 @@ class Package:
         """
         found = self.find(name)
         if found is None:
-            raise WorkbookError(
-                f"{self.path.name} lacks the part {name}, which another part names; open it in "
-                "the spreadsheet program, let it be repaired and save it under a new name."
-            )
+            raise WorkbookError(f"{self.path.name} is damaged ({name} is missing). {REPAIR}.")
         if found in self._replaced:
             content = self._replaced[found]
-            return content if isinstance(content, bytes) else content.unpacked()
+            return content if isinstance(content, bytes) else content.unpack()
         return zip_entries.unpack(self._data, self._entries[found])
 
     def original(self, name: str) -> bytes | None:
@@ -193,13 +190,13 @@ class Package:
         crc = zlib.crc32(data) if isinstance(data, bytes) else data.crc
         if crc != entry.info.CRC:
             return False
-        return self.original(name) == (data if isinstance(data, bytes) else data.unpacked())
+        return self.original(name) == (data if isinstance(data, bytes) else data.unpack())
 
     def _forget(self, name: str) -> None:
         self._sound.discard(name)
         self._remembered.pop(name, None)
 
-    def remembered(self, name: str, what: str, understand: Callable[[bytes], Kept]) -> Kept:
+    def remember(self, name: str, what: str, understand: Callable[[bytes], Kept]) -> Kept:
         """What was understood from a part, kept until the part changes; not to be changed."""
         name = self.find(name) or name
         known = self._remembered.setdefault(name, {})
@@ -207,11 +204,11 @@ class Package:
             known[what] = understand(self.read(name))
         return cast(Kept, known[what])
 
-    def known(self, name: str, what: str) -> object | None:
+    def recall(self, name: str, what: str) -> object | None:
         """What is remembered of a part; None where that is nothing."""
         return self._remembered.get(self.find(name) or name, {}).get(what)
 
-    def let_go(self, what: str) -> None:
+    def forget(self, what: str) -> None:
         """Forget what is remembered under a word of every part."""
         for known in self._remembered.values():
             known.pop(what, None)

@@ -1,9 +1,8 @@
-"""A workbook written to disk so that the old one or the new one is there, whole, at any moment.
+"""Write a workbook so that either the old or the new one is there, whole, at any moment.
 
-The new workbook goes into a temporary file in the same folder, is read again and checked, and
-takes the place of the old one in a single step. Backups stand beside it: the first is kept for
-good, the latest is renewed with every write. Their names never end in .xlsx, so that nobody
-opens, fills or sends one by mistake.
+The new workbook goes into a temporary file in the same folder. It is read again and checked, then
+replaces the old one in a single step. Backups are kept in the same folder: the first for good, the
+latest from the last write. Their names never end in .xlsx, so nobody opens or fills one by mistake.
 """
 
 from __future__ import annotations
@@ -32,7 +31,7 @@ TEMPORARY_SUFFIX = ".tmp"
 
 
 def backup_names(path: Path | str) -> tuple[Path, Path]:
-    """Where the first and the latest backup of a workbook stand."""
+    """Return the paths of the first and the latest backup of a workbook."""
     path = Path(path)
     ending = ".bak" if path.suffix.casefold() == ".xlsx" else f"{path.suffix}.bak"
     first, latest = (
@@ -43,10 +42,10 @@ def backup_names(path: Path | str) -> tuple[Path, Path]:
 
 
 def is_open_elsewhere(path: Path | str) -> str | None:
-    """Name of the marker that shows that another program has the workbook open; None otherwise.
+    """Return the name of the lock file if another program has the workbook open, else None.
 
-    Excel leaves ~$NAME beside it (long names lose their first two letters), LibreOffice
-    .~lock.NAME#.
+    In the same folder Excel makes ~$NAME (long names lose their first two letters) and LibreOffice
+    makes .~lock.NAME#.
     """
     path = Path(path)
     for name in (
@@ -60,27 +59,27 @@ def is_open_elsewhere(path: Path | str) -> str | None:
 
 
 def clear_leftovers(path: Path | str) -> str | None:
-    """Remove what a fill that was cut off left beside a workbook.
+    """Remove the unfinished files of a fill that was interrupted.
 
     Returns
     -------
     str or None
-        One sentence on what was found; None where there was nothing.
+        A message about the file that was removed; None if there was none.
     """
     path = Path(path)
     if path.is_symlink():
         path = path.resolve()
-    found = [name for name in _entries(path.parent) if _is_leftover(name, path.name)]
-    removed = [name for name in found if _remove_unless_in_use(path.with_name(name))]
+    names = [name for name in _list_folder(path.parent) if _is_leftover(name, path.name)]
+    removed = [name for name in names if _remove_unless_in_use(path.with_name(name))]
     if not removed:
         return None
     return (
-        f"An earlier fill of {path.name} was cut off before it had finished; the workbook was "
-        f"whole all the time, and the unfinished file {removed[0]!r} beside it was removed"
+        f"An earlier fill of {path.name} was interrupted. The workbook is not affected. "
+        f"The unfinished file {removed[0]!r} was removed."
     )
 
 
-def _entries(folder: Path) -> list[str]:
+def _list_folder(folder: Path) -> list[str]:
     try:
         return os.listdir(folder)
     except OSError:
@@ -104,9 +103,9 @@ def _remove_unless_in_use(leftover: Path) -> bool:
 
 
 def _lock(handle: int) -> bool:
-    """Mark an open file as in use, until it is closed; False where another process has it.
+    """Lock an open file until it is closed; False if another process has locked it.
 
-    Where the system knows no such marks it forbids to remove a file that is in use.
+    A system without such locks does not let anybody remove a file that is in use.
     """
     if fcntl is None:
         return True
@@ -131,10 +130,10 @@ def write_book(
     data
         The whole new workbook.
     backup
-        Keep the old workbook beside it: the first for good, and the latest.
+        Keep the old workbook in the same folder: the first for good, and the latest.
     expected
-        SHA-256 digest of the workbook as it was read (`Package.digest`); where the file is
-        another by now, nothing is written.
+        SHA-256 digest of the workbook as it was read (`Package.digest`). If the file has changed
+        since, nothing is written.
 
     Returns
     -------
@@ -144,8 +143,8 @@ def write_book(
     Raises
     ------
     WorkbookError
-        The workbook is open elsewhere, was changed meanwhile, cannot be written, or did not
-        stand the check. The old workbook is untouched.
+        The workbook is open elsewhere, has changed, cannot be written, or failed the check.
+        The old workbook is untouched.
     """
     path = Path(path)
     if path.is_symlink():
@@ -165,8 +164,8 @@ def write_book(
                 saved = _back_up(path)
             os.replace(temporary, path)
     except OSError as error:
-        raise _trouble(path, error) from error
-    _settle_folder(path.parent)
+        raise _write_error(path, error) from error
+    _sync_folder(path.parent)
     return saved
 
 
@@ -174,26 +173,21 @@ def _refuse_open(path: Path) -> None:
     marker = is_open_elsewhere(path)
     if marker is not None:
         raise WorkbookError(
-            f"{path.name} is open in another program; save and close it there, then try again "
-            f"(if it is not open anywhere, delete the file {marker} beside it)."
+            f"{path.name} is open in another program. Save and close it there, then try again. "
+            f"Not open anywhere? Delete {marker} in the same folder."
         )
 
 
 def _refuse_unwritable(path: Path) -> None:
     if not path.parent.is_dir():
-        raise WorkbookError(f"The folder {path.parent} does not exist; make it, then try again.")
+        raise WorkbookError(f"The folder {path.parent} does not exist. Make it, then try again.")
     if path.exists() and not path.stat().st_mode & stat.S_IWUSR:
-        raise WorkbookError(
-            f"{path.name} is read-only; allow writing to it or work on a copy, then try again."
-        )
+        raise WorkbookError(f"{path.name} is read-only. Work on a copy.")
     if path.exists() and not os.access(path, os.W_OK):
-        raise WorkbookError(
-            f"{path.name} may not be written to by you; work on a copy of your own."
-        )
+        raise WorkbookError(f"You are not allowed to change {path.name}. Work on a copy.")
     if not os.access(path.parent, os.W_OK | os.X_OK):
         raise WorkbookError(
-            f"The folder of {path.name} is read-only; copy the workbook into a folder of your "
-            "own, then try again."
+            f"The folder of {path.name} is read-only. Copy the workbook into a folder of your own."
         )
 
 
@@ -206,14 +200,14 @@ def _refuse_changed(path: Path, expected: bytes | None) -> None:
         now = b""
     if now != expected:
         raise WorkbookError(
-            f"{path.name} was changed by someone else while it was being filled; nothing was "
-            "written, run it again."
+            f"{path.name} was changed by someone else during this run, so nothing was written. "
+            "Run it again."
         )
 
 
 @contextlib.contextmanager
 def _temporary(path: Path, data: bytes) -> Iterator[Path]:
-    """A file beside the workbook with these contents on the disk; gone at the end."""
+    """Write a temporary file in the same folder; remove it at the end."""
     handle, name = tempfile.mkstemp(
         prefix=f"{TEMPORARY_PREFIX}{path.name} ", suffix=TEMPORARY_SUFFIX, dir=path.parent
     )
@@ -236,8 +230,8 @@ def _check(temporary: Path, path: Path, data: bytes) -> None:
     stored = temporary.read_bytes()
     if stored != data:
         raise WorkbookError(
-            f"{path.name} could not be written without fault (the disk gave back other data); "
-            "the workbook is as it was, save it to another disk."
+            f"{path.name} was not written because the disk returned wrong data. The workbook is "
+            "unchanged. Use another disk."
         )
     Package.from_bytes(stored, path)
 
@@ -255,7 +249,7 @@ def _copy_permissions(path: Path, temporary: Path) -> None:
 
 
 def _back_up(path: Path) -> Path:
-    """Copy the workbook beside itself; each copy takes its place in one step."""
+    """Copy the workbook in its folder; each copy is put in place in one step."""
     first, latest = backup_names(path)
     content = path.read_bytes()
     for target in (latest,) if first.exists() else (first, latest):
@@ -265,8 +259,8 @@ def _back_up(path: Path) -> Path:
     return latest
 
 
-def _settle_folder(folder: Path) -> None:
-    """Let the new name reach the disk, where the system can do that for a folder."""
+def _sync_folder(folder: Path) -> None:
+    """Make the system store the new name on the disk, if it can do that for a folder."""
     with contextlib.suppress(OSError, AttributeError):
         handle = os.open(folder, os.O_RDONLY)
         try:
@@ -275,14 +269,12 @@ def _settle_folder(folder: Path) -> None:
             os.close(handle)
 
 
-def _trouble(path: Path, error: OSError) -> WorkbookError:
+def _write_error(path: Path, error: OSError) -> WorkbookError:
     if error.errno in (errno.ENOSPC, getattr(errno, "EDQUOT", errno.ENOSPC)):
-        what = "the disk is full; make room, then try again"
+        why, action = "the disk is full", "Make room, then try again"
     elif isinstance(error, PermissionError):
-        what = (
-            "the system does not allow it; close the workbook in every program, see that the "
-            "folder may be written to, then try again"
-        )
+        why = "the system does not allow it"
+        action = "Close the workbook in every program and check that you may write to the folder"
     else:
-        what = f"{error.strerror or error}; try again or save it to another folder"
-    return WorkbookError(f"{path.name} was not written and is as it was: {what}.")
+        why, action = str(error.strerror or error), "Try again, or save it in another folder"
+    return WorkbookError(f"{path.name} could not be written and is unchanged ({why}). {action}.")

@@ -15,6 +15,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from xlhelpers.errors import WorkbookError
+from xlhelpers.package.zip.sniffing import GET_AGAIN
 
 LOCAL_HEADER = struct.Struct("<4s5H3L2H")
 CENTRAL_HEADER = struct.Struct("<4s4B4HL2L5H2L")
@@ -29,7 +30,8 @@ MAX_RATIO = 250
 NAME_IS_UTF8 = 0x800
 ENCRYPTED = 0x41
 ZIP64_EXTRA = 1
-DAMAGED = "is damaged ({what}); open it in the spreadsheet program and save it under a new name"
+DAMAGED = "is damaged ({what}). " + GET_AGAIN
+UNSAFE = "is not safe to open ({what}). Ask the sender for a new copy"
 
 
 @dataclass(frozen=True)
@@ -87,15 +89,15 @@ def read_entries(data: bytes) -> tuple[Entry, ...]:
     with zipfile.ZipFile(io.BytesIO(data)) as archive:
         infos = archive.infolist()
     if len(infos) > MAX_ENTRIES:
-        raise WorkbookError(f"holds {len(infos)} parts, far more than any workbook has")
+        raise WorkbookError(UNSAFE.format(what=f"it has {len(infos):,} parts"))
     entries = [_entry(data, info) for info in infos if not _check_entry(info).is_dir()]
     _refuse_duplicates(entries)
     _refuse_overlaps(entries, len(data))
     total = sum(entry.info.file_size for entry in entries)
     if total > MAX_TOTAL_SIZE:
+        size = f"unpacked it would be {total / 2**20:,.0f} MB"
         raise WorkbookError(
-            f"would unpack to {total / 2**20:,.0f} MB, more than a workbook can need "
-            f"({MAX_TOTAL_SIZE / 2**20:,.0f} MB); it is not opened"
+            UNSAFE.format(what=f"{size}; {MAX_TOTAL_SIZE / 2**20:,.0f} is the limit")
         )
     return tuple(entries)
 
@@ -103,18 +105,14 @@ def read_entries(data: bytes) -> tuple[Entry, ...]:
 def _check_entry(info: zipfile.ZipInfo) -> zipfile.ZipInfo:
     """The same entry, refused where its name, method or size is not that of a workbook's part."""
     if _unsafe_name(info.orig_filename):
-        raise WorkbookError(
-            f"holds a part with an unsafe name ({info.orig_filename!r}); it is not opened"
-        )
+        raise WorkbookError(UNSAFE.format(what=f"a part has the name {info.orig_filename!r}"))
     if info.flag_bits & ENCRYPTED:
-        raise WorkbookError("is a zip file with a password, not a workbook")
+        raise WorkbookError("is a zip file with a password. Unpack it first")
     if info.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
         raise WorkbookError(DAMAGED.format(what=f"{info.filename} is packed in an unknown way"))
     if info.file_size > RATIO_FREE_SIZE and info.file_size > MAX_RATIO * max(info.compress_size, 1):
-        raise WorkbookError(
-            f"holds a part ({info.filename}) that would grow more than {MAX_RATIO} times "
-            "when unpacked, as a zip bomb does; it is not opened"
-        )
+        what = f"unpacked, {info.filename} would be over {MAX_RATIO} times as large"
+        raise WorkbookError(UNSAFE.format(what=what))
     return info
 
 
@@ -123,10 +121,7 @@ def _refuse_duplicates(entries: Iterable[Entry]) -> None:
     for entry in entries:
         key = entry.name.casefold()
         if key in seen:
-            raise WorkbookError(
-                f"holds two parts of one name ({entry.name}), so that programs may read "
-                "different contents; open it in the spreadsheet program and save it again"
-            )
+            raise WorkbookError(UNSAFE.format(what=f"two parts have the name {entry.name}"))
         seen[key] = entry.name
 
 
@@ -186,7 +181,7 @@ class Packed:
     crc: int
     size: int
 
-    def unpacked(self) -> bytes:
+    def unpack(self) -> bytes:
         """The contents."""
         return zlib.decompress(self.data, -15, self.size or 1)
 

@@ -39,7 +39,7 @@ def _measured_lines(facts: Facts) -> Flags:
     return facts.is_measured & ~facts.is_refused("condition")
 
 
-def _sighted(facts: Facts) -> Flags:
+def _has_sighting(facts: Facts) -> Flags:
     """Lines with a reading that a distance and a foot reading must go with."""
     readings = [facts.has_value(name) for name in ("base_reading", "top_reading", "tip_reading")]
     return any_of(readings) & ~facts.shows_height
@@ -55,7 +55,7 @@ def no_readings(facts: Facts) -> Flags:
 
 def distance_missing(facts: Facts) -> Flags:
     """Sighted lines without a distance."""
-    sighted = _sighted(facts) | (facts.has_value("foot_reading") & ~facts.shows_height)
+    sighted = _has_sighting(facts) | (facts.has_value("foot_reading") & ~facts.shows_height)
     without = np.isnan(facts.setup("total_height"))
     return facts.is_missing("distance") & sighted & without
 
@@ -64,7 +64,7 @@ def foot_missing(facts: Facts) -> Flags:
     """Sighted lines without a foot reading and without another way to the foot."""
     lone_distance = facts.has_value("distance") & ~facts.shows_height
     without = np.isnan(facts.setup("total_height"))
-    return facts.is_missing("foot_reading") & (_sighted(facts) | lone_distance) & without
+    return facts.is_missing("foot_reading") & (_has_sighting(facts) | lone_distance) & without
 
 
 def base_missing(facts: Facts) -> Flags:

@@ -23,7 +23,7 @@ def _count_lines(facts: Facts) -> Positions:
     return np.array([len(lines.get(p, ())) for p in range(len(facts.survey.plots))], dtype=int)
 
 
-def _unmeasured(facts: Facts) -> Flags:
+def _is_unmeasured(facts: Facts) -> Flags:
     return np.isin(facts.column("plots", "status").astype(str), UNMEASURED)
 
 
@@ -88,7 +88,7 @@ def _name_numbers(known: tuple[str, ...], counted: int) -> str:
 def plot_without_lines(facts: Facts) -> Hits:
     """Plots without a line and without a status that explains it; counting 0 trees does."""
     status = facts.column("plots", "status")
-    explained = _unmeasured(facts) | facts.is_refused("status", "plots")
+    explained = _is_unmeasured(facts) | facts.is_refused("status", "plots")
     explained |= facts.column("plots", "trees_counted") == 0
     names = fold_column(facts.column("plots", "plot"), identifier_key)
     # of a plot that is listed twice, the first row counts
@@ -100,7 +100,7 @@ def plot_without_lines(facts: Facts) -> Hits:
 def lines_on_unmeasured_plot(facts: Facts) -> Hits:
     """Plots with lines although their status says that nothing was measured."""
     count = _count_lines(facts)
-    rows = np.flatnonzero((count > 0) & _unmeasured(facts))
+    rows = np.flatnonzero((count > 0) & _is_unmeasured(facts))
     return Hits(rows, {"count": count[rows]}, lines=[()] * len(rows))
 
 

@@ -26,7 +26,7 @@ def under_crown(facts: Facts) -> Flags:
     wider, level = _wider(facts), facts.setup("level_distance")
     # a width over the limit has a finding of its own
     wider = np.where(wider > facts.limit("limit_width"), np.nan, wider)
-    return (level > 0) & (level < wider / 2 - SAME) & _sighted(facts)
+    return (level > 0) & (level < wider / 2 - SAME) & _has_sighting(facts)
 
 
 def too_close(facts: Facts) -> Flags:
@@ -35,10 +35,10 @@ def too_close(facts: Facts) -> Flags:
     near = (level > 0) & (level < facts.limit("limit_distance_share") * total - SAME)
     # and so has a height over the limit
     near &= total <= facts.limit("limit_height") + SAME
-    return near & ~under_crown(facts) & _sighted(facts)
+    return near & ~under_crown(facts) & _has_sighting(facts)
 
 
-def _sighted(facts: Facts) -> Flags:
+def _has_sighting(facts: Facts) -> Flags:
     return np.isfinite(facts.number("tip_reading"))
 
 

@@ -175,7 +175,7 @@ def _describe_twin(twins: _Twins, at: int, twin: float) -> str:
     swapped = (
         f"They match if the scales are swapped: the sheet was probably read in {other}."
         if twins.fit_swapped[at]
-        else "Swapping the scales does not help."
+        else "Swapping the scales does not explain it."
     )
     return f"In {other} that should be {should_be}, but the sheet says {typed}. {swapped}"
 

@@ -185,7 +185,7 @@ CHECKS: tuple[Check, ...] = (
     Check("setup-other-diameter", "warning", "paper", "lines", ("diameter", "tree"),
           "LuomaEtAl2017", duplicates.setup_other_diameter,
           message="This set-up has a diameter of {diameter:diameter}; the tree's first line has "
-                  "{first:diameter}. Two people measuring one tree do not differ that much.",
+                  "{first:diameter}. Two measurements of one tree rarely differ that much.",
           action="Check the paper sheet: is it the same tree? The first line's diameter is used."),
     Check("plot-twice", "error", "paper", "plots", ("plot.plot",), DEFINITION,
           duplicates.plot_twice,
@@ -293,7 +293,8 @@ CHECKS: tuple[Check, ...] = (
           message="The foot reading is {foot_reading:signed reading}: the foot is above eye level. "
                   "But “foot above eye” is not marked.",
           action="Check the paper sheet. Type the minus if it is missing. If the foot really is "
-                 "above the eye, mark it with x."),
+                 "above the eye, mark “foot above "
+                 "eye” with x."),
     Check("foot-plus-unticked-plot", "error", "paper", "plots",
           ("plot.plot", "foot_reading", "foot_above_eye"), COMMON_PRACTICE,
           order.foot_plus_unticked_plot,
@@ -316,16 +317,16 @@ CHECKS: tuple[Check, ...] = (
     Check("eye-height-plot", "warning", "paper", "plots",
           ("plot.scale", "plot.distance_kind", "foot_reading", "distance"), "IglewiczHoaglin1993",
           eye_height.eye_height_plot,
-          message="On {count:lines} of this plot, the eye comes out {implied:fine length} above "
-                  "the foot. {whose} is usually {usual:fine length}.",
+          message="On {count:lines} of this plot, the readings put the eye {implied:fine length} "
+                  "above the foot. {whose} eye height is usually {usual:fine length}.",
           action="Check the scale marked on the paper sheet and the unit of the distances. Is the "
                  "ground steeper than the plot's slope?"),
     Check("eye-height", "warning", "paper", "lines",
           ("foot_reading", "distance", "scale", "mark_above_foot"), "IglewiczHoaglin1993",
           eye_height.eye_height_line,
           message="From the foot reading ({foot_reading:reading} at {level_distance:length}), the "
-                  "eye was {implied:fine length} above the foot. {whose} is usually {usual:fine "
-                  "length}; up to {allowed:fine length} difference is normal here.",
+                  "eye was {implied:fine length} above the foot. {whose} eye height is usually "
+                  "{usual:fine length}; up to {allowed:fine length} difference is normal here.",
           action="Check the foot reading, its sign, the distance and the scale on the paper "
                  "sheet."),
 
@@ -342,8 +343,8 @@ CHECKS: tuple[Check, ...] = (
     Check("too-close", "warning", "again", "lines", ("distance", "tip_reading", "foot_reading"),
           "NswGuidelineUndated", ranges.too_close_hits,
           message="The instrument was {level_distance:length} from a tree {total_height:length} "
-                  "tall. That is {share:percent} of the height; the survey asks for "
-                  "{limit_distance_share:percent}.",
+                  "tall. That is {share:percent} of the height; the survey asks for at "
+                  "least {limit_distance_share:percent}.",
           action=_FARTHER),
 
     # ---- limits
@@ -415,7 +416,7 @@ CHECKS: tuple[Check, ...] = (
           DEFINITION, order.dead_top_without_reading,
           message="The tree has a dead top (T), but the crown top reading is missing. There is no "
                   "crown depth without it.",
-          action="Check the paper sheet. If it is not there, measure it again. Nobody walks under "
+          action="Check the paper sheet. If it is not there, measure it. Nobody walks under "
                  "a dead top."),
     Check("reading-without-dead-top", "error", "paper", "lines", ("condition", "top_reading"),
           DEFINITION, order.reading_without_dead_top,

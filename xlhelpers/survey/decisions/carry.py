@@ -105,7 +105,7 @@ def _one_row_a_finding(rows: Iterable[Decision]) -> tuple[list[Decision], list[D
     for same in by_id.values():
         first, *others = sorted(same, key=lambda row: (not row.word, not row.is_taken))
         kept.append(first)
-        doubled += [row for row in others if row.is_taken and row.said != first.said]
+        doubled += [row for row in others if row.is_taken and row.sentence != first.sentence]
     return kept, doubled
 
 
@@ -155,7 +155,7 @@ def _same_readings(row: Decision, identity: str, finding: Finding) -> bool:
     """
     if row.rests_on:
         return row.rests_on == fingerprint(finding)
-    return bool(row.told.found) and _numbers(finding.message) <= _numbers(row.told.found)
+    return bool(row.texts.found) and _numbers(finding.message) <= _numbers(row.texts.found)
 
 
 def _numbers(text: str) -> set[float]:
@@ -178,10 +178,12 @@ def _place_by_words(
         by_subject[_subject(findings[at])].append(at)
     unplaced = []
     for row in rows:
-        fitting = [p for p in by_message.get(row.told.found, []) if _same_subject(row, findings[p])]
+        fitting = [
+            p for p in by_message.get(row.texts.found, []) if _same_subject(row, findings[p])
+        ]
         if not fitting:
-            fitting = by_subject.get(_told_subject(row), [])
-            named = [p for p in fitting if _names_fields(row.told.found, findings[p])]
+            fitting = by_subject.get(_shown_subject(row), [])
+            named = [p for p in fitting if _names_fields(row.texts.found, findings[p])]
             fitting = named if len(fitting) > 1 else fitting
         free = [p for p in fitting if p not in placed or not placed[p].is_taken]
         if len(fitting) == 1 and free:
@@ -192,8 +194,8 @@ def _place_by_words(
 
 
 def _same_subject(row: Decision, finding: Finding) -> bool:
-    shown = zip(_told_subject(row)[1:4], _subject(finding)[1:4], strict=True)
-    return all(told in ("", now) for told, now in shown)
+    shown = zip(_shown_subject(row)[1:4], _subject(finding)[1:4], strict=True)
+    return all(then in ("", now) for then, now in shown)
 
 
 def _subject(finding: Finding) -> tuple[str, ...]:
@@ -204,11 +206,11 @@ def _subject(finding: Finding) -> tuple[str, ...]:
     return (finding.severity, *map(identifier_key, (*places, about)))
 
 
-def _told_subject(row: Decision) -> tuple[str, ...]:
+def _shown_subject(row: Decision) -> tuple[str, ...]:
     """Return the same of a row as it was shown; of nothing at all where it shows none."""
-    told = row.told
-    places = (told.plot, told.tree, told.setup, _PARENT.sub("", told.about))
-    return (told.severity if any(places) else "", *map(identifier_key, places))
+    texts = row.texts
+    places = (texts.plot, texts.tree, texts.setup, _PARENT.sub("", texts.about))
+    return (texts.severity if any(places) else "", *map(identifier_key, places))
 
 
 def _names_fields(text: str, finding: Finding) -> bool:
@@ -228,18 +230,18 @@ def _from_log(log: Iterable[LogEntry]) -> dict[str, Decision]:
 def _standing_now(finding: Finding, identity: str, row: Decision) -> Standing:
     """Return the standing of a finding; a decision on other readings becomes history."""
     fresh = Decision(finding=identity, rests_on=fingerprint(finding))
-    if not row.finding and not row.rests_on and not row.told.found:
+    if not row.finding and not row.rests_on and not row.texts.found:
         return standing(finding, fresh)
     if _same_readings(row, identity, finding):
         return standing(finding, replace(row, finding=identity, rests_on=fresh.rests_on))
-    earlier = "; ".join(text for text in (row.earlier, row.said) if text)
+    earlier = "; ".join(text for text in (row.earlier, row.sentence) if text)
     return standing(finding, replace(fresh, earlier=earlier))
 
 
 def _what_became(row: Decision, keyed: Collection[tuple[str, str]], notes: Collection[str]) -> str:
     if row.finding in notes:
         return NOW_A_NOTE
-    place = (identifier_key(row.told.plot), identifier_key(row.told.tree))
+    place = (identifier_key(row.texts.plot), identifier_key(row.texts.tree))
     if all(place) and place not in keyed:
         return NOT_KEYED
     return CORRECTED if decision_word(row.word) == CORRECTED else NO_LONGER_FOUND
@@ -252,7 +254,7 @@ def _remarks(doubled: Sequence[Decision], unplaced: Sequence[Decision]) -> tuple
         (doubled, "The finding has a second row with another decision"),
     ):
         if rows:
-            first = "; ".join(f"“{row.said}”" for row in rows[:3])
+            first = "; ".join(f"“{row.sentence}”" for row in rows[:3])
             more = " …" if len(rows) > 3 else ""
             remarks.append(f"Decisions moved from To check to Log: {first}{more}. {why}")
     return tuple(remarks)

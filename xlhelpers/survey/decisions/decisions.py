@@ -26,8 +26,8 @@ _MOVES: dict[str, Block] = {ASK_CREW: "crew", MEASURE_AGAIN: "again"}
 
 
 @dataclass(frozen=True)
-class Told:
-    """What the row of a finding said of it, as it was shown."""
+class FindingTexts:
+    """The texts in the row of a finding."""
 
     severity: str = ""
     plot: str = ""
@@ -53,7 +53,7 @@ class Decision:
     date: str = ""
     note: str = ""
     earlier: str = ""
-    told: Told = Told()
+    texts: FindingTexts = FindingTexts()
 
     @property
     def is_taken(self) -> bool:
@@ -61,7 +61,7 @@ class Decision:
         return any((self.word, self.initials, self.date, self.note))
 
     @property
-    def said(self) -> str:
+    def sentence(self) -> str:
         """Return the decision in one line, such as "accepted, AB, 2026-05-04: see photo"."""
         line = ", ".join(text for text in (self.word, self.initials, self.date) if text)
         return f"{line}: {self.note}".removeprefix(": ") if self.note else line
@@ -78,10 +78,10 @@ class LogEntry:
 
 @dataclass(frozen=True)
 class Standing:
-    """Where one finding stands; `said` is what its row says of that."""
+    """The state of one finding; `sentence` is what its row says about it."""
 
     state: State
-    said: str
+    sentence: str
     decision: Decision = Decision()
 
     @property
@@ -164,7 +164,7 @@ def with_parents(
         if stands.state in _CLOSED_STATES
     }
     return tuple(
-        replace(stands, state=parent.state, said=f"{parent.said} with {finding.under}")
+        replace(stands, state=parent.state, sentence=f"{parent.sentence} with {finding.under}")
         if stands.is_open
         and not stands.decision.word
         and (parent := settled.get(finding.under)) is not None

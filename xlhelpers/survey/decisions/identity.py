@@ -85,17 +85,17 @@ def _ids_of(findings: tuple[Finding, ...]) -> tuple[str, ...]:
         if len(positions) > 1:
             positions.sort(key=lambda i: (fingerprint(findings[i]), findings[i].message))
         for number, position in enumerate(positions, 1):
-            ids[position] = _numbered(identity, number)
+            ids[position] = _number_identity(identity, number)
     return tuple(ids)
 
 
 def ids_of_identity(finding: Finding, count: int) -> tuple[str, ...]:
     """Return the ids that so many findings of this one's identity have among themselves."""
     identity = _identity(finding)
-    return tuple(_numbered(identity, number) for number in range(1, count + 1))
+    return tuple(_number_identity(identity, number) for number in range(1, count + 1))
 
 
-def _numbered(identity: str, number: int) -> str:
+def _number_identity(identity: str, number: int) -> str:
     own = identity if number == 1 else _PART.join((identity, str(number)))
     return _code(own, ID_LENGTH)
 

@@ -79,7 +79,7 @@ def _describe_result(usual: Usual, weighed: Weighed, line: int, candidate: int) 
     diameter = np.array([then.diameter[candidate]])
     typical = math.exp(float(usual.expected.usual(HEIGHT, np.array([line]), diameter)[0]))
     if math.isnan(typical):
-        return "That fits"
+        return "Then the rest fits"
     return f"Trees that thick are typically about {write_value('length', typical, units)} tall"
 
 
@@ -128,7 +128,7 @@ def _describe_piece(usual: Usual, line: int, piece: str) -> str:
         eyes = [write("fine length", of[line]) for of in (seen.eye, habits.eye)]
         whose = f"{habits.person[line] or 'The crew'}'s"
         from_foot = f"From the foot reading, the eye was {eyes[0]} above the foot."
-        return f"{from_foot} {whose} is usually {eyes[1]}."
+        return f"{from_foot} {whose} eye height is usually {eyes[1]}."
     if piece == "stand":
         distance = write("length", seen.level[line])
         return f"{distance} is an unusual distance for a tree {write('length', total)} tall."
@@ -144,7 +144,7 @@ def _describe_piece(usual: Usual, line: int, piece: str) -> str:
     typical = write("length", math.exp(float(typical)))
     if piece == HEIGHT:
         tree = tree[0].upper() + tree[1:]
-        tall = f"The tree comes out {write('length', total)} tall."
+        tall = f"The readings give a tree {write('length', total)} tall."
         return f"{tall} {tree} is typically about {typical}."
     wide = write("length", seen.width[line])
     return f"The crown is {wide} wide; for {tree} it is typically about {typical}."

@@ -88,8 +88,8 @@ CHECKS: tuple[Check, ...] = (
     Check("no-repeats", "note", "crew", "survey", ("setup",), DEFINITION, _elsewhere,
           message="{person} measured {trees:trees}, none from two places. The survey rules ask for "
                   "{repeats_wanted:percent}.",
-          action="Let the crew measure some trees of its next plots from two places. They show "
-                 "how far to trust a height."),
+          action="Let the crew measure some trees of its next plots from two places. That "
+                 "shows how accurate the heights are."),
     Check("digits-heaped", "note", "crew", "survey", ("tip_reading",), "WhippleUndated", _elsewhere,
           message="{share:percent} of {whose} {count:count} readings end in 0 or 5; "
                   "{usual:percent} is typical. They are probably rounded.",

@@ -164,7 +164,7 @@ def sight_heights(survey: Survey, ways: Ways, aims: Aims) -> Heights:
         straight = np.isfinite(aims.straight[point])
         level = distances.level_from_straight(aims.straight[point], aims.slope[point])
         by_sine = _over_the_foot(np.asarray(level), aims.slope[point], aims.eye_above_foot)
-        shown = _shown(survey, ways, point)
+        shown = _display_readings(survey, ways, point)
         choice = (ways.scale == HEIGHT_SCALE, straight)
         height[point] = np.select(choice, (shown, by_sine), sighted)
         named = np.select(choice, (shown_way, TWO_STRAIGHT), scale_way)
@@ -192,7 +192,7 @@ def _on_lean(aims: Aims, point: str, leaning: Flags, offset: Values, tip: Values
     return np.asarray(lean.height_on_lean(level, slope, foot, offset, tip[leaning]))
 
 
-def _shown(survey: Survey, ways: Ways, point: str) -> Values:
+def _display_readings(survey: Survey, ways: Ways, point: str) -> Values:
     """Return the readings of height displays in metres; they show the unit of the workbook."""
     reading = column(survey, f"{point}_reading")
     unit = "m" if survey.units == "metric" else "ft"

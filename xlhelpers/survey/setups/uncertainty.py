@@ -154,12 +154,12 @@ def _routes(read: Readings, point: str) -> list[tuple[Flags, Propagation]]:
     leaning = sighted & (read.offset != 0)
     eye = (way == EYE_HEIGHT) | ((way == TWO_STRAIGHT) & read.by_eye)
     return [
-        (sighted & ~straight & ~leaning, _sighted),
+        (sighted & ~straight & ~leaning, _parts_of_sighting),
         (straight & ~leaning, _straight),
         (leaning, _leaning),
         (eye, _with_eye),
         ((way == TWO_STRAIGHT) & ~eye, _two_straight),
-        (np.isin(way, SHOWN), _shown),
+        (np.isin(way, SHOWN), _parts_of_display),
     ]
 
 
@@ -192,7 +192,7 @@ def _with_mark(read: Readings, lines: Positions, parts: Parts) -> Parts:
     return uncertainty.with_common_part(parts, np.where(read.mark[lines], U_MARK_HEIGHT, 0.0))
 
 
-def _sighted(read: Readings, lines: Positions, point: str, accuracy: Accuracy) -> Parts:
+def _parts_of_sighting(read: Readings, lines: Positions, point: str, accuracy: Accuracy) -> Parts:
     sight = _sight(read, lines, point, read.foot)
     return _with_mark(read, lines, uncertainty.of_sighting(sight, accuracy))
 
@@ -229,7 +229,7 @@ def _two_straight(read: Readings, lines: Positions, point: str, accuracy: Accura
     return _with_mark(read, lines, parts)
 
 
-def _shown(read: Readings, lines: Positions, point: str, accuracy: Accuracy) -> Parts:
+def _parts_of_display(read: Readings, lines: Positions, point: str, accuracy: Accuracy) -> Parts:
     return uncertainty.of_direct_height(read.heights.height[point][lines], accuracy)
 
 

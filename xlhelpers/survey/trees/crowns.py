@@ -24,8 +24,8 @@ LEAF_AREA_GENERA = frozenset(_GENERA.split())
 SMALLEST_CROWN = 3.0
 """Least crown depth and mean width [m]."""
 MEASURED_ERROR = (
-    "in a trial on 1,431 recorded trees of these genera the typical result was 1.7 times the "
-    "recorded leaf area; 90 % of the results were 0.84 to 4.5 times it"
+    "on 1,431 recorded trees of these genera, the typical result was 1.7 times the recorded leaf "
+    "area, and 90 % of the results were 0.84 to 4.5 times it"
 )
 """Stated wherever a leaf area is shown."""
 BROADLEAF, PALM = "broadleaf", "palm"
@@ -116,7 +116,7 @@ def crown_columns(survey: Survey, trees: pd.DataFrame) -> Columns:
     area = trees["projection_area"].to_numpy()
     outline = np.where(kind == PALM, "", trees["outline"].to_numpy(dtype=object))
     leaf_area = np.asarray(crowns.leaf_area(depth, width, float(survey.rules["shading"])))
-    leaf_area = np.where((kind == BROADLEAF) & _confirmed(trees), leaf_area, np.nan)
+    leaf_area = np.where((kind == BROADLEAF) & _is_confirmed(trees), leaf_area, np.nan)
     return {
         "volume": np.asarray(solids.volume_over_area(outline, area, depth)),
         "leaf_area": leaf_area,
@@ -135,7 +135,7 @@ def _too_small(trees: pd.DataFrame) -> Flags:
     return np.asarray(least < SMALLEST_CROWN, dtype=np.bool_)
 
 
-def _confirmed(trees: pd.DataFrame) -> Flags:
+def _is_confirmed(trees: pd.DataFrame) -> Flags:
     """Trees for which the regression stood a trial against recorded leaf areas."""
     return trees["genus"].isin(LEAF_AREA_GENERA).to_numpy() & ~_too_small(trees)
 

@@ -49,7 +49,7 @@ def build_trees(survey: Survey, setups: pd.DataFrame) -> pd.DataFrame:
     """
     columns = _naming_columns(survey, setups)
     columns |= _species_columns(survey, columns["species"])
-    columns |= _keyed_columns(survey, setups, columns["condition"])
+    columns |= _stem_and_width_columns(survey, setups, columns["condition"])
     dead_top = np.asarray(columns["condition"] == "T", dtype=bool)
     columns |= _height_columns(setups, dead_top)
     columns["height_to_diameter"] = height_to_diameter(
@@ -116,7 +116,9 @@ def _species_columns(survey: Survey, keyed: Texts) -> dict[str, Any]:
     }
 
 
-def _keyed_columns(survey: Survey, setups: pd.DataFrame, condition: Texts) -> dict[str, Any]:
+def _stem_and_width_columns(
+    survey: Survey, setups: pd.DataFrame, condition: Texts
+) -> dict[str, Any]:
     """Return what was measured of stem and crown width: the first set-up that has it counts."""
     lines = survey.lines
     widths = [

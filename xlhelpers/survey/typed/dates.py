@@ -58,18 +58,18 @@ def understand_date(text: str) -> tuple[date | None, str]:
     """
     folded = fold_word(text)
     if found := _YEAR_FIRST.fullmatch(folded):
-        return _checked(int(found[1]), int(found[3]), int(found[4]))
+        return _check_date(int(found[1]), int(found[3]), int(found[4]))
     if found := _DAY_NAME_YEAR.fullmatch(folded):
-        return _checked(int(found[3]), _month(found[2]), int(found[1]))
+        return _check_date(int(found[3]), _month(found[2]), int(found[1]))
     if found := _NAME_DAY_YEAR.fullmatch(folded):
-        return _checked(int(found[3]), _month(found[1]), int(found[2]))
+        return _check_date(int(found[3]), _month(found[1]), int(found[2]))
     if found := _YEAR_LAST.fullmatch(folded):
         first, second, year = int(found[1]), int(found[3]), int(found[4])
         if first != second and max(first, second) <= 12:
-            one, other = _checked(year, second, first)[0], _checked(year, first, second)[0]
+            one, other = _check_date(year, second, first)[0], _check_date(year, first, second)[0]
             if one and other:
                 return None, f"it may be {in_words(one)} or {in_words(other)}"
-        return _checked(year, min(first, second), max(first, second))
+        return _check_date(year, min(first, second), max(first, second))
     return None, "not a date"
 
 
@@ -77,7 +77,7 @@ def _month(name: str) -> int:
     return next((i for i, month in enumerate(_MONTHS, 1) if month.startswith(name)), 0)
 
 
-def _checked(year: int, month: int, day: int) -> tuple[date | None, str]:
+def _check_date(year: int, month: int, day: int) -> tuple[date | None, str]:
     try:
         found = date(year, month, day)
     except ValueError:

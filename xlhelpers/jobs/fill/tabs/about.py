@@ -82,7 +82,7 @@ def list_typed_over(typed: Sequence[TypedOver]) -> Block:
         _TYPED_COLUMNS,
         pd.DataFrame(rows, columns=keys, dtype=object),
         title="Results that were typed over",
-        sentence="Each fill writes the grey cells anew. What was typed there is kept in this list. "
+        sentence="Each fill writes the shaded cells again. This list keeps what was typed there. "
         "A link leads to where the cell was at that fill.",
         if_empty="There are none.",
     )
@@ -126,6 +126,8 @@ def _text(value: Value) -> str:
     return value if isinstance(value, str) else ""
 
 
+# statuses that do not read well after a number
+_STATUS_WORDS = {"no trees": "without trees", "": "with a blank status"}
 _STATES: dict[State, str] = {
     "open": "open",
     "reopened": "reopened",
@@ -196,11 +198,13 @@ def _numbers(outcome: Outcome) -> dict[str, str]:
     severities = Counter(finding.severity for finding in outcome.findings)
     states = Counter(stands.state for stands in outcome.standings)
     return {
-        "Plots by status": _list_counts(Counter(s or "no status" for s in survey.plots["status"])),
+        "Plots by status": _list_counts(
+            Counter(_STATUS_WORDS.get(s, s) for s in survey.plots["status"])
+        ),
         "Lines of the field sheets": f"{len(survey.lines):,}",
         "Trees": f"{len(trees):,}: {_list_counts(conditions)}" if len(trees) else "0",
         "Trees with a total height": f"{int(trees['total_height'].notna().sum()):,}",
-        "Trees measured more than once": f"{int((trees['n_total'] > 1).sum()):,}",
+        "Trees measured from several places": f"{int((trees['n_total'] > 1).sum()):,}",
         "Trees that share a number": f"{int(trees['duplicate'].sum()):,}",
         "Trees not on the species list": f"{int((~trees['known_species'].astype(bool)).sum()):,}",
         "Findings": _list_counts(
@@ -292,7 +296,7 @@ def _rules(survey: Survey) -> Block:
         {
             "rule": [record.label for record in RULES.fields],
             "value": [rule_value(record, survey) for record in RULES.fields],
-            "help": [record.help for record in RULES.fields],
+            "help": [f"{record.help} {record.source}".strip() for record in RULES.fields],
         },
         dtype=object,
     )

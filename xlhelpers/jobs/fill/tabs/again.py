@@ -46,8 +46,8 @@ def plan_again(outcome: Outcome, facts: FillFacts) -> TabPlan:
         ),
         remarks=(
             *CAUTIONS,
-            "Stand away: at least one tree height, as measured or as typical for the species here, "
-            "whichever is more, and far enough to keep within the survey's greatest angle.",
+            "Stand away at least one tree height: the measured or the typical one, whichever is "
+            "more. Where that would be too steep, the distance given here is longer.",
             "Write new readings on the field sheet. The next fill moves an answer typed here to To "
             "check. NOT SAFE resolves the finding.",
         ),

@@ -30,12 +30,12 @@ def plan_log(outcome: Outcome, facts: FillFacts) -> TabPlan:
 
 def _rows(outcome: Outcome, facts: FillFacts) -> pd.DataFrame:
     log = outcome.ledger.log
-    told = [
+    texts = [
         {
             "id": entry.decision.finding,
-            **{k: getattr(entry.decision.told, k) for k in ("severity", "plot", "tree", "setup")},
-            "about": entry.decision.told.about,
-            "found": entry.decision.told.found,
+            **{k: getattr(entry.decision.texts, k) for k in ("severity", "plot", "tree", "setup")},
+            "about": entry.decision.texts.about,
+            "found": entry.decision.texts.found,
             "became": entry.became,
             "left_on": entry.left_on,
         }
@@ -43,4 +43,4 @@ def _rows(outcome: Outcome, facts: FillFacts) -> pd.DataFrame:
     ]
     decided = decision_columns([entry.decision for entry in log], facts.from_1904)
     columns = [key for key in LABELS["log"] if key not in decided]
-    return pd.concat([pd.DataFrame(told, columns=columns, dtype=object), decided], axis=1)
+    return pd.concat([pd.DataFrame(texts, columns=columns, dtype=object), decided], axis=1)

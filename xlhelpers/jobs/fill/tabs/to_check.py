@@ -72,7 +72,7 @@ def plan_to_check(outcome: Outcome, facts: FillFacts) -> TabPlan:
                 named=tuple(LABELS["to_check"]),
             ),
         ),
-        remarks=(*_counted(outcome), *_HOW),
+        remarks=(*_count_findings(outcome), *_HOW),
         printed_columns=[column.key for column in COLUMNS].index("action") + 1,
     )
 
@@ -87,7 +87,7 @@ _HOW = (
 )
 
 
-def _counted(outcome: Outcome) -> tuple[str, ...]:
+def _count_findings(outcome: Outcome) -> tuple[str, ...]:
     counts = Counter(finding.severity for finding in outcome.open_findings)
     states = Counter(stands.state for stands in outcome.standings)
     settled = ""
@@ -96,7 +96,7 @@ def _counted(outcome: Outcome) -> tuple[str, ...]:
     again = f", {states['reopened']:,} of them reopened" if states["reopened"] else ""
     return (
         f"Open: {_many(counts['error'], 'error')}, {_many(counts['warning'], 'warning')}{again}. "
-        f"{_many(states['note'], 'note')} in About this fill.{settled} Correct the field sheet and "
+        f"{_many(states['note'], 'note')} on About this fill.{settled} Correct the field sheet and "
         "fill again. Corrected findings leave this list.",
     )
 

@@ -31,17 +31,17 @@ def _findings_of_trees(outcome: Outcome) -> dict[str, np.ndarray]:
         if stands.state != "note":
             kind = "open" if stands.is_open else "settled"
             text = f"{finding.severity} {identity}: {text}"
-            text = text if stands.is_open else f"{stands.decision.said} — {text}"
+            text = text if stands.is_open else f"{stands.decision.sentence} — {text}"
         touched = {int(of_line[line]) for line in finding.lines if 0 <= line < len(of_line)}
         for tree in touched - {-1}:
             if stands.is_open:
                 gravity[tree] = max(gravity[tree], _GRAVITY[finding.severity])
             texts[kind].setdefault(tree, []).append(text)
-    joined = {kind: _joined(of_tree, count) for kind, of_tree in texts.items()}
+    joined = {kind: _join_texts(of_tree, count) for kind, of_tree in texts.items()}
     return {"gravest": _WORDS[gravity], **joined}
 
 
-def _joined(texts: dict[int, list[str]], count: int) -> np.ndarray:
+def _join_texts(texts: dict[int, list[str]], count: int) -> np.ndarray:
     joined = np.full(count, "", dtype=object)
     for tree, several in texts.items():
         joined[tree] = BETWEEN.join(dict.fromkeys(several))
