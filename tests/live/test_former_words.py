@@ -50,7 +50,7 @@ def test_they_keep_the_words_that_they_show(book: Path) -> None:
     assert words[:3] == ["", "no tip reading", "no readings"]
     # lines below the prepared ones get the formula of the first line
     assert words[3:] == ["no tip reading"] * 11
-    assert not [sentence for sentence in filled.said if "formula" in sentence]
+    assert not [sentence for sentence in filled.notes if "formula" in sentence]
     assert not fill(book).wrote
 
 

@@ -45,9 +45,9 @@ def test_record_is_sound(kind):
 def test_record_that_contradicts_itself_is_refused(change):
     sound = KINDS["pole or tape"]
     with pytest.raises(SpecificationError, match="pole or tape"):
-        instruments._checked((dataclasses.replace(sound, **change),))
+        instruments._check_kinds((dataclasses.replace(sound, **change),))
 
 
 def test_two_kinds_of_one_name_are_refused():
     with pytest.raises(SpecificationError, match="share a name"):
-        instruments._checked((KINDS["pole or tape"], KINDS["pole or tape"]))
+        instruments._check_kinds((KINDS["pole or tape"], KINDS["pole or tape"]))

@@ -18,8 +18,8 @@ def refusal(check, *args):
 @pytest.mark.parametrize(
     ("name", "starts"),
     [
-        ("~$Town.xlsx", "~$Town.xlsx is not a workbook but the marker"),
-        (".~lock.Town.xlsx#", ".~lock.Town.xlsx# is not a workbook but the marker"),
+        ("~$Town.xlsx", "~$Town.xlsx is a lock file, not a workbook"),
+        (".~lock.Town.xlsx#", ".~lock.Town.xlsx# is a lock file, not a workbook"),
         ("Town.xls", "Town.xls is an old Excel file (.xls). Open it in your spreadsheet program"),
         ("Town.XLS", "Town.XLS is an old Excel file"),
         ("Town.ods", "Town.ods is an OpenDocument file (.ods)"),

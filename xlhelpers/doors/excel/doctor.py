@@ -125,7 +125,7 @@ def _macro(machine: Machine) -> Verdict:
     )
 
 
-def _upgraded(machine: Machine) -> Verdict:
+def _update(machine: Machine) -> Verdict:
     before = read_record(machine).versions
     if not before:
         return Verdict("unseen", "xlhelpers excel install was never run")
@@ -177,7 +177,7 @@ def _policy(machine: Machine) -> Verdict:
     return _judge(", ".join(text for text, is_so in problems.items() if is_so))
 
 
-def _disabled(machine: Machine) -> Verdict:
+def _disabled_items(machine: Machine) -> Verdict:
     # the entries are not readable, so they can only be counted
     count = len(machine.registry(DISABLED) or {})
     return _judge(f"Excel has {count} entries on its list of disabled items" if count else "")
@@ -304,7 +304,7 @@ CHECKS: tuple[Check, ...] = (
         "run xlhelpers excel install. Then press Import Functions again in each workbook that "
         "uses the functions.",
         DESKTOP,
-        _upgraded,
+        _update,
     ),
     Check(
         "Python from the Store",
@@ -342,7 +342,7 @@ CHECKS: tuple[Check, ...] = (
         "add-ins that Excel switched off after a crash",
         "go to File > Options > Add-ins, Manage: Disabled Items. If xlwings is listed, enable it.",
         WINDOWS,
-        _disabled,
+        _disabled_items,
     ),
     Check(
         "Mark of the web",
