@@ -636,7 +636,7 @@ def test_a_rule_that_cannot_be_read_takes_the_usual_value_and_says_so():
     assert survey.rules["heights_on"] == "every tree"
     found = finding(survey, "value-impossible")
     assert found.message == (
-        "“Breast height” is “13”: it must be from 1 to 1.6 m. The default 1.3 m was used."
+        "“Breast height” is “13”. It must be from 1 to 1.6 m. The default 1.3 m was used."
     )
     assert finding(survey, "word-unknown").action == "Type every tree or some trees."
 
@@ -725,7 +725,7 @@ def test_tables_states_and_columns_have_one_shape():
 def test_rows_of_the_other_sheets_need_their_name():
     survey = read_lines(LINE, plots=[PLOT_ROW, {**PLOT_ROW, "plot": None}])
     found = finding(survey, "name-missing")
-    assert found.message.startswith("This plot has entries but no plot.")
+    assert found.message.startswith("This row has entries but no plot.")
     assert found.plots == (1,)
 
 
