@@ -284,12 +284,14 @@ def _looks_at_plots(change: Change) -> Iterator[dict[str, str]]:
     for plot, why in change.pairs.only:
         if not set(why.split("; ")) <= set(_NO_MATTER):
             do = "There are no results for this plot."
-            yield {"kind": "plot not compared", "plot": plot, "found": f"{why}.", "do": do}
+            found = _same_reason(why)
+            yield {"kind": "plot not compared", "plot": plot, "found": found, "do": do}
     table = change.pairs.table
     for plot, why in zip(table["plot"], table["because"], strict=True):
         if why:
             do = "Its trees are compared. Enter what is missing, and the plot counts."
-            yield {"kind": "not in the totals", "plot": str(plot), "found": f"{why}.", "do": do}
+            found = _same_reason(why)
+            yield {"kind": "not in the totals", "plot": str(plot), "found": found, "do": do}
     for plot in table["plot"][table["years"].isna()]:
         yield {
             "kind": "no date",
@@ -297,3 +299,10 @@ def _looks_at_plots(change: Change) -> Iterator[dict[str, str]]:
             "found": "OLD or NEW has no date for this plot.",
             "do": "Enter the date. Without it there is no growth per year.",
         }
+
+
+def _same_reason(why: str) -> str:
+    """Return why a plot is left out, once where both surveys have the same reason."""
+    sides = why.split("; ")
+    reasons = {side.partition(": ")[2] for side in sides}
+    return f"OLD and NEW: {reasons.pop()}." if len(sides) > len(reasons) else f"{why}."

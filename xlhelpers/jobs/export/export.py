@@ -165,7 +165,7 @@ def _name_left_out(left_out: frozenset[About]) -> str:
 
 def _file_line(table: TidyTable) -> str:
     purpose = table.purpose.split(". ")[0].rstrip(".")
-    return f"  {table.name}.csv: {len(table.rows):,} rows. {purpose}."
+    return f"  {table.name}.csv: {plural(len(table.rows), 'row')}. {purpose}."
 
 
 def _readme(

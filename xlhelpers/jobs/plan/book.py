@@ -297,7 +297,9 @@ def _selection_tab(drawn: Drawn) -> TabPlan:
             )
         )
     kept = (
-        f" {plural(drawn.left_out, 'pilot plot')} kept, not listed here." if drawn.left_out else ""
+        f" Not listed: {plural(drawn.left_out, 'pilot plot')} that you keep."
+        if drawn.left_out
+        else ""
     )
     return TabPlan(
         "plan_drawn",
