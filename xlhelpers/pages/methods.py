@@ -56,12 +56,13 @@ METHODS: tuple[Method, ...] = (
     ),
     Method(
         "Crown depth, live crown ratio",
-        "Crown top minus crown base; depth over total height.",
+        "Depth is crown top minus crown base. The ratio is depth divided by total height.",
         ("DeYoungUndated",),
     ),
     Method(
         "Crown width and area",
-        "Arithmetic mean of the widest width and the one across; area of the ellipse of both.",
+        "Width is the mean of the widest width and the one across it. Area is that of the ellipse "
+        "with these two widths.",
         ("AnuCodeUndated", "ZhangEtAl2024"),
     ),
     Method(
@@ -77,12 +78,13 @@ METHODS: tuple[Method, ...] = (
     ),
     Method(
         "Several stems",
-        "Root of the sum of squares of the stems. Height to diameter uses the largest stem.",
+        "The combined diameter is the square root of the sum of the squared diameters. The ratio "
+        "of height to diameter uses the thickest stem.",
         ("MultiStemUndated",),
     ),
     Method(
         "Uncertainty, the instrument's part",
-        "Propagated from aim, graduation, zero and distance. Errors common to all set-ups do not "
+        "From the errors of aim, graduation, zero and distance. Errors common to all set-ups do not "
         "shrink with more set-ups.",
         ("JCGM2008",),
     ),
