@@ -1,4 +1,4 @@
-"""Types into our tabs as an office does, with a program that is not ours."""
+"""Types into our tabs as an office does, with a program that is not ours; reads them again."""
 
 from collections.abc import Iterator, Mapping
 from contextlib import closing
@@ -9,6 +9,12 @@ import openpyxl
 from openpyxl.worksheet.worksheet import Worksheet
 
 from xlhelpers.fields.field_sheet import FIELD_SHEET
+from xlhelpers.package.parts.parts import defined_names, sheet_named
+from xlhelpers.package.sheet.cell_edit import edit_cells
+from xlhelpers.package.sheet.cell_writes import CellWrite
+from xlhelpers.package.sheet.grid import read_grid
+from xlhelpers.package.sheet.references import parse_target
+from xlhelpers.package.zip.container import Package
 
 # three findings, one of each kind of work: a crown base above the top (paper), a doubtful number
 # (paper), too near under the crown (again)
@@ -65,18 +71,23 @@ def _rows_of_tree(sheet: Worksheet, at: Mapping[str, int], tree: str) -> Iterato
 
 
 def rekey(path: Path, tree: str, values: Mapping[str, Any]) -> None:
-    """Correct cells of the field sheet in the line of a tree: field name to value."""
-    book = openpyxl.load_workbook(path)
-    sheet = book["Field sheet"]
-    at = {}
-    for field in FIELD_SHEET.fields:
-        name = book.defined_names[FIELD_SHEET.defined_name(field.name)]
-        at[field.name] = sheet[name.attr_text.split("!")[1].replace("$", "")].column
-    for number in range(6, sheet.max_row + 1):
-        if str(sheet.cell(number, at["tree"]).value) == tree:
-            for field_name, value in values.items():
-                sheet.cell(number, at[field_name]).value = value
-    book.save(path)
+    """Correct cells of the field sheet in the lines of a tree: field name to value."""
+    package = Package.open(path)
+    part = sheet_named(package, FIELD_SHEET.tab)
+    assert part is not None
+    places = {item.name: parse_target(item.text) for item in defined_names(package)}
+    at = {f.name: places[FIELD_SHEET.defined_name(f.name)][2] for f in FIELD_SHEET.fields}
+    grid = read_grid(package, part)
+    rows = [r for r in range(6, grid.shape[0] + 1) if _text(grid.value(r, at["tree"])) == tree]
+    assert rows
+    writes = [CellWrite(row, at[name], value) for row in rows for name, value in values.items()]
+    assert edit_cells(package, part, writes).changed
+    path.write_bytes(package.to_bytes())
+
+
+def _text(value: object) -> str:
+    """A tree's number as it was typed: programs store whole numbers as floats."""
+    return f"{value:g}" if isinstance(value, float) else str(value)
 
 
 def shuffle_rows(sheet: Worksheet, first: int) -> None:

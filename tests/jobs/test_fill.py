@@ -3,6 +3,7 @@
 import json
 import re
 import shutil
+from contextlib import closing
 from pathlib import Path
 
 import openpyxl
@@ -10,6 +11,7 @@ import pytest
 from openpyxl.formula import Tokenizer
 from openpyxl.styles import Color, PatternFill
 from openpyxl.utils import column_index_from_string, get_column_letter
+from openpyxl.utils.cell import coordinate_from_string
 from openpyxl.workbook import Workbook
 
 from tests.jobs.books import GOOD, PLOT, keyed, varied, write_filled
@@ -18,6 +20,8 @@ from xlhelpers.errors import WorkbookError
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.workbook import RESULT_TABS
 from xlhelpers.jobs.fill.fill import fill
+
+SLOW = pytest.mark.slow
 
 
 def headings(book: Workbook, sheet: str) -> dict[str, int]:
@@ -28,19 +32,21 @@ def headings(book: Workbook, sheet: str) -> dict[str, int]:
         if name is not None:
             tab, cell = next(iter(name.destinations))
             if tab == sheet:
-                found[field.name] = book[tab][cell.replace("$", "")].column
+                letters, _ = coordinate_from_string(cell.replace("$", ""))
+                found[field.name] = column_index_from_string(letters)
     return found
 
 
 def results(path: Path, sheet: str = "Field sheet") -> dict[tuple[str, str], dict[str, object]]:
     """Return the filled field sheet by plot and tree (first line of each)."""
-    book = openpyxl.load_workbook(path, data_only=True)
-    columns = headings(book, sheet)
-    rows = {}
-    for row in book[sheet].iter_rows(min_row=6):
-        line = {name: row[column - 1].value for name, column in columns.items()}
-        if line["plot"] not in (None, "") and line["tree"] not in (None, ""):
-            rows.setdefault((str(line["plot"]), str(line["tree"])), line)
+    # read-only, it takes in the one sheet that is asked for
+    with closing(openpyxl.load_workbook(path, read_only=True, data_only=True)) as book:
+        columns = headings(book, sheet)
+        rows = {}
+        for row in book[sheet].iter_rows(min_row=6, max_col=max(columns.values())):
+            line = {name: row[column - 1].value for name, column in columns.items()}
+            if line["plot"] not in (None, "") and line["tree"] not in (None, ""):
+                rows.setdefault((str(line["plot"]), str(line["tree"])), line)
     return rows
 
 
@@ -216,7 +222,7 @@ def test_what_a_user_adds_to_our_tab_is_kept(tmp_path: Path) -> None:
     assert any("By plot (kept)" in sentence for sentence in filled.notes)
 
 
-@pytest.mark.parametrize("name", ["distance", "note", "scale"])
+@pytest.mark.parametrize("name", ["distance", "note", pytest.param("scale", marks=SLOW)])
 def test_a_column_that_is_gone_leaves_the_live_formulas_alone(tmp_path: Path, name: str) -> None:
     book = keyed(tmp_path / "town.xlsx", varied(4))
     edited = openpyxl.load_workbook(book)
@@ -235,7 +241,14 @@ def test_a_column_that_is_gone_leaves_the_live_formulas_alone(tmp_path: Path, na
     assert not fill(book).wrote
 
 
-@pytest.mark.parametrize("sheet", ["Field sheet", "Lists", "Plots", "Instruments", "People"])
+@pytest.mark.parametrize(
+    "sheet",
+    [
+        "Field sheet",
+        "Plots",
+        *(pytest.param(name, marks=SLOW) for name in ("Lists", "Instruments", "People")),
+    ],
+)
 def test_a_second_fill_of_an_emptied_sheet_writes_nothing(tmp_path: Path, sheet: str) -> None:
     book = keyed(tmp_path / "town.xlsx", varied(4))
     edited = openpyxl.load_workbook(book)
@@ -246,7 +259,11 @@ def test_a_second_fill_of_an_emptied_sheet_writes_nothing(tmp_path: Path, sheet:
 
 
 @pytest.mark.parametrize(
-    "colour", [Color(rgb="FFFFFF00"), Color(theme=5, tint=0.6)], ids=["yellow", "theme"]
+    "colour",
+    [
+        pytest.param(Color(rgb="FFFFFF00"), id="yellow"),
+        pytest.param(Color(theme=5, tint=0.6), id="theme", marks=SLOW),
+    ],
 )
 def test_a_tab_with_cells_marked_in_colour_is_kept(tmp_path: Path, colour: Color) -> None:
     book = write_filled(tmp_path / "town.xlsx", varied(4))

@@ -135,10 +135,10 @@ REFUSED_CELLS = [
     ("base_reading", "1,250", {}, "number-ambiguous", "is “1,250”. It may be 1.25 or 1250."),
     ("distance", "12½", {}, "number-unread", "is “12½”. It is a fraction"),
     ("distance", "about 12", {}, "number-unread", "“about 12”. It is not a number."),
-    ("distance", "1 250", {}, "number-ambiguous", "It holds two numbers, 1 and 250."),
+    ("distance", "1 250", {}, "number-ambiguous", "It has two numbers, 1 and 250."),
     ("distance", "3-4", {}, "number-ambiguous", "It is a range, a date or two numbers."),
     ("distance", "12'14\"", {}, "number-ambiguous", "A foot has only 12 inches."),
-    ("distance", "85%", {}, "number-unread", "% is no unit of this column"),
+    ("distance", "85%", {}, "number-unread", "% is not a unit of this column"),
     (
         "distance",
         46115.0,
@@ -465,7 +465,9 @@ def test_units_in_a_message_are_words_where_the_sign_is_one():
 
 def test_a_letter_among_the_digits_is_named():
     survey = read_lines({**LINE, "tip_reading": "7O"})
-    assert finding(survey, "number-unread").message.startswith("Tip reading is “7O”. The letter O")
+    assert finding(survey, "number-unread").message.startswith(
+        "Tip reading is “7O”. It has the letter O"
+    )
 
 
 def test_the_office_sheets_have_no_paper_behind_them():
@@ -634,7 +636,7 @@ def test_a_rule_that_cannot_be_read_takes_the_usual_value_and_says_so():
     assert survey.rules["heights_on"] == "every tree"
     found = finding(survey, "value-impossible")
     assert found.message == (
-        "“Breast height” is “13”: it must be from 1 to 1.6 m. The default 1.3 m was used."
+        "“Breast height” is “13”. It must be from 1 to 1.6 m. The default 1.3 m was used."
     )
     assert finding(survey, "word-unknown").action == "Type every tree or some trees."
 
@@ -723,7 +725,7 @@ def test_tables_states_and_columns_have_one_shape():
 def test_rows_of_the_other_sheets_need_their_name():
     survey = read_lines(LINE, plots=[PLOT_ROW, {**PLOT_ROW, "plot": None}])
     found = finding(survey, "name-missing")
-    assert found.message.startswith("This plot has entries but no plot.")
+    assert found.message.startswith("This row has entries but no plot.")
     assert found.plots == (1,)
 
 

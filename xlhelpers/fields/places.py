@@ -38,7 +38,7 @@ PLOTS = Sheet(
               synonyms=("plot number",)),
         Field("stratum", "Stratum", "identifier", "From the sheet Strata.", width=18),
         Field("status", "Status", "choice",
-              "measured, no trees, refused, not safe, outside the town, or later.",
+              "measured, no trees, refused, not safe, outside (the town), or later.",
               choices="plot status", required="always", width=11),
         Field("date", "Date", "date", "Day of measuring.", width=12),
         Field("crew", "Crew", "text",

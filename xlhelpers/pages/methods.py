@@ -84,8 +84,8 @@ METHODS: tuple[Method, ...] = (
     ),
     Method(
         "Uncertainty, the instrument's part",
-        "From the errors of aim, graduation, zero and distance. Errors common to all set-ups do not "
-        "shrink with more set-ups.",
+        "From the errors of aim, graduation, zero and distance. Errors common to all set-ups do "
+        "not shrink with more set-ups.",
         ("JCGM2008",),
     ),
     Method(

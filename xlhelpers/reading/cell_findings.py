@@ -43,6 +43,7 @@ def describe_allowed(field: Field, units: Units) -> str:
         word = "a whole number" if field.quantity == "count" else "a number"
         # the unit in words where the range does not name it
         bounds = range_in_words(field, units)
+        word += "," if bounds.endswith("or more") else ""
         return f"{word} {bounds or (unit and f'in {typed_units.in_words(unit)}')}".strip()
     return {
         "tick": "x, or blank",
@@ -198,10 +199,9 @@ def missing_name(spot: RowSpot, field: Field) -> Finding:
     """Return the finding on a row with entries but without its plot, tree or other name."""
     record = spot.place.record
     is_line = record.key == "line" and field.name in ("plot", "tree")
-    label = field.label.lower()
-    message = (
-        f"This {record.row_word} has entries but no {label}. A blank does not mean “same as above”."
-    )
+    label = "tree number" if field.name == "tree" else field.label.lower()
+    row = "line" if record.key == "line" else "row"
+    message = f"This {row} has entries but no {label}. A blank does not mean “same as above”."
     action = f"ype the {label}, or clear the row."
     from_paper = record.key in _FROM_PAPER
     action = f"Check the paper sheet and t{action}" if from_paper else f"T{action}"

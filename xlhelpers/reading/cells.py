@@ -196,7 +196,8 @@ def range_in_words(record: Field, units: Units) -> str:
     if low is None:
         return ""
     words = f"{low} {unit}".strip() + " or more"
-    return words if high is None else f"from {low} to {high} {unit}".strip()
+    words = words if high is None else f"from {low} to {high} {unit}".strip()
+    return words.replace(" °", "°")
 
 
 def _refuse_impossible(record: Field, read: ColumnRead, cells: Cells, settings: Settings) -> None:

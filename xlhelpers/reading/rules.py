@@ -13,7 +13,7 @@ from xlhelpers.fields.record import Field
 from xlhelpers.fields.rules import RULES, US_DEFAULTS
 from xlhelpers.package.sheet.grid import Grid
 from xlhelpers.package.sheet.references import cell_name
-from xlhelpers.reading.cell_findings import describe_allowed
+from xlhelpers.reading.cell_findings import describe_allowed, sentence
 from xlhelpers.reading.cells import Cells, Settings, read_column
 from xlhelpers.reading.findings import as_typed, make_finding
 from xlhelpers.reading.locate import Claims, Place, heading_key, heading_unit
@@ -206,8 +206,8 @@ def _read_rule(
         refusal = read.refusals[0]
         default = as_typed(_default_in_shown_unit(item, settings.units))
         message = (
-            f"“{item.label}” is “{as_typed(typed)}”: {refusal.because}. The default {default} was "
-            "used."
+            f"“{item.label}” is “{as_typed(typed)}”. {sentence(refusal.because)} The default "
+            f"{default} was used."
         )
         action = f"Type {describe_allowed(item, settings.units)}."
         findings.append(_rule_finding(refusal.check, place, item, message, action))

@@ -60,7 +60,8 @@ def bounds_text(field: Field, units: Units) -> str:
     )
     unit = "" if field.measured_in is None else field.measured_in.unit(units)
     words = f"{low} to {high} {unit}" if high else f"{low} {unit}"
-    return words.strip() + ("" if high else " or more") if low else ""
+    words = words.strip().replace(" °", "°")
+    return words + ("" if high else " or more") if low else ""
 
 
 def validation(sheet: Sheet, field: Field, units: Units) -> dict[str, Any]:

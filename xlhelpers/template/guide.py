@@ -41,7 +41,7 @@ _STEPS: Pairs = (
         "Run fill",
         "Save and close this workbook. Then drop it on the icon “Fill a tree survey”, or type  "
         "xlhelpers fill  and the name of the workbook. Your entries stay as they are and a backup "
-        "is kept. No icon yet? IT support can make one with  xlhelpers launcher",
+        "is kept. No icon yet? Ask IT support to run  xlhelpers launcher  once.",
     ),
     (
         "Read the tabs",

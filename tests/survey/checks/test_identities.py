@@ -1,7 +1,7 @@
 """Ids and fingerprints stay for ever: decisions in workbooks depend on them, whatever the words.
 
 `identities.csv` was computed once, before the texts of findings and the labels of fields changed.
-A label that changes needs its first wording in `run.FIRST_LABELS`.
+A label that changes keeps its first wording as `former` of its field.
 """
 
 import csv

@@ -24,15 +24,6 @@ _LOOK_IN = {
     "instruments": ("instruments",),
     "survey": (),
 }
-# Labels as fingerprints have had them from the start: a new label must not reopen decisions
-FIRST_LABELS = {
-    "plot.other_scale_tip": "First tip, other scale",
-    "plot.area_reached": "Area reached",
-    "instrument.scale_distance": "Scale made for distance",
-    "missing_because": "Left out or missing because",
-    "recorded_depth": "Recorded crown depth",
-    "recorded_width": "Recorded mean width",
-}
 
 
 def run_checks(
@@ -169,7 +160,9 @@ def _evidence(
 
 
 def _label(name: str) -> str:
-    return FIRST_LABELS.get(name) or field_of(name)[1].label
+    """Return the label that fingerprints have had from the start: a new one reopens nothing."""
+    field = field_of(name)[1]
+    return field.former or field.label
 
 
 def _cell_text(facts: Facts, table: str, field: Field, position: int) -> str:

@@ -58,6 +58,7 @@ def _cell_missing(
 ) -> Check:
     them = "it" if len(compares) == 1 else "them"
     was = "it was" if len(compares) == 1 else "they were"
+    measured = "recorded" if compares == ("species",) else "measured"
     return Check(
         id=check,
         severity="error",
@@ -67,7 +68,7 @@ def _cell_missing(
         basis=DEFINITION,
         fails=fails,
         message=message,
-        action=f"Check the paper sheet and type {them}. If {was} not measured, type the reason: "
+        action=f"Check the paper sheet and type {them}. If {was} not {measured}, type the reason: "
         "NOT SAFE, NO ACCESS, NOT SEEN, NOT ASKED or UNREADABLE.",
     )
 
