@@ -213,7 +213,7 @@ def _numbers(outcome: Outcome) -> dict[str, str]:
         "Status of errors and warnings": _list_counts(
             {said: states[state] for state, said in _STATES.items()}, keep_zero=True
         ),
-        "Resolved (see Log)": f"{len(outcome.ledger.log):,}",
+        "Gone from To check (see Log)": f"{len(outcome.ledger.log):,}",
     }
 
 

@@ -14,13 +14,13 @@ def plan_log(outcome: Outcome, facts: FillFacts) -> TabPlan:
     return TabPlan(
         "log",
         "Log",
-        "Findings that are resolved, and how, the oldest first. Nothing is ever deleted.",
+        "Findings that have left To check, and why, the oldest first. Nothing is ever deleted.",
         (
             Block(
                 "log",
                 LOG_COLUMNS,
                 rows,
-                if_empty="No finding is resolved yet.",
+                if_empty="No finding has left To check yet.",
                 filtered=True,
                 named=tuple(LABELS["log"]),
             ),

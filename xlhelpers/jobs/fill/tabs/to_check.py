@@ -82,7 +82,8 @@ _HOW = (
     "keeps the reading as it is. “ask crew” and “measure again” move the finding to that list. "
     "Sort and filter as you like.",
     "A decision stays until its readings change. Then the finding is open again, and Earlier "
-    "decisions shows what you chose. Resolved findings are in Log.",
+    "decisions shows what you chose. Accepted and NOT SAFE findings are at the end of this list. "
+    "Findings that are gone are in Log.",
     "Never go back for a reading that is not safe to take. Write NOT SAFE instead.",
 )
 
