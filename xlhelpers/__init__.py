@@ -1,10 +1,15 @@
 """Raw readings of a town's tree survey in, heights that can be trusted and summary tabs out.
 
-The flow of the main job, left to right; a room imports only rooms to its left:
+An import points only downwards:
 
-    measure  ->  fields  ->  survey  ->  package  ->  workbook  ->  commands  ->  excel, cli
-    formulas     columns     tables,     the file     sheets and    one screen   the doors
-                             checks      format       tabs          each
+    doors                  the command line and the spreadsheet programs, drawn from the job records
+    jobs                   one room a job: its record, its words, its pages
+    template, live         the blank workbook and its native formulas
+    reading, pages         a workbook into a survey; records of sentences, tables and charts into sheets
+    estimates              from plots to the town
+    survey                 tables in memory, set-ups, trees, checks, decisions
+    package                the file format
+    fields, measure        one record a column; formulas, numbers in and out
 """
 
 __version__ = "1.0.0"
