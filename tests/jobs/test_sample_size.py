@@ -11,7 +11,6 @@ from xlhelpers.jobs.plan.allocation import (
     StrataFigures,
     Way,
     margin_of,
-    plots_by_formula,
     plots_needed,
     shares,
     whole_plots,
@@ -35,13 +34,6 @@ def test_the_handbook_weighs_the_variation_of_strata() -> None:
     assert float(figures().weights @ CV) == pytest.approx(48.5)
 
 
-def test_the_handbook_counts_plots_with_a_fixed_t() -> None:
-    # FSH 2409.12, chapter 30: error 10 %, t 2, 1,000 plots possible: 86
-    exact = plots_by_formula(48.5, 10, 2, 1000)
-    assert exact == pytest.approx(85.998, abs=5e-4)
-    assert math.ceil(exact) == 86
-
-
 def test_the_handbook_allocates_plots() -> None:
     # FSH 2409.12, chapter 30: 21.3, 11.5, 28.4, 24.8, in whole plots 21, 12, 28, 25
     part = shares("optimal", ACRES, CV)
@@ -51,7 +43,6 @@ def test_the_handbook_allocates_plots() -> None:
 
 def test_t_is_iterated_to_the_smallest_number_that_keeps_its_promise() -> None:
     # worked out from n = (t CV / E)², not published: CV 30 %, E 10 %
-    assert plots_by_formula(30, 10, 2) == pytest.approx(36)
     needed = plots_needed(whole_town(0.30), 0.10)
     assert needed is not None
     assert needed.tolist() == [38]

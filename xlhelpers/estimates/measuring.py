@@ -180,11 +180,9 @@ def _of_instruments(
 def _add_by_group(
     joint: Values, weight: Values, domain: Positions, group: Positions, domains: int
 ) -> tuple[Values, Values]:
-    """Add within groups as they stand and between groups as squares.
-
-    Trees of unknown accuracy are taken to be like the others. Also returned is by how much the
-    known were raised for them; both are NaN where none is known.
-    """
+    """Add within groups as they stand and between groups as squares."""
+    # Trees of unknown accuracy are taken to be like the others. Also returned is by how much the
+    # known were raised for them; both are NaN where none is known.
     inside = weight != 0
     known = inside & np.isfinite(joint)
     every = np.bincount(domain[inside], np.abs(weight[inside]), minlength=domains)

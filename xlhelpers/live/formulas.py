@@ -99,10 +99,8 @@ def _measured_tree() -> str:
 
 
 def _stem() -> str:
-    """Return the diameter of the tree where distances end at the bark.
-
-    A further set-up may leave it to another line of its tree, wherever that stands.
-    """
+    """Return the diameter of the tree where distances end at the bark."""
+    # A further set-up may leave it to another line of its tree, wherever that stands.
     wild = ",".join(f'ISNUMBER(FIND("{sign}",{_NAME_OF_TREE}))' for sign in "*?~")
     found = f"MATCH({_NAME_OF_TREE},[helper_measured],0)"
     same = f"TRIM({{species}})=TRIM(INDEX([species],{found}))"

@@ -206,10 +206,8 @@ def _arithmetic(sign: str, left: Values, right: Values) -> Values:
 
 
 def _compare(left: Values, right: Values) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
-    """Return where left and right are the same, and where left comes first.
-
-    Numbers come before texts, texts before FALSE and TRUE; a blank is 0 or "".
-    """
+    """Return where left and right are the same, and where left comes first."""
+    # Numbers come before texts, texts before FALSE and TRUE; a blank is 0 or "".
     kinds = (
         np.where(left.kind == BLANK, np.where(right.kind == BLANK, NUMBER, right.kind), left.kind),
         np.where(right.kind == BLANK, np.where(left.kind == BLANK, NUMBER, left.kind), right.kind),

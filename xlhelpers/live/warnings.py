@@ -189,11 +189,9 @@ def _eye_off() -> str:
 
 
 def _share() -> str:
-    """Return the condition that a reading in percent looks like a share, as 85% is kept as 0.85.
-
-    A tip does with any decimals. Other points may lie near eye level, and count with hundredths,
-    which no percent scale shows.
-    """
+    """Return the condition that a reading in percent looks like a share, as 85% is kept as 0.85."""
+    # A tip does with any decimals. Other points may lie near eye level, and count with hundredths,
+    # which no percent scale shows.
     tip = "N({tip_reading})"
     found = [f"AND({tip}<>INT({tip}),ABS({tip})<{SHARE_AT_MOST:g})"]
     for name in ("foot_reading", "base_reading", "top_reading"):

@@ -176,10 +176,8 @@ def _is_plot_with_status(grid: Grid, row: int, place: Place) -> bool:
 
 
 def _odd(place: Place, filled: Bools, plots: Collection[str]) -> Bools:
-    """Return which rows of the field sheet may be no lines, though their plot cell is filled.
-
-    Nothing else is filled; or a text names no known plot, and no species stands in the row.
-    """
+    """Return which rows of the field sheet may be no lines, though their plot cell is filled."""
+    # Nothing else is filled; or a text names no known plot, and no species stands in the row.
     odd = np.zeros(len(filled), dtype=bool)
     plot = place.columns.get("plot", 0)
     columns = keyed_columns(place)

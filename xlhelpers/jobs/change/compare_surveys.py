@@ -232,10 +232,8 @@ def _growths(pairs: PairedPlots, trees: pd.DataFrame, confidence: float) -> tupl
 def _mean(
     pairs: PairedPlots, code: NDArray[np.int64], values: Numbers, of: Numbers, confidence: float
 ) -> tuple[float, float]:
-    """Return the ratio of two sums over trees, and its margin, NaN where plots are too few.
-
-    `code` is the row of each tree's plot among the pairs.
-    """
+    """Return the ratio of two sums over trees, and its margin, NaN where plots are too few."""
+    # `code` is the row of each tree's plot among the pairs.
     rows = np.flatnonzero(pairs.counts)
     if not len(rows):
         return float(values.sum() / of.sum()), math.nan

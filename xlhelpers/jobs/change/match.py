@@ -169,10 +169,8 @@ def match_plot(
 
 
 def _reliability(belief: Numbers, equal: NDArray[np.bool_]) -> tuple[float, float]:
-    """Return how often trees that other evidence pairs carry one number, as seen and as weighed.
-
-    A plot may have been numbered anew; then the numbers tell nothing.
-    """
+    """Return how often trees that other evidence pairs carry one number, as seen and as weighed."""
+    # A plot may have been numbered anew; then the numbers tell nothing.
     is_pair = belief >= SURE
     pairs, same = int(is_pair.sum()), int((is_pair & equal).sum())
     weighed = (same + _NUMBER_WEIGHT * _SAME_NUMBER) / (pairs + _NUMBER_WEIGHT)
@@ -255,10 +253,8 @@ def _allow_for_mistakes(odds: Numbers) -> Numbers:
 
 
 def _beliefs(log_odds: Numbers, years: float) -> Numbers:
-    """Return how sure each pair is, when the trees compete and each may have no partner.
-
-    Rows and columns are scaled in turn until each tree's chances add up to one.
-    """
+    """Return how sure each pair is, when the trees compete and each may have no partner."""
+    # Rows and columns are scaled in turn until each tree's chances add up to one.
     survives = max(_SURVIVES_A_YEAR**years, 0.5)
     weight = survives / log_odds.shape[1] * np.exp(np.clip(log_odds, -30, 30))
     gone, new = 1 - min(survives, 0.98), _NEW

@@ -154,10 +154,8 @@ def write_field_sheets(
 
 
 def _write_tabs(package: Package, plan: FillPlan) -> tuple[dict[str, CellSet], list[str]]:
-    """Replace our tabs if anything in them changed; return their changed cells, and notes.
-
-    Without a change there are no tabs in the answer.
-    """
+    """Replace our tabs if anything in them changed; return their changed cells, and notes."""
+    # Without a change there are no tabs in the answer.
     present = our_tabs.find_tabs(package)
     same = our_tabs.stored(package, our_tabs.FINGERPRINT_NAME) == plan.fingerprint
     if same and set(present) == set(RESULT_TABS):

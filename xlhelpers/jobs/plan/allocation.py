@@ -153,28 +153,6 @@ def whole_town(variation: float, possible: float = math.inf) -> StrataFigures:
     return StrataFigures(("whole town",), one, one, one * variation, one * possible, one)
 
 
-def plots_by_formula(
-    variation: float, margin: float, times: float, possible: float = math.inf
-) -> float:
-    """Return the number of plots by the closed formula with a fixed multiplier, not rounded.
-
-    Parameters
-    ----------
-    variation, margin : float
-        Coefficient of variation (of strata: the weighted one) and wanted margin, in one unit.
-    times : float
-        The multiplier in place of Student's t, such as 2.
-    possible : float
-        Plots that the town could hold.
-
-    References
-    ----------
-    TimberCruisingUndated
-    """
-    square = (times * variation / margin) ** 2
-    return square / (1 + square / possible)
-
-
 def margin_of(figures: StrataFigures, counts: Counts, confidence: float = 0.95) -> float:
     """Return the margin that so many plots give, as a fraction of the mean.
 

@@ -229,11 +229,9 @@ def _figures(
     title: str,
     total: tuple[str, Sequence[pd.Series]] | None = None,
 ) -> tuple[Table | None, ChartPlan | None]:
-    """Return the table of one or two figures a row, and the chart of the rows that have them all.
-
-    `frames` has a frame a figure, `total` the last row. Rows with bars come first. The table of
-    one figure also counts the trees behind it.
-    """
+    """Return the table of one or two figures a row, and the chart of the rows that have them all."""
+    # `frames` has a frame a figure, `total` the last row. Rows with bars come first. The table of
+    # one figure also counts the trees behind it.
     rows = [[frame.iloc[at] for frame in frames] for at in range(len(frames[0]))]
     charted = [values for values in rows if all(_has_bar(facts, row) for row in values)]
     rest = [values for values in rows if not all(_has_bar(facts, row) for row in values)]

@@ -390,11 +390,9 @@ def _formulas(sheet: FormulaSheet, position: int, book: Book) -> list[_Formula]:
 
 
 def _dependent(formulas: list[_Formula], changed: _ChangedCells) -> list[_Formula]:
-    """Formulas that rest on a changed cell, directly or through other formulas.
-
-    Passes run forwards and backwards in turn, so that a running total needs one pass in either
-    direction. After many passes the rest counts as dependent, which is never wrong, only slow.
-    """
+    """Formulas that rest on a changed cell, directly or through other formulas."""
+    # Passes run forwards and backwards in turn, so that a running total needs one pass in either
+    # direction. After many passes the rest counts as dependent, which is never wrong, only slow.
     found: list[_Formula] = []
     waiting = formulas
     for _ in range(MAX_ROUNDS):

@@ -19,7 +19,6 @@ from xlhelpers.package.parts.xml_text import (
     children,
     descendants,
     integer,
-    is_true,
     local,
     parse,
     serialize,
@@ -122,18 +121,6 @@ def _codes(root: Element) -> tuple[str, ...]:
         code_of(integer(item.get("numFmtId")), own)
         for item in (children(listed, "xf") if listed is not None else ())
     )
-
-
-def locked_flags(package: Package) -> tuple[bool, ...]:
-    """Whether each cell format locks its cell (the default) once the sheet is protected."""
-    found = styles_root(package)
-    listed = child(found[1], "cellXfs") if found is not None else None
-    flags = []
-    for item in children(listed, "xf") if listed is not None else ():
-        lock = child(item, "protection")
-        text = None if lock is None else lock.get("locked")
-        flags.append(text is None or is_true(text))
-    return tuple(flags)
 
 
 def grounds(package: Package) -> tuple[str, ...]:

@@ -103,10 +103,8 @@ def _remove_unless_in_use(leftover: Path) -> bool:
 
 
 def _lock(handle: int) -> bool:
-    """Lock an open file until it is closed; False if another process has locked it.
-
-    A system without such locks does not let anybody remove a file that is in use.
-    """
+    """Lock an open file until it is closed; False if another process has locked it."""
+    # A system without such locks does not let anybody remove a file that is in use.
     if fcntl is None:
         return True
     try:

@@ -112,11 +112,9 @@ def _one_row_a_finding(rows: Iterable[Decision]) -> tuple[list[Decision], list[D
 def _place(
     findings: Sequence[Finding], rows: Iterable[Decision]
 ) -> tuple[dict[int, Decision], list[Decision]]:
-    """Return the row of each finding by its position, and the rows whose finding is gone.
-
-    Findings of one identity, such as those of two lines with one number, share their rows: the
-    one with the same fingerprint has its own, the rest go by id.
-    """
+    """Return the row of each finding by its position, and the rows whose finding is gone."""
+    # Findings of one identity, such as those of two lines with one number, share their rows: the
+    # one with the same fingerprint has its own, the rest go by id.
     waiting = {row.finding: row for row in rows}
     alike: dict[str, list[int]] = defaultdict(list)
     ids = finding_ids(findings)
@@ -148,11 +146,9 @@ def _any(row: Decision, identity: str, finding: Finding) -> bool:
 
 
 def _same_readings(row: Decision, identity: str, finding: Finding) -> bool:
-    """Return whether a decision was taken on the readings that the finding has now.
-
-    Without the fingerprint the text that the row shows must state every number of the message;
-    its words may come from an earlier version.
-    """
+    """Return whether a decision was taken on the readings that the finding has now."""
+    # Without the fingerprint the text that the row shows must state every number of the message;
+    # its words may come from an earlier version.
     if row.rests_on:
         return row.rests_on == fingerprint(finding)
     return bool(row.texts.found) and _numbers(finding.message) <= _numbers(row.texts.found)
@@ -165,11 +161,9 @@ def _numbers(text: str) -> set[float]:
 def _place_by_words(
     findings: Sequence[Finding], rows: Iterable[Decision], placed: dict[int, Decision]
 ) -> list[Decision]:
-    """Place rows without an id by what they say of their finding; return those that fit none.
-
-    The message decides. Where no finding has it, subject and severity do, and then the fields
-    that the old message names, if just one finding fits.
-    """
+    """Place rows without an id by what they say of their finding; return those that fit none."""
+    # The message decides. Where no finding has it, subject and severity do, and then the fields
+    # that the old message names, if just one finding fits.
     open_ones = [at for at, finding in enumerate(findings) if finding.severity != "note"]
     by_message: dict[str, list[int]] = defaultdict(list)
     by_subject: dict[tuple[str, ...], list[int]] = defaultdict(list)

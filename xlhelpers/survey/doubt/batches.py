@@ -92,10 +92,8 @@ def _compute_gains(weighed: Weighed) -> Numbers:
 
 
 def _lines_of_shifted_plots(usual: Usual, plot: Positions) -> NDArray[np.bool_]:
-    """Return the lines of plots whose trees are all too low or too high, or have no height.
-
-    A wrong scale makes all heights of a plot wrong to one side.
-    """
+    """Return the lines of plots whose trees are all too low or too high, or have no height."""
+    # A wrong scale makes all heights of a plot wrong to one side.
     piece = np.where(
         np.isnan(usual.deviations.away[HEIGHT]),
         usual.deviations.away["stand"] / usual.deviations.spread["stand"],

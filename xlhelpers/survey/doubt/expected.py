@@ -188,10 +188,8 @@ def _correct_curves(trees: pd.DataFrame, curves: Curves, weight: float) -> dict[
 
 
 def _correlate(own: dict[str, Numbers], curves: Curves, trees: pd.DataFrame) -> float:
-    """Return the robust correlation of heights and widths among trees of one diameter.
-
-    From the spreads of sum and difference of the scaled deviations (Gnanadesikan & Kettenring).
-    """
+    """Return the robust correlation of heights and widths among trees of one diameter."""
+    # From the spreads of sum and difference of the scaled deviations (Gnanadesikan & Kettenring).
     x = curves.position(trees["largest_stem"].to_numpy(dtype=float))
     scaled = []
     for name, column in ((HEIGHT, "total_height"), (WIDTH, "mean_width")):
@@ -291,11 +289,9 @@ def _find_eyes(
     flat: Flags,
     weight: float,
 ) -> tuple[Numbers, Numbers]:
-    """Return each person's usual eye height and the usual slope of the ground they stand on.
-
-    From the lines on `flat` plots, near level or of no known slope, if there are any; `sheet` are
-    the eye heights of the people sheet.
-    """
+    """Return each person's usual eye height and the usual slope of the ground they stand on."""
+    # From the lines on `flat` plots, near level or of no known slope, if there are any; `sheet` are
+    # the eye heights of the people sheet.
     count = len(sheet)
     known = np.isfinite(measured.eye) & (measured.level > 0)
     known = known & flat if (known & flat).any() else known

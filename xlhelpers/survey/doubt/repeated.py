@@ -132,10 +132,8 @@ def _build_levers(
 
 
 def _solve_zeros(apart: Numbers, levers: Levers, freed: float) -> tuple[Numbers, Numbers]:
-    """Return the errors that explain what is apart, and their uncertainty.
-
-    `freed` makes up for the mean that each tree was given.
-    """
+    """Return the errors that explain what is apart, and their uncertainty."""
+    # `freed` makes up for the mean that each tree was given.
     zero = np.zeros(levers.count)
     for _ in range(STEPS):
         left = apart - levers.add_up(zero)
@@ -185,10 +183,8 @@ def instruments_differ(usual: Usual) -> Hits:
 
 
 def _compare_on_same_trees(usual: Usual) -> Iterator[tuple[tuple[int, int], Numbers]]:
-    """Go through the pairs of instruments with enough trees in common.
-
-    Each comes with the logarithms of the first one's mean height over the other's, a tree each.
-    """
+    """Go through the pairs of instruments with enough trees in common."""
+    # Each comes with the logarithms of the first one's mean height over the other's, a tree each.
     position = usual.setups["instrument_position"].to_numpy(dtype=np.int64)
     lines = np.flatnonzero(_with_repeats(usual) & (position >= 0))
     heights = pd.Series(usual.seen.total[lines])

@@ -211,10 +211,8 @@ def _number(pen: Pen, column: Column | None) -> str:
 
 
 def _mark_rows(pen: Pen, glance: Glance) -> None:
-    """Frame the rows in use, and mark the numbers of trees that rest on an open finding.
-
-    Every cell lies in one area of rules only, for programs that heed no more than the first.
-    """
+    """Frame the rows in use, and mark the numbers of trees that rest on an open finding."""
+    # Every cell lies in one area of rules only, for programs that heed no more than the first.
     last = TABLE_ROW + glance.room - 1
     numbers, gravest = TREE_COLUMNS.index("total_height"), TREE_COLUMNS.index("gravest")
     end = FINDINGS_ROW + PLOT_FINDINGS
