@@ -104,7 +104,7 @@ def make_plan(figures: StrataFigures, wanted: Wanted, measured: Counts | None = 
 
 
 def _curve(figures: StrataFigures, wanted: Wanted, chosen: Counts | None) -> pd.DataFrame:
-    """Return the margin over the number of plots: day by day where the plots of a day are stated."""
+    """Return the margin over the number of plots, day by day where the plots a day are stated."""
     # The planned number itself is always among them.
     lowest = len(figures.names) * LEAST
     highest = float(np.floor(figures.possible).sum())

@@ -229,7 +229,7 @@ def _figures(
     title: str,
     total: tuple[str, Sequence[pd.Series]] | None = None,
 ) -> tuple[Table | None, ChartPlan | None]:
-    """Return the table of one or two figures a row, and the chart of the rows that have them all."""
+    """Return the table of one or two figures a row, and the chart of the complete rows."""
     # `frames` has a frame a figure, `total` the last row. Rows with bars come first. The table of
     # one figure also counts the trees behind it.
     rows = [[frame.iloc[at] for frame in frames] for at in range(len(frames[0]))]
