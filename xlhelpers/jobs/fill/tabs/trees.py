@@ -16,8 +16,8 @@ BETWEEN = "  |  "
 
 def _findings_of_trees(outcome: Outcome) -> dict[str, np.ndarray]:
     """Return texts of findings by tree, through the field sheet lines that they touch."""
-    # `gravest` is "error", "warning" or "" where nothing is open; `open`, `settled` (accepted or NOT
-    # SAFE, with the decision) and `notes` are the findings.
+    # `gravest` is "error", "warning" or "" where nothing is open; `open`, `settled` (accepted or
+    # NOT SAFE, with the decision) and `notes` are the findings.
     count = len(outcome.trees)
     of_line = outcome.setups["tree_position"].to_numpy(int)
     gravity = np.zeros(count, dtype=int)
