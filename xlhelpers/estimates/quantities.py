@@ -6,7 +6,6 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike
 
-from xlhelpers.fields.quantities import ACRE_M2, QUANTITIES, Units
 from xlhelpers.survey.setups.instruments import Values
 
 Kind = Literal["total", "per area", "mean", "share"]
@@ -67,41 +66,6 @@ LABELS = {
     CROWN_COVER: "Crown cover, overlaps not removed",
     CROWN_COVER_OVERLAP: "Crown cover, if crowns overlap at random",
 }
-
-
-@dataclass(frozen=True)
-class ShownUnit:
-    """How a number is shown: `value / factor` with `unit`, to so many decimals."""
-
-    unit: str
-    factor: float
-    decimals: int
-
-
-def shown_unit(kind: str, quantity: str, units: Units) -> ShownUnit:
-    """Return how the numbers of a row of the estimates are shown.
-
-    Parameters
-    ----------
-    kind : str
-        "total", "per area", "mean" or "share".
-    quantity : str
-        As the row's `unit_quantity`.
-    units : str
-        "metric" or "us".
-
-    Returns
-    -------
-    ShownUnit
-        For a row by area the unit is one of hectares, or acres. Crown area by area has no
-        decimals, trees by area one.
-    """
-    record = QUANTITIES[quantity]
-    unit, factor, decimals = record.unit(units), record.factor(units), record.decimals(units)
-    if kind != "per area":
-        return ShownUnit(unit, factor, 0 if kind == "total" else decimals)
-    land, size = ("ha", HECTARE_M2) if units == "metric" else ("acre", ACRE_M2)
-    return ShownUnit(f"{unit}/{land}", factor / size, 0 if quantity == "crown area" else 1)
 
 
 def cover_with_random_overlap(summed: ArrayLike) -> Values:

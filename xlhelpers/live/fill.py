@@ -32,7 +32,7 @@ from xlhelpers.package.parts.parts import DefinedName
 from xlhelpers.package.sheet.cell_set import CellSet
 from xlhelpers.package.sheet.cell_text import is_filled
 from xlhelpers.package.sheet.grid import Grid
-from xlhelpers.pages.live_differences import ToldCells
+from xlhelpers.pages.live_differences import DifferingCells
 from xlhelpers.survey.outcome import Outcome
 
 # what another program stored may be rounded to 15 digits
@@ -58,8 +58,8 @@ class BookPlan:
 
     sheets: Mapping[str, SheetFormulas] = field(default_factory=dict)
     live: frozenset[str] = frozenset()
-    told: tuple[ToldCells, ...] = ()
-    said: tuple[str, ...] = ()
+    differences: tuple[DifferingCells, ...] = ()
+    notes: tuple[str, ...] = ()
 
 
 def tabs_of_plan(names: Sequence[DefinedName], outcome: Outcome) -> set[str]:
@@ -113,9 +113,9 @@ def plan_book(
         name: replace(found, only_ours=grids[name].formulas.all_in(found.formulas))
         for name, found in edits.items()
     }
-    told = tuple(cells for plan in plans.values() for cells in plan.differences)
-    said = tuple(sentence for plan in plans.values() for sentence in plan.remarks)
-    return BookPlan(edits, frozenset(plans), told, said)
+    differences = tuple(cells for plan in plans.values() for cells in plan.differences)
+    notes = tuple(sentence for plan in plans.values() for sentence in plan.remarks)
+    return BookPlan(edits, frozenset(plans), differences, notes)
 
 
 def _field_sheets(

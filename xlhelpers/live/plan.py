@@ -24,7 +24,7 @@ from xlhelpers.live.warnings import FORMER
 from xlhelpers.package.formulas.formula_map import in_row, pattern
 from xlhelpers.package.sheet.grid import Grid
 from xlhelpers.package.sheet.references import MAX_ROW, column_letters
-from xlhelpers.pages.live_differences import Kind, ToldCells
+from xlhelpers.pages.live_differences import DifferingCells, Kind
 
 Rows = NDArray[np.int64]
 Objects = NDArray[np.object_]
@@ -58,7 +58,7 @@ class FormulaPlan:
     stored: tuple[FormulaColumn, ...] = ()
     added: tuple[FormulaColumn, ...] = ()
     restored: tuple[FormulaColumn, ...] = ()
-    differences: tuple[ToldCells, ...] = ()
+    differences: tuple[DifferingCells, ...] = ()
     first: int = 0
     remarks: tuple[str, ...] = ()
 
@@ -240,7 +240,7 @@ def _remark_on_columns(sheet: FieldSheet, gone: Sequence[str]) -> str:
 
 def _report_differing(
     sheet: FieldSheet, name: str, given: Objects, own: Objects
-) -> list[ToldCells]:
+) -> list[DifferingCells]:
     """Return where a formula gives less or something else than the program reads."""
     kinds: dict[Kind, list[int]] = {"less": [], "other": []}
     numbers, readings = _numbers(given), _numbers(own)
@@ -252,7 +252,9 @@ def _report_differing(
     return [_difference(sheet, name, np.array(rows), kind) for kind, rows in kinds.items() if rows]
 
 
-def _report_covered(sheet: FieldSheet, name: str, rows: Rows, restored: bool) -> list[ToldCells]:
+def _report_covered(
+    sheet: FieldSheet, name: str, rows: Rows, restored: bool
+) -> list[DifferingCells]:
     """Return the cells with another formula than ours, or with what was typed."""
     if restored:
         return [_difference(sheet, name, rows, "restored")]
@@ -264,8 +266,8 @@ def _report_covered(sheet: FieldSheet, name: str, rows: Rows, restored: bool) ->
     ]
 
 
-def _difference(sheet: FieldSheet, name: str, rows: Rows, kind: Kind) -> ToldCells:
-    return ToldCells(sheet.name, FIELD_SHEET[name].label, sheet.columns[name], rows, kind)
+def _difference(sheet: FieldSheet, name: str, rows: Rows, kind: Kind) -> DifferingCells:
+    return DifferingCells(sheet.name, FIELD_SHEET[name].label, sheet.columns[name], rows, kind)
 
 
 def _numbers(cells: Objects) -> NDArray[np.float64]:

@@ -110,7 +110,9 @@ def find_columns(package: Package, sheet: SheetPart, grid: Grid, tab: str) -> Co
     return Columns(row, at)
 
 
-def compared(package: Package, sheet: SheetPart, grid: Grid, tab: str) -> NDArray[np.object_]:
+def cells_to_compare(
+    package: Package, sheet: SheetPart, grid: Grid, tab: str
+) -> NDArray[np.object_]:
     """Return the cells of a tab by which it is seen whether somebody added to it.
 
     A formula counts by the functions that it calls: its result follows what is keyed and chosen,

@@ -5,7 +5,7 @@ Cells of one column that follow each other are one range.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -29,8 +29,8 @@ WORDS: Mapping[Kind, str] = {
 
 
 @dataclass(frozen=True)
-class ToldCells:
-    """Cells of one column of a field sheet, by rows ascending, and what is to be said of them."""
+class DifferingCells:
+    """Cells of one column of a field sheet, by rows ascending."""
 
     sheet: str
     label: str
@@ -52,27 +52,3 @@ class ToldCells:
             for first, last in self.ranges[: _NAMED + 1]
         ]
         return ", ".join(names[:_NAMED]) + (" …" if len(names) > _NAMED else "")
-
-    @property
-    def sentence(self) -> str:
-        """Return what the command says, without a stop."""
-        count = len(self.rows)
-        one = count == 1
-        formulas = f"{count:,} formula{'' if one else 's'} of “{self.label}” ({self.listed})"
-        restore = "To put the formula back, fill with --restore-formulas"
-        said = {
-            "left": f"{formulas} {'was' if one else 'were'} typed over and kept. {restore}",
-            "another": f"{formulas} {'is' if one else 'are'} yours or from another version and "
-            f"{'was' if one else 'were'} kept. {restore}",
-            "restored": f"{formulas} {'was' if one else 'were'} put back",
-            "less": f"{formulas} {'shows' if one else 'show'} nothing, but the program could read "
-            f"the cell{'' if one else 's'}. Use the value{'' if one else 's'} on Trees",
-            "other": f"{formulas} {'shows' if one else 'show'} another value than the program "
-            f"read. Use the value{'' if one else 's'} on Trees",
-        }
-        return f"{self.sheet}: {said[self.kind]}"
-
-
-def sentences(told: Sequence[ToldCells]) -> tuple[str, ...]:
-    """Return a sentence for each column and kind."""
-    return tuple(cells.sentence for cells in told)

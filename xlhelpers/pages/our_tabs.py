@@ -29,7 +29,7 @@ from xlhelpers.package.sheet.grid_scan import CellError
 from xlhelpers.package.sheet.long_rows import LongRows, add_to_digest, formulas_of, values_of
 from xlhelpers.package.sheet.references import parse_target
 from xlhelpers.package.zip.container import Package
-from xlhelpers.pages.decision_columns import compared
+from xlhelpers.pages.decision_columns import cells_to_compare
 from xlhelpers.pages.looks import GROUNDS
 
 FINGERPRINT_NAME = "xlh_fill_fingerprint"
@@ -55,7 +55,7 @@ def find_tabs(package: Package) -> dict[str, SheetPart]:
     return found
 
 
-def stored(package: Package, name: str) -> str:
+def stored_text(package: Package, name: str) -> str:
     """Return the text kept in a constant defined name, "" where there is none."""
     for known in defined_names(package):
         if known.name == name and known.local_sheet is None:
@@ -64,7 +64,7 @@ def stored(package: Package, name: str) -> str:
 
 
 @dataclass(frozen=True)
-class Shown:
+class TabDigest:
     """What a tab shows: its values, and a digest of them, of what is drawn, and of marked cells.
 
     Other formats and the spelling of the XML are left out, so that saving the workbook with
@@ -75,7 +75,9 @@ class Shown:
     digest: str
 
 
-def shown(package: Package, sheet: SheetPart, key: str, rows: Sequence[LongRows] = ()) -> Shown:
+def digest_tab(
+    package: Package, sheet: SheetPart, key: str, rows: Sequence[LongRows] = ()
+) -> TabDigest:
     """Return what the tab of a key shows, with its digest: the seal of a tab that we wrote.
 
     What the office types into its own columns leaves the digest as it is. `rows` are rows of the
@@ -84,7 +86,7 @@ def shown(package: Package, sheet: SheetPart, key: str, rows: Sequence[LongRows]
     grid = read_grid(package, sheet)
     for long in rows:
         grid = _with(grid, long)
-    seen = compared(package, sheet, grid, key)
+    seen = cells_to_compare(package, sheet, grid, key)
     at = np.nonzero(is_filled(seen) & (seen != ""))
     filled = seen[at]
     is_number = np.array([type(value) is float for value in filled.tolist()], dtype=bool)
@@ -100,12 +102,12 @@ def shown(package: Package, sheet: SheetPart, key: str, rows: Sequence[LongRows]
     digest.update(repr(_count_additions(package, sheet)).encode())
     if marked := _count_marked_cells(package, grid):
         digest.update(repr(marked).encode())
-    return Shown(grid.values, digest.hexdigest()[:32])
+    return TabDigest(grid.values, digest.hexdigest()[:32])
 
 
-def shown_before(package: Package, sheet: SheetPart, key: str) -> Shown:
+def digest_present_tab(package: Package, sheet: SheetPart, key: str) -> TabDigest:
     """Return what a tab that is in the workbook shows; kept, for several ask."""
-    return package.remember(sheet.part, "shown", lambda _: shown(package, sheet, key))
+    return package.remember(sheet.part, "shown", lambda _: digest_tab(package, sheet, key))
 
 
 def _with(grid: Grid, long: LongRows) -> Grid:
@@ -118,7 +120,7 @@ def _with(grid: Grid, long: LongRows) -> Grid:
     return replace(grid, values=values, formulas=FormulaMap.of(formulas))
 
 
-def changes(old: Shown | None, new: Shown) -> CellSet:
+def changes(old: TabDigest | None, new: TabDigest) -> CellSet:
     """Return the cells, 1-based, whose values differ between two states of a tab."""
     before = new.values[:0, :0] if old is None else old.values
     shape = tuple(np.maximum(before.shape, new.values.shape).tolist())

@@ -18,7 +18,6 @@ from xlhelpers.pages.looks import INK, SLATE, STONE
 from xlhelpers.pages.values import clean_text, lines_of
 
 POINTS_A_MM = 72 / 25.4
-LEAST_ROW_MM = 7.0
 LEAST_TYPE = 9  # points
 MARGIN_MM = 6.5
 UNIT_PIXELS = 12

@@ -15,7 +15,7 @@ from xlhelpers.fields.quantities import QUANTITIES, Units
 from xlhelpers.fields.workbook import RESULT_TABS
 from xlhelpers.package.sheet.references import cell_name, quote_sheet
 from xlhelpers.pages.change_watch import KeyedColumn
-from xlhelpers.pages.live_differences import ToldCells
+from xlhelpers.pages.live_differences import DifferingCells
 
 _CALL = re.compile(r"(?<=\w)\(")
 # how the cells of a column are written and formatted
@@ -95,8 +95,8 @@ class FillFacts:
 
     `filled_at` is a date as it is to be shown; `written` says what was written, where known;
     `from_1904` whether the workbook counts its days from 1904. `keyed` are the watched columns
-    (none: no banner), `chosen` what was chosen on the tab Plot at a glance. `told` are live cells
-    that differ, `typed_over` what had been typed over results.
+    (none: no banner), `chosen` what was chosen on the tab Plot at a glance. `differing` are live
+    cells that differ, `typed_over` what had been typed over results.
     """
 
     version: str
@@ -107,7 +107,7 @@ class FillFacts:
     from_1904: bool = False
     keyed: tuple[KeyedColumn, ...] = ()
     chosen: Chosen = Chosen()
-    told: tuple[ToldCells, ...] = ()
+    differing: tuple[DifferingCells, ...] = ()
     typed_over: tuple[TypedOver, ...] = ()
 
 

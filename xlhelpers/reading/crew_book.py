@@ -22,7 +22,7 @@ from xlhelpers.package.sheet.grid import Grid
 from xlhelpers.package.sheet.grid_scan import CellError
 from xlhelpers.package.zip.container import Package
 from xlhelpers.reading import locate
-from xlhelpers.reading.decisions import Kept, read_decisions
+from xlhelpers.reading.decisions import OfficeEntries, read_decisions
 from xlhelpers.reading.locate import Place, heading_key
 from xlhelpers.reading.refusals import refuse_unreadable
 from xlhelpers.reading.survey import locate_sheets, read_sheets, read_survey
@@ -47,7 +47,7 @@ class CrewBook:
     own: pd.DataFrame
     left: tuple[str, ...] = ()
     is_1904: bool = field(default=False)
-    kept: Kept = field(default_factory=Kept)
+    kept: OfficeEntries = field(default_factory=OfficeEntries)
 
     @property
     def name(self) -> str:

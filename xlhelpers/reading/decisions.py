@@ -32,7 +32,7 @@ _TEXTS = ("severity", "plot", "tree", "setup", "about", "found")
 
 
 @dataclass(frozen=True)
-class Kept:
+class OfficeEntries:
     """What our tabs hold of the office: rows of To check, the log, and remarks."""
 
     rows: tuple[Decision, ...] = ()
@@ -40,7 +40,7 @@ class Kept:
     remarks: tuple[str, ...] = ()
 
 
-def read_decisions(package: Package) -> Kept:
+def read_decisions(package: Package) -> OfficeEntries:
     """Return the decisions, the answers and the log that the workbook holds.
 
     Parameters
@@ -54,7 +54,7 @@ def read_decisions(package: Package) -> Kept:
         LogEntry(_decision(row), row["became"], row["left_on"]) for row in _rows(package, "log")
     )
     rows = _with_answers(rows, [(row, answer) for row, answer in answers if answer])
-    return Kept(rows, log, tuple(_missing_columns(package)))
+    return OfficeEntries(rows, log, tuple(_missing_columns(package)))
 
 
 def _rows(package: Package, tab: str) -> Iterator[dict[str, str]]:

@@ -105,7 +105,7 @@ def rehearse(package: Package, plan: FillPlan, rendered: Package) -> LivePlan:
     ]
     tabs, renamed, kept = _plan_tabs(package, plan, rendered)
     remarks = plan.outcome.ledger.remarks
-    notes += [*plan.typed.said, *formulas.notes, *remarks, *kept]
+    notes += [*plan.typed.sentences, *formulas.notes, *remarks, *kept]
     return LivePlan(plan.outcome, tuple(changes), tabs, renamed, plan.fingerprint, tuple(notes))
 
 
@@ -129,7 +129,7 @@ def _plan_tabs(
     package: Package, plan: FillPlan, rendered: Package
 ) -> tuple[tuple[LiveTab, ...], dict[str, str], list[str]]:
     present = our_tabs.find_tabs(package)
-    same = our_tabs.stored(package, our_tabs.FINGERPRINT_NAME) == plan.fingerprint
+    same = our_tabs.stored_text(package, our_tabs.FINGERPRINT_NAME) == plan.fingerprint
     if same and set(present) == set(RESULT_TABS):
         return (), {}, []
     by_number = {sheet.sheet_id: sheet.name for sheet in sheets(package)}
@@ -147,7 +147,7 @@ def _plan_tabs(
         old = present[key].name if key in olds else None
         name = old or free_sheet_name(RESULT_TABS[key], taken)
         taken.add(name.casefold())
-        digest = our_tabs.shown(rendered, sheet, key).digest
+        digest = our_tabs.digest_tab(rendered, sheet, key).digest
         grid = read_grid(rendered, sheet)
         tabs.append(LiveTab(key, grid, sheet.name, name, old, old in pointed_at, digest))
     return tuple(tabs), renamed, kept

@@ -202,7 +202,7 @@ def _digests(tabs: Sequence[LiveTab], names: Mapping[str, str]) -> dict[str, str
     ours = [item for item in names.items() if (parse_target(item[1][1:]) or ("",))[0] in called]
     package = values_package("result tabs.xlsx", values, ours)
     parts = {sheet.name: sheet for sheet in sheets(package)}
-    return {tab.key: our_tabs.shown(package, parts[tab.name], tab.key).digest for tab in tabs}
+    return {tab.key: our_tabs.digest_tab(package, parts[tab.name], tab.key).digest for tab in tabs}
 
 
 def _plain_values(tab: LiveTab) -> list[list[Any]]:

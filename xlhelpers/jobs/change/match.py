@@ -18,7 +18,6 @@ from xlhelpers.survey.typed.species_names import fold_species
 from xlhelpers.survey.typed.words import identifier_key
 
 Numbers = NDArray[np.float64]
-NO_TREE = -1
 # from this belief on two are taken for one tree; below the other it is not even a candidate
 SURE, POSSIBLE = 0.8, 0.15
 # chosen here, common practice, no source: what one tree's two records are usually like

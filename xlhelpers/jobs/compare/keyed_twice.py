@@ -13,7 +13,6 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.record import Field, Sheet
 from xlhelpers.survey.model import CLOSED, REFUSED
 from xlhelpers.survey.typed.folding import Positions
@@ -312,4 +311,3 @@ NAMES: Mapping[str, tuple[str, ...]] = {
     "instrument_checks": ("instrument", "date"),
     "species": ("botanical",),
 }
-LINE_FIELDS = tuple(item.name for item in FIELD_SHEET.fields if item.kind != "computed")

@@ -114,14 +114,14 @@ def _write(package: Package, plan: FillPlan, progress: Progress) -> Filled:
     refresh_on_open(package, written, fresh_sheets=(*tabs, *formulas.fresh_sheets))
     locked = [PROTECTED.format(sheet=name) for name in touched if name in plan.locked]
     remarks = plan.outcome.ledger.remarks
-    restored = any(cells.kind == "restored" for cells in plan.formulas.told)
+    restored = any(cells.kind == "restored" for cells in plan.formulas.differences)
     return Filled(
         plan.outcome,
         None,
         None,
         sum(map(len, (*touched.values(), *formulas.changed.values()))),
         tuple(tabs),
-        (*plan.typed.said, *locked, *notes, *formulas.notes, *remarks, *tab_notes),
+        (*plan.typed.sentences, *locked, *notes, *formulas.notes, *remarks, *tab_notes),
         typed_over=plan.typed.cells,
         replaced=bool(plan.typed.cells) or restored,
     )
@@ -157,7 +157,7 @@ def _write_tabs(package: Package, plan: FillPlan) -> tuple[dict[str, CellSet], l
     """Replace our tabs if anything in them changed; return their changed cells, and notes."""
     # Without a change there are no tabs in the answer.
     present = our_tabs.find_tabs(package)
-    same = our_tabs.stored(package, our_tabs.FINGERPRINT_NAME) == plan.fingerprint
+    same = our_tabs.stored_text(package, our_tabs.FINGERPRINT_NAME) == plan.fingerprint
     if same and set(present) == set(RESULT_TABS):
         return {}, []
     olds, notes = set_aside(package, present)
@@ -166,7 +166,7 @@ def _write_tabs(package: Package, plan: FillPlan) -> tuple[dict[str, CellSet], l
     digests: dict[str, str] = {}
     changed: dict[str, CellSet] = {}
     for key, tab in our_tabs.find_tabs(rendered).items():
-        values = our_tabs.shown(rendered, tab, key, rows.get(tab.part, ()))
+        values = our_tabs.digest_tab(rendered, tab, key, rows.get(tab.part, ()))
         digests[key], changed[tab.name] = values.digest, our_tabs.changes(olds.get(key), values)
     names = graft_sheets(
         package,
@@ -181,12 +181,12 @@ def _write_tabs(package: Package, plan: FillPlan) -> tuple[dict[str, CellSet], l
 
 def set_aside(
     package: Package, present: Mapping[str, SheetPart]
-) -> tuple[dict[str, our_tabs.Shown], list[str]]:
+) -> tuple[dict[str, our_tabs.TabDigest], list[str]]:
     """Give tabs with additions new names; return what the others show, by key, and notes."""
     olds, notes = {}, []
     for key, sheet in present.items():
-        values = our_tabs.shown_before(package, sheet, key)
-        if values.digest == our_tabs.stored(package, our_tabs.seal_name(key)):
+        values = our_tabs.digest_present_tab(package, sheet, key)
+        if values.digest == our_tabs.stored_text(package, our_tabs.seal_name(key)):
             olds[key] = values
             continue
         new_name = _free_name(package, f"{sheet.name[:22]} (kept)")

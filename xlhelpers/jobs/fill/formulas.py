@@ -47,7 +47,7 @@ def write_formulas(
     """Write what was planned; `done` is what became of the sheets that are written already."""
     by_name = {sheet.name: sheet for sheet in sheets(package)}
     changed: dict[str, CellSet] = {}
-    notes = [*plan.said, *note_formulas(plan.told)]
+    notes = [*plan.notes, *note_formulas(plan.differences)]
     for name, sheet in plan.sheets.items():
         result = done.get(name) or edit_formulas(package, by_name[name], sheet.edits)
         if result.changed:

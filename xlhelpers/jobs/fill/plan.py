@@ -82,7 +82,7 @@ def plan_fill(
         from_1904=date1904(package),
         keyed=keyed_columns(package, outcome.survey),
         chosen=chosen(package),
-        told=tuple(cells for cells in formulas.told if cells.kind != "restored"),
+        differing=tuple(cells for cells in formulas.differences if cells.kind != "restored"),
         typed_over=(*typed.cells, *read_typed_over(package)),
     )
     tabs = make_tabs(outcome, facts)

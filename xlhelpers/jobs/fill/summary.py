@@ -12,7 +12,7 @@ from typing import Any
 from xlhelpers.fields.workbook import RESULT_TABS
 from xlhelpers.package.sheet.cell_writes import Refusal
 from xlhelpers.package.sheet.references import cell_name
-from xlhelpers.pages.live_differences import ToldCells
+from xlhelpers.pages.live_differences import DifferingCells
 from xlhelpers.pages.plan import TypedOver
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.outcome_words import outcome_facts, say_outcome
@@ -94,12 +94,12 @@ def note_refusals(sheet: str, what: str, refusals: Iterable[Refusal]) -> list[st
     return notes
 
 
-def note_formulas(cells: Sequence[ToldCells]) -> list[str]:
+def note_formulas(cells: Sequence[DifferingCells]) -> list[str]:
     """Return a note for each sheet and kind of formula cells that are not as the program has them.
 
     Formulas that show nothing and formulas that show something else are one kind.
     """
-    groups: dict[tuple[str, str], list[ToldCells]] = defaultdict(list)
+    groups: dict[tuple[str, str], list[DifferingCells]] = defaultdict(list)
     for one in cells:
         groups[one.sheet, "" if one.kind in ("less", "other") else one.kind].append(one)
     return [
@@ -108,7 +108,7 @@ def note_formulas(cells: Sequence[ToldCells]) -> list[str]:
     ]
 
 
-def _note_formulas(sheet: str, kind: str, cells: Sequence[ToldCells]) -> str:
+def _note_formulas(sheet: str, kind: str, cells: Sequence[DifferingCells]) -> str:
     count = sum(len(one.rows) for one in cells)
     places = [f"{one.label}: {one.listed}" for one in cells[:_NAMED]]
     return _FORMULAS[kind].format(
@@ -119,7 +119,7 @@ def _note_formulas(sheet: str, kind: str, cells: Sequence[ToldCells]) -> str:
     )
 
 
-def _note_differing(sheet: str, cells: Sequence[ToldCells]) -> str:
+def _note_differing(sheet: str, cells: Sequence[DifferingCells]) -> str:
     by_row = Counter(row for one in cells for row in one.rows.tolist())
     total, rows = by_row.total(), sorted(by_row)
     if len(rows) > _NAMED:

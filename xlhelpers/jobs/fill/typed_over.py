@@ -64,7 +64,7 @@ class TypedResults:
     unknown: Mapping[str, int] = field(default_factory=dict)
 
     @property
-    def said(self) -> list[str]:
+    def sentences(self) -> list[str]:
         """Return what the command says, without a stop."""
         return list(_sentences(self))
 
@@ -148,13 +148,13 @@ def _find_replacements(
 
 def _last_fill(package: Package, outcome: Outcome) -> LastFill | None:
     """Return what the last fill wrote; None where the tab Trees no longer tells."""
-    if not our_tabs.stored(package, our_tabs.FINGERPRINT_NAME):
+    if not our_tabs.stored_text(package, our_tabs.FINGERPRINT_NAME):
         return LastFill()  # no fill yet: nothing in a result cell is the program's
     tab = our_tabs.find_tabs(package).get("trees")
     if tab is None:
         return None
-    seen = our_tabs.shown_before(package, tab, "trees")
-    if seen.digest != our_tabs.stored(package, our_tabs.seal_name("trees")):
+    seen = our_tabs.digest_present_tab(package, tab, "trees")
+    if seen.digest != our_tabs.stored_text(package, our_tabs.seal_name("trees")):
         return None
     units = outcome.survey.units
     return _from_tab(seen.values, units)

@@ -23,7 +23,7 @@ from xlhelpers.package.zip.container import Package
 from xlhelpers.pages.our_tabs import names_of
 from xlhelpers.pages.plan import Block, Column, Link, TabPlan
 from xlhelpers.pages.render import render_book
-from xlhelpers.reading.decisions import Kept
+from xlhelpers.reading.decisions import OfficeEntries
 from xlhelpers.reading.survey import read_survey
 from xlhelpers.survey.columns import SHEETS
 from xlhelpers.survey.merging.merging import Merged
@@ -51,7 +51,7 @@ class SourceFacts:
     counts: dict[str, int]
     left: tuple[str, ...] = ()
     error: str = ""
-    kept: Kept = field(default_factory=Kept)
+    kept: OfficeEntries = field(default_factory=OfficeEntries)
 
 
 def key_merged(merged: Merged) -> Package:

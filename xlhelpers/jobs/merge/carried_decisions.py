@@ -14,7 +14,7 @@ from xlhelpers.pages import our_tabs
 from xlhelpers.pages.decision_columns import LABELS
 from xlhelpers.pages.finding_rows import LOG_COLUMNS, decision_columns
 from xlhelpers.pages.plan import Block, Column, TabPlan
-from xlhelpers.reading.decisions import Kept
+from xlhelpers.reading.decisions import OfficeEntries
 from xlhelpers.survey.decisions.decisions import Decision
 
 _SHAPES: dict[str, Column] = {column.key: column for column in LOG_COLUMNS}
@@ -24,7 +24,7 @@ _PURPOSE = (
 )
 
 
-def carried_tabs(kept: Sequence[Kept]) -> tuple[TabPlan, ...]:
+def carried_tabs(kept: Sequence[OfficeEntries]) -> tuple[TabPlan, ...]:
     """Return the tabs with the decisions of several workbooks; none without decisions."""
     rows = [row for one in kept for row in one.rows if row.is_taken or row.earlier]
     log = [entry for one in kept for entry in one.log]
@@ -59,5 +59,5 @@ def _tab(key: str, decisions: Sequence[Decision], further: pd.DataFrame) -> TabP
 def seals_of(rendered: Package) -> dict[str, str]:
     """Return the names that tell the next fill that nobody has added to these tabs."""
     tabs = our_tabs.find_tabs(rendered)
-    digests = {key: our_tabs.shown(rendered, sheet, key).digest for key, sheet in tabs.items()}
+    digests = {key: our_tabs.digest_tab(rendered, sheet, key).digest for key, sheet in tabs.items()}
     return our_tabs.seals(digests, "")

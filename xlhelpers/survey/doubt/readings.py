@@ -25,8 +25,6 @@ LINE_NUMBERS = (
     *("base_straight", "top_straight", "tip_straight"),
 )
 WORDS = ("scale", "distance_kind")
-# the tree's own, not the line's
-STEM = ("diameter", "width")
 
 
 @dataclass(frozen=True)

@@ -17,7 +17,7 @@ from xlhelpers.package.sheet.references import column_letters, parse_cell
 from xlhelpers.package.zip.container import Package
 from xlhelpers.pages import our_tabs
 from xlhelpers.pages.finding_rows import finding_rows
-from xlhelpers.pages.live_differences import WORDS, ToldCells
+from xlhelpers.pages.live_differences import WORDS, DifferingCells
 from xlhelpers.pages.methods import METHODS, rule_value
 from xlhelpers.pages.plan import Block, Column, FillFacts, Link, TabPlan, TypedOver
 from xlhelpers.pages.values import natural_order
@@ -42,7 +42,7 @@ _TYPED_COLUMNS = (
 )
 
 
-def list_changed_cells(told: Sequence[ToldCells]) -> Block:
+def list_changed_cells(told: Sequence[DifferingCells]) -> Block:
     """Return the list of live cells whose formula is gone or differs, one row a range."""
     rows = [
         (
@@ -157,7 +157,7 @@ def plan_about(outcome: Outcome, facts: FillFacts) -> TabPlan:
             ),
             _understood(survey),
             _closed_words(survey.closed_words),
-            list_changed_cells(facts.told),
+            list_changed_cells(facts.differing),
             list_typed_over(facts.typed_over),
             _rules(survey),
             _checks(outcome),
