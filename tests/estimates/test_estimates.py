@@ -20,8 +20,6 @@ from xlhelpers.estimates.estimates import estimate
 from xlhelpers.estimates.rows import ROWS
 from xlhelpers.survey.model import Finding
 
-ACRE = 4046.8564224
-
 
 @pytest.fixture(scope="module")
 def found():
