@@ -128,8 +128,9 @@ ALL_DEAD = "All trees on the sampled plots are dead."
 class Estimates:
     """What the sample says of the town.
 
-    `table` has the columns of `rows.ROWS`, in inner units. `plots` has one row a plot
-    of the plots sheet and says what it was counted as, `strata` one row a stratum. `words` holds what must be said of the whole, in order.
+    `table` has the columns of `rows.ROWS`, in inner units. `plots` has one row a plot of the plots
+    sheet and says what it was counted as, `strata` one row a stratum. `words` holds what must be
+    said of the whole, in order.
     """
 
     table: pd.DataFrame
