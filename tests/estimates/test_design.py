@@ -36,7 +36,7 @@ class TestPublished:
         value, error = one(found)
         assert value == pytest.approx(1070)
         assert round(error, 1) == 73.4
-        mean = found.scaled(1 / 100)
+        mean = found.scale_by(1 / 100)
         assert (round(mean.value[0], 1), round(mean.standard_error[0], 3)) == (10.7, 0.734)
         assert found.freedom[0] == 19
 
@@ -47,7 +47,7 @@ class TestPublished:
 
     def test_blown_up_to_an_area(self) -> None:
         """Spellman, example 7.5: mean 5,680 with standard error 632, on 10,000 acres."""
-        found = Estimated(np.array([5680.0]), np.array([632.0]), np.array([9.0])).scaled(10_000)
+        found = Estimated(np.array([5680.0]), np.array([632.0]), np.array([9.0])).scale_by(10_000)
         assert one(found) == (56_800_000, 6_320_000)
 
     def test_tally_by_area(self) -> None:
@@ -70,7 +70,7 @@ class TestPublished:
             for i in range(n)
         ]
         design = make_design(np.ones(10), possible, np.repeat(range(3), drawn), possible)
-        value, error = one(total(design, y).scaled(1 / 30))
+        value, error = one(total(design, y).scale_by(1 / 30))
         assert round(value, 2) == 7.07
         assert error**2 == pytest.approx(0.27044, abs=5e-6)
         assert error**2 == pytest.approx(0.270492, abs=1e-4)

@@ -14,7 +14,7 @@ from tests.town import town_outcome
 from xlhelpers.jobs.report import words as report_words
 from xlhelpers.jobs.report.book import headlines, render_council_report
 from xlhelpers.jobs.report.facts import Facts, gather
-from xlhelpers.jobs.report.numbers import rounded, write_margin, write_value
+from xlhelpers.jobs.report.numbers import round_figure, write_margin, write_value
 from xlhelpers.jobs.report.quality import findings
 from xlhelpers.survey.decisions.carry import NO_LONGER_FOUND
 from xlhelpers.survey.decisions.decisions import (
@@ -83,7 +83,7 @@ def test_margins_in_sentences() -> None:
     assert write_margin(0.061, "percent", "metric") == "6 points"
     assert write_margin(0.012, "percent", "metric") == "1 point"
     assert write_margin(0.002, "percent", "metric") == "less than 1 point"
-    assert rounded(0.0) == 0
+    assert round_figure(0.0) == 0
 
 
 def test_a_margin_above_the_value_names_the_upper_end_alone(facts: Facts) -> None:

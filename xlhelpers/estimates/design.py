@@ -97,7 +97,7 @@ class Estimated:
         reach = np.where(exact, 0.0, reach)
         return self.value - reach, self.value + reach
 
-    def scaled(self, factor: float) -> "Estimated":
+    def scale_by(self, factor: float) -> "Estimated":
         """Return the same estimates in another unit."""
         return replace(
             self, value=self.value * factor, standard_error=self.standard_error * abs(factor)

@@ -76,7 +76,7 @@ class View:
         flat = np.bincount(place, values[inside], minlength=plots * self.width)
         return flat.astype(float).reshape(plots, self.width)
 
-    def counted(self, which: Flags) -> Positions:
+    def count_trees(self, which: Flags) -> Positions:
         """Count trees by domain."""
         return np.bincount(self.domains.code[which], minlength=self.width)
 
@@ -207,9 +207,9 @@ def _counts(view: View, has: Flags, population: Flags) -> dict[str, Any]:
     """Return the domains and the trees behind a quantity, as `Figures` takes them."""
     return {
         "domains": view.domains,
-        "has": view.counted(has),
-        "lacks": view.counted(population & ~has),
-        "doubtful": view.counted(has & view.doubtful),
+        "has": view.count_trees(has),
+        "lacks": view.count_trees(population & ~has),
+        "doubtful": view.count_trees(has & view.doubtful),
         "plots_with": (view.sums(has.astype(float)) > 0).sum(axis=0),
     }
 
@@ -236,8 +236,8 @@ def _totals(view: View, estimand: Estimand) -> Iterator[Figures]:
         figures,
         kind="per area",
         why_not=scope.no_value or scope.no_density,
-        estimated=estimated.scaled(factor),
-        measured=figures.measured.scaled(factor),
+        estimated=estimated.scale_by(factor),
+        measured=figures.measured.scale_by(factor),
     )
 
 
@@ -317,7 +317,7 @@ def _covers(view: View) -> Iterator[Figures]:
     values, has, population = _values(view, crowns)
     scope = view.scope
     summed = _total(view, values, has, population)[0]
-    summed = summed.scaled(1.0 / (scope.land if scope.land > 0 else np.nan))
+    summed = summed.scale_by(1.0 / (scope.land if scope.land > 0 else np.nan))
     figures = Figures(
         CROWN_COVER,
         "share",

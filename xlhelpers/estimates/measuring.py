@@ -68,7 +68,7 @@ class Parts:
     systematic: Values
     observer: Values
 
-    def scaled(self, factor: float) -> "Parts":
+    def scale_by(self, factor: float) -> "Parts":
         """Return the same parts in another unit."""
         return Parts(self.random * factor, self.systematic * factor, self.observer * factor)
 

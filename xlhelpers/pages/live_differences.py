@@ -45,7 +45,7 @@ class DifferingCells:
         return [(int(part[0]), int(part[-1])) for part in parts if len(part)]
 
     @property
-    def listed(self) -> str:
+    def first_ranges(self) -> str:
         """Return the first ranges, such as "AK8:AK14, AK20 …"."""
         names = [
             area_name((first, self.column, last, self.column))

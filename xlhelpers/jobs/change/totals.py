@@ -226,7 +226,7 @@ def _net(pairs: PairedPlots, measure: Measure, confidence: float) -> Net:
     columns = np.column_stack([before[rows], after[rows], after[rows] - before[rows]])
     # a plot without change stands for its part of the town like any other
     totals = total(frame.design, columns * size[:, None], np.ones_like(columns))
-    totals = totals.scaled(1 / float(frame.design.total_size.sum()))
+    totals = totals.scale_by(1 / float(frame.design.total_size.sum()))
     part = ratio(frame.design, columns[:, 1] * size, columns[:, 0] * size)
     remarks = list(frame.remarks)
     if counted > len(rows):

@@ -84,7 +84,7 @@ def write_size(value: float, quantity: str, units: Units, decimals: int = 1) -> 
     return f"{value / record.factor(units):.{decimals}f} {record.unit(units)}"
 
 
-def signed(value: float, places: int) -> str:
+def write_signed(value: float, places: int) -> str:
     """Return a number with its sign, the true minus for those below zero."""
     return f"{value:+,.{places}f}".replace("-", "−")
 
@@ -149,13 +149,13 @@ def net_words(net: Net, change: Change, units: Units) -> str:
         return f"{label}: cannot be told. {net.remark}"
     value, unit = net_value(net, change, units, net.change)
     places = decimals(value, net, units)
-    number = f"{signed(value, places)} {unit}" if value else f"no change {_where(unit)}"
+    number = f"{write_signed(value, places)} {unit}" if value else f"no change {_where(unit)}"
     text = f"{label}: {number}".rstrip()
     if net.margin > 0:
         text += f", ± {abs(net_value(net, change, units, net.margin)[0]):,.{places}f}"
         if is_share_known(net):
             share = f", ± {100 * net.share_margin:.1f} points" if net.after else ""
-            text += f" ({signed(100 * net.share, 1)} % of OLD{share})"
+            text += f" ({write_signed(100 * net.share, 1)} % of OLD{share})"
         if not net.is_certain:
             text += ". This is within the margin, so there may be no change"
     return f"{text}. {net.remark}".strip()

@@ -110,7 +110,7 @@ def note_formulas(cells: Sequence[DifferingCells]) -> list[str]:
 
 def _note_formulas(sheet: str, kind: str, cells: Sequence[DifferingCells]) -> str:
     count = sum(len(one.rows) for one in cells)
-    places = [f"{one.label}: {one.listed}" for one in cells[:_NAMED]]
+    places = [f"{one.label}: {one.first_ranges}" for one in cells[:_NAMED]]
     return _FORMULAS[kind].format(
         formulas=plural(count, "formula"),
         cells=plural(count, "cell"),

@@ -27,7 +27,7 @@ _PARALLEL_FROM = 8
 
 
 @dataclass(frozen=True)
-class Read:
+class CrewRead:
     """One workbook as read by a process of its own, or the sentence that says why not."""
 
     path: Path
@@ -105,7 +105,7 @@ def merge(
 
 
 def _join(
-    reads: Sequence[Read], units: Units | None
+    reads: Sequence[CrewRead], units: Units | None
 ) -> tuple[Merged, pd.DataFrame, tuple[SourceFacts, ...]]:
     """Combine what was read."""
     good = [(read.book, read.heights) for read in reads if read.book is not None]
@@ -125,27 +125,27 @@ def _refuse(paths: Sequence[Path], out: Path) -> None:
         seen.add(path.resolve())
 
 
-def read_one(path: Path) -> Read:
+def read_one(path: Path) -> CrewRead:
     """Read one workbook; whatever goes wrong becomes a sentence and does not stop the others."""
     try:
         book = open_crew_book(path)
         heights = compute_setups(book.survey)[list(HEIGHTS)]
     except (WorkbookError, OSError) as error:
-        return Read(path, None, None, str(error))
+        return CrewRead(path, None, None, str(error))
     except Exception as error:  # one odd file must not take the others down with it
-        return Read(
+        return CrewRead(
             path,
             None,
             None,
             f"{path.name} cannot be read ({type(error).__name__}: {error}). Open it, save it "
             "under a new name and try that.",
         )
-    return Read(path, book, heights)
+    return CrewRead(path, book, heights)
 
 
-def read_all(paths: Sequence[Path], progress: Progress) -> list[Read]:
+def read_all(paths: Sequence[Path], progress: Progress) -> list[CrewRead]:
     """Read workbooks, on all cores where they are many; in the order in which they are given."""
-    reads: dict[Path, Read] = {}
+    reads: dict[Path, CrewRead] = {}
     for done, read in enumerate(_reads(paths), 1):
         reads[read.path] = read
         progress(f"{done} of {len(paths)} workbooks read")
@@ -155,18 +155,20 @@ def read_all(paths: Sequence[Path], progress: Progress) -> list[Read]:
         read = reads[path]
         if names.count(path.name) > 1 and read.book is not None:
             book = CrewBook(**{**vars(read.book), "path": Path(str(path).replace(os.sep, " › "))})
-            reads[path] = Read(path, book, read.heights)
+            reads[path] = CrewRead(path, book, read.heights)
     return [reads[path] for path in paths]
 
 
-def _reads(paths: Sequence[Path]) -> Iterator[Read]:
+def _reads(paths: Sequence[Path]) -> Iterator[CrewRead]:
     workers = min(len(paths), os.cpu_count() or 1)
     if len(paths) < _PARALLEL_FROM or workers < 2:
         yield from map(read_one, paths)
         return
     context = multiprocessing.get_context("spawn")
     with ProcessPoolExecutor(max_workers=workers, mp_context=context) as pool:
-        waiting: dict[Future[Read], Path] = {pool.submit(read_one, path): path for path in paths}
+        waiting: dict[Future[CrewRead], Path] = {
+            pool.submit(read_one, path): path for path in paths
+        }
         for future in as_completed(waiting):
             try:
                 yield future.result()
@@ -175,7 +177,7 @@ def _reads(paths: Sequence[Path]) -> Iterator[Read]:
                 yield read_one(waiting[future])
 
 
-def _facts(read: Read) -> SourceFacts:
+def _facts(read: CrewRead) -> SourceFacts:
     if read.book is None:
         return SourceFacts(read.path.name, {}, error=read.error)
     counts = {table: len(getattr(read.book.survey, table)) for table in SHEETS}

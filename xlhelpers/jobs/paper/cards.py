@@ -114,7 +114,7 @@ class Numbers:
         return round(float(reading_from_slope(slope, scale, base)) / step) * step
 
 
-def signed(reading: float) -> str:
+def write_signed(reading: float) -> str:
     """Return a reading with its sign, the true minus for those below."""
     sign = "−" if reading < 0 else "+" if reading > 0 else ""
     return f"{sign}{abs(reading):g}"
@@ -130,7 +130,7 @@ def _entries(**fields: float | str) -> tuple[tuple[str, str], ...]:
             if name == "foot_reading" and value > 0:
                 label = f"{label}, {column_number(MARKED)} marked"
             mark = "☒ " if name == "foot_reading" and value > 0 else ""
-            value = mark + (signed(value) if is_reading else f"{value:.1f}")
+            value = mark + (write_signed(value) if is_reading else f"{value:.1f}")
         entries.append((label, value))
     return tuple(entries)
 
@@ -153,9 +153,9 @@ def _with_scale(units: Units, scale: str, title: str, when: str, read: str) -> C
         }[scale]
         total, low = (height(point, foot, distance) for point in (tip, base))
     words = (
-        spot(_TIP_PLACE, f"tip {signed(tip)}", "above"),
-        spot((DISTANCE + 5.0, BASE_HEIGHT), f"crown base {signed(base)}"),
-        spot((DISTANCE + 0.6, 0.7), f"foot {signed(foot)}"),
+        spot(_TIP_PLACE, f"tip {write_signed(tip)}", "above"),
+        spot((DISTANCE + 5.0, BASE_HEIGHT), f"crown base {write_signed(base)}"),
+        spot((DISTANCE + 0.6, 0.7), f"foot {write_signed(foot)}"),
         Word((-0.3, EYE + 0.9), "eye", "left"),
         spot((DISTANCE + 5.5, EYE), "level line 0"),
         Word((11.0, -1.5), f"level distance {numbers.show(distance)}", "below"),
@@ -255,9 +255,9 @@ def along_slope(units: Units) -> Card:
         tree,
         (EYE, 0.0, TOTAL_HEIGHT),
         (
-            spot((mark[0] + 0.2, mark[1]), f"mark at eye height: {signed(drop)}"),
+            spot((mark[0] + 0.2, mark[1]), f"mark at eye height: {write_signed(drop)}"),
             Word((9.0, -3.6), f"along the slope {numbers.show(along)}", "below"),
-            spot((top[0], top[1] + 0.2), f"tip {signed(tip)}", "above"),
+            spot((top[0], top[1] + 0.2), f"tip {write_signed(tip)}", "above"),
             Word((5.0, EYE), "level line: 0", "above"),
         ),
         "A person uphill of a tree aims at a mark on the stem at the height of the eye.",
@@ -303,7 +303,7 @@ def straight(units: Units) -> Card:
             Word((9.0, 10.2), f"straight to the tip {numbers.show(tip)}", "left"),
             spot((DISTANCE + 5.0, BASE_HEIGHT), f"crown base {numbers.show(base)}"),
             Word((10.0, -0.2), f"straight to the foot {numbers.show(foot)}", "below"),
-            spot(_TIP_PLACE, f"angle {signed(up)}°", "above"),
+            spot(_TIP_PLACE, f"angle {write_signed(up)}°", "above"),
         ),
         "A person measures straight distances to the foot, the crown base and the tip.",
     )
@@ -423,7 +423,7 @@ def eye_height(units: Units) -> Card:
             spot((-1.6, EYE / 2), f"eye {numbers.show(eye)}", "left"),
             spot((DISTANCE + 2.2, EYE / 2), "the same"),
             Word((10.0, -0.2), "level ground; a hedge hides the foot", "below"),
-            spot(_TIP_PLACE, f"tip {signed(tip)}", "above"),
+            spot(_TIP_PLACE, f"tip {write_signed(tip)}", "above"),
         ),
         "A person on level ground aims at a tree whose foot is hidden by a hedge.",
         (
@@ -471,8 +471,8 @@ def hidden_foot(units: Units) -> Card:
         (above, BASE_HEIGHT, TOTAL_HEIGHT),
         (
             spot((DISTANCE + 2.0, 0.8), f"mark above foot {numbers.show(mark)}"),
-            spot((DISTANCE + 1.6, above + 0.9), f"mark {signed(aimed)}"),
-            spot(_TIP_PLACE, f"tip {signed(tip)}", "above"),
+            spot((DISTANCE + 1.6, above + 0.9), f"mark {write_signed(aimed)}"),
+            spot(_TIP_PLACE, f"tip {write_signed(tip)}", "above"),
             _distance_word(numbers),
         ),
         "A hedge hides the foot; a person aims at a mark on the stem above it.",
@@ -525,7 +525,7 @@ def leaning(units: Units) -> Card:
         (
             spot((DISTANCE + 1.0, -2.6), f"tip offset +{numbers.show(offset)}, toward you"),
             Word((10.0, -2.7), f"level distance {numbers.show(distance)}", "below"),
-            spot((top[0], TOTAL_HEIGHT + 0.2), f"tip {signed(tip)}", "above"),
+            spot((top[0], TOTAL_HEIGHT + 0.2), f"tip {write_signed(tip)}", "above"),
             spot((top[0] - 0.1, 4.0), "plumb line", "left"),
         ),
         "A tree leans toward the person; a plumb line drops from its tip to the ground.",
@@ -573,8 +573,8 @@ def dead_top(units: Units) -> Card:
         (0.0, BASE_HEIGHT, living, TOTAL_HEIGHT),
         (
             spot((DISTANCE + 6.4, 9.6), "crown depth"),
-            spot((DISTANCE + 2.0, living + 1.0), f"crown top {signed(top)}"),
-            spot(_TIP_PLACE, f"tip {signed(tip)}, dead", "above"),
+            spot((DISTANCE + 2.0, living + 1.0), f"crown top {write_signed(top)}"),
+            spot(_TIP_PLACE, f"tip {write_signed(tip)}, dead", "above"),
             _distance_word(numbers),
         ),
         "A tree with a dead top; a person aims at foot, crown base, crown top and tip.",

@@ -35,7 +35,7 @@ _SLOPES = np.arange(0, 1.01, 0.1)
 
 
 @dataclass(frozen=True)
-class Drawn:
+class Selection:
     """The selection: from which list, the seed, and the places (as `draw_places` gives them)."""
 
     places: Places
@@ -63,7 +63,7 @@ class PlanBook:
     remarks: tuple[str, ...] = ()
     looks: tuple[str, ...] = ()
     measures: pd.DataFrame | None = None
-    drawn: Drawn | None = None
+    drawn: Selection | None = None
     radius: tuple[float, Corrected] | None = None
 
 
@@ -277,7 +277,7 @@ def _chart(book: PlanBook) -> ChartPlan:
     )
 
 
-def _selection_tab(drawn: Drawn) -> TabPlan:
+def _selection_tab(drawn: Selection) -> TabPlan:
     table = drawn.places.table
     columns = [Column("drawn", "Order of selection", "number", "count", width=9)]
     rows = pd.DataFrame({"drawn": drawn.rows["drawn"].to_numpy(float)})
@@ -378,7 +378,7 @@ def _radius_tab(area: float, corrected: Corrected, units: Units) -> TabPlan:
     )
 
 
-def not_drawn(drawn: Drawn, counts: Sequence[int], names: Sequence[str]) -> list[str]:
+def not_drawn(drawn: Selection, counts: Sequence[int], names: Sequence[str]) -> list[str]:
     """Return a sentence for each stratum with too few places on the list."""
     short = []
     for name, count in zip(names, counts, strict=True):

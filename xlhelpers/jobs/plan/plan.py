@@ -14,7 +14,7 @@ from xlhelpers.estimates.plot_values import MEASURES, Measure
 from xlhelpers.fields.quantities import ACRE_M2, Units
 from xlhelpers.jobs.job import NOTHING_TO_CHECK, TO_CHECK, Done, Progress
 from xlhelpers.jobs.plan.allocation import StrataFigures, Way, whole_town
-from xlhelpers.jobs.plan.book import Drawn, PlanBook, not_drawn, render_plan
+from xlhelpers.jobs.plan.book import PlanBook, Selection, not_drawn, render_plan
 from xlhelpers.jobs.plan.draw import Corrected, draw_places
 from xlhelpers.jobs.plan.make_plan import Wanted, make_plan
 from xlhelpers.jobs.plan.pilot import Pilot, pilot_of
@@ -268,7 +268,7 @@ def _refuse_costs(costs: dict[str, float], figures: StrataFigures) -> None:
 
 def _draw(
     options: PlanOptions, book: PlanBook, outcome: Outcome | None
-) -> tuple[Drawn | None, list[str]]:
+) -> tuple[Selection | None, list[str]]:
     counts = book.plan.chosen
     if options.draw is None or counts is None:
         return None, []
@@ -287,7 +287,7 @@ def _draw(
         seed,
     )
     rows["place"] = [free[at] for at in rows["place"]]
-    drawn = Drawn(places, seed, rows, len(places.names) - len(free))
+    drawn = Selection(places, seed, rows, len(places.names) - len(free))
     return drawn, not_drawn(drawn, counts.tolist(), figures.names)
 
 

@@ -34,7 +34,7 @@ def unit_in_heading(quantity: str, units: Units) -> str:
     return "" if quantity == "percent" else QUANTITIES[quantity].unit(units)
 
 
-def rounded(value: float, digits: int = _SENTENCE_DIGITS) -> float:
+def round_figure(value: float, digits: int = _SENTENCE_DIGITS) -> float:
     """Return a value with so many significant digits."""
     if value == 0 or not math.isfinite(value):
         return value
@@ -53,12 +53,12 @@ def write_value(
         return "less than 1 %" if 0 < share < 0.5 else f"{share:.0f} %"
     number = in_cell(value, quantity, units)
     if quantity == "count":
-        return f"{number if digits is None else rounded(number, digits):,.0f}"
+        return f"{number if digits is None else round_figure(number, digits):,.0f}"
     unit = unit_in_heading(quantity, units)
     places = decimals(quantity, units)
     least = 10.0**-places
     if digits is not None and number >= 10**digits:
-        return f"{rounded(number, digits):,.0f} {unit}"
+        return f"{round_figure(number, digits):,.0f} {unit}"
     text = f"{number:,.{places}f}" if number >= least / 2 or number == 0 else f"under {least:g}"
     words = _WORDS_OF_ONE if text == "1" else _WORDS_OF_UNITS
     return f"{text} {words.get(unit, unit)}"

@@ -259,7 +259,7 @@ def recheck(facts: Facts, judged: Sequence[Judged]) -> Section:
     """Return how well a second measurement agreed, in one sentence a quantity."""
     whole = [one for one in judged if not one.by and one.pairs]
     most = max((one.pairs for one in whole), default=0)
-    text = f"{words.counted(most)} remeasured, to see how well both measurements agree."
+    text = f"{words.count_found(most)} remeasured, to see how well both measurements agree."
     body: tuple[tuple[Cell | None, ...], ...] = tuple(
         (
             Cell(one.objective.label),

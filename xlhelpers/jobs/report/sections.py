@@ -132,7 +132,7 @@ def which_species(facts: Facts) -> Section:
     )
     rows = facts.rows("share_of_trees", "share", "species")
     unknown = int(rows.loc[rows["domain"] == NOT_STATED, "trees"].sum())
-    notes = [f"{words.counted(unknown)} entered without a species."] if unknown else []
+    notes = [f"{words.count_found(unknown)} entered without a species."] if unknown else []
     if len(every) > words.TOP:
         more = len(every) - words.TOP
         notes.append(f"{more} more species {'is' if more == 1 else 'are'} not shown here.")

@@ -98,10 +98,10 @@ def how_many(facts: Facts) -> str:
     if facts.mode == "nothing":
         return f"{facts.because} {NO_TOWN}"
     if facts.mode == "measured":
-        return f"{counted(count)} measured. {NO_TOWN}"
+        return f"{count_found(count)} measured. {NO_TOWN}"
     if facts.mode == "census":
         return (
-            f"{counted(count)} counted. Every tree was to be measured, so there is no sampling "
+            f"{count_found(count)} counted. Every tree was to be measured, so there is no sampling "
             "margin."
         )
     return f"The town has {give_or_take(facts, row, 'trees')}."
@@ -294,7 +294,7 @@ def simpson_index(facts: Facts) -> tuple[float, int, str]:
     return index, int(number), sentence
 
 
-def counted(count: int) -> str:
+def count_found(count: int) -> str:
     """Return "1 tree was" or "335 trees were"."""
     return f"{plural(count, 'tree')} {'was' if count == 1 else 'were'}"
 
