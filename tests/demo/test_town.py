@@ -188,6 +188,7 @@ def contents(folder: Path) -> dict[str, object]:
     return {**books, "mistakes": (folder / "planted_mistakes.csv").read_text("utf-8")}
 
 
+@pytest.mark.slow
 def test_two_runs_write_the_same(written: Path, tmp_path: Path) -> None:
     for _ in range(2):
         assert make_town.main(["--out", str(tmp_path)]) == 0

@@ -372,6 +372,7 @@ def test_plots_of_other_scales(tmp_path: Path) -> None:
     assert tree["total_height"] == pytest.approx(50 * 0.3048)
 
 
+@pytest.mark.slow
 def test_a_kept_tab_stays_aside_at_later_fills(tmp_path: Path) -> None:
     book = write_filled(tmp_path / "town.xlsx", varied(4))
     for reading, remark in ((71, "first"), (72, None), (73, None)):

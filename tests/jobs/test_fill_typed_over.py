@@ -188,6 +188,7 @@ def test_nothing_is_claimed_when_the_tab_of_the_trees_was_changed(book: Path) ->
     assert listed(book) == []
 
 
+@pytest.mark.slow
 @pytest.mark.libreoffice
 def test_nothing_is_written_after_libreoffice_saved_a_filled_workbook(
     tmp_path: Path, soffice: Converter

@@ -98,6 +98,7 @@ def test_a_change_is_seen_and_named(
     assert said.pop().startswith(f"Out of date: “{seen}")
 
 
+@pytest.mark.slow
 def test_every_field_sheet_is_watched(keyed_book: Path, soffice: Converter) -> None:
     book = keyed_book
     edited = openpyxl.load_workbook(book)

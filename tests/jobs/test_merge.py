@@ -250,6 +250,7 @@ def test_opens_in_another_program(tmp_path: Path, soffice) -> None:
     assert MERGE_TAB in texts(saved, MERGE_TAB)
 
 
+@pytest.mark.slow
 def test_decisions_go_along_and_count_at_the_next_fill(tmp_path: Path) -> None:
     books = []
     for name, plot in (("a", "1"), ("b", "2")):

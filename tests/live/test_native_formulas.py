@@ -155,6 +155,7 @@ def test_formulas_equal_the_functions_of_measure(proof: Proof, name: str) -> Non
     assert numbers > 0.3 * LINES  # the ways are mixed with lines that lack something
 
 
+@pytest.mark.slow
 @pytest.mark.libreoffice
 def test_lean_and_straight_distances_come_with_fill(proof: Proof) -> None:
     said = np.array([value == WITH_FILL for value in proof.given["live_total"]])

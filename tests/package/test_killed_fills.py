@@ -25,6 +25,7 @@ def keyed_book(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return rich_book(tmp_path_factory.mktemp("rich") / "town.xlsx", lines=12)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "numbers", [FEW, pytest.param(MANY, marks=pytest.mark.slow)], ids=["few", "many"]
 )

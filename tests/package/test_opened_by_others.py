@@ -80,6 +80,7 @@ def test_libreoffice_saves_it_with_tabs_charts_and_names(
     assert saved["Field sheet"]["D2"].data_type == "s"
 
 
+@pytest.mark.slow
 @pytest.mark.libreoffice
 def test_a_fill_after_libreoffice_saved_the_file_adds_no_second_tabs(
     filled: Path, soffice: Callable[..., Path]

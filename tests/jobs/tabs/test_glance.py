@@ -157,6 +157,7 @@ def test_choosing_another_plot_gives_what_a_fill_would(
     assert shown(found) == near(expected)
 
 
+@pytest.mark.slow
 def test_a_long_street_is_shown_in_portions(tmp_path: Path, soffice: Converter) -> None:
     lines = [*lines_of_town(50, 1), *({**x, "plot": "A?*"} for x in lines_of_town(8, 1, seed=5))]
     outcome = make_outcome(lines)
