@@ -337,7 +337,7 @@ def pair_trees(first: Outcome, again: Outcome, keys: Sequence[str]) -> pd.DataFr
 
 
 def is_measured(trees: pd.DataFrame) -> np.ndarray:
-    """Return the trees of which anything but their number is keyed."""
+    """Return the trees that have anything entered but their number."""
     numbers = trees[list(MEASURES)].notna().any(axis=1).to_numpy()
     words = [(trees[word] != "").to_numpy() for word in WORDS]
     return np.asarray(numbers | np.any(words, axis=0), dtype=bool)

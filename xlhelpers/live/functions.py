@@ -286,7 +286,7 @@ def _make_number_function(function: Callable[..., Any]) -> Callable[..., Values]
 
 
 def _make_reducer(combine: Callable[..., Any], start: float) -> Callable[..., Values]:
-    """Make a function over cells, of which only numbers count and errors go through."""
+    """Make a function over cells: only numbers count, and errors go through."""
 
     def apply(*parts: Values) -> Values:
         there = [part.kind == NUMBER for part in parts]

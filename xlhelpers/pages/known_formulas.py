@@ -1,4 +1,4 @@
-"""A workbook for formulas of ours, in all of which the functions are spelt as a file holds them.
+"""A workbook for formulas of ours, which spell their functions as a file holds them.
 
 XlsxWriter looks through each formula once for every newer function, in order to spell it in the
 way of the file. None of ours has one, and the search is a seventh of a small fill.

@@ -90,7 +90,7 @@ def open_lines(findings: Iterable[Finding]) -> set[int]:
 
 
 def open_trees(outcome: Outcome) -> set[int]:
-    """Return the positions of the trees of which a line rests on a finding nobody has settled."""
+    """Return the positions of the trees with a line that has an open finding."""
     tree = outcome.setups["tree_position"].to_numpy()
     return set(tree[sorted(open_lines(outcome.open_findings))].tolist())
 

@@ -58,7 +58,7 @@ class LastFill:
 
 @dataclass(frozen=True)
 class TypedResults:
-    """What was typed over, and by sheet the cells of which nobody can say."""
+    """What was typed over, and by sheet the number of cells that cannot be judged."""
 
     cells: tuple[TypedOver, ...] = ()
     unknown: Mapping[str, int] = field(default_factory=dict)

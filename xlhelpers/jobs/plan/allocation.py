@@ -140,7 +140,7 @@ class StrataFigures:
 
 
 def whole_town(variation: float, possible: float = math.inf) -> StrataFigures:
-    """Return the figures of a town without strata of which only the variation is stated.
+    """Return the figures of a town without strata, where only the variation is known.
 
     Parameters
     ----------

@@ -44,7 +44,7 @@ class Word:
 
 @dataclass(frozen=True, eq=False)
 class WordColumn:
-    """Cells of which many are alike: which of the words each holds."""
+    """Cells many of which are alike, and the word that each has."""
 
     codes: NDArray[np.int64]
     words: Sequence[Word]
