@@ -44,7 +44,7 @@ class Word:
 
 @dataclass(frozen=True, eq=False)
 class WordColumn:
-    """Cells many of which are alike, and the word that each has."""
+    """Cells with few different words, and the word that each cell has."""
 
     codes: NDArray[np.int64]
     words: Sequence[Word]
