@@ -53,8 +53,8 @@ def _one_file(books: Sequence[Path], out: Path) -> Path:
         )
     if out.exists() and books[0].exists() and out.samefile(books[0]):
         raise WorkbookError(
-            "--out names the workbook itself. Give another name, or leave --out out to fill it in "
-            "place."
+            "--out names the workbook itself. Give another name, or leave it out to fill the "
+            "workbook in place."
         )
     _make_folder(out.parent)
     return out

@@ -11,8 +11,8 @@ from collections.abc import Callable, Iterable, Sequence
 from typing import Any, NoReturn
 
 from xlhelpers import __version__
+from xlhelpers.doors.typed_values import NUMBERS, near_word, offer, read_value
 from xlhelpers.jobs.job import FAILED, Job, Option
-from xlhelpers.wording import list_words
 
 _DESCRIPTION = """\
 Computes tree heights and crowns from an entered field survey, checks the readings and writes
@@ -26,11 +26,6 @@ Your first day:
 
 Exit codes: 0: nothing to check. 1: findings to check. 2: a workbook could not be read or written;
 it is unchanged."""
-_NUMBERS: dict[str, tuple[Callable[[str], float], str, float]] = {
-    "number": (float, "a number", 0.5),
-    "whole number": (int, "a whole number", 7),
-}
-_TEXTS = ("text", "texts")
 # what the library says of arguments that are missing
 _REQUIRED = re.compile(r"the following arguments are required: (?P<names>.*)")
 _NO_VALUE = re.compile(r"argument (?P<name>\S+): expected .*")
@@ -57,8 +52,8 @@ class Parser(argparse.ArgumentParser):
         if option.kind == "texts":
             settings |= {"action": "append", "default": []}
         if option.positional:
-            one = None if option.required else "?"
-            settings["nargs"] = "+" if option.kind == "workbooks" else one
+            one, several = (None, "+") if option.required else ("?", "*")
+            settings["nargs"] = several if option.kind == "workbooks" else one
             self.add_argument(option.name, **settings)
         else:
             settings |= {"dest": option.name, "required": option.required}
@@ -66,23 +61,10 @@ class Parser(argparse.ArgumentParser):
 
     def _value(self, option: Option, text: str) -> Any:
         """Return the value of an option as typed, or say what is wrong with it and leave."""
-        name = option.on_command_line
-        if option.kind in _NUMBERS:
-            read, what, example = _NUMBERS[option.kind]
-            try:
-                return read(text)
-            except ValueError:
-                like = _number_like(text, read) or f"{option.default or example:g}"
-                self.refuse(f"{name} {text} is not {what}. Type a number such as {like}.")
-        if option.choices:
-            if text not in option.choices:
-                self.refuse(f"{name} {text} is not known.{_choose(text, option.choices)}")
-            return text
-        if option.kind in _TEXTS:
-            return text
-        from pathlib import Path  # not needed for the help
-
-        return Path(text)
+        try:
+            return read_value(option, text, option.on_command_line)
+        except ValueError as error:
+            self.refuse(str(error))
 
     def refuse(self, sentence: str) -> NoReturn:
         """Print what is wrong with the arguments and leave with the exit code 2."""
@@ -92,8 +74,8 @@ class Parser(argparse.ArgumentParser):
         """Print the help if it is asked for, or else which jobs there are, and leave."""
         _, words = self.parse_known_args(arguments)
         if not words:
-            self.refuse(f"A command is missing.{_choose('', names)}")
-        self.refuse(f"“{words[0]}” is not known.{_choose(words[0], names)}")
+            self.refuse(f"A command is missing.{offer('', names)}")
+        self.refuse(f"“{words[0]}” is not known.{offer(words[0], names)}")
 
     def error(self, message: str) -> NoReturn:
         """Put in our words what the library says of the arguments, and leave."""
@@ -124,31 +106,10 @@ def _width() -> int:
 def _help(option: Option) -> str:
     """Return the help of an option with its default, for the library, which formats with %."""
     text = option.help
-    if option.default is not None and option.kind in (*_NUMBERS, "choice"):
-        default = f"{option.default:g}" if option.kind in _NUMBERS else option.default
+    if option.default is not None and option.kind in (*NUMBERS, "choice"):
+        default = f"{option.default:g}" if option.kind in NUMBERS else option.default
         text += f" (default: {default})"
     return text.replace("%", "%%")
-
-
-def _choose(word: str, words: Sequence[str]) -> str:
-    near = _near(word, words) if word else ""
-    return f"{near} Choose {list_words(words, 'or')}."
-
-
-def _near(word: str, words: Sequence[str]) -> str:
-    from difflib import get_close_matches  # only needed for a mistake
-
-    near = get_close_matches(word, words, 1)
-    return f" Did you mean {near[0]}?" if near else ""
-
-
-def _number_like(text: str, read: Callable[[str], float]) -> str:
-    """Return the number that was probably meant, as in "10,5" or "10 %"; "" for none."""
-    meant = text.replace(",", ".").replace("%", "").strip()
-    try:
-        return meant if read(meant) == read(meant) else ""
-    except ValueError:
-        return ""
 
 
 def parse(
@@ -198,7 +159,7 @@ def _parse_job(prog: str, job: Job, arguments: Sequence[str]) -> tuple[Job, dict
     parser = Parser(job.options, epilog=textwrap.fill(job.codes, width), **settings)
     options, unknown = parser.parse_known_args(arguments)
     if unknown:
-        near = _near(unknown[0], list(parser.options)) if unknown[0].startswith("-") else ""
+        near = near_word(unknown[0], list(parser.options)) if unknown[0].startswith("-") else ""
         parser.refuse(f"{' '.join(unknown)} is not an option of {prog}.{near}")
     return job, vars(options)
 

@@ -21,7 +21,7 @@ def run(book: Path, who: Who | None, progress: Progress) -> Done:
     paragraphs = list_findings(outcome) if who is None else worklist(outcome, who)
     sentences = paragraphs[:_LISTED_ON_SCREEN]
     if more := len(paragraphs) - len(sentences):
-        sentences.append(f"… and {more:,} more. Run check with --json FILE to list them all.")
+        sentences.append(f"… and {more:,} more. Use --json to list them all.")
     if who is not None:
         sentences.append(say_worklist(outcome, who, count_listed(outcome, who)))
     sentences += [*say_outcome(outcome), *outcome.ledger.remarks]

@@ -100,7 +100,7 @@ def _judge_remeasured(book: Path, outcome: Outcome, rechecked: Path) -> Sequence
     if not is_measured(again.trees).any():
         raise WorkbookError(
             f"--recheck {rechecked.name}: nothing is entered yet. Enter what the crew wrote there, "
-            "or leave --recheck out."
+            "or make the report without it."
         )
     if pairs.empty:
         raise WorkbookError(

@@ -22,6 +22,7 @@ from xlhelpers.pages.methods import METHODS, rule_value
 from xlhelpers.pages.plan import Block, Column, FillFacts, Link, TabPlan, TypedOver
 from xlhelpers.pages.values import natural_order
 from xlhelpers.reading.findings import READING_CHECKS
+from xlhelpers.reading.work_state import FILLED_ON
 from xlhelpers.survey.checks.table import CHECKS, describe
 from xlhelpers.survey.decisions.decisions import State
 from xlhelpers.survey.doubt.table import CHECKS as WEIGHED_CHECKS
@@ -182,7 +183,7 @@ def _fill_facts(survey: Survey, facts: FillFacts) -> dict[str, str]:
     lines = {
         "Workbook": facts.book_name,
         "Survey": str(survey.rules.get("survey_name") or "without a name"),
-        "Filled": facts.filled_at,
+        FILLED_ON: facts.filled_at,
         "Program": f"xlhelpers {facts.version}",
         "Template version": str(facts.template_version),
         "Units": "metric" if survey.units == "metric" else "US customary",
