@@ -1,4 +1,4 @@
-"""The icons onto which workbooks are dropped."""
+"""The icons that open the window."""
 
 import os
 import subprocess
@@ -7,7 +7,6 @@ from pathlib import Path
 
 import pytest
 
-from tests.jobs.books import keyed, varied
 from xlhelpers.doors.command_line.main import main
 from xlhelpers.errors import WorkbookError
 from xlhelpers.jobs.launcher.launcher import write_launcher
@@ -24,28 +23,35 @@ def test_each_system_gets_its_files(tmp_path: Path, system: str) -> None:
 
 @pytest.mark.skipif(os.name != "posix", reason="runs a shell script")
 @pytest.mark.parametrize("system", ["macos", "linux"])
-def test_the_script_fills_what_is_dropped_on_it(tmp_path: Path, system: str) -> None:
-    book = keyed(tmp_path / "our town's trees.xlsx", varied(2))
-    before = book.read_bytes()
+def test_the_script_opens_the_window_with_what_is_dropped_on_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, system: str
+) -> None:
+    python = tmp_path / "python"
+    python.write_text('#!/bin/sh\nprintf "%s\\n" "$@" > "$0.arguments"\n')
+    python.chmod(0o755)
+    monkeypatch.setattr(sys, "executable", str(python))
+    dropped = [str(tmp_path / name) for name in ("our town's $(touch x) trees.xlsx", "b.xlsx")]
     script = write_launcher(tmp_path, system)[0]
-    done = subprocess.run([str(script), str(book)], input="\n", capture_output=True, text=True)
-    assert "Saved" in done.stdout, done.stdout + done.stderr
-    assert book.read_bytes() != before
-
-
-@pytest.mark.skipif(os.name != "posix", reason="runs a shell script")
-def test_a_path_dropped_into_the_window(tmp_path: Path) -> None:
-    """A terminal writes a dropped path with backslashes before blanks, and a blank behind it."""
-    book = keyed(tmp_path / "our town $(touch x).xlsx", varied(2))
-    script = write_launcher(tmp_path, "macos")[0]
-    dropped = str(book)
-    for sign in " $()":
-        dropped = dropped.replace(sign, "\\" + sign)
-    done = subprocess.run(
-        [str(script)], input=dropped + " \n\n", capture_output=True, text=True, cwd=tmp_path
-    )
-    assert "Saved" in done.stdout, done.stdout + done.stderr
+    subprocess.run([str(script), *dropped], check=True, cwd=tmp_path)
+    arguments = Path(f"{python}.arguments").read_text(encoding="utf-8").splitlines()
+    assert arguments == ["-m", "xlhelpers", "window", *dropped]
     assert not (tmp_path / "x").exists()
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="runs without a screen")
+def test_the_icon_says_what_is_missing(tmp_path: Path) -> None:
+    """Without a terminal somebody must still see it: where zenity is, in a box of its own."""
+    shows = tmp_path / "zenity"
+    shows.write_text('#!/bin/sh\nprintf "%s\\n" "$@" > "$0.arguments"\n')
+    shows.chmod(0o755)
+    script = write_launcher(tmp_path, "linux")[0]
+    environment = {name: text for name, text in os.environ.items() if name != "DISPLAY"}
+    environment["PATH"] = f"{tmp_path}{os.pathsep}{environment['PATH']}"
+    done = subprocess.run([str(script)], env=environment, capture_output=True, text=True)
+    assert done.returncode == 2
+    assert "The window" in done.stdout
+    shown = Path(f"{shows}.arguments").read_text(encoding="utf-8")
+    assert "Use the commands instead." in shown or "needs tkinter" in shown
 
 
 def test_a_missing_folder_is_said(tmp_path: Path) -> None:

@@ -17,6 +17,7 @@ NAMES = (
     "export",
     "plan",
     "change",
+    "restore",
     "launcher",
 )
 

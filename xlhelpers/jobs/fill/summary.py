@@ -68,7 +68,9 @@ def say_filled(filled: Filled) -> list[str]:
     else:
         sentences.append("Nothing has changed since the last fill. Nothing was written.")
     if filled.backup is not None:
-        sentences.append(f"The previous version is kept as {filled.backup.name}.")
+        sentences.append(
+            f"The previous version is kept as {filled.backup.name}. The job restore brings it back."
+        )
     if filled.outcome.open_findings:
         sentences.append("Next: open the tab To check and start at the top.")
     return sentences + [say_note(note) for note in filled.notes]

@@ -5,7 +5,7 @@ from xlhelpers.jobs.job import Job, Option
 JOB = Job(
     "launcher",
     "Make an icon",
-    "Make an icon to drop workbooks on, for work without a command line",
+    "Make an icon that opens the window, for work without a command line",
     "xlhelpers.jobs.launcher.launcher:run",
     (
         Option(

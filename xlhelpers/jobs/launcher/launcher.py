@@ -1,4 +1,4 @@
-"""An icon to drop workbooks on, for people who do not use a command line."""
+"""An icon that opens the window, for people who do not use a command line."""
 
 import os
 import stat
@@ -8,46 +8,47 @@ from pathlib import Path
 from xlhelpers.errors import WorkbookError
 from xlhelpers.jobs.job import Done, Progress
 
+_NAME = "Tree survey"
+# the sentence about what is missing needs a window of its own: the icon has no terminal
 _WINDOWS = """\
 @echo off
-rem Drop one or more workbooks onto this file.
-if "%~1"=="" (
-  echo Drop a workbook onto this file to fill it.
+rem Open this file, or drop workbooks onto it.
+"{python}" -c "import tkinter" 2>nul
+if errorlevel 1 (
+  "{python}" -m xlhelpers window
+  pause
 ) else (
-  "{python}" -m xlhelpers fill %*
+  start "" "{windowed}" -m xlhelpers window %*
 )
-pause
 """
 _MACOS = """\
 #!/bin/sh
-# Open this file, then drop a workbook into the window that appears and press Return.
-if [ "$#" -eq 0 ]; then
-  printf 'Drop a workbook into this window and press Return: '
-  IFS= read book  # without -r: the window escapes blanks with a backslash
-  set -- "${{book% }}"
-fi
-"{python}" -m xlhelpers fill "$@"
+# Open this file. Choose the workbook in the window that appears.
+"{python}" -m xlhelpers window "$@" && exit 0
 printf 'Press Return to close. '
 read -r _
 """
 _LINUX_SCRIPT = """\
 #!/bin/sh
-# Fills the workbooks and waits, so that you can read what was done.
-if [ "$#" -eq 0 ]; then
-  echo 'Drop a workbook onto the icon to fill it.'
-else
-  "{python}" -m xlhelpers fill "$@"
+# Opens the window with the workbooks that were dropped on the icon.
+problem=$("{python}" -m xlhelpers window "$@" 2>&1) && exit 0
+printf '%s\n' "$problem"
+if command -v zenity >/dev/null; then
+  zenity --error --no-markup --text="$problem"
+elif command -v kdialog >/dev/null; then
+  kdialog --error "$problem"
+elif command -v xmessage >/dev/null; then
+  xmessage "$problem"
 fi
-printf 'Press Return to close. '
-read -r _
+exit 2
 """
 _LINUX_ICON = """\
 [Desktop Entry]
 Type=Application
-Name=Fill a tree survey
-Comment=Drop workbooks here to fill them
+Name={name}
+Comment=Open it, or drop workbooks here
 Exec="{script}" %F
-Terminal=true
+Terminal=false
 MimeType=application/vnd.openxmlformats-officedocument.spreadsheetml.sheet;
 """
 
@@ -56,9 +57,9 @@ def run(folder: Path, system: str | None, progress: Progress) -> Done:
     """Make the icon and say where it is."""
     files = write_launcher(folder, system)
     icon = files[-1].name
-    use = f"Next: drop a workbook on {icon} to fill it."
+    use = f"Next: open {icon}, or drop a workbook on it."
     if (system or this_system()) == "macos":
-        use = f"Next: open {icon} and drop a workbook into its window."
+        use = f"Next: open {icon} and choose a workbook in its window."
     return Done([*(f"Saved {path}." for path in files), use], files=files)
 
 
@@ -85,14 +86,15 @@ def write_launcher(folder: Path, system: str | None = None) -> list[Path]:
     if not folder.is_dir():
         raise WorkbookError(f"{folder} is not a folder. Give an existing one, such as the desktop.")
     system = system or this_system()
-    python = sys.executable
+    python = Path(sys.executable)
     if system == "windows":
-        return [_write(folder / "Fill a tree survey.bat", _WINDOWS.format(python=python), "\r\n")]
+        text = _WINDOWS.format(python=python, windowed=python.with_name("pythonw.exe"))
+        return [_write(folder / f"{_NAME}.bat", text, "\r\n")]
     if system == "macos":
-        return [_write(folder / "Fill a tree survey.command", _MACOS.format(python=python))]
-    script = _write(folder / "fill-a-tree-survey.sh", _LINUX_SCRIPT.format(python=python))
-    icon = _LINUX_ICON.format(script=script.resolve())
-    return [script, _write(folder / "Fill a tree survey.desktop", icon)]
+        return [_write(folder / f"{_NAME}.command", _MACOS.format(python=python))]
+    script = _write(folder / "tree-survey.sh", _LINUX_SCRIPT.format(python=python))
+    icon = _LINUX_ICON.format(name=_NAME, script=script.resolve())
+    return [script, _write(folder / f"{_NAME}.desktop", icon)]
 
 
 def _write(path: Path, text: str, newline: str = "\n") -> Path:

@@ -1,0 +1,353 @@
+"""The window with real clicks and keys on a virtual screen."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from tests.doors.window.conftest import Opener
+from tests.doors.window.screen import run_screen, skip_without_screen
+from tests.jobs.books import keyed, varied, write_filled
+from tests.town import TOWN, filled_town
+from xlhelpers.doors.window import steps
+from xlhelpers.jobs.job import Job, Option
+from xlhelpers.package.zip.container import Package
+from xlhelpers.package.zip.safe_write import backup_names
+
+
+@pytest.fixture
+def book(tmp_path: Path) -> Path:
+    return keyed(tmp_path / "our trees.xlsx", varied(3))
+
+
+def test_the_workbook_is_named_with_where_its_work_stands(open_window: Opener, book: Path) -> None:
+    hands = open_window(book)
+    assert hands.window.name.cget("text") == book.name
+    assert hands.state == "Not filled yet. 0 findings open."
+
+
+def test_a_fill_by_two_clicks_and_what_can_be_opened_afterwards(
+    open_window: Opener, book: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    before = book.read_bytes()
+    opener = tmp_path / "xdg-open"
+    opener.write_text('#!/bin/sh\nprintf "%s\\n" "$1" >> "$0.opened"\n')
+    opener.chmod(0o755)
+    monkeypatch.setenv("PATH", str(tmp_path), prepend=":")
+    hands = open_window(book)
+    hands.choose("Fill workbooks")
+    said = hands.run()
+    assert "3 lines entered" in said
+    assert "The job restore brings it back." in said
+    assert book.read_bytes() != before
+    assert hands.state.startswith("Filled ")
+    hands.click(hands.button("Open our"))
+    hands.click(hands.button("Open the folder"))
+    opened = Path(f"{opener}.opened")
+    hands.wait_for(lambda: opened.exists() and len(opened.read_text().splitlines()) == 2)
+    assert set(opened.read_text().splitlines()) == {str(book), str(tmp_path)}
+
+
+def test_the_way_with_keys_alone(open_window: Opener, book: Path) -> None:
+    """Arrows choose a job, Enter goes to its form and runs it, Escape comes back."""
+    hands = open_window()
+    before = hands.window.title.cget("text")
+    hands.press("Down", "Down", "Up")
+    assert hands.window.title.cget("text") != before
+    hands.press("Up", "Return")
+    assert hands.root.focus_get() is hands.field("Save as").keys_go_to
+    target = book.with_name("new town.xlsx")
+    hands.press("ctrl+a")
+    hands.type(str(target))
+    hands.press("Tab", "Tab")
+    assert hands.root.focus_get() is hands.field("Units").keys_go_to
+    hands.press("Down")  # another choice
+    assert hands.field("Units").read() == "us"
+    hands.press("alt+r")
+    hands.wait_for(lambda: hands.window.job is None)
+    assert target.exists()
+    # the new workbook is the one that is worked on
+    assert hands.window.name.cget("text") == target.name
+    assert "No tree is entered yet." in hands.state
+    hands.press("Escape")
+    assert hands.root.focus_get() is hands.window.list
+    # the list goes on past the gap between its two parts
+    hands.press(*["Down"] * (len(hands.window.entries) + 2))
+    assert hands.window.title.cget("text") == hands.window.entries[-1].label
+
+
+def test_every_field_is_reached_by_tab_in_the_order_of_the_form(open_window: Opener) -> None:
+    hands = open_window()
+    hands.choose("Print field sheets")
+    hands.click(hands.form.fields[0].keys_go_to)
+    order = []
+    for _ in range(3 * len(hands.form.fields)):
+        field = [f for f in hands.form.fields if f.keys_go_to is hands.root.focus_get()]
+        order += [f.option.name for f in field if f.option.name not in order]
+        hands.press("Tab")
+    shown = [f.option.name for f in hands.form.fields if f.keys_go_to.winfo_ismapped()]
+    assert order == shown
+
+
+def test_a_workbook_is_chosen_in_the_dialog(open_window: Opener, book: Path) -> None:
+    hands = open_window()
+    hands.window.folder = book.parent
+
+    def answer() -> None:
+        hands.root.after(600, lambda: hands.do("type", "--delay", 1, str(book)))
+        hands.root.after(1200, lambda: hands.do("key", "Return"))
+
+    answer()
+    hands.press("alt+c")  # comes back when the dialog is closed
+    hands.wait_for(lambda: hands.window.name.cget("text") == book.name)
+    assert "0 findings open" in hands.state
+
+
+def test_what_is_missing_is_said_with_the_label_and_the_cursor_goes_there(
+    open_window: Opener,
+) -> None:
+    hands = open_window()
+    hands.choose("Compare two entries")
+    hands.enter("First entry", "a.xlsx")
+    hands.click(hands.window.go)
+    assert hands.said.startswith("“Second entry” is empty.")
+    assert hands.root.focus_get() is hands.field("Second entry").keys_go_to
+
+
+def test_a_wrong_number_is_answered_like_on_the_command_line(open_window: Opener) -> None:
+    hands = open_window()
+    hands.choose("New workbook")
+    hands.enter("Plots", "many")
+    hands.click(hands.window.go)
+    assert hands.said == "“Plots” many is not a whole number. Type a number such as 40."
+
+
+def test_refusals_name_the_labels_of_the_form(open_window: Opener, book: Path) -> None:
+    hands = open_window(book)
+    hands.choose("Fill workbooks")
+    hands.enter("Save copies in", book)
+    said = hands.run()
+    assert "“Save copies in” names the workbook itself." in said
+    assert "--" not in said
+    hands.choose("New workbook")
+    hands.enter("Plots", 0)
+    assert hands.run().startswith("“Plots” must be from 1 to 5000")
+
+
+def test_a_workbook_that_is_open_elsewhere_is_refused(open_window: Opener, book: Path) -> None:
+    before = book.read_bytes()
+    book.with_name(f"~${book.name}").write_bytes(b"x")
+    hands = open_window(book)
+    hands.choose("Fill workbooks")
+    assert "is open in another program" in hands.run()
+    assert book.read_bytes() == before
+
+
+def test_results_get_names_that_are_free(open_window: Opener, book: Path) -> None:
+    book.with_name("our trees_report.pdf").write_bytes(b"")
+    hands = open_window(book)
+    hands.choose("Council report")
+    assert hands.field("Workbook").read() == str(book)
+    assert hands.field("Save as").read() == str(book.with_name("our trees_report_2.xlsx"))
+    assert hands.field("Also as PDF").read() is True
+    hands.choose("Trees to measure again")
+    assert hands.field("Save as").read() == str(book.with_name("our trees_measure_again.xlsx"))
+    hands.choose("Compare two surveys")
+    assert hands.field("Later survey").read() == str(book)
+    assert hands.field("Earlier survey").read() == ""
+
+
+def test_what_somebody_typed_is_not_replaced_by_a_suggestion(
+    open_window: Opener, book: Path
+) -> None:
+    hands = open_window()
+    hands.choose("Instrument checks")
+    hands.enter("Save as", "mine.xlsx")
+    hands.choose("Council report")
+    hands.window.choose_books([book])
+    hands.choose("Instrument checks")
+    assert hands.field("Save as").read() == "mine.xlsx"
+    assert hands.field("Workbook").read() == str(book)
+
+
+def test_more_options_are_on_a_second_page(open_window: Opener) -> None:
+    hands = open_window()
+    hands.choose("Plan a survey")
+    assert not hands.field("Seed").keys_go_to.winfo_ismapped()
+    hands.click(hands.form.more)
+    assert hands.field("Seed").keys_go_to.winfo_ismapped()
+    hands.enter("Seed", "x")
+    hands.press("alt+m")
+    assert not hands.field("Seed").keys_go_to.winfo_ismapped()
+    hands.click(hands.window.go)
+    assert hands.said.startswith("“Seed” x is not a whole number.")
+    assert hands.root.focus_get() is hands.field("Seed").keys_go_to
+
+
+def test_a_stopped_fill_leaves_the_workbook_whole(open_window: Opener, tmp_path: Path) -> None:
+    town = Path(shutil.copy(TOWN, tmp_path / "town.xlsx"))
+    before = town.read_bytes()
+    hands = open_window(town)
+    hands.choose("Fill workbooks")
+    hands.click(hands.window.go)
+    hands.wait_for(lambda: "Measuring" in hands.window.result.step.cget("text"))
+    hands.press("Escape")
+    assert hands.window.job is None
+    assert hands.said.startswith("Stopped.")
+    assert town.read_bytes() == before
+    assert not any(backup.exists() for backup in backup_names(town))
+    hands.wait_for(lambda: not list(tmp_path.glob(".writing *")))
+    # and the window can go on
+    hands.choose("List findings")
+    assert "findings to check" in hands.run()
+
+
+@pytest.mark.slow
+def test_a_fill_stopped_at_any_moment_leaves_a_whole_workbook(
+    open_window: Opener, tmp_path: Path
+) -> None:
+    hands = open_window()
+    ends = set()
+    for number in range(8):
+        town = tmp_path / f"town {number}.xlsx"
+        town.write_bytes(TOWN.read_bytes())
+        hands.window.choose_books([town])
+        hands.choose("Fill workbooks")
+        hands.click(hands.window.go)
+        hands.look(0.4 * number)
+        hands.press("alt+s")
+        hands.wait_for(lambda: hands.window.job is None)
+        Package.open(town)
+        ends.add(town.read_bytes() == TOWN.read_bytes())
+        hands.choose("New workbook")
+    assert True in ends
+
+
+def test_the_window_stays_alive_while_a_job_runs(open_window: Opener, tmp_path: Path) -> None:
+    """Somebody can still scroll and read: no update of the window takes long."""
+    import time
+
+    town = Path(shutil.copy(TOWN, tmp_path / "town.xlsx"))
+    hands = open_window(town)
+    hands.choose("List findings")
+    hands.click(hands.window.go)
+    longest = 0.0
+    while hands.window.job is not None:
+        began = time.monotonic()
+        hands.root.update()
+        longest = max(longest, time.monotonic() - began)
+        time.sleep(0.005)
+    assert longest < 1.0
+
+
+def test_the_line_about_the_workbook_follows_what_another_program_saves(
+    open_window: Opener, book: Path
+) -> None:
+    hands = open_window(book)
+    assert hands.state.startswith("Not filled yet.")
+    write_filled(book, varied(3))
+    hands.root.event_generate("<FocusIn>")
+    assert hands.state.startswith("Filled ")
+
+
+def test_a_file_that_is_no_workbook_is_said_on_top(open_window: Opener, tmp_path: Path) -> None:
+    other = tmp_path / "notes.ods"
+    other.write_bytes(b"x")
+    assert "is an OpenDocument file" in open_window(other).state
+
+
+def test_the_last_folder_is_remembered(open_window: Opener, book: Path, own_settings: Path) -> None:
+    open_window(book)
+    kept = own_settings / "xlhelpers" / "window.json"
+    assert json.loads(kept.read_text(encoding="utf-8")) == {"folder": str(book.parent)}
+    hands = open_window()
+    assert hands.window.folder == book.parent
+    kept.write_text("nonsense", encoding="utf-8")
+    assert open_window().window.folder == Path.home()
+
+
+def test_a_new_job_appears_without_a_line_here(
+    open_window: Opener, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    kinds = [
+        Option("book", "workbook", "Workbook", "a", required=True, positional=True),
+        Option("several", "workbooks", "Several", "b"),
+        Option("place", "new folder", "Place", "c", metavar="PLACE"),
+        Option("share", "number", "Share", "d", 0.5),
+        Option("way", "choice", "Way", "e", choices=("up", "down")),
+        Option("deep", "flag", "Deep", "f", False),
+        Option("words", "texts", "Words", "g"),
+    ]
+    job = Job("prune", "Prune trees", "Say what to prune", "nowhere:run", tuple(kinds))
+    monkeypatch.setattr(steps, "NAMES", (*steps.NAMES, "prune"))
+    load = steps.load_job
+    monkeypatch.setattr(steps, "load_job", lambda name: job if name == "prune" else load(name))
+    hands = open_window()
+    hands.choose("Prune trees")
+    assert [field.option for field in hands.form.fields] == kinds
+    hands.enter("Workbook", "a.xlsx")
+    hands.enter("Words", "oak; ash")
+    hands.click(hands.field("Deep").keys_go_to, 8)
+    values = hands.form.read()
+    assert values | {"place": None} == {
+        "book": Path("a.xlsx"),
+        "several": [],
+        "place": None,
+        "share": 0.5,
+        "way": None,
+        "deep": True,
+        "words": ["oak", "ash"],
+    }
+
+
+def test_sizes_follow_the_scaling_of_the_screen(open_window: Opener) -> None:
+    plain = open_window()
+    sizes = [plain.window.list.winfo_reqwidth(), plain.window.go.winfo_reqheight()]
+    with run_screen(192, "2560x1800") as display:
+        large = open_window(display=display)
+        doubled = [large.window.list.winfo_reqwidth(), large.window.go.winfo_reqheight()]
+        large.window.close()
+        large.window.close = lambda: None  # type: ignore[method-assign]
+    for before, after in zip(sizes, doubled, strict=True):
+        assert after == pytest.approx(2 * before, rel=0.2)
+
+
+def test_the_command_opens_the_window(book: Path, screen: str, own_settings: Path) -> None:
+    """As the icon does it: the program as a process of its own, with a workbook as argument."""
+    import os
+
+    environment = os.environ | {"DISPLAY": screen}
+    process = subprocess.Popen(
+        [sys.executable, "-m", "xlhelpers", "window", str(book)], env=environment
+    )
+    try:
+        search = ["xdotool", "search", "--sync", "--name", "^Tree survey$"]
+        found = subprocess.run(search, env=environment, timeout=60, capture_output=True, text=True)
+        assert found.stdout.split()
+        assert process.poll() is None
+    finally:
+        process.kill()
+        process.wait()
+
+
+def test_the_town_on_top(open_window: Opener, tmp_path: Path) -> None:
+    town = tmp_path / "town.xlsx"
+    town.write_bytes(filled_town())
+    state = open_window(town).state
+    assert state.startswith("Filled ")
+    assert "69 findings open" in state
+
+
+def test_without_a_screen_there_is_a_sentence(monkeypatch: pytest.MonkeyPatch) -> None:
+    skip_without_screen()
+    from xlhelpers.doors.window.run import run
+    from xlhelpers.errors import WorkbookError
+
+    monkeypatch.delenv("DISPLAY", raising=False)
+    with pytest.raises(WorkbookError, match="there is no screen here"):
+        run([], lambda _: None)

@@ -1,0 +1,1 @@
+"""The backups of a workbook: listed, compared with it, and brought back."""
