@@ -62,7 +62,7 @@ class Hands:
         self.root = window.root
         self._environment = os.environ | {"DISPLAY": display}
         self.root.geometry("+0+0")
-        self.root.focus_force()
+        (self.root.focus_lastfor() or self.root).focus_force()
         self.look()
 
     def look(self, seconds: float = 0.0) -> None:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -66,7 +68,7 @@ def test_the_way_with_keys_alone(open_window: Opener, book: Path) -> None:
     hands.type(str(target))
     hands.press("Tab", "Tab")
     assert hands.root.focus_get() is hands.field("Units").keys_go_to
-    hands.press("Down")  # another choice
+    hands.press("Down", "Down", "Return")  # opens the list, goes on, takes it
     assert hands.field("Units").read() == "us"
     hands.press("alt+r")
     hands.wait_for(lambda: hands.window.job is None)
@@ -87,6 +89,7 @@ def test_every_field_is_reached_by_tab_in_the_order_of_the_form(open_window: Ope
     hands.click(hands.form.fields[0].keys_go_to)
     order = []
     for _ in range(3 * len(hands.form.fields)):
+        assert hands.root.focus_get().winfo_class() not in ("TLabel", "TFrame")
         field = [f for f in hands.form.fields if f.keys_go_to is hands.root.focus_get()]
         order += [f.option.name for f in field if f.option.name not in order]
         hands.press("Tab")
@@ -230,8 +233,6 @@ def test_a_fill_stopped_at_any_moment_leaves_a_whole_workbook(
 
 def test_the_window_stays_alive_while_a_job_runs(open_window: Opener, tmp_path: Path) -> None:
     """Somebody can still scroll and read: no update of the window takes long."""
-    import time
-
     town = Path(shutil.copy(TOWN, tmp_path / "town.xlsx"))
     hands = open_window(town)
     hands.choose("List findings")
@@ -305,22 +306,25 @@ def test_a_new_job_appears_without_a_line_here(
     }
 
 
-def test_sizes_follow_the_scaling_of_the_screen(open_window: Opener) -> None:
-    plain = open_window()
-    sizes = [plain.window.list.winfo_reqwidth(), plain.window.go.winfo_reqheight()]
-    with run_screen(192, "2560x1800") as display:
-        large = open_window(display=display)
-        doubled = [large.window.list.winfo_reqwidth(), large.window.go.winfo_reqheight()]
-        large.window.close()
-        large.window.close = lambda: None  # type: ignore[method-assign]
-    for before, after in zip(sizes, doubled, strict=True):
-        assert after == pytest.approx(2 * before, rel=0.2)
+@pytest.mark.parametrize("what", ["list.winfo_reqwidth", "go.winfo_reqheight"])
+def test_sizes_follow_the_scaling_of_the_screen(screen: str, what: str) -> None:
+    """In processes of their own: the end of a screen ends whatever was shown on it."""
+    code = (
+        "import tkinter\nfrom xlhelpers.doors.window.main_window import MainWindow\n"
+        f"window = MainWindow(tkinter.Tk(), [])\nwindow.root.update()\nprint(window.{what}())"
+    )
+
+    def measure(display: str) -> int:
+        environment = os.environ | {"DISPLAY": display}
+        command = [sys.executable, "-c", code]
+        return int(subprocess.run(command, env=environment, capture_output=True).stdout)
+
+    with run_screen(192, "2560x1800") as large:
+        assert measure(large) == pytest.approx(2 * measure(screen), rel=0.2)
 
 
 def test_the_command_opens_the_window(book: Path, screen: str, own_settings: Path) -> None:
     """As the icon does it: the program as a process of its own, with a workbook as argument."""
-    import os
-
     environment = os.environ | {"DISPLAY": screen}
     process = subprocess.Popen(
         [sys.executable, "-m", "xlhelpers", "window", str(book)], env=environment

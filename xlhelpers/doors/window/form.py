@@ -50,8 +50,9 @@ class Form(ttk.Frame):
     def _explain_when_used(self, field: Field, explain: Callable[[str], None]) -> None:
         text = explain_option(field.option, self.entry)
         for part in field.parts:
-            part.bind("<FocusIn>", lambda _: explain(text), add=True)
             part.bind("<Enter>", lambda _: explain(text), add=True)
+        # not for labels: the Tab key would stop at them
+        field.keys_go_to.bind("<FocusIn>", lambda _: explain(text), add=True)
 
     def switch_more(self) -> None:
         """Turn to the other page."""

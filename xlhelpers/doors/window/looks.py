@@ -36,7 +36,8 @@ def set_looks(root: tk.Misc) -> None:
     style.configure("Treeview", rowheight=round(plain.metrics("linespace") * _ROW))
     style.configure("Title.TLabel", font=title)
     style.configure("Quiet.TLabel", foreground=QUIET)
-    style.configure("Problem.TLabel", foreground=PROBLEM)
+    for name in ("TEntry", "Text"):  # elsewhere Tk has it already
+        root.bind_class(name, f"<{CONTROL}-a>", "event generate %W <<SelectAll>>; break")
 
 
 def _set_plain_theme(root: tk.Misc, style: ttk.Style) -> None:
@@ -45,7 +46,11 @@ def _set_plain_theme(root: tk.Misc, style: ttk.Style) -> None:
     style.configure(".", darkcolor=_GROUND, troughcolor=_LINE)
     style.configure("Treeview", fieldbackground="white", background="white")
     style.map("Treeview", background=[("selected", _CHOSEN)], foreground=[("selected", "white")])
-    style.configure("TButton", background="white", padding=(8, 3), darkcolor=_LINE)
+    style.configure("TButton", background="white", padding="6p 2p", darkcolor=_LINE)
+    style.configure("TEntry", padding="2p")
+    style.configure("TCombobox", padding="2p", arrowsize="9p")
+    style.configure("TCheckbutton", indicatorsize="8p", indicatormargin="1p 1p 4p 1p")
+    style.configure("Vertical.TScrollbar", arrowsize="10p")
     style.configure("TProgressbar", background=_CHOSEN)
     style.map("TCombobox", fieldbackground=[("readonly", "white")])
     style.map("TCombobox", selectbackground=[("readonly", "white")])

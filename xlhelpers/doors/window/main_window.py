@@ -69,7 +69,7 @@ class MainWindow:
         self.choose_books(books)
         self.list.choose(self.entries[0].key if not books else self._first_for_a_book())
         self.list.focus_set()
-        root.after(_EVERY, self._poll)
+        self._next = root.after(_EVERY, self._poll)
 
     # ------------------------------------------------------------------ what is where
 
@@ -303,7 +303,7 @@ class MainWindow:
                     self._end_of_job()
                     break
                 self._take(answer)
-        self.root.after(_EVERY, self._poll)
+        self._next = self.root.after(_EVERY, self._poll)
 
     def _take(self, answer: dict[str, Any]) -> None:
         if "step" in answer:
@@ -319,6 +319,7 @@ class MainWindow:
         for worker in (self.job, self._looking):
             if worker is not None:
                 worker.stop()
+        self.root.after_cancel(self._next)
         self.root.destroy()
 
 

@@ -4,6 +4,7 @@ import os
 import shutil
 import subprocess
 import sys
+import threading
 from pathlib import Path
 
 _OPENERS = {"darwin": "open"}
@@ -23,7 +24,9 @@ def open_with_system(path: Path) -> str:
     if opener is None:
         return f"No program to open {path.name} was found. Open it yourself: {path}"
     quiet = subprocess.DEVNULL
-    subprocess.Popen(
+    process = subprocess.Popen(
         [opener, str(path)], stdin=quiet, stdout=quiet, stderr=quiet, start_new_session=True
     )
+    # somebody has to take note of its end; the window does not wait for it
+    threading.Thread(target=process.wait, daemon=True).start()
     return ""
