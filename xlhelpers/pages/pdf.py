@@ -7,6 +7,9 @@ from pathlib import Path
 
 from xlhelpers.errors import WorkbookError
 
+# the step, for those who wait
+MAKING_PDF = "making the PDF"
+
 
 def write_pdf(book: Path) -> Path:
     """Turn a workbook into a PDF beside it, with LibreOffice.

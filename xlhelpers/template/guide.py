@@ -39,9 +39,10 @@ _STEPS: Pairs = (
     ),
     (
         "Run fill",
-        "Save and close this workbook. Then drop it on the icon “Fill a tree survey”, or type  "
-        "xlhelpers fill  and the name of the workbook. Your entries stay as they are and a backup "
-        "is kept. No icon yet? Ask IT support to run  xlhelpers launcher  once.",
+        "Save and close this workbook. Then drop it on the icon “Tree survey” and choose Fill "
+        "workbooks, or type  xlhelpers fill  and the name of the workbook. Your entries stay as "
+        "they are and a backup is kept. No icon yet? Ask IT support to run  xlhelpers launcher  "
+        "once.",
     ),
     (
         "Read the tabs",

@@ -8,14 +8,14 @@ from typing import Any
 
 from xlhelpers.doors.typed_values import read_value
 from xlhelpers.doors.window.form_fields import Field, make_field, width_of_labels
-from xlhelpers.doors.window.looks import WIDE_GAP, add_access_key
+from xlhelpers.doors.window.looks import WIDE_GAP, add_access_key, underline
 from xlhelpers.doors.window.steps import Entry
 from xlhelpers.doors.window.suggestions import Raw, suggest
 from xlhelpers.jobs.job import Option
 from xlhelpers.jobs.option_names import name_by_labels
 
-# more fields than this are on a second page
-_AT_FIRST = 7
+# more fields than this are on further pages
+_ON_A_PAGE = 7
 _MORE, _BACK = "More options", "Back to the main options"
 
 
@@ -29,7 +29,7 @@ class FormError(Exception):
 
 
 class Form(ttk.Frame):
-    """The form of one entry of the list, on one page or two."""
+    """The form of one entry of the list, on as many pages as it takes."""
 
     def __init__(self, parent: tk.Misc, entry: Entry, explain: Callable[[str], None]) -> None:
         """Draw the form; `explain` is given the help of the field that has the keys."""
@@ -42,10 +42,11 @@ class Form(ttk.Frame):
         for field in self.fields:
             self._explain_when_used(field, explain)
         self.more = ttk.Button(self, text=_MORE, command=self.switch_more)
-        if len(self.fields) > _AT_FIRST:
+        self.page = 0
+        if len(self.fields) > _ON_A_PAGE:
             self.more.grid(row=len(options), column=1, sticky="w", pady=WIDE_GAP)
             add_access_key(self.more, "m")
-        self._turn_to(first=True)
+        self._turn_to(0)
 
     def _explain_when_used(self, field: Field, explain: Callable[[str], None]) -> None:
         text = explain_option(field.option, self.entry)
@@ -55,13 +56,19 @@ class Form(ttk.Frame):
         field.keys_go_to.bind("<FocusIn>", lambda _: explain(text), add=True)
 
     def switch_more(self) -> None:
-        """Turn to the other page."""
-        self._turn_to(first=self.more.cget("text") == _BACK)
+        """Turn to the next page, from the last one to the first."""
+        self._turn_to((self.page + 1) % self._pages)
 
-    def _turn_to(self, *, first: bool) -> None:
-        self.more.configure(text=_MORE if first else _BACK)
+    @property
+    def _pages(self) -> int:
+        return -(-len(self.fields) // _ON_A_PAGE)
+
+    def _turn_to(self, page: int) -> None:
+        self.page = page
+        self.more.configure(text=_BACK if 0 < page == self._pages - 1 else _MORE)
+        underline(self.more, "m")
         for at, field in enumerate(self.fields):
-            field.show((at < _AT_FIRST) == first)
+            field.show(at // _ON_A_PAGE == page)
 
     def suggest(self, books: Sequence[Path], folder: Path) -> None:
         """Fill in what can be guessed, where nobody typed anything else."""
@@ -70,7 +77,7 @@ class Form(ttk.Frame):
 
     def go_to(self, field: Field) -> None:
         """Give the keys to a field, on whichever page it is."""
-        self._turn_to(first=self.fields.index(field) < _AT_FIRST)
+        self._turn_to(self.fields.index(field) // _ON_A_PAGE)
         field.keys_go_to.focus_set()
 
     def read(self) -> dict[str, Any]:

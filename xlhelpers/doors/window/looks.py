@@ -64,11 +64,17 @@ def letters_wide(root: tk.Misc, count: int) -> int:
     return font.nametofont("TkDefaultFont", root).measure("0") * count
 
 
+def underline(button: ttk.Button, letter: str) -> None:
+    """Underline the access key of a button, which its text contains (not on macOS)."""
+    if sys.platform != "darwin":
+        button.configure(underline=str(button.cget("text")).lower().find(letter))
+
+
 def add_access_key(button: ttk.Button, letter: str) -> None:
-    """Underline a letter of a button and let Alt with it press the button (not on macOS)."""
+    """Let Alt with a letter press a button that is to be seen (not on macOS)."""
     if sys.platform == "darwin":
         return
-    button.configure(underline=str(button.cget("text")).lower().find(letter))
+    underline(button, letter)
 
     def press(_: object) -> None:
         if button.winfo_ismapped():

@@ -36,7 +36,7 @@ NOTHING_CHOSEN = "Choose a workbook first, with the button at the top."
 _EVERY = 60  # milliseconds between two looks at what the other process says
 _BOOKS = [("Workbooks", "*.xlsx *.xlsm"), ("All files", "*")]
 # letters, share of the screen, and room for what is said
-_WIDE, _HIGH, _TALLER = 118, 0.86, 1.2
+_WIDE, _HIGH, _TALLER = 118, 0.86, 1.3
 
 
 def open_window(books: Sequence[Path]) -> None:
@@ -95,9 +95,8 @@ class MainWindow:
         self.place.grid(row=2, column=0, sticky="ew")
         self.help = self._wrapped(right)
         self.help.grid(row=3, column=0, sticky="ew", pady=GAP)
-        self._draw_buttons(right)
-        self.result = ResultView(right)
-        self.result.grid(row=5, column=0, sticky="nsew", pady=(WIDE_GAP, 0))
+        self.result = ResultView(right, self._draw_buttons(right))
+        self.result.grid(row=5, column=0, sticky="nsew", pady=(GAP, 0))
         wide = min(letters_wide(self.root, _WIDE), self.root.winfo_screenwidth())
         self.root.update_idletasks()
         most = round(self.root.winfo_screenheight() * _HIGH)
@@ -115,7 +114,7 @@ class MainWindow:
         self.choose.grid(row=0, column=1, rowspan=2, sticky="e")
         add_access_key(self.choose, "c")
 
-    def _draw_buttons(self, right: ttk.Frame) -> None:
+    def _draw_buttons(self, right: ttk.Frame) -> ttk.Frame:
         row = ttk.Frame(right)
         row.grid(row=4, column=0, sticky="ew", pady=GAP)
         self.go = ttk.Button(row, text="Run", command=self.run, default="active")
@@ -123,10 +122,11 @@ class MainWindow:
         self.go.pack(side="left")
         add_access_key(self.go, "r")
         add_access_key(self.stop_button, "s")
+        return row
 
     def _wrapped(self, parent: ttk.Frame) -> ttk.Label:
-        label = ttk.Label(parent, style="Quiet.TLabel")
-        label.bind("<Configure>", lambda event: label.configure(wraplength=event.width))
+        label, slack = ttk.Label(parent, style="Quiet.TLabel"), letters_wide(self.root, 1)
+        label.bind("<Configure>", lambda event: label.configure(wraplength=event.width - slack))
         return label
 
     def _bind_keys(self) -> None:

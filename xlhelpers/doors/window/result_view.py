@@ -17,31 +17,36 @@ _OPEN, _FOLDER = "Open {name}", "Open the folder"
 class ResultView(ttk.Frame):
     """The lower part of the window."""
 
-    def __init__(self, parent: tk.Misc) -> None:
-        """Make the line of steps, the sentences, and the row of buttons."""
+    def __init__(self, parent: tk.Misc, line: ttk.Frame) -> None:
+        """Make the sentences, the row of buttons, and in `line` the place of the steps."""
         super().__init__(parent)
         self.columnconfigure(0, weight=1)
         self.rowconfigure(1, weight=1)
         self._started = 0.0
         self._step = ""
-        line = ttk.Frame(self)
-        line.grid(row=0, column=0, columnspan=2, sticky="ew")
         self.bar = ttk.Progressbar(line, mode="indeterminate")
         self.step = ttk.Label(line)
-        self.step.pack(side="left", fill="x", expand=True, pady=GAP)
+        self.step.pack(side="right", padx=GAP)
         self.text = tk.Text(self, height=_ROWS, width=1, wrap="word", relief="flat", takefocus=True)
         self.text.configure(font="TkDefaultFont", background="white", padx="6p", pady=GAP)
         self.text.configure(spacing3="2p", highlightthickness=1, highlightbackground="#c8ccc8")
         self.text.tag_configure("problem", foreground=PROBLEM)
         self.text.configure(state="disabled")
-        bar = ttk.Scrollbar(self, command=self.text.yview)
-        self.text.configure(yscrollcommand=bar.set)
+        self.scroll = ttk.Scrollbar(self, command=self.text.yview)
+        self.text.configure(yscrollcommand=self._set_scroll)
         self.text.grid(row=1, column=0, sticky="nsew")
-        bar.grid(row=1, column=1, sticky="ns")
         self.buttons = ttk.Frame(self)
         self.buttons.grid(row=2, column=0, columnspan=2, sticky="ew", pady=(GAP, 0))
         for key in ("Tab", "Shift-Tab"):  # a text would keep them
             self.text.bind(f"<{key}>", self._leave)
+
+    def _set_scroll(self, first: float, last: float) -> None:
+        """Show the scroll bar only where there is more than fits."""
+        self.scroll.set(first, last)
+        if float(first) <= 0 and float(last) >= 1:
+            self.scroll.grid_remove()
+        else:
+            self.scroll.grid(row=1, column=1, sticky="ns")
 
     def _leave(self, event: "tk.Event[tk.Text]") -> str:
         back = bool(int(event.state) & 1)
@@ -66,7 +71,7 @@ class ResultView(ttk.Frame):
         """Show that a job runs."""
         self.clear()
         self._started = time.monotonic()
-        self.bar.pack(side="right", pady=GAP)
+        self.bar.pack(side="right", padx=GAP)
         self.bar.start(20)
         self.show_step(step)
 

@@ -91,7 +91,7 @@ def say_merged(
             f"{plural(failed, 'workbook')} could not be read. Correct "
             f"{'it' if failed == 1 else 'them'} and merge again."
         )
-    return [*sentences, f"Next: xlhelpers fill {out}"]
+    return [*sentences, f"Next: fill {out}."]
 
 
 def _say_contradictions(count: int, books: int) -> str:

@@ -13,7 +13,7 @@ from xlhelpers.package.zip.container import Package
 from xlhelpers.package.zip.safe_write import write_book
 from xlhelpers.pages.page_code import verify
 from xlhelpers.pages.paper_page import SIZES
-from xlhelpers.pages.pdf import write_pdf
+from xlhelpers.pages.pdf import MAKING_PDF, write_pdf
 from xlhelpers.reading.outcome import check
 from xlhelpers.reading.refusals import refuse_unreadable
 from xlhelpers.reading.survey import read_survey
@@ -43,6 +43,7 @@ def run(
     refuse_out(out, book)
     if measure_again + cards + (plots is not None) > 1:
         raise WorkbookError("Give only one of --plots, --measure-again and --cards.")
+    progress("reading and drawing the pages")
     sentences = [f"Saved {out}. Print it at 100 % (full size)."]
     if measure_again:
         outcome = check(book)
@@ -57,6 +58,7 @@ def run(
     write_book(out, data, backup=False)
     if not pdf:
         return Done(sentences, files=(out,))
+    progress(MAKING_PDF)
     try:
         printed = write_pdf(out)
     except WorkbookError as error:

@@ -11,7 +11,7 @@ from xlhelpers.jobs.report.facts import Facts, gather
 from xlhelpers.package.places import refuse_new_book
 from xlhelpers.package.zip.container import Package
 from xlhelpers.package.zip.safe_write import write_book
-from xlhelpers.pages.pdf import write_pdf
+from xlhelpers.pages.pdf import MAKING_PDF, write_pdf
 from xlhelpers.reading.objectives import read_objectives
 from xlhelpers.reading.outcome import compute
 from xlhelpers.reading.refusals import refuse_unreadable
@@ -34,6 +34,7 @@ def run(
         raise WorkbookError(
             f"{out.with_suffix('.pdf')} already exists. Choose another name, or move it."
         )
+    progress("reading and computing")
     facts = report(book, out, confidence / 100, recheck)
     sentences = [f"{what}: {sentence}" for what, sentence in headlines(facts)]
     if facts.mode == "measured":
@@ -43,6 +44,7 @@ def run(
     code = NOTHING_TO_CHECK if is_whole else TO_CHECK
     if not pdf:
         return Done(sentences, code, (out,))
+    progress(MAKING_PDF)
     try:
         printed = write_pdf(out)
     except WorkbookError as error:
