@@ -190,7 +190,8 @@ def test_more_options_are_on_other_pages(open_window: Opener) -> None:
             hands.enter("Seed", "x")
         if turn is not None:
             turn()
-    assert sum(pages, []) == [field.option.label for field in hands.form.fields]
+    labels = [label for page in pages for label in page]
+    assert labels == [field.option.label for field in hands.form.fields]
     hands.click(hands.form.more)
     assert hands.field("Margin (± %)").keys_go_to.winfo_ismapped()
     hands.click(hands.window.go)
@@ -237,6 +238,7 @@ def test_a_fill_stopped_at_any_moment_leaves_a_whole_workbook(
     assert True in ends
 
 
+@pytest.mark.slow
 def test_the_window_stays_alive_while_a_job_runs(open_window: Opener, tmp_path: Path) -> None:
     """Somebody can still scroll and read: no update of the window takes long."""
     town = Path(shutil.copy(TOWN, tmp_path / "town.xlsx"))
@@ -345,6 +347,7 @@ def test_the_command_opens_the_window(book: Path, screen: str, own_settings: Pat
         process.wait()
 
 
+@pytest.mark.slow
 def test_the_town_on_top(open_window: Opener, tmp_path: Path) -> None:
     town = tmp_path / "town.xlsx"
     town.write_bytes(filled_town())
