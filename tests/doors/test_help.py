@@ -124,7 +124,7 @@ def test_help_is_drawn_from_the_records_alone() -> None:
     others = {name.split(".")[0] for name in loaded} - {"xlhelpers"}
     assert others <= set(sys.stdlib_module_names)
     # slow ones of the standard library
-    assert not others & {"dataclasses", "inspect", "difflib", "json", "multiprocessing"}
+    assert not others & {"dataclasses", "inspect", "difflib", "json", "multiprocessing", "tkinter"}
 
 
 def test_a_fill_imports_no_second_reader(tmp_path: Path) -> None:

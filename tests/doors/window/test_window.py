@@ -356,6 +356,77 @@ def test_the_town_on_top(open_window: Opener, tmp_path: Path) -> None:
     assert "69 findings open" in state
 
 
+def test_the_window_itself_loads_nothing_heavy(screen: str) -> None:
+    """It is there at once: numbers are the other process's."""
+    code = (
+        "import sys, tkinter\nfrom xlhelpers.doors.window.main_window import MainWindow\n"
+        "MainWindow(tkinter.Tk(), []).root.update()\n"
+        "print(*[n for n in ('numpy', 'pandas', 'lxml', 'xlsxwriter') if n in sys.modules])"
+    )
+    environment = os.environ | {"DISPLAY": screen}
+    done = subprocess.run([sys.executable, "-c", code], env=environment, capture_output=True)
+    assert done.stdout.split() == []
+    assert done.returncode == 0, done.stderr
+
+
+def test_a_module_in_the_folder_of_the_survey_is_not_taken_for_ours(
+    open_window: Opener, book: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "numbers.py").write_text("raise SystemExit('the wrong module')\n")
+    monkeypatch.chdir(tmp_path)
+    assert open_window(book).state == "Not filled yet. 0 findings open."
+
+
+def test_a_broken_process_is_said(open_window: Opener, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nobody waits for ever in front of a job that has died."""
+    from xlhelpers.doors.window import worker
+
+    monkeypatch.setattr(worker, "_CHILD", "xlhelpers.no_such_module")
+    hands = open_window()
+    hands.choose("New workbook")
+    assert hands.run().startswith("The program stopped without a result.")
+    assert "no_such_module" in hands.said
+
+
+def test_while_a_job_runs_the_list_stays_where_it_is(open_window: Opener, tmp_path: Path) -> None:
+    town = Path(shutil.copy(TOWN, tmp_path / "town.xlsx"))
+    hands = open_window(town)
+    hands.choose("List findings")
+    hands.click(hands.window.go)
+    entry = hands.window.list.selection()
+    x, y, wide, high = hands.window.list.bbox(hands.window.entries[0].key)
+    hands.click(hands.window.list, x + wide // 4, y + high // 2)
+    assert hands.window.job is not None
+    assert hands.window.list.selection() == entry
+    hands.press("alt+s")
+    assert hands.said.startswith("Stopped.")
+
+
+@pytest.mark.slow
+def test_a_missing_libreoffice_is_said_with_the_label_of_the_form(
+    open_window: Opener, book: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("PATH", str(tmp_path))
+    hands = open_window(book)
+    monkeypatch.undo()
+    hands.choose("Council report")
+    monkeypatch.setenv("PATH", str(tmp_path))
+    hands.window.run()
+    monkeypatch.undo()
+    hands.wait_for(lambda: hands.window.job is None)
+    assert "there is no PDF: “Also as PDF” needs LibreOffice" in hands.said
+    assert hands.button("Open our trees_report.xlsx")
+
+
+def test_without_tkinter_there_is_a_sentence(monkeypatch: pytest.MonkeyPatch) -> None:
+    from xlhelpers.doors.window import run as opening
+    from xlhelpers.errors import WorkbookError
+
+    monkeypatch.setattr(opening, "find_spec", lambda name: None)
+    with pytest.raises(WorkbookError, match="apt install python3-tk"):
+        opening.run([], lambda _: None)
+
+
 def test_without_a_screen_there_is_a_sentence(monkeypatch: pytest.MonkeyPatch) -> None:
     skip_without_screen()
     from xlhelpers.doors.window.run import run

@@ -7,6 +7,7 @@ process at any time: a workbook is replaced whole or not at all.
 import contextlib
 import json
 import os
+import signal
 import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -24,6 +25,8 @@ Answer = dict[str, Any]
 def main() -> None:
     """Take one request and answer it."""
     run_lightly()
+    # an end asked for is like an error: temporary files go
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))
     # what a library prints goes to the errors, not between the answers
     with os.fdopen(os.dup(1), "w", encoding="utf-8") as stream:
         os.dup2(2, 1)

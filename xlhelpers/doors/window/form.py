@@ -73,6 +73,7 @@ class Form(ttk.Frame):
     def suggest(self, books: Sequence[Path], folder: Path) -> None:
         """Fill in what can be guessed, where nobody typed anything else."""
         for field in self.fields:
+            field.folder = folder
             field.suggest(suggest(self.entry, field.option, books, folder))
 
     def go_to(self, field: Field) -> None:

@@ -24,6 +24,7 @@ class Field:
     def __init__(self, parent: ttk.Frame, row: int, option: Option) -> None:
         """Make the widgets in one row of a grid."""
         self.option = option
+        self.folder = Path()  # where a dialog begins
         self._suggested: Raw | None = None
         self.label = ttk.Label(parent, text=option.label)
         self.label.grid(row=row, column=0, sticky="nw", pady=GAP, padx=(0, GAP))
@@ -84,7 +85,7 @@ class TextField(Field):
 
     def browse(self) -> None:
         """Ask for a file or folder."""
-        chosen = ask_for_path(self.entry, self.option, str(self.read()))
+        chosen = ask_for_path(self.entry, self.option, str(self.read()), self.folder)
         if chosen:
             self.put(str(Path(chosen)))
         self.entry.focus_set()
@@ -117,7 +118,9 @@ class BooksField(Field):
 
     def add(self) -> None:
         """Ask for more files."""
-        chosen = filedialog.askopenfilenames(parent=self.list, filetypes=_file_types(self.option))
+        chosen = filedialog.askopenfilenames(
+            parent=self.list, initialdir=str(self.folder), filetypes=_file_types(self.option)
+        )
         have = self.read()
         new = [str(Path(path)) for path in chosen or ()]
         assert isinstance(have, tuple)
@@ -184,21 +187,24 @@ def make_field(parent: ttk.Frame, row: int, option: Option) -> Field:
     return _KINDS.get(option.kind, TextField)(parent, row, option)
 
 
-def ask_for_path(parent: tk.Misc, option: Option, typed: str) -> str:
-    """Ask for the path of an option in a dialog; "" if nothing was chosen."""
+def ask_for_path(parent: tk.Misc, option: Option, typed: str, folder: Path) -> str:
+    """Ask for the path of an option in a dialog; "" if nothing was chosen.
+
+    It begins at what is typed, or else in `folder`.
+    """
     now = Path(typed) if typed else None
-    folder = str(now.parent) if now is not None else ""
+    begin = str(now.parent if now is not None else folder)
     if option.kind == "folder":
-        return filedialog.askdirectory(parent=parent, initialdir=typed)
+        return filedialog.askdirectory(parent=parent, initialdir=typed or begin)
     if option.kind in ("workbook", "file"):
         types = _file_types(option)
-        return filedialog.askopenfilename(parent=parent, initialdir=folder, filetypes=types)
+        return filedialog.askopenfilename(parent=parent, initialdir=begin, filetypes=types)
     ending = next(iter(option.endings), "")
     # the job itself refuses to replace what must stay, or keeps a backup of it
     ask: Callable[..., str] = filedialog.asksaveasfilename
     return ask(
         parent=parent,
-        initialdir=folder,
+        initialdir=begin,
         initialfile=now.name if now is not None else "",
         defaultextension=ending,
         confirmoverwrite=False,

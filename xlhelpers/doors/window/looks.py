@@ -36,6 +36,7 @@ def set_looks(root: tk.Misc) -> None:
     style.configure("Treeview", rowheight=round(plain.metrics("linespace") * _ROW))
     style.configure("Title.TLabel", font=title)
     style.configure("Quiet.TLabel", foreground=QUIET)
+    root.bind_class("TButton", "<Return>", "%W invoke")
     for name in ("TEntry", "Text"):  # elsewhere Tk has it already
         root.bind_class(name, f"<{CONTROL}-a>", "event generate %W <<SelectAll>>; break")
 

@@ -108,8 +108,9 @@ class MainWindow:
         top.columnconfigure(0, weight=1)
         self.name = ttk.Label(top, text=NO_BOOK, style="Title.TLabel")
         self.name.grid(row=0, column=0, sticky="w")
-        self.state = ttk.Label(top, text=CHOOSE_ONE)
-        self.state.grid(row=1, column=0, sticky="w", pady=(GAP, 0))
+        self.state = self._wrapped(top, "TLabel")
+        self.state.configure(text=CHOOSE_ONE)
+        self.state.grid(row=1, column=0, sticky="ew", pady=(GAP, 0))
         self.choose = ttk.Button(top, text="Choose workbook …", command=self.ask_for_book)
         self.choose.grid(row=0, column=1, rowspan=2, sticky="e")
         add_access_key(self.choose, "c")
@@ -124,8 +125,8 @@ class MainWindow:
         add_access_key(self.stop_button, "s")
         return row
 
-    def _wrapped(self, parent: ttk.Frame) -> ttk.Label:
-        label, slack = ttk.Label(parent, style="Quiet.TLabel"), letters_wide(self.root, 1)
+    def _wrapped(self, parent: ttk.Frame, style: str = "Quiet.TLabel") -> ttk.Label:
+        label, slack = ttk.Label(parent, style=style), letters_wide(self.root, 1)
         label.bind("<Configure>", lambda event: label.configure(wraplength=event.width - slack))
         return label
 
@@ -139,6 +140,8 @@ class MainWindow:
 
     def ask_for_book(self) -> None:
         """Let somebody choose the workbook to work on."""
+        if self.job is not None:
+            return
         chosen = filedialog.askopenfilename(
             parent=self.root, initialdir=str(self.folder), filetypes=_BOOKS
         )
@@ -180,6 +183,8 @@ class MainWindow:
         return next(e.key for e in self.entries if any(o.kind == "workbooks" for o in e.shown))
 
     def _show_entry(self, entry: Entry) -> None:
+        if self.job is not None and self._entry is not None:
+            self.list.choose(self._entry.key)
         if self.job is not None or entry == self._entry:
             return
         self._entry = entry
@@ -316,9 +321,9 @@ class MainWindow:
 
     def close(self) -> None:
         """End what runs and close the window."""
-        for worker in (self.job, self._looking):
-            if worker is not None:
-                worker.stop()
+        if self._looking is not None:
+            self._looking.stop()
+        self.stop()
         self.root.after_cancel(self._next)
         self.root.destroy()
 

@@ -37,6 +37,8 @@ class ResultView(ttk.Frame):
         self.text.grid(row=1, column=0, sticky="nsew")
         self.buttons = ttk.Frame(self)
         self.buttons.grid(row=2, column=0, columnspan=2, sticky="ew", pady=(GAP, 0))
+        # so that what is marked can be copied with the keys
+        self.text.bind("<Button-1>", lambda _: self.text.focus_set())
         for key in ("Tab", "Shift-Tab"):  # a text would keep them
             self.text.bind(f"<{key}>", self._leave)
 

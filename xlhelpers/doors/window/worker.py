@@ -9,11 +9,16 @@ import subprocess
 import sys
 import tempfile
 import threading
+from pathlib import Path
 from typing import Any
 
+import xlhelpers
+
 _CHILD = "xlhelpers.doors.window.child"
-_PATIENCE = 10.0  # seconds until an ended process is given up
+# seconds that a process gets to clean up, and until an ended one is given up
+_GRACE, _PATIENCE = 2.0, 10.0
 _LAST_LINES = 3
+_PROGRAM = Path(xlhelpers.__file__).parents[1]
 
 
 class Worker:
@@ -23,9 +28,12 @@ class Worker:
         """Start the process with a request; see `child` for what can be asked."""
         self.answers: queue.SimpleQueue[dict[str, Any] | None] = queue.SimpleQueue()
         self._errors = tempfile.TemporaryFile()  # noqa: SIM115 (closed when the process has ended)
+        # modules in the folder where somebody works must not be taken for those of the program
+        paths = [str(_PROGRAM), *filter(None, [os.environ.get("PYTHONPATH")])]
         # a process group of its own, so that what it started, such as LibreOffice, ends with it
         self._process = subprocess.Popen(
-            [sys.executable, "-X", "utf8", "-m", _CHILD],
+            [sys.executable, "-P", "-X", "utf8", "-m", _CHILD],
+            env=os.environ | {"PYTHONPATH": os.pathsep.join(paths)},
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=self._errors,
@@ -38,7 +46,7 @@ class Worker:
         asked, answered = self._process.stdin, self._process.stdout
         assert asked is not None
         assert answered is not None
-        with contextlib.suppress(OSError):
+        with contextlib.suppress(OSError, ValueError):  # ended in the middle of a line
             with asked:
                 asked.write(json.dumps(request, default=str).encode())
             for line in answered:
@@ -57,10 +65,15 @@ class Worker:
 
     def stop(self) -> None:
         """End the process and what it started, now."""
+        if os.name == "posix":
+            self._signal_all(signal.SIGTERM, _GRACE)
+            self._signal_all(signal.SIGKILL, _PATIENCE)
+        else:
+            self._process.kill()
+
+    def _signal_all(self, number: int, patience: float) -> None:
+        """Give a signal to the process and all that it started, and wait for its end."""
         with contextlib.suppress(OSError):
-            if os.name == "posix":
-                os.killpg(self._process.pid, signal.SIGKILL)
-            else:
-                self._process.kill()
+            os.killpg(self._process.pid, number)
         with contextlib.suppress(subprocess.TimeoutExpired):
-            self._process.wait(_PATIENCE)
+            self._process.wait(patience)
