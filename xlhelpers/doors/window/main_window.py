@@ -183,9 +183,10 @@ class MainWindow:
         return next(e.key for e in self.entries if any(o.kind == "workbooks" for o in e.shown))
 
     def _show_entry(self, entry: Entry) -> None:
+        if entry == self._entry:
+            return
         if self.job is not None and self._entry is not None:
             self.list.choose(self._entry.key)
-        if self.job is not None or entry == self._entry:
             return
         self._entry = entry
         self.title.configure(text=entry.label)
