@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -46,3 +47,6 @@ def open_window(screen: str, monkeypatch: pytest.MonkeyPatch) -> Iterator[Opener
     yield open_it
     for window in windows:
         window.close()
+    # here, and not by chance in another thread, where Tk does not allow it
+    windows.clear()
+    gc.collect()
