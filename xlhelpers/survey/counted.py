@@ -146,14 +146,13 @@ def _cannot_be(survey: Survey, setups: pd.DataFrame, trees: pd.DataFrame) -> dic
         height |= (mean <= _SAME) | (mean > limits["limit_height"] + _SAME)
         crown = height | any_setup(_crown_cannot_be(setups))
         crown |= _mean_crown_cannot_be(trees)
-        wider = np.fmax(trees["width_widest"], trees["width_across"]).to_numpy(dtype=float)
-        narrower = np.fmin(trees["width_widest"], trees["width_across"]).to_numpy(dtype=float)
-        width = (wider > limits["limit_width"] + _SAME) | (narrower <= 0)
+        widths = trees[["width_widest", "width_across"]].to_numpy(dtype=float)
+        too_wide = np.asarray((widths > limits["limit_width"] + _SAME) | (widths <= 0), dtype=bool)
         stem = trees["largest_stem"].to_numpy(dtype=float)
         return {
             "height": height,
             "crown": crown,
-            "width": width,
+            "width": np.any(too_wide, axis=1),
             "diameter": stem > limits["limit_diameter"] + _SAME,
         }
 
@@ -162,14 +161,13 @@ def _crown_cannot_be(setups: pd.DataFrame) -> Flags:
     """Return the lines whose crown ends below its base or the foot, or above the tip."""
 
     def allowed(point: str) -> pd.Series:
-        u = np.hypot(setups[f"{point}_u_common"], setups[f"{point}_u_reading"])
-        return _UNCERTAINTIES * u.fillna(0.0) + _SAME
+        u = setups[[f"{point}_u_common", f"{point}_u_reading"]].pow(2).sum(axis=1).pow(0.5)
+        return _UNCERTAINTIES * u + _SAME
 
-    over = setups["crown_top"] - setups["total_height"]
     return np.asarray(
         (setups["crown_depth"] < -allowed("depth"))
         | (setups["crown_base"] < -allowed("base"))
-        | (over > allowed("top"))
+        | (setups["crown_top"] - setups["total_height"] > allowed("top"))
     )
 
 
@@ -186,6 +184,15 @@ def _mean_crown_cannot_be(trees: pd.DataFrame) -> Flags:
 
 def _is_number(value: object) -> bool:
     return isinstance(value, float | int) and not isinstance(value, bool)
+
+
+def left_out_texts(counted: Counted) -> Any:
+    """Return for each tree what of it is left out, such as "height, diameter"; "" for nothing."""
+    texts = np.full(len(counted.trees), "", dtype=object)
+    for quantity, flags in counted.named_left_out.items():
+        for at in np.flatnonzero(flags).tolist():
+            texts[at] = ", ".join(filter(None, (texts[at], NOUNS[quantity])))
+    return texts
 
 
 def name_left_out(counts: Mapping[Quantity, float]) -> str:

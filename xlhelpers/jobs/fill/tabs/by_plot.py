@@ -9,9 +9,14 @@ import pandas as pd
 from xlhelpers.fields.quantities import QUANTITIES, Units
 from xlhelpers.jobs.fill.tabs.places import first_and_count, place_column, plots_of_findings
 from xlhelpers.jobs.fill.tabs.summary_columns import (
+    DOUBTS,
+    REMARKS,
     SETTLED_MEANS,
+    SUMS,
     mean_columns,
+    say_left_out,
     settled_columns,
+    sum_columns,
     totals,
 )
 from xlhelpers.jobs.fill.tabs.trees import tree_rows
@@ -28,6 +33,7 @@ from xlhelpers.pages.plan import (
     TabPlan,
 )
 from xlhelpers.pages.values import clean_text, natural_order
+from xlhelpers.survey.counted import NOUNS
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.summaries import by_plot
 
@@ -37,7 +43,7 @@ GREATEST_TREES = 40
 _LONGEST = 40
 _SENTENCE = (
     "Each bar is a tree: below the crown, the living crown, a dead top above it. A ? after the "
-    "number: an open finding. Trees without a height are not drawn."
+    "number: an open finding. Trees without a height, or with an impossible one, are not drawn."
 )
 _NOTHING = "No tree has a height yet."
 _Bars = Mapping[str, np.ndarray]
@@ -55,13 +61,19 @@ def bars_of(trees: pd.DataFrame) -> pd.DataFrame:
     """Return for each tree the layers of its bar, in metres; NaN where a layer is not there.
 
     `trees` are in plot and tree order. Trees without a total height are left out, since there is
-    nothing to draw. A crown that does not lie between foot and tip is not drawn as a crown.
+    nothing to draw, and so are heights that count nowhere. A crown that does not lie between foot
+    and tip, or counts nowhere, is not drawn as a crown.
     """
-    total = trees["total_height"].to_numpy(float)
+    left_out = trees["left_out"].to_numpy(object)
+    has_height, has_crown = (
+        np.array([noun not in text for text in left_out], dtype=bool)
+        for noun in (NOUNS["height"], NOUNS["crown"])
+    )
+    total = np.where(has_height, trees["total_height"].to_numpy(float), np.nan)
     base = np.maximum(trees["crown_base"].to_numpy(float), 0.0)
     top = trees["crown_top"].to_numpy(float)
     dead = (trees["condition"] == "dead").to_numpy()
-    crowned = (base < top) & (top <= total + 1e-9) & ~dead
+    crowned = (base < top) & (top <= total + 1e-9) & ~dead & has_crown
     dead_top = np.where(crowned & (top < total - 1e-9), total - top, np.nan)
     bars = pd.DataFrame(
         {
@@ -184,11 +196,6 @@ _MEANS = {
     "live_crown_ratio": ("Live crown ratio", "percent"),
     "diameter": ("Diameter", "diameter"),
 }
-_SUMS = {
-    "basal_area_sum": ("Basal area", "basal area"),
-    "crown_area_sum": ("Crown area", "crown area"),
-    "crown_volume_sum": ("Crown volume", "volume"),
-}
 _COUNTS = {
     "trees_counted": "Trees counted",
     "trees": "Trees entered",
@@ -205,10 +212,7 @@ COLUMNS: tuple[Column, ...] = (
     *(Column(k, label, quantity="count", width=8, band=_COUNTED) for k, label in _COUNTS.items()),
     Column("share", "Share of trees", quantity="percent", width=8, band=_COUNTED),
     *(c for key, labels in _MEANS.items() for c in mean_columns(key, *labels)),
-    *(
-        Column(key, label, quantity=quantity, width=10, band=_SUMMED)
-        for key, (label, quantity) in _SUMS.items()
-    ),
+    *sum_columns(_SUMMED),
     *settled_columns("Open findings"),
     place_column("first_tree", "First place in Trees"),
     place_column("listed_trees", "Rows in Trees"),
@@ -226,9 +230,10 @@ def plan_by_plot(outcome: Outcome, facts: FillFacts) -> TabPlan:
     found = [plot for plot in plots_of_findings(outcome) if plot is not None]
     rows["first_finding"], rows["listed_findings"] = first_and_count(rows["plot"], found)
     rows["plot"] = rows["plot"].where(rows["plot"] != "", "without a plot")
+    rows["left_out"] = say_left_out(rows)
     total = totals(
         rows,
-        [*(k for k in _COUNTS if k != "species"), "share", "open_trees", *_SUMS],
+        [*(k for k in _COUNTS if k != "species"), "share", "open_trees", *DOUBTS, *SUMS],
         [*_MEANS, *SETTLED_MEANS],
         {"plot": "All plots"},
     )
@@ -250,9 +255,6 @@ def plan_by_plot(outcome: Outcome, facts: FillFacts) -> TabPlan:
             charts,
             figures,
         ),
-        remarks=(
-            "SD: standard deviation between trees. n: trees behind the mean. Dead trees are "
-            "counted, but left out of means and crown sums.",
-        ),
+        remarks=REMARKS,
         frozen_columns=1,
     )

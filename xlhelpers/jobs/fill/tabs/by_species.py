@@ -5,9 +5,14 @@ import pandas as pd
 
 from xlhelpers.fields.quantities import QUANTITIES
 from xlhelpers.jobs.fill.tabs.summary_columns import (
+    DOUBTS,
+    REMARKS,
     SETTLED_MEANS,
+    SUMS,
     mean_columns,
+    say_left_out,
     settled_columns,
+    sum_columns,
     totals,
 )
 from xlhelpers.pages.plan import (
@@ -31,11 +36,6 @@ _MEANS = {
     "width": ("Mean crown width", "length"),
     "diameter": ("Diameter", "diameter"),
 }
-_SUMS = {
-    "basal_area_sum": ("Basal area", "basal area"),
-    "crown_area_sum": ("Crown area", "crown area"),
-    "crown_volume_sum": ("Crown volume", "volume"),
-}
 _COUNTED, _SUMMED = "Of the trees measured", "Sums"
 COLUMNS: tuple[Column, ...] = (
     Column("species", "Species", "text", width=28, band="The species"),
@@ -46,10 +46,7 @@ COLUMNS: tuple[Column, ...] = (
     Column("plots", "On plots", quantity="count", width=7, band=_COUNTED),
     Column("dead", "Dead trees", quantity="count", width=7, band=_COUNTED),
     *(c for key, labels in _MEANS.items() for c in mean_columns(key, *labels)),
-    *(
-        Column(key, label, quantity=quantity, width=10, band=_SUMMED)
-        for key, (label, quantity) in _SUMS.items()
-    ),
+    *sum_columns(_SUMMED),
     *settled_columns("Open findings"),
 )
 
@@ -58,9 +55,10 @@ def plan_by_species(outcome: Outcome, facts: FillFacts) -> TabPlan:
     """Return the plan of the tab."""
     rows = by_species(outcome)
     rows["species"] = rows["species"].where(rows["species"] != "", "without a species")
+    rows["left_out"] = say_left_out(rows)
     total = totals(
         rows,
-        ["trees", "dead", "open_trees", "share", *_SUMS],
+        ["trees", "dead", "open_trees", "share", *DOUBTS, *SUMS],
         [*_MEANS, *SETTLED_MEANS],
         {"species": "All species"},
     )
@@ -78,11 +76,7 @@ def plan_by_species(outcome: Outcome, facts: FillFacts) -> TabPlan:
         "The measured trees of each species, not all trees of the town: number and size, the most "
         "common first.",
         (block, *_charts(rows, outcome)),
-        remarks=(
-            "SD: standard deviation between trees. n: trees behind the mean. Dead trees are "
-            "counted, but left out of means and crown sums. A species that is not on the list has "
-            "its own row, as typed.",
-        ),
+        remarks=(*REMARKS, "A species that is not on the list has its own row, as typed."),
         frozen_columns=1,
     )
 

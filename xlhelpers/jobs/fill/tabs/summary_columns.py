@@ -7,8 +7,32 @@ import numpy as np
 import pandas as pd
 
 from xlhelpers.pages.plan import Column
+from xlhelpers.survey.counted import name_left_out
+from xlhelpers.survey.quantities import MEASURED
 
-# means of the trees that rest on no open finding, and their headings
+# sums and their headings; those without a word of dead trees are of living trees
+SUMS = {
+    "basal_area_sum": ("Basal area, living trees", "basal area"),
+    "basal_area_with_dead_sum": ("Basal area with dead trees", "basal area"),
+    "crown_area_sum": ("Crown area", "crown area"),
+    "crown_volume_sum": ("Crown volume", "volume"),
+}
+# trees with a value that is in doubt, and their headings
+DOUBTS = {
+    "doubtful_height": "Heights in doubt",
+    "doubtful_crown": "Crown depths in doubt",
+    "doubtful_width": "Crown widths in doubt",
+    "doubtful_diameter": "Diameters in doubt",
+}
+LEFT_OUT = {f"left_out_{quantity}": quantity for quantity in MEASURED}
+REMARKS = (
+    "SD: standard deviation between trees. n: trees behind the mean. Dead trees are counted, but "
+    "left out of means and crown sums. Basal area is given without and with them.",
+    "In doubt: a finding about this value is open, or closed as NOT SAFE. Left out: values that "
+    "cannot be right, such as a negative height. They are in no mean and no sum until you correct "
+    "them or accept them with initials.",
+)
+# means without the values in doubt, and their headings
 SETTLED_MEANS = {
     "settled_height": "Mean height without open findings",
     "settled_depth": "Mean crown depth without open findings",
@@ -25,9 +49,13 @@ def mean_columns(key: str, label: str, quantity: str) -> tuple[Column, ...]:
 
 
 def settled_columns(heading: str) -> tuple[Column, ...]:
-    """Return the columns of trees with open findings, and of the means without these."""
+    """Return the columns of trees with open findings, of values in doubt, and means without."""
     return (
         Column("open_trees", "Trees with open findings", quantity="count", width=11, band=heading),
+        *(
+            Column(key, label, quantity="count", width=9, band=heading)
+            for key, label in DOUBTS.items()
+        ),
         *(
             column
             for key, label in SETTLED_MEANS.items()
@@ -36,7 +64,24 @@ def settled_columns(heading: str) -> tuple[Column, ...]:
                 Column(f"{key}_n", "n", quantity="count", width=6, band=heading),
             )
         ),
+        Column("left_out", "Left out of means and sums", "wrapped", width=20, band=heading),
     )
+
+
+def sum_columns(band: str) -> tuple[Column, ...]:
+    """Return the columns of the sums."""
+    return tuple(
+        Column(key, label, quantity=quantity, width=10, band=band)
+        for key, (label, quantity) in SUMS.items()
+    )
+
+
+def say_left_out(rows: pd.DataFrame) -> list[str]:
+    """Return for each row of a summary how many values are left out, in words."""
+    return [
+        name_left_out({quantity: row[key] for key, quantity in LEFT_OUT.items()})
+        for row in rows[list(LEFT_OUT)].to_dict("records")
+    ]
 
 
 def totals(
@@ -63,4 +108,5 @@ def totals(
         total[f"{key}_n"] = count
         total[f"{key}_mean"] = over_all
         total[f"{key}_sd"] = np.sqrt(squares / (count - 1)) if count > 1 else np.nan
+    total["left_out"] = name_left_out({LEFT_OUT[key]: rows[key].sum() for key in LEFT_OUT})
     return total | dict(words)
