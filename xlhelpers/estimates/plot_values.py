@@ -52,7 +52,7 @@ class Measure:
 
 MEASURES: tuple[Measure, ...] = (
     Measure("trees", "Living trees"),
-    Measure("basal-area", "Basal area", "basal_area", "basal area", "a diameter"),
+    Measure("basal-area", "Basal area, living trees", "basal_area", "basal area", "a diameter"),
     Measure("crown-area", "Crown area", "projection_area", "crown area", "a crown width"),
 )
 DEAD = Measure("dead", "Dead trees standing", dead=True)
@@ -108,7 +108,7 @@ def plot_values(outcome: Outcome, smallest_diameter: float = 0.0) -> PlotValues:
     smallest_diameter : float
         Thinner trees are left out [cm]; those without a diameter stay.
     """
-    plots, trees = outcome.survey.plots, outcome.trees
+    plots, trees = outcome.survey.plots, outcome.counted.trees
     roles = plot_roles(outcome.survey, trees)
     count = len(plots)
     counts = np.zeros(count, dtype=bool)

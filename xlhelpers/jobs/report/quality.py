@@ -22,7 +22,8 @@ _COMPARED = (
     ("mean_crown_depth", "mean", "Mean crown depth"),
     ("mean_crown_width", "mean", "Mean crown width"),
     ("mean_diameter", "mean", "Mean stem diameter"),
-    ("basal_area", "total", "Basal area"),
+    ("basal_area", "total", "Basal area, living trees"),
+    ("basal_area_with_dead", "total", "Basal area with dead trees"),
     ("crown_cover_random_overlap", "share", "Crown cover, random overlap"),
 )
 _BASAL_AREA = "Basal area is the area of all stems at breast height, added up."
@@ -160,7 +161,7 @@ def _measurement_notes(facts: Facts) -> list[str]:
             f"All heights may also be too high or too low together: {' and '.join(shifts)} "
             "(standard uncertainty of the mean height). Measuring more trees does not reduce this."
         )
-    checking = words.still_being_checked(facts)
+    checking = words.still_in_doubt(facts)
     return [*notes, f"{checking} The figures may still change."] if checking else notes
 
 
