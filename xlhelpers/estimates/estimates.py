@@ -1,8 +1,8 @@
 """The estimates of a survey: for the town and its strata, by species, diameter class and group.
 
 The whole crown belongs to the plot on which its stem stands. Dead trees are counted and enter
-nothing else but the basal area with dead trees. Domains share the plots of the town, so a species that is absent from a plot counts
-there as zero.
+nothing else but the basal area with dead trees. Domains share the plots of the town, so a species
+that is absent from a plot counts there as zero.
 """
 
 from collections.abc import Iterator, Mapping

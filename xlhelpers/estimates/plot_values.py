@@ -73,6 +73,7 @@ PLOT_VALUES = Table(
             for column in (
                 Column(measure.key, "number", f"{measure.label} per unit of area."),
                 Column(f"{measure.key}_lacking", "number", "Trees without the value.", "count"),
+                Column(f"{measure.key}_left_out", "count", "Of these, left out: cannot be right."),
             )
         ),
     )
@@ -135,6 +136,8 @@ def plot_values(outcome: Outcome, smallest_diameter: float = 0.0) -> PlotValues:
         with np.errstate(all="ignore"):
             columns[measure.key] = np.where(counts, value / area, np.nan)
         columns[f"{measure.key}_lacking"] = lacking
+        gone = here & outcome.counted.lacks_column(measure.column)
+        columns[f"{measure.key}_left_out"] = np.bincount(row[gone], minlength=count)
     return PlotValues(table_of(PLOT_VALUES, columns), roles.has_areas)
 
 

@@ -16,6 +16,7 @@ from xlhelpers.package.time_stamp import now
 from xlhelpers.package.zip.container import Package
 from xlhelpers.reading.crew_book import open_crew_book
 from xlhelpers.reading.outcome import compute
+from xlhelpers.survey.counted import name_left_out
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.wording import plural
 
@@ -44,7 +45,8 @@ WHAT IS HERE
   Table Schemas of the Frictionless Data project)
 
 Units: {units}. A blank cell is a missing value; 0 is a value.
-Numbers marked doubtful have a finding that is still open.
+Numbers marked doubtful have a finding that is still open, or NOT SAFE and never accepted.
+{left_out_values}
 Texts that start like a formula get an apostrophe in front; see the dictionary.
 Left out: {left_out}
 Names of plots and strata are included, because they connect the tables. A plot may be named
@@ -83,6 +85,7 @@ def run(
     if count:
         findings = f"{plural(count, 'finding')} {'is' if count == 1 else 'are'} open."
         sentences.append(f"{findings} Numbers based on open findings are marked doubtful.")
+    sentences.append(_say_left_out(outcome))
     return Done(sentences, TO_CHECK if count else NOTHING_TO_CHECK, (out,))
 
 
@@ -163,6 +166,17 @@ def _name_left_out(left_out: frozenset[About]) -> str:
     return f"{'; '.join(texts)}." if texts else "nothing."
 
 
+def _say_left_out(outcome: Outcome) -> str:
+    flags = outcome.counted.named_left_out
+    named = name_left_out({quantity: int(these.sum()) for quantity, these in flags.items()})
+    if not named:
+        return "No value is left out of means and sums."
+    return (
+        f"Values that cannot be right, such as a negative height: {named}. Leave them out of means "
+        "and sums (trees.csv, column left_out)."
+    )
+
+
 def _file_line(table: TidyTable) -> str:
     purpose = table.purpose.split(". ")[0].rstrip(".")
     return f"  {table.name}.csv: {plural(len(table.rows), 'row')}. {purpose}."
@@ -184,6 +198,7 @@ def _readme(
         lines=f"{len(outcome.survey.lines):,}",
         trees=f"{len(outcome.trees):,}",
         open=f"{len(outcome.open_findings):,}",
+        left_out_values=_say_left_out(outcome),
         version=__version__,
         files="\n".join(map(_file_line, tables)),
         dictionary=DICTIONARY,

@@ -13,6 +13,8 @@ from xlhelpers.fields.choices import choice
 from xlhelpers.fields.quantities import QUANTITIES, Units
 from xlhelpers.fields.record import Field, Sheet
 from xlhelpers.survey.columns import SETUPS, TREES, Column, Table
+from xlhelpers.survey.counted import NOUNS
+from xlhelpers.survey.quantities import MEASURED
 
 Kind = Literal["string", "number", "integer", "boolean", "date"]
 About = Literal["", "notes", "places", "people"]
@@ -134,6 +136,21 @@ def _columns(table: Table, names: str) -> Iterator[TidyColumn]:
 
 
 DOUBTFUL = TidyColumn("doubtful", "Has an open finding", "See findings.csv.", "boolean")
+_IN_DOUBT = tuple(
+    TidyColumn(
+        f"doubtful_{quantity}",
+        f"{NOUNS[quantity].capitalize()} in doubt",
+        "A finding about it is open, or NOT SAFE and never accepted.",
+        "boolean",
+    )
+    for quantity in MEASURED
+)
+_LEFT_OUT = TidyColumn(
+    "left_out",
+    "Left out of means and sums",
+    "Values that cannot be right and that nobody accepted, such as a negative height. Leave them "
+    "out of your own means and sums too.",
+)
 SETUP_COLUMNS: tuple[TidyColumn, ...] = (
     *(
         replace(column, name=f"used_{column.name}")
@@ -154,6 +171,8 @@ TREE_COLUMNS: tuple[TidyColumn, ...] = (
     *_columns(TREES, "way_total way_base instruments u_total u_base u_depth observer_u"),
     *_columns(TREES, "no_height_because duplicate"),
     DOUBTFUL,
+    *_IN_DOUBT,
+    _LEFT_OUT,
 )
 FINDING_COLUMNS: tuple[TidyColumn, ...] = (
     TidyColumn("finding_id", "Id", "The visible id of the finding.", required=True),
@@ -164,6 +183,7 @@ FINDING_COLUMNS: tuple[TidyColumn, ...] = (
         choices=("error", "warning", "note"),
     ),
     TidyColumn("open", "Open", "Not resolved yet.", "boolean"),
+    TidyColumn("in_doubt", "In doubt", "Open, or NOT SAFE and never accepted.", "boolean"),
     TidyColumn("check", "Check", "Short name of the check."),
     TidyColumn("plot", "Plot", "The plot that it is about."),
     TidyColumn("tree", "Tree", "The tree that it is about."),

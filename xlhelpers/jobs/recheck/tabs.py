@@ -30,6 +30,7 @@ _STATS = (
     Column("group", "Who or what", "wrapped", width=22),
     Column("unit", "Unit", "text", width=7),
     Column("pairs", "Pairs", _N, "count", width=7),
+    Column("left_out", "Left out", _N, "count", width=7),
     Column("bias", "Bias", _N, "number", width=8),
     Column("bias_low", "Bias, 95 % from", _N, "number", width=9),
     Column("bias_high", "to", _N, "number", width=8),
@@ -75,6 +76,7 @@ def _row(judged: Judged, units: Units) -> dict[str, Any]:
         "group": judged.group,
         "unit": "" if objective.words else QUANTITIES[objective.quantity].unit(units),
         "pairs": judged.pairs,
+        "left_out": judged.left_out,
         **{name: in_units(value, objective, units) for name, value in measured.items()},
         "within": float(judged.within) if has_tolerance else nothing,
         "share": judged.within / judged.pairs if judged.pairs and has_tolerance else nothing,
@@ -183,6 +185,12 @@ def _summary(
             f"{plural(doubtful, 'tree')} {'has' if doubtful == 1 else 'have'} an open finding in "
             "one of the workbooks (tab Pairs). They are counted here, so resolve them first."
         )
+    left_out = int((pairs["left_out"] != "").sum())
+    if left_out:
+        sentences.append(
+            f"{plural(left_out, 'tree')} with a value that cannot be right (tab Pairs). It is left "
+            "out until you correct it, or accept it with initials."
+        )
     return [
         *sentences,
         f"Fewest pairs for a certain verdict: {needed or 'no objective is set'}. Certain means "
@@ -217,7 +225,9 @@ def _pairs_tab(pairs: pd.DataFrame, objectives: Sequence[Objective], units: Unit
         Column("instrument", "Instrument", "text", width=14),
         Column("doubtful", "Open finding in", "text", width=10),
     ]
-    rows = pairs[["plot", "tree", "crew", "instrument", "doubtful"]].copy()
+    if (pairs["left_out"] != "").any():
+        columns.append(Column("left_out", "Left out", "text", width=16))
+    rows = pairs[["plot", "tree", "crew", "instrument", "doubtful", "left_out"]].copy()
     for objective in objectives:
         key = objective.key
         sides = {"first": "first", "again": "second"} | (

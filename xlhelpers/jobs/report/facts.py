@@ -105,7 +105,8 @@ class Facts:
     def _inside(self) -> Flags:
         """Return the trees on plots that count."""
         used = self.plots["counted_as"].isin((MEASURED, EMPTY)).to_numpy(dtype=bool)
-        return np.append(used, False)[self.outcome.trees["plot_position"].to_numpy()]
+        at = self.outcome.trees["plot_position"].to_numpy()
+        return np.asarray(np.append(used, False)[at], dtype=bool)
 
     @property
     def trees_in_doubt(self) -> int:

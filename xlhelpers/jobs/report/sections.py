@@ -69,8 +69,8 @@ def how_many_dead(facts: Facts) -> Section:
     table, chart = _figures(facts, [rows], ("Condition", "Trees"), title="Living and dead trees")
     note = (
         "Heights, crowns, mean diameter and crown cover are of living trees only. Basal area is "
-        "given for living trees, and with the dead ones. This report does not rate tree risk. Local "
-        "codes and licensed arborists decide."
+        "given for living trees, and with the dead ones. This report does not rate tree risk. "
+        "Local codes and licensed arborists decide."
     )
     title = "How many trees are dead?"
     return Section("dead", title, (words.how_many_dead(facts),), table, chart, (note,))

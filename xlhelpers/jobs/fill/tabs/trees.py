@@ -134,8 +134,8 @@ _REMARKS = (
     "The observer's part is the published difference between observers (Luoma et al. 2017).",
     "Leaf area is an estimate for some open-grown broadleaves only (see About this fill). It is "
     "never summed.",
-    "Slanted numbers: the tree has a finding that is open, or NOT SAFE and never accepted. The last "
-    "columns say which, and which values cannot be right and are left out of means and sums.",
+    "Slanted numbers: the tree has a finding that is open, or NOT SAFE and never accepted. The "
+    "last columns say which, and which values cannot be right and are left out of means and sums.",
 )
 
 
