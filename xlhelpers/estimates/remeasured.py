@@ -315,8 +315,9 @@ def pair_trees(first: Outcome, again: Outcome, keys: Sequence[str]) -> pd.DataFr
         `plot`, `tree`, `crew`, `person` (who measures first), `instrument` of the first
         measurement; `doubtful`, which of the two rests on an open finding ("first", "second",
         "both", ""); `left_out`, what cannot be right in one of them; and for each quantity
-        `<key>_first`, `<key>_again`, NaN where it cannot be right, and `<key>_left_out`. Trees that share their
-        number with another are left out, and those of which nothing is keyed the second time.
+        `<key>_first`, `<key>_again`, NaN where it cannot be right, and `<key>_left_out`. Trees that
+        share their number with another are left out, and those of which nothing is keyed the
+        second time.
     """
     sides = [_positions_by_number(outcome) for outcome in (first, again)]
     seen = is_measured(again.trees)

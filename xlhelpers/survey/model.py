@@ -18,7 +18,7 @@ from typing import Any, Literal
 import pandas as pd
 
 from xlhelpers.fields.quantities import Units
-from xlhelpers.survey.quantities import Quantity, quantities_of
+from xlhelpers.survey.quantities import QUANTITIES, Quantity, quantities_of
 
 Severity = Literal["error", "warning", "note"]
 # Where to look first; the three blocks of the tab To check
@@ -61,8 +61,8 @@ class Finding:
 
     @property
     def quantities(self) -> tuple[Quantity, ...]:
-        """Return the quantities that it is about."""
-        return self.about or quantities_of(self.fields)
+        """Return the quantities that it is about; all of them where it names no field."""
+        return self.about or quantities_of(self.fields) or QUANTITIES
 
 
 @dataclass(frozen=True)

@@ -170,7 +170,8 @@ def _may_be_unsafe(finding: Finding) -> bool:
     if finding.is_missing:
         return True
     is_measured = not set(MEASURED).isdisjoint(finding.quantities)
-    return is_measured and bool(finding.lines) and is_read_at_tree(finding.fields)
+    names_reading = not finding.fields or is_read_at_tree(finding.fields)
+    return is_measured and bool(finding.lines) and names_reading
 
 
 def _closed_as_not_safe(finding: Finding, decision: Decision) -> Standing:
