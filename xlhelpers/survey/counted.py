@@ -29,12 +29,12 @@ NOUNS: dict[Quantity, str] = {
     "width": "crown width",
     "diameter": "diameter",
 }
-# the column that says whether a tree has a value at all
-_VALUE: dict[Quantity, str] = {
-    "height": "total_height",
-    "crown": "crown_depth",
-    "width": "mean_width",
-    "diameter": "diameter",
+# the columns that say whether a tree has a value at all; a depth that cannot be has none
+_VALUES: dict[Quantity, tuple[str, ...]] = {
+    "height": ("total_height",),
+    "crown": ("crown_depth", "crown_base"),
+    "width": ("width_widest", "width_across"),
+    "diameter": ("diameter",),
 }
 
 
@@ -102,8 +102,8 @@ def count_values(
         for quantity in QUANTITIES
     }
     has = {
-        quantity: np.isfinite(trees[column].to_numpy(dtype=float))
-        for quantity, column in _VALUE.items()
+        quantity: np.isfinite(trees[list(columns)].to_numpy(dtype=float)).any(axis=1)
+        for quantity, columns in _VALUES.items()
     }
     in_doubt = {
         quantity: flags & has[quantity] if quantity in has else flags
@@ -165,20 +165,21 @@ def _crown_cannot_be(setups: pd.DataFrame) -> Flags:
         return _UNCERTAINTIES * u + _SAME
 
     return np.asarray(
-        (setups["crown_depth"] < -allowed("depth"))
+        (setups["crown_top"] - setups["crown_base"] < -allowed("depth"))
         | (setups["crown_base"] < -allowed("base"))
         | (setups["crown_top"] - setups["total_height"] > allowed("top"))
     )
 
 
 def _mean_crown_cannot_be(trees: pd.DataFrame) -> Flags:
-    def allowed(point: str) -> pd.Series:
-        return _UNCERTAINTIES * trees[f"u_{point}"].fillna(0.0) + _SAME
-
+    u = trees[["u_base", "u_top"]].fillna(0.0)
+    # a depth that cannot be has no uncertainty of its own
+    depth = _UNCERTAINTIES * u.pow(2).sum(axis=1).pow(0.5) + _SAME
+    u = _UNCERTAINTIES * u + _SAME
     return np.asarray(
-        (trees["crown_depth"] < -allowed("depth"))
-        | (trees["crown_base"] < -allowed("base"))
-        | (trees["crown_top"] - trees["total_height"] > allowed("top"))
+        (trees["crown_top"] - trees["crown_base"] < -depth)
+        | (trees["crown_base"] < -u["u_base"])
+        | (trees["crown_top"] - trees["total_height"] > u["u_top"])
     )
 
 

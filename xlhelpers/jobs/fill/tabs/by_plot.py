@@ -14,6 +14,7 @@ from xlhelpers.jobs.fill.tabs.summary_columns import (
     SETTLED_MEANS,
     SUMS,
     mean_columns,
+    say_all_left_out,
     say_left_out,
     settled_columns,
     sum_columns,
@@ -235,7 +236,7 @@ def plan_by_plot(outcome: Outcome, facts: FillFacts) -> TabPlan:
         rows,
         [*(k for k in _COUNTS if k != "species"), "share", "open_trees", *DOUBTS, *SUMS],
         [*_MEANS, *SETTLED_MEANS],
-        {"plot": "All plots"},
+        {"plot": "All plots", "left_out": say_all_left_out(rows)},
     )
     units: Any = outcome.survey.units
     charts, figures = plan_bars(trees, units)

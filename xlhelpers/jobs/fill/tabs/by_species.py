@@ -10,6 +10,7 @@ from xlhelpers.jobs.fill.tabs.summary_columns import (
     SETTLED_MEANS,
     SUMS,
     mean_columns,
+    say_all_left_out,
     say_left_out,
     settled_columns,
     sum_columns,
@@ -60,7 +61,7 @@ def plan_by_species(outcome: Outcome, facts: FillFacts) -> TabPlan:
         rows,
         ["trees", "dead", "open_trees", "share", *DOUBTS, *SUMS],
         [*_MEANS, *SETTLED_MEANS],
-        {"species": "All species"},
+        {"species": "All species", "left_out": say_all_left_out(rows)},
     )
     block = Block(
         "by_species",

@@ -84,6 +84,11 @@ def say_left_out(rows: pd.DataFrame) -> list[str]:
     ]
 
 
+def say_all_left_out(rows: pd.DataFrame) -> str:
+    """Return how many values all rows of a summary leave out, in words."""
+    return name_left_out({quantity: rows[key].sum() for key, quantity in LEFT_OUT.items()})
+
+
 def totals(
     rows: pd.DataFrame, sums: Sequence[str], means: Sequence[str], words: Mapping[str, str]
 ) -> dict[str, Any]:
@@ -108,5 +113,4 @@ def totals(
         total[f"{key}_n"] = count
         total[f"{key}_mean"] = over_all
         total[f"{key}_sd"] = np.sqrt(squares / (count - 1)) if count > 1 else np.nan
-    total["left_out"] = name_left_out({LEFT_OUT[key]: rows[key].sum() for key in LEFT_OUT})
     return total | dict(words)
