@@ -161,7 +161,9 @@ def _crown_cannot_be(setups: pd.DataFrame) -> Flags:
     """Return the lines whose crown ends below its base or the foot, or above the tip."""
 
     def allowed(point: str) -> pd.Series:
-        u = setups[[f"{point}_u_common", f"{point}_u_reading"]].pow(2).sum(axis=1).pow(0.5)
+        common = setups[f"{point}_u_common"].fillna(0.0)
+        reading = setups[f"{point}_u_reading"].fillna(0.0)
+        u = (common**2 + reading**2).pow(0.5)
         return _UNCERTAINTIES * u + _SAME
 
     return np.asarray(
