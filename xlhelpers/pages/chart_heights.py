@@ -7,9 +7,12 @@ from itertools import pairwise
 from xlhelpers.pages.page import Page, growth_of, least_used, paginate
 from xlhelpers.pages.text_size import POINT
 
-# a chart may be lower by this share, where that saves a page
-_SHARES = (0.95, 0.9, 0.85, 0.8, 0.75)
-_LOWEST = 180.0  # pixels that no chart falls below: in less, programs leave out names of bars
+# how far charts go from their usual height to their lowest, where that saves a page
+_STEPS = (0.0, 0.2, 0.4, 0.6, 0.8, 1.0)
+# the lowest a chart gets, as a share of its usual height
+_LOWEST_SHARE = 0.7
+# one below a table names each bar, and programs leave out names in less room, in pixels
+_LOWEST_SHARE_OF_BARS, _LOWEST_BARS = 0.75, 180.0
 _BESIDE = 12  # pixels of its rows that a chart leaves free
 Heights = dict[tuple[int, int], float]  # first and last row of charts side by side -> pixels
 
@@ -34,7 +37,7 @@ def fit_charts(page: Page, rooms: Sequence[float]) -> Page:
     """
     if not page.charts:
         return page
-    pages = [page, *(_resize(page, _lower(page.charts, share)) for share in _SHARES)]
+    pages = [_resize(page, _lower(page.charts, step)) for step in _STEPS]
     best = min(pages, key=lambda each: _waste(each, rooms))
     return _resize(best, _fill_pages(best, rooms))
 
@@ -49,8 +52,14 @@ def _resize(page: Page, heights: Heights) -> Page:
     return replace(page, charts=page.charts | heights, heights=page.heights | points)
 
 
-def _lower(heights: Heights, share: float) -> Heights:
-    return {rows: max(share * high, min(high, _LOWEST)) for rows, high in heights.items()}
+def _lower(heights: Heights, step: float) -> Heights:
+    return {rows: high - step * (high - _lowest(rows, high)) for rows, high in heights.items()}
+
+
+def _lowest(rows: tuple[int, int], height: float) -> float:
+    if rows[0] < rows[1]:
+        return _LOWEST_SHARE * height
+    return max(_LOWEST_SHARE_OF_BARS * height, min(height, _LOWEST_BARS))
 
 
 def _waste(page: Page, rooms: Sequence[float]) -> tuple[int, int]:
