@@ -39,6 +39,10 @@ def fit_charts(page: Page, rooms: Sequence[float]) -> Page:
         return page
     pages = [_resize(page, _lower(page.charts, step)) for step in _STEPS]
     best = min(pages, key=lambda each: _waste(each, rooms))
+    ends = paginate(best, rooms)
+    after = {rows: high for rows, high in page.charts.items() if rows[0] >= max(ends, default=0)}
+    restored = _resize(best, after)  # the last page may have room for them
+    best = restored if paginate(restored, rooms) == ends else best
     return _resize(best, _fill_pages(best, rooms))
 
 
