@@ -151,7 +151,7 @@ def test_not_safe_closes_a_tree_that_should_be_measured_again(book: Path) -> Non
     assert [str(row["Tree"]) for row in rows_of(book, "Measure again")] == ["8"]
     decide(book, "8", {"Decision": "NOT SAFE", "Initials": "CD"})
     filled = fill(book)
-    assert row_of(book, "8")["Status"] == "NOT SAFE: not measured again, still in doubt"
+    assert row_of(book, "8")["Status"] == "NOT SAFE: not measured again, still doubtful"
     assert rows_of(book, "Measure again") == []
     assert len(filled.outcome.open_findings) == 2
     # the height is still marked, and stays out of the mean without the values in doubt
@@ -357,7 +357,7 @@ def test_saving_with_another_program_loses_no_decision(book: Path, soffice: Conv
         sentence for sentence in filled.notes if "To check" in sentence or "Log" in sentence
     ]
     assert is_accepted(saved, "7")
-    assert row_of(saved, "8")["Status"] == "NOT SAFE: not measured again, still in doubt"
+    assert row_of(saved, "8")["Status"] == "NOT SAFE: not measured again, still doubtful"
     assert [str(row["Tree"]) for row in rows_of(saved, "Log")] == ["6"]
     assert not filled.outcome.open_findings
     again = soffice(saved)

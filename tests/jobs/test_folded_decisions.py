@@ -96,7 +96,7 @@ def test_a_decision_of_its_own_stays_with_a_folded_finding(book: Path) -> None:
     states = {row["Status"] for row in under if str(row["Tree"]) == tree}
     assert states == {"open: ask the crew"}
     others = {row["Status"] for row in under if str(row["Tree"]) != tree}
-    still = "NOT SAFE: not measured again, still in doubt"
+    still = "NOT SAFE: not measured again, still doubtful"
     assert others == {f"{still} with {whole['Finding']}"}
     (parent,) = [f for f in outcome.findings if f.check == WHOLE]
     assert {f.under for f in outcome.findings} == {"", finding_id(parent)}

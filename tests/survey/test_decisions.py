@@ -74,7 +74,7 @@ def test_words(typed: str, word: str) -> None:
     [
         ("", "open", "open", "paper"),
         ("accepted", "accepted", "accepted", "paper"),
-        ("NOT SAFE", "not safe", "NOT SAFE: not measured again, still in doubt", "paper"),
+        ("NOT SAFE", "not safe", "NOT SAFE: not measured again, still doubtful", "paper"),
         ("corrected", "open", "open: marked as corrected, still found", "paper"),
         ("mended", "open", "open: marked as corrected, still found", "paper"),
         ("ask crew", "open", "open: ask the crew", "crew"),
@@ -254,7 +254,7 @@ def test_not_safe_closes_what_is_missing_and_never_a_doubt(
     (found,) = merged([finding], [row(finding, "NOT SAFE")]).standings
     assert (found.state, found.is_doubtful) == (state, doubtful)
     if state == "open":
-        assert found.sentence == "open: NOT SAFE is no answer to this"
+        assert found.sentence == "open: NOT SAFE does not answer this"
     (accepted,) = merged([finding], [row(finding)]).standings
     assert (accepted.state, accepted.is_doubtful) == ("accepted", False)
 

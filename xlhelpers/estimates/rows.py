@@ -39,7 +39,7 @@ ROWS = Table(
         Column("plots_with", "count", "Plots with such trees."),
         Column("trees", "count", "Trees with the value."),
         Column("trees_without", "count", "Trees without it."),
-        Column("open_trees", "count", "Trees whose value is in doubt."),
+        Column("open_trees", "count", "Trees with a doubtful value."),
         Column("left_out", "count", "Trees whose value cannot be and counts nowhere."),
         Column("interval_held", "number", "Measured cover of such intervals.", "percent"),
         Column("words", "text", "What must be said of it."),
@@ -210,8 +210,8 @@ def _words(why: Texts, figures: Figures, without: Flags) -> list[str]:
             said.append(f"These include {left_out} {what} left out.")
         if doubtful and not nothing:
             verb = "has" if doubtful == 1 else "have"
-            what = f"a {figures.lacking}" if figures.lacking else "a name, number or plot"
-            said.append(f"{doubtful} of {lacks + has} {verb} {what} in doubt.")
+            what = figures.lacking or "name, number or plot"
+            said.append(f"{doubtful} of {lacks + has} {verb} a doubtful {what}.")
         if figures.domains.kind and not nothing and 0 < plots < FEW_PLOTS:
             said.append(
                 f"Such trees were found on {plots} {'plot' if plots == 1 else 'plots'} only."

@@ -54,21 +54,27 @@ _COUNTED = (
     Column("duplicates", "count", "Trees that share their number."),
     Column("setups", "count", "Set-ups."),
     Column("open_trees", "count", "Trees with open findings."),
-    *(Column(f"doubtful_{one}", "count", f"Trees whose {one} is in doubt.") for one in MEASURED),
+    *(Column(f"doubtful_{one}", "count", f"Trees with a doubtful {one}.") for one in MEASURED),
     *(
         Column(f"left_out_{one}", "count", f"Trees whose {one} cannot be and counts nowhere.")
         for one in MEASURED
     ),
 )
+
+
+def _quantity(kind: Kind, column: str) -> str:
+    return "count" if kind == "count" else TREES[column].quantity
+
+
 _MEASURES = (
     *_COUNTED,
     *(
-        Column(f"{name}_{part}", kind, f"{word} of {column}.", TREES[column].quantity)
+        Column(f"{name}_{part}", kind, f"{word} of {column}.", _quantity(kind, column))
         for name, column in (AVERAGED | SETTLED).items()
         for part, kind, word in _OF_AVERAGES
     ),
     *(
-        Column(f"{name}_{part}", kind, f"{word} of {column}.", TREES[column].quantity)
+        Column(f"{name}_{part}", kind, f"{word} of {column}.", _quantity(kind, column))
         for name, column in (SUMMED | SUMMED_WITH_DEAD).items()
         for part, kind, word in _OF_SUMS
     ),

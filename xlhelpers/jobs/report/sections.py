@@ -15,7 +15,7 @@ from xlhelpers.pages.plan import BarLook, Cell, ChartPlan, Section, Series, Tabl
 from xlhelpers.wording import plural
 
 NO_BREAK = "\N{NO-BREAK SPACE}"
-MEASURED, DOUBTFUL = "Trees measured", "In doubt"
+MEASURED, DOUBTFUL = "Trees measured", "Doubtful"
 _TOWN = "Whole town"
 _LAND = "Share of the land under crowns"
 _COVERS = ("Side by side", "If overlapping at random")
@@ -115,7 +115,7 @@ def how_deep_and_wide(facts: Facts) -> Section:
 def _count_measured(row: pd.Series) -> str:
     measured, doubtful = plural(int(row["trees"]), "tree"), int(row["open_trees"])
     left_out = int(row["left_out"])
-    more = (f", {doubtful:,} in doubt" if doubtful else "") + _say_left_out(left_out)
+    more = (f", {doubtful:,} doubtful" if doubtful else "") + _say_left_out(left_out)
     return f"{measured} measured{more}."
 
 

@@ -124,7 +124,7 @@ def still_in_doubt(facts: Facts) -> str:
     which = f"{doubtful:,} of the {plural(count, 'tree')}"
     if doubtful == count > 1:
         which = f"all {count:,} trees"
-    text = f"For {which}, some readings are in doubt."
+    text = f"For {which}, some readings are doubtful."
     if facts.left_out:
         text += f" Left out because they cannot be right: {facts.left_out}."
     return text
@@ -136,9 +136,9 @@ def how_sure(facts: Facts) -> str:
     if not text or not is_worth_showing(facts, height):
         return text
     if not math.isfinite(facts.without_open("mean_height", "mean")):
-        return f"{text} Without the values in doubt we cannot report heights."
+        return f"{text} Without the doubtful values we cannot report heights."
     moved = _figures_that_move(facts)
-    return f"{text} Without the values in doubt, {' and '.join(moved)}." if moved else text
+    return f"{text} Without the doubtful values, {' and '.join(moved)}." if moved else text
 
 
 def _figures_that_move(facts: Facts) -> list[str]:

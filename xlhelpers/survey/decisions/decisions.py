@@ -18,8 +18,8 @@ State = Literal["note", "open", "reopened", "accepted", "not safe"]
 OPEN_STATES: frozenset[str] = frozenset(("open", "reopened"))
 _CLOSED_STATES: frozenset[str] = frozenset(("accepted", "not safe"))
 WAITS = "“{word}” waits for initials"
-NOT_ABOUT_SAFETY = "NOT SAFE is no answer to this"
-STILL_IN_DOUBT = "NOT SAFE: not measured again, still in doubt"
+NOT_ABOUT_SAFETY = "NOT SAFE does not answer this"
+STILL_IN_DOUBT = "NOT SAFE: not measured again, still doubtful"
 _STILL_TO_DO = {
     CORRECTED: "marked as corrected, still found",
     ASK_CREW: "ask the crew",

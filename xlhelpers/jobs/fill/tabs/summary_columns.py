@@ -12,56 +12,53 @@ from xlhelpers.survey.quantities import MEASURED
 
 # sums and their headings; those without a word of dead trees are of living trees
 SUMS = {
-    "basal_area_sum": ("Basal area, living trees", "basal area"),
-    "basal_area_with_dead_sum": ("Basal area with dead trees", "basal area"),
-    "crown_area_sum": ("Crown area", "crown area"),
-    "crown_volume_sum": ("Crown volume", "volume"),
+    "basal_area_sum": "Basal area, living trees",
+    "basal_area_with_dead_sum": "Basal area with dead trees",
+    "crown_area_sum": "Crown area",
+    "crown_volume_sum": "Crown volume",
 }
-# trees with a value that is in doubt, and their headings
+# trees with a doubtful value, and their headings
 DOUBTS = {
-    "doubtful_height": "Heights in doubt",
-    "doubtful_crown": "Crown depths in doubt",
-    "doubtful_width": "Crown widths in doubt",
-    "doubtful_diameter": "Diameters in doubt",
+    "doubtful_height": "Doubtful heights",
+    "doubtful_crown": "Doubtful crown depths",
+    "doubtful_width": "Doubtful crown widths",
+    "doubtful_diameter": "Doubtful diameters",
 }
 LEFT_OUT = {f"left_out_{quantity}": quantity for quantity in MEASURED}
 REMARKS = (
     "SD: standard deviation between trees. n: trees behind the mean. Dead trees are counted, but "
     "left out of means and crown sums. Basal area is given without and with them.",
-    "In doubt: a finding about this value is open, or closed as NOT SAFE. Left out: values that "
+    "Doubtful: a finding about this value is open, or closed as NOT SAFE. Left out: values that "
     "cannot be right, such as a negative height. They are in no mean and no sum until you correct "
     "them or accept them with initials.",
 )
-# means without the values in doubt, and their headings
+# means without the doubtful values, and their headings
 SETTLED_MEANS = {
     "settled_height": "Mean height without open findings",
     "settled_depth": "Mean crown depth without open findings",
 }
 
 
-def mean_columns(key: str, label: str, quantity: str) -> tuple[Column, ...]:
+def mean_columns(key: str, label: str) -> tuple[Column, ...]:
     """Return the columns of one mean: mean, standard deviation between trees, and their number."""
     return (
-        Column(f"{key}_mean", "Mean", quantity=quantity, band=label, width=8),
-        Column(f"{key}_sd", "SD", quantity=quantity, band=label, width=7),
-        Column(f"{key}_n", "n", quantity="count", band=label, width=6),
+        Column(f"{key}_mean", "Mean", band=label, width=8),
+        Column(f"{key}_sd", "SD", band=label, width=7),
+        Column(f"{key}_n", "n", band=label, width=6),
     )
 
 
 def settled_columns(heading: str) -> tuple[Column, ...]:
-    """Return the columns of trees with open findings, of values in doubt, and means without."""
+    """Return the columns of trees with open findings, doubtful values, and means without."""
     return (
-        Column("open_trees", "Trees with open findings", quantity="count", width=11, band=heading),
-        *(
-            Column(key, label, quantity="count", width=9, band=heading)
-            for key, label in DOUBTS.items()
-        ),
+        Column("open_trees", "Trees with open findings", width=11, band=heading),
+        *(Column(key, label, width=9, band=heading) for key, label in DOUBTS.items()),
         *(
             column
             for key, label in SETTLED_MEANS.items()
             for column in (
-                Column(f"{key}_mean", label, quantity="length", width=15, band=heading),
-                Column(f"{key}_n", "n", quantity="count", width=6, band=heading),
+                Column(f"{key}_mean", label, width=15, band=heading),
+                Column(f"{key}_n", "n", width=6, band=heading),
             )
         ),
         Column("left_out", "Left out of means and sums", "wrapped", width=20, band=heading),
@@ -70,10 +67,7 @@ def settled_columns(heading: str) -> tuple[Column, ...]:
 
 def sum_columns(band: str) -> tuple[Column, ...]:
     """Return the columns of the sums."""
-    return tuple(
-        Column(key, label, quantity=quantity, width=10, band=band)
-        for key, (label, quantity) in SUMS.items()
-    )
+    return tuple(Column(key, label, width=10, band=band) for key, label in SUMS.items())
 
 
 def say_left_out(rows: pd.DataFrame) -> list[str]:
