@@ -22,11 +22,14 @@ _COMPARED = (
     ("mean_crown_depth", "mean", "Mean crown depth"),
     ("mean_crown_width", "mean", "Mean crown width"),
     ("mean_diameter", "mean", "Mean stem diameter"),
-    ("basal_area", "total", "Basal area, living trees"),
-    ("basal_area_with_dead", "total", "Basal area with dead trees"),
+    ("basal_area", "total", "Basal area, living"),
+    ("basal_area_with_dead", "total", "Basal area, with dead"),
     ("crown_cover_random_overlap", "share", "Crown cover, random overlap"),
 )
-_BASAL_AREA = "Basal area is the area of all stems at breast height, added up."
+_BASAL_AREA = (
+    "Basal area is the area of all stems at breast height, added up: of living trees alone, or "
+    "with the dead ones."
+)
 _MANY_MISSING = 0.1
 _COUNT = "#,##0"
 _PLOT_ROWS = {

@@ -61,7 +61,7 @@ def settled_columns(heading: str) -> tuple[Column, ...]:
                 Column(f"{key}_n", "n", width=6, band=heading),
             )
         ),
-        Column("left_out", "Left out of means and sums", "wrapped", width=20, band=heading),
+        Column("left_out", "Left out of means and sums", "text", width=34, band=heading),
     )
 
 
