@@ -23,6 +23,7 @@ from tests.jobs.deciding import (
 from xlhelpers.doors.command_line.main import main
 from xlhelpers.jobs.fill.fill import fill
 from xlhelpers.survey.decisions.identity import finding_ids
+from xlhelpers.survey.outcome_words import say_outcome
 
 ACCEPT = {
     "Decision": "accepted",
@@ -377,6 +378,8 @@ def test_exit_codes_and_sentences_follow_the_decisions(
     said = capsys.readouterr().out
     assert "Nothing to check." in said
     assert "2 accepted and 1 closed as NOT SAFE" in said
+    assert "1 finding is closed as NOT SAFE, but its value counts as doubtful" in said
+    assert "for initials" not in said
     assert main(["fill", str(book)]) == 0
     about = [c.value for row in openpyxl.load_workbook(book)["About this fill"] for c in row]
     assert "0 open, 0 reopened, 2 accepted, 1 NOT SAFE" in about
@@ -393,6 +396,7 @@ def test_a_decision_without_initials_waits_and_says_so(book: Path) -> None:
     decide(book, "7", {"Decision": "accepted"})
     filled = fill(book)
     assert row_of(book, "7")["Status"] == "open: “accepted” waits for initials"
+    assert "1 decision waits for initials on To check." in say_outcome(filled.outcome)
     assert len(filled.outcome.open_findings) == 3
     decide(book, "7", {"Initials": "CD"})
     filled = fill(book)

@@ -107,6 +107,12 @@ class Standing:
         """Return whether the values that it is about are in doubt: open, or never accepted."""
         return self.is_open or self.leaves_doubt
 
+    @property
+    def waits(self) -> bool:
+        """Return whether a decision was taken and only its initials are missing."""
+        typed = bool(decision_word(self.decision.word)) and not self.decision.is_signed
+        return self.is_open and typed
+
 
 @dataclass(frozen=True)
 class Ledger:
