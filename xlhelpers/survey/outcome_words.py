@@ -49,8 +49,8 @@ def _say_unsettled(outcome: Outcome) -> list[str]:
         whose = "its value counts" if doubtful == 1 else "their values count"
         verb = "is" if doubtful == 1 else "are"
         sentences.append(
-            f"{plural(doubtful, 'finding')} {verb} closed as NOT SAFE, but {whose} as doubtful until "
-            "accepted."
+            f"{plural(doubtful, 'finding')} {verb} closed as NOT SAFE, but {whose} as doubtful "
+            "until accepted."
         )
     waiting = sum(standing.waits for standing in outcome.standings)
     if waiting:
