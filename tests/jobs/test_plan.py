@@ -73,7 +73,7 @@ def test_the_demo_town(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> No
         "Basal area, living trees",
         "Crown area",
     ]
-    assert "Plot 10 causes" in str(others[1][6])  # the planted diameter of 631 cm
+    assert "cannot be right: 1 diameter" in str(others[1][6])  # the planted one of 631 cm
     with zipfile.ZipFile(out) as archive:
         charts = [name for name in archive.namelist() if name.startswith("xl/charts/chart")]
         assert len(charts) == 1
