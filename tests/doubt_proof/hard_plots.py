@@ -177,13 +177,15 @@ def build_beside_right(keyed: Keyed, random: np.random.Generator) -> Case | None
 
 
 def build_high_tips(keyed: Keyed, random: np.random.Generator) -> Case | None:
-    """A right plot on the percent scale with tips of 94 to 146, and a wrong plot beside it."""
-    scale = keyed.plots.set_index("plot")["scale"]
+    """A right plot in percent with tips of 94 to 146, and a wrong plot, of that day if any."""
+    plots = keyed.plots.set_index("plot")
+    scale, day = plots["scale"], plots["date"]
     chosen = choose_plots(keyed, random)
     percent = [plot for plot, _ in chosen if scale[plot] == "percent"]
     others = [pair for pair in chosen if percent and pair[0] != percent[0]]
     if not others:
         return None
+    others.sort(key=lambda pair: day[pair[0]] != day[percent[0]])
     own = keyed.truth.loc[rows_of_plot(keyed, percent[0])]
     level = (own["height"] - 1.6).clip(lower=2.0) / random.uniform(0.94, 1.46, len(own))
     near = stand_anew(keyed, percent[0], level.to_numpy(), own["rise"].to_numpy() * 0.3, random)
