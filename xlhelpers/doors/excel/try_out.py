@@ -77,7 +77,7 @@ STEPS = (
     "once to {changed}.",
     "Press the button FillOpenWorkbook. The workbook must close and open again at the same cell, "
     "with the tabs Plots, Trees and To check filled. The message must name the backup first.",
-    "Look at the tip reading of tree 1: it must still be 80. The backup must be in the same folder.",
+    "Look at the tip reading of tree 1: it must still be 80. The backup must be in that folder.",
     "Close the workbook. Run: xlhelpers restore {survey}. The reading must be 78 or 80 again, as "
     "you choose.",
     "On Windows, open {functions}, save it as .xlsm and press Import Functions. Then press "
