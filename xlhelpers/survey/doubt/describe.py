@@ -1,14 +1,18 @@
 """A doubtful line in words: which evidence speaks against it, and what a cause would give."""
 
 import math
+from typing import Any
 
 import numpy as np
 
+from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.survey.checks.wording import write_value
 from xlhelpers.survey.doubt.candidates import Mistake
 from xlhelpers.survey.doubt.evidence import PIECES
 from xlhelpers.survey.doubt.expected import HEIGHT, SHARE
+from xlhelpers.survey.doubt.readings import WORDS, take_sheet
 from xlhelpers.survey.doubt.weigh import Usual, Weighed
+from xlhelpers.survey.model import CauseRecord
 
 # the fields whose old and new value a cause may name, in the order in which one is looked for
 CHANGED = (
@@ -19,15 +23,17 @@ CHANGED = (
     ("base_reading", "reading"),
     ("tip_reading", "reading"),
 )
+# mistakes that say which reading is wrong, but not what the right one was
+VALUE_UNKNOWN = frozenset(("near-edge", "lean", "dead-top", "stray-branch", "base-to-ground"))
 # differences that are worth a word: metres of a height, metres of an eye
 HEIGHT_DIFFERS, EYE_DIFFERS = 0.05, 0.15
 # a piece of evidence is named from so many spreads on, and so many at most, the largest first
 NAMED_FROM, MOST_PIECES = 1.8, 2
 
 
-def describe_cause(
+def record_cause(
     usual: Usual, weighed: Weighed, row: int, candidate: int, mistake: Mistake
-) -> str:
+) -> CauseRecord:
     """Return a mistake on a line, with the corrected value, and what it would give.
 
     Parameters
@@ -45,10 +51,89 @@ def describe_cause(
 
     Returns
     -------
-    str
-        A clause and a sentence without its full stop, to go on from "Probably" or "Or".
+    CauseRecord
+        Its words are a clause and a sentence without its full stop, to go on from "Probably" or
+        "Or".
     """
     line = int(weighed.lines[row])
+    field, typed, would_be = find_change(usual, weighed, line, candidate)
+    words = _describe_cause(usual, weighed, line, candidate, mistake)
+    return CauseRecord(
+        kind=mistake.id,
+        field=field,
+        typed=typed,
+        would_be=None if mistake.id in VALUE_UNKNOWN else would_be,
+        total_height=_known(weighed.seen.total[candidate]),
+        crown_base=_known(weighed.seen.base[candidate]),
+        words=words,
+    )
+
+
+def find_change(
+    usual: Usual, weighed: Weighed, line: int, candidate: int
+) -> tuple[str | None, float | None, float | None]:
+    """Return the one field that a candidate changes, as typed and as it would be.
+
+    Parameters
+    ----------
+    usual : Usual
+        All lines as entered.
+    weighed : Weighed
+        The doubtful lines.
+    line : int
+        Position in the survey's lines.
+    candidate : int
+        A row of `weighed.sheet`.
+
+    Returns
+    -------
+    (str or None, float or None, float or None)
+        Numbers in the unit of the sheet. No field where several cells change; no numbers either
+        where the cell is blank, or holds a word.
+    """
+    before = take_sheet(usual.survey, usual.setups, usual.trees, np.array([line]))
+    changed = [
+        name
+        for name, column in weighed.sheet.columns.items()
+        if not _is_same(before.columns[name][0], column[candidate])
+    ]
+    if len(changed) != 1:
+        return None, None, None
+    (name,) = changed
+    if name in WORDS:
+        return name, None, None
+    width = name == "width"
+    if width and np.isfinite(usual.trees["width_across"].array[_tree_of(usual, line)]):
+        # the mean of two cells
+        return None, None, None
+    field = "width_widest" if width else name
+    quantity = FIELD_SHEET[field].measured_in
+    factor = 1.0 if quantity is None else quantity.factor(usual.survey.units)
+    typed, would_be = (
+        float(column[name][row]) / factor
+        for column, row in ((before.columns, 0), (weighed.sheet.columns, candidate))
+    )
+    return field, _known(round(typed, 6)), _known(round(would_be, 2))
+
+
+def _is_same(one: Any, other: Any) -> bool:
+    if isinstance(one, str) or isinstance(other, str):
+        return bool(one == other)
+    return bool(one == other) or (math.isnan(one) and math.isnan(other))
+
+
+def _known(value: float) -> float | None:
+    return float(value) if math.isfinite(value) else None
+
+
+def _tree_of(usual: Usual, line: int) -> int:
+    return int(usual.setups["tree_position"].array[line])
+
+
+def _describe_cause(
+    usual: Usual, weighed: Weighed, line: int, candidate: int, mistake: Mistake
+) -> str:
+    """Return a clause and a sentence without its full stop."""
     old, new = _write_change(usual, weighed, line, candidate)
     metric = usual.survey.units != "us"
     clause = mistake.words.format(
@@ -84,7 +169,7 @@ def _describe_result(usual: Usual, weighed: Weighed, line: int, candidate: int) 
 
 
 def _name_setup(usual: Usual, line: int) -> str:
-    tree = int(usual.setups["tree_position"].array[line])
+    tree = _tree_of(usual, line)
     if usual.trees["line_count"].array[tree] < 2:
         return "the crew"
     return f"set-up {usual.setups['setup_number'].array[line]:.0f}"
@@ -152,7 +237,7 @@ def _describe_piece(usual: Usual, line: int, piece: str) -> str:
 
 def _describe_tree(usual: Usual, line: int, diameter: float) -> str:
     """Return a tree as "a Silver maple 46.0 cm thick"."""
-    tree = int(usual.setups["tree_position"].array[line])
+    tree = _tree_of(usual, line)
     names = [str(usual.trees[column].array[tree]) for column in ("common", "botanical", "species")]
     name = next(filter(None, names), "tree")
     article = "an" if name[0] in "AEIOUaeiou" and not name.startswith("Eu") else "a"

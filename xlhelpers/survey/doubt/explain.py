@@ -15,7 +15,7 @@ import pandas as pd
 from xlhelpers.fields.rules import DOUBT
 from xlhelpers.survey.checks.record import Hits
 from xlhelpers.survey.checks.wording import write_value
-from xlhelpers.survey.doubt.describe import describe_cause, describe_doubt
+from xlhelpers.survey.doubt.describe import describe_doubt, record_cause
 from xlhelpers.survey.doubt.mismatched_diameters import (
     Mismatch,
     find_mismatched_diameters,
@@ -31,7 +31,7 @@ from xlhelpers.survey.doubt.weigh import (
     weigh_lines,
     weigh_mistakes,
 )
-from xlhelpers.survey.model import Finding
+from xlhelpers.survey.model import CauseRecord, Finding
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.typed.folding import Flags
 
@@ -76,12 +76,17 @@ def limits_of(rules: Mapping[str, Any]) -> dict[str, float]:
 
 @dataclass(frozen=True)
 class Cause:
-    """One likely cause: the mistake's id, its share of the explanation, words, what to check."""
+    """One likely cause: the mistake's id, its share of the explanation, what to check."""
 
     mistake: str
     share: float
-    words: str
+    record: CauseRecord
     look: str
+
+    @property
+    def words(self) -> str:
+        """Return what happened, to go on from "Probably"."""
+        return self.record.words
 
 
 @dataclass(frozen=True)
@@ -160,7 +165,7 @@ def name_causes(doubts: Doubts, row: int, reported: bool) -> tuple[Cause, ...]:
         Cause(
             MISTAKES[m].id,
             float(shares[m]),
-            describe_cause(doubts.usual, weighed, row, int(weighed.best[row, m]), MISTAKES[m]),
+            record_cause(doubts.usual, weighed, row, int(weighed.best[row, m]), MISTAKES[m]),
             MISTAKES[m].look,
         )
         for m in np.argsort(-shares, kind="stable")[:MOST_NAMED]
@@ -250,4 +255,4 @@ def _add_causes(
     elif not words and finding.check not in NEAR:
         words = [NO_EXPLANATION]
     message = " ".join((finding.message, *words))
-    return replace(finding, message=message, causes=tuple(cause.words for cause in causes))
+    return replace(finding, message=message, causes=tuple(cause.record for cause in causes))
