@@ -199,7 +199,7 @@ JSON = Option(
     "json",
     "new file",
     "Save as JSON",
-    "also save trees and findings with their likely causes as JSON (lengths in m)",
+    "also save trees and findings with their causes as JSON (lengths in m)",
     metavar="FILE",
 )
 CONFIDENCE = Option(

@@ -77,7 +77,7 @@ def test_a_line_that_no_check_found() -> None:
     [
         ({"distance": 55.4}, "distance-other-unit", "is in ft: 55.4 m should be 16.9 m"),
         ({"distance": 169.0}, "decimal-distance", "169.0 m should be 16.9 m"),
-        ({"distance": 1.69}, "decimal-distance", "1.7 m should be 16.9 m"),
+        ({"distance": 1.69}, "decimal-distance", "1.69 m should be 16.9 m"),
         ({"tip_reading": 9.3}, "decimal-tip", "9.3 should be 93"),
         ({"foot_reading": 93, "tip_reading": -9}, "foot-tip-swapped", ""),
         ({"base_reading": 93, "tip_reading": 7}, "base-tip-swapped", ""),

@@ -15,7 +15,14 @@ import pandas as pd
 from xlhelpers.fields.rules import DOUBT
 from xlhelpers.survey.checks.record import Hits
 from xlhelpers.survey.checks.wording import write_value
-from xlhelpers.survey.doubt.describe import describe_doubt, record_cause
+from xlhelpers.survey.doubt.alternatives import find_candidates
+from xlhelpers.survey.doubt.describe import (
+    Cause,
+    describe_cause,
+    describe_doubt,
+    merge_same_values,
+    say_causes,
+)
 from xlhelpers.survey.doubt.mismatched_diameters import (
     Mismatch,
     find_mismatched_diameters,
@@ -31,7 +38,7 @@ from xlhelpers.survey.doubt.weigh import (
     weigh_lines,
     weigh_mistakes,
 )
-from xlhelpers.survey.model import CauseRecord, Finding
+from xlhelpers.survey.model import Finding
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.typed.folding import Flags
 
@@ -41,8 +48,8 @@ DEFAULTS: dict[str, float] = {
 # the check of lines that only the weighing finds doubtful
 UNLIKELY = "unlikely-tree"
 MOST_NAMED = 3
-# a third cause is left out of the message if it explains less than this share of the first
-MUCH_WEAKER = 0.25
+# the corrections of so many mistakes of a line are kept: some are not offered
+WEIGHED_FOR_NAMES = 6
 NO_EXPLANATION = "No single mistake explains this."
 MISMATCHED = "No cause is named: the diameters on this sheet may belong to other trees."
 # findings of readings that do not fit: a cause among the readings may explain them
@@ -72,21 +79,6 @@ _AS_ENTERED = 3.0
 def limits_of(rules: Mapping[str, Any]) -> dict[str, float]:
     """Return all limits by name: the survey rules, or the default for a survey without the row."""
     return {name: float(rules.get(name, value)) for name, value in DEFAULTS.items()}
-
-
-@dataclass(frozen=True)
-class Cause:
-    """One likely cause: the mistake's id, its share of the explanation, what to check."""
-
-    mistake: str
-    share: float
-    record: CauseRecord
-    look: str
-
-    @property
-    def words(self) -> str:
-        """Return what happened, to go on from "Probably"."""
-        return self.record.words
 
 
 @dataclass(frozen=True)
@@ -122,7 +114,7 @@ def weigh_doubts(outcome: Outcome, table: pd.DataFrame | None = None) -> Doubts:
     for finding in filter(is_explainable, outcome.findings):
         reported[[finding.lines[0], finding.lines[-1]]] = True
     lines = find_doubtful_lines(usual, limits, reported)
-    weighed = weigh_mistakes(usual, lines, MISTAKES, MOST_NAMED)
+    weighed = weigh_mistakes(usual, lines, MISTAKES, WEIGHED_FOR_NAMES)
     place = {int(line): i for i, line in enumerate(lines)}
     mismatches = find_mismatched_diameters(usual, limits)
     apart = mark_mismatched_lines(mismatches, len(reported))
@@ -161,16 +153,15 @@ def name_causes(doubts: Doubts, row: int, reported: bool) -> tuple[Cause, ...]:
     least = broad + log(doubts.limits["doubt_beats_unknown"])
     if reported:
         least = max(least, -_AS_ENTERED)
-    return tuple(
-        Cause(
-            MISTAKES[m].id,
-            float(shares[m]),
-            record_cause(doubts.usual, weighed, row, int(weighed.best[row, m]), MISTAKES[m]),
-            MISTAKES[m].look,
-        )
-        for m in np.argsort(-shares, kind="stable")[:MOST_NAMED]
-        if shares[m] >= doubts.limits["doubt_named"] and weight[m] >= least
-    )
+    causes = []
+    for m in np.argsort(-shares, kind="stable")[:WEIGHED_FOR_NAMES]:
+        if shares[m] < doubts.limits["doubt_named"] or weight[m] < least:
+            continue
+        candidates = find_candidates(doubts.usual, weighed, row, int(m))
+        if len(candidates):
+            share = float(shares[m])
+            causes.append(describe_cause(doubts.usual, weighed, candidates, MISTAKES[m], share))
+    return tuple(merge_same_values(causes)[:MOST_NAMED])
 
 
 def explain_findings(
@@ -244,12 +235,7 @@ def _add_causes(
     doubts: Doubts, finding: Finding, causes: Sequence[Cause], log_odds: float
 ) -> Finding:
     """Return a finding whose message goes on with its causes."""
-    how_sure = "Probably" if log_odds > 0 else "Possibly"
-    words = [
-        f"{'Or' if at else how_sure} {cause.words}."
-        for at, cause in enumerate(causes)
-        if at < MOST_NAMED - 1 or cause.share >= MUCH_WEAKER * causes[0].share
-    ]
+    words = say_causes(causes, "Probably" if log_odds > 0 else "Possibly")
     if not words and doubts.apart[finding.lines[0]]:
         words = [MISMATCHED]
     elif not words and finding.check not in NEAR:

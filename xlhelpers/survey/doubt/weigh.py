@@ -46,6 +46,8 @@ UNKNOWN = 0.003
 LARGEST_PRIOR = 0.01
 # log-likelihood of a line whose readings give no height at all
 NO_HEIGHT = -40.0
+# candidates of a named mistake are kept down to this share of its best, as logarithm
+NEARLY = -3.0
 # so many lines are weighed at a time; all at once would fill the memory
 PORTION = 1000
 
@@ -113,7 +115,9 @@ class Weighed:
     `lines` are positions in the survey's lines; `weight` is prior times likelihood of each mistake
     (line x mistake) over that of the line as entered, as logarithm; `best` the candidate that
     explains most (-1 none, or not kept), a row of `sheet` and `seen`; `broad` the weight of an
-    unknown mistake; `odds` the logarithm of their sum.
+    unknown mistake; `odds` the logarithm of their sum. Of the named mistakes the candidates that
+    explain nearly as much as the best are kept too: `row`, `mistake` and `gain` (its weight) of
+    each row of `sheet`.
     """
 
     lines: Positions
@@ -123,6 +127,9 @@ class Weighed:
     odds: Numbers
     sheet: Sheet
     seen: Measured
+    row: Positions
+    mistake: Positions
+    gain: Numbers
 
 
 def weigh_lines(
@@ -245,16 +252,21 @@ def _weigh(
         gain = _likelihood(usual, tried.sheet, seen) - usual.plain[tried.sheet.line] + tried.prior
         _gather(weight, best, tried, gain)
     else:
-        seen = doubtful.seen
+        seen, gain = doubtful.seen, np.empty(0)
     broad = usual.broad[lines] - usual.plain[lines] + log(UNKNOWN)
     odds = np.logaddexp(np.logaddexp.reduce(weight, axis=1), broad)
     if named is not None:
         others = np.argsort(-weight, axis=1, kind="stable")[:, named:]
         np.put_along_axis(best, others, -1, axis=1)
     kept = np.unique(best[best >= 0])
+    if named is not None and len(kept):
+        top = best[tried.row, tried.mistake]
+        near = (top >= 0) & (gain >= gain[top] + NEARLY)
+        kept = np.union1d(kept, np.flatnonzero(near))
     best = np.where(best >= 0, np.searchsorted(kept, best), -1)
     sheet, seen = tried.sheet.take(kept), seen.map(lambda column: column[kept])
-    return Weighed(lines, weight, best, broad, odds, sheet, seen)
+    own = (tried.row[kept], tried.mistake[kept], gain[kept])
+    return Weighed(lines, weight, best, broad, odds, sheet, seen, *own)
 
 
 def _join(parts: Sequence[Weighed]) -> Weighed:
@@ -276,6 +288,9 @@ def _join(parts: Sequence[Weighed]) -> Weighed:
         odds=join("odds"),
         sheet=Sheet(np.concatenate([sheet.line for sheet in sheets]), columns),
         seen=Measured(**{name: np.concatenate(columns) for name, columns in seen.items()}),
+        row=np.concatenate([part.row + PORTION * at for at, part in enumerate(parts)]),
+        mistake=join("mistake"),
+        gain=join("gain"),
     )
 
 
