@@ -88,8 +88,8 @@ class Doubtful:
     `has` tells for each scale which lines' instruments have it (all, where the instrument is not
     known), and for each base of a fixed-distance scale ("15 m") which have it beside their own of
     `scale_distance`; `above` and `below` are the distances of the neighbouring rows of the same
-    plot (m); `broad` marks the lines of broadleaf trees, `lacking` is how much likelier each line
-    could be.
+    plot (m), `stem_above` and `stem_below` their diameters (cm); `broad` marks the lines of
+    broadleaf trees, `lacking` is how much likelier each line could be.
     """
 
     survey: Survey
@@ -100,6 +100,8 @@ class Doubtful:
     scale_distance: Numbers
     above: Numbers
     below: Numbers
+    stem_above: Numbers
+    stem_below: Numbers
     broad: Flags
     lacking: Numbers
 

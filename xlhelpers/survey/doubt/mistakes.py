@@ -165,6 +165,9 @@ FOOT = 0.3048
 _LARGEST = {"degrees": 89.0, "percent": 600.0, "topographic": 600.0}
 # tries of a distance that is known to be another's, in natural logarithms of the usual one
 _TRIES = np.array([-0.6, -0.45, -0.3, -0.2, -0.1, 0.0, 0.1, 0.2, 0.3, 0.45, 0.6])
+# readings that are typed one by one, and the largest that may be a share
+SIGHTED = ("foot_reading", "base_reading", "tip_reading")
+LARGEST_SHARE = 3.0
 # parts of what the near edge of a crown can add at most, of a height as a lean, of a dead top
 _EDGE = (0.3, 0.5, 0.7, 0.9)
 _LEANS = (-0.2, -0.12, 0.12, 0.2)
@@ -210,6 +213,27 @@ def suppose_shares(doubtful: Doubtful) -> Iterator[Candidates]:
     yield candidates_of((largest > 0) & (largest < 6), columns)
 
 
+def suppose_one_share(doubtful: Doubtful) -> Iterator[Candidates]:
+    """Suppose that one reading was typed with a % sign: 0.38 for 38."""
+    for name in SIGHTED:
+        reading = doubtful.sheet.number(name)
+        size = np.abs(np.nan_to_num(reading))
+        columns = {name: np.round(reading * 100, 6)}
+        yield candidates_of((size > 0) & (size < LARGEST_SHARE), columns, -np.log(len(SIGHTED)))
+
+
+def suppose_misread(name: str, doubtful: Doubtful) -> Iterator[Candidates]:
+    """Suppose that the first of a reading's whole digits was taken for another."""
+    reading = doubtful.sheet.number(name)
+    size = np.abs(np.nan_to_num(reading))
+    with np.errstate(all="ignore"):
+        at = 10 ** np.floor(np.log10(np.maximum(size, 1)))
+    first = size // at
+    for digit in range(1, 10):
+        new = np.round((size + (digit - first) * at) * np.sign(reading), 6)
+        yield candidates_of((size >= 10) & (first != digit), {name: new}, -np.log(8))
+
+
 def suppose_sign(doubtful: Doubtful) -> Iterator[Candidates]:
     """Suppose that the sign of the foot reading is wrong."""
     foot = doubtful.sheet.number("foot_reading")
@@ -245,6 +269,23 @@ def suppose_neighbour(doubtful: Doubtful) -> Iterator[Candidates]:
     mask = mask & np.isfinite(own) & (own > 1) & (own < 150)
     for step in _TRIES:
         yield candidates_of(mask, {"distance": own * np.exp(step)}, -np.log(len(_TRIES)))
+
+
+def suppose_other_diameter(doubtful: Doubtful) -> Iterator[Candidates]:
+    """Suppose a diameter that is the same as a neighbouring line's not to be this tree's own.
+
+    The right one is not known: it is what goes with the tree's height.
+    """
+    typed = doubtful.sheet.number("diameter")
+    line, seen, expected = doubtful.sheet.line, doubtful.seen, doubtful.expected
+    rise = expected.rise[HEIGHT][line]
+    with np.errstate(all="ignore"):
+        away = np.log(seen.total) - expected.usual(HEIGHT, line, typed)
+        own = typed * np.exp(away / np.maximum(rise, 0.3))
+    mask = (typed == doubtful.stem_above) | (typed == doubtful.stem_below)
+    mask = mask & np.isfinite(own) & (own > 1) & (own < 300)
+    for step in _TRIES:
+        yield candidates_of(mask, {"diameter": own * np.exp(step)}, -np.log(len(_TRIES)))
 
 
 def _reading_at(doubtful: Doubtful, point: str, wanted: Numbers) -> Numbers:
@@ -317,6 +358,9 @@ MISTAKES: tuple[Mistake, ...] = (
     Mistake("readings-as-shares", 0.001, suppose_shares,
             words="the readings are 100 times too small (typed with %)",
             look="Are the readings right?"),
+    Mistake("reading-as-share", 0.004, suppose_one_share,
+            words="one reading is 100 times too small (typed with %): {old} should be {new}",
+            look="Are the readings right?"),
     Mistake("foot-sign", 0.003, suppose_sign,
             words="the sign of the foot reading is wrong: {old} should be {new}",
             look="Is the sign of the foot reading right?"),
@@ -339,6 +383,12 @@ MISTAKES: tuple[Mistake, ...] = (
     Mistake("neighbour-distance", 0.01, suppose_neighbour,
             words="the distance {old} was copied from a nearby line: about {new} would fit",
             look="Is the distance right?"),
+    Mistake("neighbour-diameter", 0.002, suppose_other_diameter,
+            words="the diameter {old} was copied from a nearby line: about {new} would fit",
+            look="Is the diameter right?"),
+    Mistake("misread-tip", 0.004, partial(suppose_misread, "tip_reading"),
+            words="the first digit of the tip reading was misread: {old} could be {new}",
+            look="Is the tip reading right?"),
     Mistake("near-edge", 0.001, suppose_near_edge,
             words="{who} aimed at the near edge of the crown, not the tip",
             look="Could the crew see the tip?"),

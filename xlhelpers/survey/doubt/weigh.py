@@ -335,12 +335,9 @@ def _take_doubtful(usual: Usual, lines: Positions) -> Doubtful:
     unit = "m" if survey.units == "metric" else "ft"
     for name, flags in find_other_bases(instruments, unit).items():
         has[name] = flags[instrument]
-    distance = survey.lines["distance"].to_numpy(dtype=float)
     plot = setups["plot_position"].to_numpy()
-    above, below = np.full(len(plot), np.nan), np.full(len(plot), np.nan)
-    next_to = (plot[1:] == plot[:-1]) & (plot[1:] >= 0)
-    above[1:] = np.where(next_to, distance[:-1], np.nan)
-    below[:-1] = np.where(next_to, distance[1:], np.nan)
+    above, below = _find_neighbours(survey.lines["distance"].to_numpy(dtype=float), plot)
+    stem_above, stem_below = _find_neighbours(usual.seen.diameter, plot)
     kind = usual.trees["kind"].to_numpy(dtype=object)[setups["tree_position"].to_numpy()[lines]]
     seen = usual.seen.map(lambda column: column[lines])
     return Doubtful(
@@ -352,6 +349,17 @@ def _take_doubtful(usual: Usual, lines: Positions) -> Doubtful:
         scale_distance=instruments.scale_distance[instrument],
         above=above[lines],
         below=below[lines],
+        stem_above=stem_above[lines],
+        stem_below=stem_below[lines],
         broad=kind == "broadleaf",
         lacking=np.where(np.isnan(seen.total), np.inf, usual.lacking[lines]),
     )
+
+
+def _find_neighbours(values: Numbers, plot: Positions) -> tuple[Numbers, Numbers]:
+    """Return what the rows above and below have of each row, within its plot."""
+    above, below = np.full(len(plot), np.nan), np.full(len(plot), np.nan)
+    next_to = (plot[1:] == plot[:-1]) & (plot[1:] >= 0)
+    above[1:] = np.where(next_to, values[:-1], np.nan)
+    below[:-1] = np.where(next_to, values[1:], np.nan)
+    return above, below
