@@ -59,24 +59,25 @@ def test_a_cause_states_the_height_and_the_eye_height_that_it_gives(
 
 
 def test_two_causes_that_explain_as_well_are_named_in_one_sentence() -> None:
-    """93.3 and 93 for 933: either would be a tree of 17 m."""
-    messages = [f.message for f in about_line(outcome(tip_reading=933))]
-    assert messages
-    for message in messages:
-        (sentence,) = [part for part in re.split(r"\. (?=[A-Z])", message) if "either" in part]
-        assert "933 should be 93, or" in sentence
-        assert "933 should be 93.3" in sentence
+    """14.0 in inches is 35.6 cm, and 41.0 with its digits swapped: either fits a tree of 17 m."""
+    (finding,) = about_line(outcome(diameter=14.0))
+    (sentence,) = re.findall(r"Probably either .*?, or .*?\. (?=[A-Z])", finding.message)
+    assert {cause.would_be for cause in finding.causes[:2]} == {35.56, 41.0}
+    assert "14.0 cm should be 35.6 cm" in sentence
+    assert "14.0 cm should be 41.0 cm" in sentence
 
 
 def test_a_lost_digit_gives_no_exact_height() -> None:
-    """9 may have been 79, 89, 91 and so on; 6.9 m may have been 16.9 m alone."""
-    (finding,) = about_line(outcome(tip_reading=9))
-    (number,) = re.findall(r"is missing: 9 could be (\d+ to \d+)\.", finding.message)
-    low, high = (float(part) for part in number.split(" to "))
-    heights = [f"{(value + 9) / 100 * 16.9:.1f}" for value in (low, high)]
+    """4.7 cm may have been 34.7, 44.7, 54.7 and so on; 6.1 m may have been 16.1 m alone."""
+    (finding,) = about_line(outcome(diameter=4.7))
+    assert re.search(r"4\.7 cm could be 3\d\.7 to 6\d\.7 cm\.", finding.message)
+    assert re.search(r"typically about 1\d\.\d to 2\d\.\d m tall", finding.message)
+    (finding,) = about_line(outcome(distance=1.7))
+    low, high = re.findall(r"1\.7 m could be ([\d.]+) to ([\d.]+) m", finding.message)[0]
+    heights = [f"{1.02 * float(far):.1f}" for far in (low, high)]
     assert f"a height of {heights[0]} to {heights[1]} m" in finding.message
-    (finding,) = about_line(outcome(distance=6.9))
-    assert "6.9 m could be 16.9 m. That gives a height of about 17 m" in finding.message
+    (finding,) = about_line(outcome(distance=6.1))
+    assert "6.1 m could be 16.1 m. That gives a height of about 16 m" in finding.message
 
 
 def test_values_as_words() -> None:

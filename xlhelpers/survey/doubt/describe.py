@@ -1,7 +1,6 @@
 """A doubtful line in words: which evidence speaks against it, and what a cause would give."""
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,7 +13,7 @@ from xlhelpers.survey.doubt.alternatives import CLOSE
 from xlhelpers.survey.doubt.candidates import Mistake
 from xlhelpers.survey.doubt.evidence import PIECES
 from xlhelpers.survey.doubt.expected import HEIGHT, SHARE
-from xlhelpers.survey.doubt.readings import WORDS, take_sheet
+from xlhelpers.survey.doubt.readings import WORDS
 from xlhelpers.survey.doubt.robust import Numbers
 from xlhelpers.survey.doubt.weigh import Usual, Weighed
 from xlhelpers.survey.model import CauseRecord
@@ -24,15 +23,23 @@ from xlhelpers.survey.typed.folding import Positions
 CHANGED = (
     ("distance", "length"),
     ("diameter", "diameter"),
-    ("width", "length"),
+    ("width_widest", "length"),
+    ("width_across", "length"),
     ("foot_reading", "reading"),
     ("base_reading", "reading"),
     ("tip_reading", "reading"),
 )
 # mistakes that say which reading is wrong, but not what the right one was
-VALUE_UNKNOWN = frozenset(("near-edge", "lean", "dead-top", "stray-branch", "base-to-ground"))
+VALUE_UNKNOWN = frozenset((
+    "near-edge", "lean", "dead-top", "stray-branch", "base-to-ground", "neighbour-distance",
+    "neighbour-diameter",
+))  # fmt: skip
+# columns of a supposed line that nobody typed
+DERIVED = frozenset(("mean_width", "kept", "free"))
 # what the ids of lost digits begin with: which digit it was cannot be told
 LOST_DIGIT = "dropped-"
+# what the ids of typing mistakes begin with: the right value has the digits of the wrong one
+SLIPS = ("decimal-", "dropped-", "doubled-", "transposed-")
 # a third cause is left out of the message if it explains less than this share of the first
 MUCH_WEAKER = 0.25
 RESULT_FITS = "Then the rest fits"
@@ -142,29 +149,24 @@ def find_change(
         Numbers in the unit of the sheet. No field where several cells change; no numbers either
         where the cell is blank, or holds a word.
     """
-    before = take_sheet(usual.survey, usual.setups, usual.trees, np.array([line]))
+    entered = usual.sheet.columns
     changed = [
         name
         for name, column in weighed.sheet.columns.items()
-        if not _is_same(before.columns[name][0], column[candidate])
+        if name not in DERIVED and not _is_same(entered[name][line], column[candidate])
     ]
     if len(changed) != 1:
         return None, None, None
     (name,) = changed
     if name in WORDS:
         return name, None, None
-    width = name == "width"
-    if width and np.isfinite(usual.trees["width_across"].array[_tree_of(usual, line)]):
-        # the mean of two cells
-        return None, None, None
-    field = "width_widest" if width else name
-    quantity = FIELD_SHEET[field].measured_in
+    quantity = FIELD_SHEET[name].measured_in
     factor = 1.0 if quantity is None else quantity.factor(usual.survey.units)
     typed, would_be = (
-        float(column[name][row]) / factor
-        for column, row in ((before.columns, 0), (weighed.sheet.columns, candidate))
+        float(value) / factor
+        for value in (entered[name][line], weighed.sheet.columns[name][candidate])
     )
-    return field, _known(round(typed, 6)), _known(round(would_be, 2))
+    return name, _known(round(typed, 6)), _known(round(would_be, 2))
 
 
 def _is_same(one: Any, other: Any) -> bool:
@@ -185,7 +187,7 @@ def _describe_mistake(
     usual: Usual, weighed: Weighed, line: int, offered: Positions, mistake: Mistake
 ) -> str:
     """Return what happened, as a clause."""
-    old, new = _write_change(usual, weighed, line, offered)
+    old, new = _write_change(usual, weighed, offered, mistake.id)
     metric = usual.survey.units != "us"
     return mistake.words.format(
         old=old,
@@ -265,91 +267,25 @@ def _name_setup(usual: Usual, line: int) -> str:
     return f"set-up {usual.setups['setup_number'].array[line]:.0f}"
 
 
-def _write_change(usual: Usual, weighed: Weighed, line: int, offered: Positions) -> tuple[str, str]:
+def _write_change(
+    usual: Usual, weighed: Weighed, offered: Positions, mistake: str
+) -> tuple[str, str]:
     """Return the old and the new values of the first cell that a mistake changes."""
-    units = usual.survey.units
+    units, ranged = usual.survey.units, mistake in VALUE_UNKNOWN
+    line = int(weighed.sheet.line[offered[0]])
     for name, kind in CHANGED:
         now = weighed.sheet.columns[name][offered]
-        if name in ("diameter", "width"):
-            before = float(getattr(usual.seen, name)[line])
-        else:
-            before = float(usual.survey.lines[name].array[line])
-        if not (math.isnan(now[0]) or math.isnan(before)) and now[0] != before:
-            if kind == "reading":
-                return write_value(kind, before, units), write_values(kind, np.round(now, 1), units)
-            kinds = [_kind_of_length(kind, float(value), units) for value in (before, *now)]
-            new = write_values(max(kinds[1:], key=len), now, units)
-            return write_value(kinds[0], before, units), new
+        before = float(usual.sheet.columns[name][line])
+        if math.isnan(now[0]) or math.isnan(before) or now[0] == before:
+            continue
+        if kind == "reading":
+            new = write_values(kind, np.round(now, 1), units, ranged)
+            return write_value(kind, before, units), new
+        fine = mistake.startswith(SLIPS)
+        kinds = [_kind_of_length(kind, value, units) if fine else kind for value in now.tolist()]
+        new = write_values(max(kinds, key=len), now, units, ranged)
+        return write_value(_kind_of_length(kind, before, units), before, units), new
     return "", ""
-
-
-def merge_same_values(causes: Sequence[Cause]) -> list[Cause]:
-    """Return causes without those that give the same value as a likelier one.
-
-    Parameters
-    ----------
-    causes : sequence of Cause
-        The likeliest first.
-    """
-    kept: list[Cause] = []
-    for cause in causes:
-        if not any(_gives_same_value(cause.record, other.record) for other in kept):
-            kept.append(cause)
-    return kept
-
-
-def _gives_same_value(one: CauseRecord, other: CauseRecord) -> bool:
-    if one.would_be is None or other.would_be is None or one.field != other.field:
-        return False
-    return abs(one.would_be - other.would_be) <= SAME_VALUE
-
-
-def say_causes(causes: Sequence[Cause], how_sure: str) -> list[str]:
-    """Return the sentences about the causes of one finding.
-
-    Parameters
-    ----------
-    causes : sequence of Cause
-        The likeliest first.
-    how_sure : str
-        "Probably" or "Possibly".
-
-    Returns
-    -------
-    list of str
-        Where two causes explain about as well, one sentence names both. A third one that is
-        much weaker than the first is left out.
-    """
-    if not causes:
-        return []
-    first, *others = causes
-    if others and others[0].share >= CLOSE * first.share:
-        second = others.pop(0)
-        words = [
-            f"{how_sure} either {first.clause}, or {second.clause}.",
-            *_say_both(first, second),
-        ]
-    else:
-        words = [f"{how_sure} {first.words}."]
-    for at, cause in enumerate(others, len(causes) - len(others)):
-        if at < 2 or cause.share >= MUCH_WEAKER * first.share:
-            words.append(f"Or {cause.words}.")
-    return words
-
-
-def _say_both(first: Cause, second: Cause) -> list[str]:
-    """Return what each of two causes gives."""
-    results = [first.result, second.result]
-    if results[0] == results[1]:
-        return [
-            f"{results[0].replace('That gives', 'Both give').replace('That puts', 'Both put')}."
-        ]
-    ordinals = ("The first", "The second")
-    return [
-        f"{result.replace('That', ordinal, 1) if result.startswith('That ') else result}."
-        for result, ordinal in zip(results, ordinals, strict=True)
-        if result != RESULT_FITS
-    ]
 
 
 def _kind_of_length(kind: str, value: float, units: str) -> str:

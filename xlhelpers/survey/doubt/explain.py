@@ -50,6 +50,8 @@ UNLIKELY = "unlikely-tree"
 MOST_NAMED = 3
 # the corrections of so many mistakes of a line are kept: some are not offered
 WEIGHED_FOR_NAMES = 6
+# a second or third cause is named from this probability on
+LEAST_NAMED = 0.05
 NO_EXPLANATION = "No single mistake explains this."
 MISMATCHED = "No cause is named: the diameters on this sheet may belong to other trees."
 # findings of readings that do not fit: a cause among the readings may explain them
@@ -150,13 +152,12 @@ def name_causes(doubts: Doubts, row: int, reported: bool) -> tuple[Cause, ...]:
     weight, broad = weighed.weight[row], float(weighed.broad[row])
     all_of = np.logaddexp(np.logaddexp.reduce(weight), broad)
     shares = np.exp(weight - all_of)
-    least = broad + log(doubts.limits["doubt_beats_unknown"])
-    if reported:
-        least = max(least, -_AS_ENTERED)
+    chances = np.exp(weight - np.logaddexp(all_of, 0.0))
+    likeliest = np.argsort(-shares, kind="stable")[:WEIGHED_FOR_NAMES]
+    if chances[likeliest[0]] < doubts.limits["doubt_named"]:
+        return ()
     causes = []
-    for m in np.argsort(-shares, kind="stable")[:WEIGHED_FOR_NAMES]:
-        if shares[m] < doubts.limits["doubt_named"] or weight[m] < least:
-            continue
+    for m in likeliest[chances[likeliest] >= LEAST_NAMED]:
         candidates = find_candidates(doubts.usual, weighed, row, int(m))
         if len(candidates):
             share = float(shares[m])
