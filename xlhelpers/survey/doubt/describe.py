@@ -288,6 +288,75 @@ def _write_change(
     return "", ""
 
 
+def merge_same_values(causes: Sequence[Cause]) -> list[Cause]:
+    """Return causes without those that give the same value as a likelier one.
+
+    Parameters
+    ----------
+    causes : sequence of Cause
+        The likeliest first.
+    """
+    kept: list[Cause] = []
+    for cause in causes:
+        if not any(_gives_same_value(cause.record, other.record) for other in kept):
+            kept.append(cause)
+    return kept
+
+
+def _gives_same_value(one: CauseRecord, other: CauseRecord) -> bool:
+    if one.would_be is None or other.would_be is None or one.field != other.field:
+        return False
+    return abs(one.would_be - other.would_be) <= SAME_VALUE
+
+
+def say_causes(causes: Sequence[Cause], how_sure: str) -> list[str]:
+    """Return the sentences about the causes of one finding.
+
+    Parameters
+    ----------
+    causes : sequence of Cause
+        The likeliest first.
+    how_sure : str
+        "Probably" or "Possibly".
+
+    Returns
+    -------
+    list of str
+        Where two causes explain about as well, one sentence names both. A third one that is
+        much weaker than the first is left out.
+    """
+    if not causes:
+        return []
+    first, *others = causes
+    if others and others[0].share >= CLOSE * first.share:
+        second = others.pop(0)
+        words = [
+            f"{how_sure} either {first.clause}, or {second.clause}.",
+            *_say_both(first, second),
+        ]
+    else:
+        words = [f"{how_sure} {first.words}."]
+    for at, cause in enumerate(others, len(causes) - len(others)):
+        if at < 2 or cause.share >= MUCH_WEAKER * first.share:
+            words.append(f"Or {cause.words}.")
+    return words
+
+
+def _say_both(first: Cause, second: Cause) -> list[str]:
+    """Return what each of two causes gives."""
+    results = [first.result, second.result]
+    if results[0] == results[1]:
+        return [
+            f"{results[0].replace('That gives', 'Both give').replace('That puts', 'Both put')}."
+        ]
+    ordinals = ("The first", "The second")
+    return [
+        f"{result.replace('That', ordinal, 1) if result.startswith('That ') else result}."
+        for result, ordinal in zip(results, ordinals, strict=True)
+        if result != RESULT_FITS
+    ]
+
+
 def _kind_of_length(kind: str, value: float, units: str) -> str:
     """Return how to write a length or diameter: with two decimals if it was typed with two."""
     hundredths = 100 * value / QUANTITIES[kind].factor("us" if units == "us" else "metric")
