@@ -1,6 +1,7 @@
 """A doubtful line in words: which evidence speaks against it, and what a cause would give."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
