@@ -30,6 +30,7 @@ from xlhelpers.survey.doubt.mismatched_diameters import (
 )
 from xlhelpers.survey.doubt.mistakes import MISTAKES
 from xlhelpers.survey.doubt.reference import reference
+from xlhelpers.survey.doubt.refused import is_refused, restore_refused
 from xlhelpers.survey.doubt.table import make_findings
 from xlhelpers.survey.doubt.weigh import (
     Usual,
@@ -179,7 +180,8 @@ def explain_findings(
     apart : array of bool
         Lines that belong to a finding about many lines: none of their own is made.
     """
-    findings = tuple(_explain_finding(doubts, finding) for finding in outcome.findings)
+    findings = _explain_refused(doubts, outcome.findings)
+    findings = tuple(_explain_finding(doubts, finding) for finding in findings)
     reported = apart.copy()
     for finding in findings:
         if finding.severity != "note":
@@ -224,6 +226,32 @@ def _explain_finding(doubts: Doubts, finding: Finding) -> Finding:
     return _add_causes(doubts, finding, causes, odds)
 
 
+def _explain_refused(doubts: Doubts, findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
+    """Return the findings, those on refused numbers with the causes that would correct them."""
+    refused = [finding for finding in findings if is_refused(finding)]
+    if not refused:
+        return findings
+    usual = restore_refused(doubts.usual, refused)
+    lines = np.unique([finding.lines[0] for finding in refused])
+    weighed = weigh_mistakes(usual, lines, MISTAKES, WEIGHED_FOR_NAMES)
+    place = {int(line): i for i, line in enumerate(lines)}
+    typed = replace(doubts, usual=usual, weighed=weighed, place=place)
+    return tuple(
+        _add_corrections(typed, finding) if is_refused(finding) else finding for finding in findings
+    )
+
+
+def _add_corrections(doubts: Doubts, finding: Finding) -> Finding:
+    """Return a finding on one refused number with the causes that change this number."""
+    row = doubts.place[finding.lines[0]]
+    causes = [
+        cause
+        for cause in name_causes(doubts, row, reported=True)
+        if cause.record.field == finding.fields[0]
+    ]
+    return _add_causes(doubts, finding, causes, float(doubts.weighed.odds[row]))
+
+
 def _is_usual_between_setups(doubts: Doubts, finding: Finding) -> bool:
     """Whether set-ups are no farther apart than is typical of the survey, by its own repeats."""
     usual = doubts.usual
@@ -239,7 +267,7 @@ def _add_causes(
     words = say_causes(causes, "Probably" if log_odds > 0 else "Possibly")
     if not words and doubts.apart[finding.lines[0]]:
         words = [MISMATCHED]
-    elif not words and finding.check not in NEAR:
+    elif not words and finding.check not in NEAR and not is_refused(finding):
         words = [NO_EXPLANATION]
     message = " ".join((finding.message, *words))
     return replace(finding, message=message, causes=tuple(cause.record for cause in causes))

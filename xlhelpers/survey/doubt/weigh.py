@@ -152,7 +152,7 @@ def weigh_lines(
         As `limits_of` gives them.
     """
     ways = resolve_ways(survey)
-    seen = _measure_as_entered(survey, setups, trees, ways)
+    seen = measure_as_entered(survey, setups, trees, ways)
     sheet = take_sheet(survey, setups, trees, np.arange(len(setups)))
     expected = expect(survey, setups, trees, ways, sheet, seen, table, limits)
     return Usual(survey, setups, trees, ways, table, sheet, seen, expected)
@@ -182,9 +182,18 @@ def without_lines(usual: Usual, hidden: Flags, limits: Mapping[str, float]) -> U
     return replace(usual, expected=expected)
 
 
-def _measure_as_entered(
+def measure_as_entered(
     survey: Survey, setups: pd.DataFrame, trees: pd.DataFrame, ways: Ways
 ) -> Measured:
+    """Return what the lines as entered come to.
+
+    Parameters
+    ----------
+    survey, setups, trees : as in an outcome
+        The survey.
+    ways : Ways
+        How its lines were read.
+    """
     tree = setups["tree_position"].to_numpy()
     pole = survey.lines["base_by_pole"].to_numpy(dtype=float)
     base = np.where(np.isfinite(pole), pole, setups["base_sighted"].to_numpy(dtype=float))
