@@ -67,6 +67,11 @@ def test_the_words_name_the_number_and_what_it_gives() -> None:
     assert finding.causes[0].total_height == pytest.approx(0.73 * 16.9)
 
 
+def test_no_cause_leaves_an_impossible_eye_height() -> None:
+    """-72 for -720 would put the eye 12 m above the foot."""
+    assert finding_on("foot_reading", -720).causes == ()
+
+
 def test_a_number_that_no_single_mistake_makes_gets_no_cause() -> None:
     finding = finding_on("tip_reading", 5_021_777)
     assert finding.causes == ()

@@ -30,7 +30,7 @@ from xlhelpers.survey.doubt.mismatched_diameters import (
 )
 from xlhelpers.survey.doubt.mistakes import MISTAKES
 from xlhelpers.survey.doubt.reference import reference
-from xlhelpers.survey.doubt.refused import is_refused, restore_refused
+from xlhelpers.survey.doubt.refused import forget_refused, is_refused, restore_refused
 from xlhelpers.survey.doubt.table import make_findings
 from xlhelpers.survey.doubt.weigh import (
     Usual,
@@ -235,6 +235,7 @@ def _explain_refused(doubts: Doubts, findings: tuple[Finding, ...]) -> tuple[Fin
     lines = np.unique([finding.lines[0] for finding in refused])
     weighed = weigh_mistakes(usual, lines, MISTAKES, WEIGHED_FOR_NAMES)
     place = {int(line): i for i, line in enumerate(lines)}
+    usual = forget_refused(usual, refused)
     typed = replace(doubts, usual=usual, weighed=weighed, place=place)
     return tuple(
         _add_corrections(typed, finding) if is_refused(finding) else finding for finding in findings

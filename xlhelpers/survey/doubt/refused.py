@@ -59,6 +59,21 @@ def restore_refused(usual: Usual, findings: Iterable[Finding]) -> Usual:
     )
 
 
+def forget_refused(usual: Usual, findings: Iterable[Finding]) -> Usual:
+    """Return lines without the eye heights that the refused numbers would give.
+
+    Parameters
+    ----------
+    usual : Usual
+        As `restore_refused` gives them.
+    findings : iterable of Finding
+        The same findings.
+    """
+    eye = usual.seen.eye.copy()
+    eye[[f.lines[0] for f in findings if f.fields[0] in ("distance", "foot_reading")]] = np.nan
+    return replace(usual, seen=replace(usual.seen, eye=eye))
+
+
 def _read_again(survey: Survey, finding: Finding) -> float:
     """Return the refused number in the inner unit, NaN where the text does not say it."""
     field = FIELD_SHEET[finding.fields[0]]
