@@ -42,6 +42,8 @@ ANYTHING = {HEIGHT: 0.8, SHARE: 0.35, WIDTH: 0.8, "eye": 2.0, "stand": 0.8, "rep
             "stem": 1.2}  # fmt: skip
 # a height under breast height is no tree of the survey, a base outside the tree is no base
 IMPOSSIBLE = -12.0
+# metres below the foot that a crown base rarely is
+LOWEST_BASE = -0.3
 
 
 @dataclass(frozen=True)
@@ -263,7 +265,8 @@ def penalize_impossible(seen: Measured, rules: Mapping[str, Any]) -> Numbers:
         seen.diameter < float(rules["smallest_diameter"])
     )
     half = IMPOSSIBLE / 2
-    return np.asarray(IMPOSSIBLE * low + half * outside + half * beyond + half * stem)
+    below = IMPOSSIBLE / 3 * (seen.base < LOWEST_BASE)
+    return np.asarray(below + IMPOSSIBLE * low + half * outside + half * beyond + half * stem)
 
 
 @np.errstate(all="ignore")

@@ -241,7 +241,8 @@ def suppose_factor(
     for name in names:
         number = doubtful.sheet.number(name)[rows] / typed_unit(doubtful, name)
         own = doubtful.expected.divisions[name].log_density(doubtful.sheet.line[rows], number)
-        share += np.where(np.isnan(number), 0.0, UNKNOWN[find_division(number)] - own)
+        other = np.logaddexp(UNKNOWN[find_division(number)], own) - log(2)
+        share += np.where(np.isnan(number), 0.0, other - own)
     columns = {name: values[rows] for name, values in right.items()}
     yield Candidates(rows, columns | _marked("kept", rows, True), share, SLIP_BEYOND)
 
@@ -253,7 +254,8 @@ def suppose_other_unit(doubtful: Doubtful) -> Iterator[Candidates]:
     rows = np.flatnonzero(right > 0)
     # how likely the typed hundredth is, as the divisions of the other unit are not known
     number = typed[rows] / typed_unit(doubtful, "distance")
-    share = UNKNOWN[find_division(number)] - np.log(number * 100)
+    own = doubtful.expected.divisions["distance"].log_density(doubtful.sheet.line[rows], number)
+    share = np.logaddexp(UNKNOWN[find_division(number)], own) - log(2) - np.log(number * 100)
     free = np.full(len(rows), FREE_DISTANCE)
     yield Candidates(rows, {"distance": right[rows], "free": free}, share, TYPED_SO + 2)
 
