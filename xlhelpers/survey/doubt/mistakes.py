@@ -28,6 +28,7 @@ from xlhelpers.survey.doubt.candidates import (
     base_name,
     candidates_of,
 )
+from xlhelpers.survey.doubt.divisions import UNKNOWN, find_division
 from xlhelpers.survey.doubt.expected import HEIGHT, SHARE
 from xlhelpers.survey.doubt.readings import FREE_DIAMETER, FREE_DISTANCE, READ
 from xlhelpers.survey.doubt.robust import Numbers
@@ -235,8 +236,15 @@ def suppose_factor(
     """Suppose that cells should be a factor of what they are; another one in a us survey."""
     by = factor if doubtful.survey.units == "metric" else us_factor
     right = {name: doubtful.sheet.number(name) * by for name in names}
-    known = np.any([np.isfinite(values) for values in right.values()], axis=0)
-    yield candidates_of(known, right | _marked("kept", known, True))
+    rows = np.flatnonzero(np.any([np.isfinite(values) for values in right.values()], axis=0))
+    share = np.zeros(len(rows))
+    for name in names:
+        number = doubtful.sheet.number(name)[rows] / typed_unit(doubtful, name)
+        own = doubtful.expected.divisions[name].log_density(doubtful.sheet.line[rows], number)
+        other = np.logaddexp(UNKNOWN[find_division(number)], own) - log(2)
+        share += np.where(np.isnan(number), 0.0, other - own)
+    columns = {name: values[rows] for name, values in right.items()}
+    yield Candidates(rows, columns | _marked("kept", rows, True), share, SLIP_BEYOND)
 
 
 def suppose_other_unit(doubtful: Doubtful) -> Iterator[Candidates]:
@@ -245,7 +253,9 @@ def suppose_other_unit(doubtful: Doubtful) -> Iterator[Candidates]:
     right = typed * (FOOT if doubtful.survey.units == "metric" else 1 / FOOT)
     rows = np.flatnonzero(right > 0)
     # how likely the typed hundredth is, as the divisions of the other unit are not known
-    share = -np.log(typed[rows] / typed_unit(doubtful, "distance") * 100)
+    number = typed[rows] / typed_unit(doubtful, "distance")
+    own = doubtful.expected.divisions["distance"].log_density(doubtful.sheet.line[rows], number)
+    share = np.logaddexp(UNKNOWN[find_division(number)], own) - log(2) - np.log(number * 100)
     free = np.full(len(rows), FREE_DISTANCE)
     yield Candidates(rows, {"distance": right[rows], "free": free}, share, TYPED_SO + 2)
 
@@ -419,7 +429,7 @@ MISTAKES: tuple[Mistake, ...] = (
             words="the foot and tip readings are in each other's box", look=_BOXES),
     Mistake("base-tip-swapped", LIKELY, partial(suppose_swap, "base_reading", "tip_reading"),
             words="the crown base and tip readings are in each other's box", look=_BOXES),
-    Mistake("foot-base-swapped", RARE, partial(suppose_swap, "foot_reading", "base_reading"),
+    Mistake("foot-base-swapped", LIKELY, partial(suppose_swap, "foot_reading", "base_reading"),
             words="the foot and crown base readings are in each other's box", look=_BOXES),
     Mistake("diameter-inches", LIKELY, partial(suppose_factor, ("diameter",), 2.54, 1 / 2.54),
             words="the diameter is in {diameter_unit}: {old} should be {new}", look=_STEM),
@@ -450,7 +460,7 @@ MISTAKES: tuple[Mistake, ...] = (
             words="a dead top was not noted", look="Does it mention a dead top?"),
     Mistake("stray-branch", RARE, partial(suppose_base_elsewhere, True),
             words="the crown base was read at a single low branch", look=_CROWN),
-    Mistake("base-to-ground", RARE, partial(suppose_base_elsewhere, False),
+    Mistake("base-to-ground", LIKELY / 2, partial(suppose_base_elsewhere, False),
             words="the crown base was read at foliage below the foot, not level with the stem",
             look=_CROWN),
     *SLIPS,
