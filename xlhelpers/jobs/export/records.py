@@ -152,7 +152,7 @@ TREE_COLUMNS: tuple[TidyColumn, ...] = (
     *_columns(TREES, "basal_area mean_width one_width_only projection_area total_height"),
     *_columns(TREES, "crown_top crown_base crown_depth live_crown_ratio volume n_total n_base"),
     *_columns(TREES, "way_total way_base instruments u_total u_base u_depth observer_u"),
-    *_columns(TREES, "no_height_because duplicate"),
+    *_columns(TREES, "near_edge no_height_because duplicate"),
     DOUBTFUL,
 )
 FINDING_COLUMNS: tuple[TidyColumn, ...] = (
