@@ -22,11 +22,13 @@ from xlhelpers.fields.quantities import QUANTITIES
 from xlhelpers.measure.slopes import SCALES
 from xlhelpers.survey.doubt.candidates import (
     BASES,
+    HOPELESS,
     Candidates,
     Doubtful,
     Mistake,
     base_name,
     candidates_of,
+    lacking_of,
 )
 from xlhelpers.survey.doubt.divisions import UNKNOWN, find_division
 from xlhelpers.survey.doubt.expected import HEIGHT, SHARE
@@ -149,12 +151,16 @@ def suppose_slip(
     """
     for name in names:
         unit = typed_unit(doubtful, name)
-        values = np.round(doubtful.sheet.number(name) / unit, 9)
+        worth = lacking_of(doubtful, {name: None}) + log(LIKELY / 4) + SLIP_BEYOND > HOPELESS
+        at = np.flatnonzero(worth)
+        if len(at) == 0:
+            continue
+        values = np.round(doubtful.sheet.number(name)[at] / unit, 9)
         signs = np.sign(np.nan_to_num(values))
         for rows, new, by in slip(values):
             if len(rows):
                 columns = {name: new * signs[rows] * unit}
-                yield Candidates(rows, columns, by - log(len(names)), SLIP_BEYOND)
+                yield Candidates(at[rows], columns, by - log(len(names)), SLIP_BEYOND)
 
 
 # a slip may gain more than a line lacks, by the size of the mark
