@@ -22,11 +22,13 @@ from xlhelpers.fields.quantities import QUANTITIES
 from xlhelpers.measure.slopes import SCALES
 from xlhelpers.survey.doubt.candidates import (
     BASES,
+    HOPELESS,
     Candidates,
     Doubtful,
     Mistake,
     base_name,
     candidates_of,
+    lacking_of,
 )
 from xlhelpers.survey.doubt.divisions import UNKNOWN, find_division
 from xlhelpers.survey.doubt.expected import HEIGHT, SHARE
@@ -149,12 +151,16 @@ def suppose_slip(
     """
     for name in names:
         unit = typed_unit(doubtful, name)
-        values = np.round(doubtful.sheet.number(name) / unit, 9)
+        worth = lacking_of(doubtful, {name: None}) + log(LIKELY / 4) + SLIP_BEYOND > HOPELESS
+        at = np.flatnonzero(worth)
+        if len(at) == 0:
+            continue
+        values = np.round(doubtful.sheet.number(name)[at] / unit, 9)
         signs = np.sign(np.nan_to_num(values))
         for rows, new, by in slip(values):
             if len(rows):
                 columns = {name: new * signs[rows] * unit}
-                yield Candidates(rows, columns, by - log(len(names)), SLIP_BEYOND)
+                yield Candidates(at[rows], columns, by - log(len(names)), SLIP_BEYOND)
 
 
 # a slip may gain more than a line lacks, by the size of the mark
@@ -163,13 +169,13 @@ SLIP_BEYOND = 2.0
 
 # a slip, its prior, what undoes it, and words for it
 _KINDS: tuple[tuple[str, float, Callable[[Numbers], Made], str], ...] = (
-    ("decimal", LIKELY, move_point,
+    ("decimal", LIKELY / 2, move_point,
      "the decimal point in the {what} is in the wrong place: {old} should be {new}"),
-    ("transposed", LIKELY, swap_digits,
+    ("transposed", LIKELY / 2, swap_digits,
      "two digits of the {what} are swapped: {old} should be {new}"),
-    ("dropped", LIKELY, add_digit,
+    ("dropped", LIKELY / 2, add_digit,
      "a digit of the {what} is missing: {old} could be {new}"),
-    ("doubled", LIKELY, drop_doubled,
+    ("doubled", LIKELY / 2, drop_doubled,
      "a digit of the {what} was typed twice: {old} should be {new}"),
 )  # fmt: skip
 SLIPS: tuple[Mistake, ...] = tuple(
@@ -194,12 +200,29 @@ _SHARE_OF_TRY = log(0.5 * float(_TRIES[1] - _TRIES[0]))
 # such a number need not have been typed to a hundredth, so that it may gain so much beyond the rest
 TYPED_SO = 6.0
 # readings that are typed one by one, and the largest that may be a share
+# digits that look alike when written by hand, and how often one is taken for its like
+ALIKE = ("14", "17", "27", "35", "38", "49", "56", "58", "68", "79")
+SHARE_ALIKE = 0.6
 SIGHTED = ("foot_reading", "base_reading", "tip_reading")
 LARGEST_SHARE = 3.0
 # parts of what the near edge of a crown can add at most, of a height as a lean, of a dead top
 _EDGE = (0.3, 0.5, 0.7, 0.9)
 _LEANS = (-0.2, -0.12, 0.12, 0.2)
 _DEAD = (1.2, 1.35, 1.5)
+
+
+def _weigh_misreadings() -> Numbers:
+    """Return how often a first digit 1 to 9 (row) is taken for another (column)."""
+    like = np.zeros((10, 10))
+    for one, other in ALIKE:
+        like[int(one), int(other)] = like[int(other), int(one)] = 1.0
+    anything = 1.0 - np.eye(10)
+    anything[:, 0] = 0.0
+    share = SHARE_ALIKE * like / np.maximum(like.sum(axis=1, keepdims=True), 1.0)
+    return np.asarray(share + (1 - SHARE_ALIKE) * anything / 8)
+
+
+MISREAD = _weigh_misreadings()
 
 
 def _largest_reading(doubtful: Doubtful) -> Numbers:
@@ -277,15 +300,16 @@ def suppose_one_share(doubtful: Doubtful) -> Iterator[Candidates]:
 
 
 def suppose_misread(name: str, doubtful: Doubtful) -> Iterator[Candidates]:
-    """Suppose that the first of a reading's whole digits was taken for another."""
+    """Suppose that the first digit of a reading was taken for another, mostly for one like it."""
     reading = doubtful.sheet.number(name)
     size = np.abs(np.nan_to_num(reading))
     with np.errstate(all="ignore"):
         at = 10 ** np.floor(np.log10(np.maximum(size, 1)))
-    first = size // at
+    first = np.minimum(size // at, 9).astype(np.int64)
     for digit in range(1, 10):
-        new = np.round((size + (digit - first) * at) * np.sign(reading), 6)
-        yield candidates_of((size >= 10) & (first != digit), {name: new}, -np.log(8))
+        rows = np.flatnonzero((size >= 1) & (first != digit))
+        new = np.round((size + (digit - first) * at) * np.sign(reading), 6)[rows]
+        yield Candidates(rows, {name: new}, np.log(MISREAD[digit, first[rows]]), SLIP_BEYOND)
 
 
 def suppose_sign(doubtful: Doubtful) -> Iterator[Candidates]:
