@@ -6,6 +6,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from tests.survey.doubt.causes import explain
 from tests.survey.doubt.test_explain import MAPLE, about_line, lines, outcome
 from tests.survey.make_survey import DEFAULT_SPECIES, make_survey
 from xlhelpers.survey.doubt.describe import Cause, merge_same_values, say_causes, write_values
@@ -59,12 +60,21 @@ def test_a_cause_states_the_height_and_the_eye_height_that_it_gives(
 
 
 def test_two_causes_that_explain_as_well_are_named_in_one_sentence() -> None:
-    """14.0 in inches is 35.6 cm, and 41.0 with its digits swapped: either fits a tree of 17 m."""
-    (finding,) = about_line(outcome(diameter=14.0))
-    (sentence,) = re.findall(r"Probably either .*?, or .*?\. (?=[A-Z])", finding.message)
-    assert {cause.would_be for cause in finding.causes[:2]} == {35.56, 41.0}
-    assert "14.0 cm should be 35.6 cm" in sentence
-    assert "14.0 cm should be 41.0 cm" in sentence
+    """A distance of 1.7 m may be 17.0 m, or 14.7, 15.7 … with its first digit missing."""
+    together = 0
+    for changed in ({"distance": 1.7}, {"distance": 1.6}, {"diameter": 14.0}, {"diameter": 5.0},
+                    {"tip_reading": 9}, {"tip_reading": 150}):  # fmt: skip
+        found = outcome(**changed)
+        shares = [causes for line, causes in explain(found) if line == 6]
+        messages = [finding.message for finding in about_line(found)]
+        for message, causes in zip(messages, shares, strict=False):
+            alike = len(causes) > 1 and causes[1].share >= 0.5 * causes[0].share
+            assert ("either" in message) == alike
+            if alike:
+                together += 1
+                (sentence,) = re.findall(r"ly either .*?, or .*?\. (?=[A-Z])", message)
+                assert all(cause.clause in sentence for cause in causes[:2])
+    assert together
 
 
 def test_a_lost_digit_gives_no_exact_height() -> None:
@@ -89,7 +99,7 @@ def test_values_as_words() -> None:
 
 def cause(kind: str, share: float, would_be: float, field: str = "diameter") -> Cause:
     record = CauseRecord(kind, field, 7.4, would_be, 17.2, 3.0, f"it was {would_be}. That gives x")
-    return Cause(kind, share, record, f"it was {would_be}", "That gives x", "")
+    return Cause(kind, share, share, record, f"it was {would_be}", "That gives x", "")
 
 
 def test_causes_that_give_the_same_value_are_one() -> None:
@@ -101,8 +111,8 @@ def test_causes_that_give_the_same_value_are_one() -> None:
 
 def test_a_clearly_weaker_cause_comes_second() -> None:
     both = [cause("a", 0.5, 74.0), cause("b", 0.3, 47.0)]
-    assert say_causes(both, "Possibly")[0] == "Possibly either it was 74.0, or it was 47.0."
+    assert say_causes(both)[0] == "Probably either it was 74.0, or it was 47.0."
     weaker = [cause("a", 0.8, 74.0), cause("b", 0.1, 47.0)]
-    words = say_causes(weaker, "Probably")
+    words = say_causes(weaker)
     assert words == ["Probably it was 74.0. That gives x.", "Or it was 47.0. That gives x."]
-    assert say_causes([], "Probably") == []
+    assert say_causes([]) == []

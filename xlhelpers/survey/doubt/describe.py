@@ -11,6 +11,7 @@ from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.quantities import QUANTITIES
 from xlhelpers.survey.checks.wording import write_value
 from xlhelpers.survey.doubt.alternatives import CLOSE
+from xlhelpers.survey.doubt.calibration import say_how_sure
 from xlhelpers.survey.doubt.candidates import Mistake
 from xlhelpers.survey.doubt.evidence import PIECES
 from xlhelpers.survey.doubt.expected import HEIGHT, SHARE
@@ -61,13 +62,15 @@ NAMED_FROM, MOST_PIECES = 1.8, 2
 class Cause:
     """One likely cause of a finding.
 
-    `share` is its share of the explanation, `clause` says what happened, to go on from "Probably",
+    `share` is its share of the explanation, `chance` the odds stated for it, as a probability that
+    the line has this mistake; `clause` says what happened, to go on from "Probably",
     and `result`, a sentence without its full stop, what the tree would then be; `look` is what to
     check.
     """
 
     mistake: str
     share: float
+    chance: float
     record: CauseRecord
     clause: str
     result: str
@@ -80,7 +83,12 @@ class Cause:
 
 
 def describe_cause(
-    usual: Usual, weighed: Weighed, candidates: Positions, mistake: Mistake, share: float
+    usual: Usual,
+    weighed: Weighed,
+    candidates: Positions,
+    mistake: Mistake,
+    share: float,
+    chance: float,
 ) -> Cause:
     """Return a mistake on a line, with the corrected value, and what it would give.
 
@@ -95,8 +103,8 @@ def describe_cause(
         first.
     mistake : Mistake
         The mistake that they suppose.
-    share : float
-        Its share of the explanation.
+    share, chance : float
+        Its share of the explanation, and the probability that the line has this mistake.
     """
     best = int(candidates[0])
     line = int(weighed.sheet.line[best])
@@ -114,7 +122,7 @@ def describe_cause(
         crown_base=_known(weighed.seen.base[best]),
         words=f"{clause}. {result}",
     )
-    return Cause(mistake.id, share, record, clause, result, mistake.look)
+    return Cause(mistake.id, share, chance, record, clause, result, mistake.look)
 
 
 def _choose_offered(weighed: Weighed, candidates: Positions, mistake: str) -> Positions:
@@ -310,21 +318,20 @@ def _gives_same_value(one: CauseRecord, other: CauseRecord) -> bool:
     return abs(one.would_be - other.would_be) <= SAME_VALUE
 
 
-def say_causes(causes: Sequence[Cause], how_sure: str) -> list[str]:
+def say_causes(causes: Sequence[Cause]) -> list[str]:
     """Return the sentences about the causes of one finding.
 
     Parameters
     ----------
     causes : sequence of Cause
         The likeliest first.
-    how_sure : str
-        "Probably" or "Possibly".
 
     Returns
     -------
     list of str
-        Where two causes explain about as well, one sentence names both. A third one that is
-        much weaker than the first is left out.
+        They begin with "Probably" or "Possibly", by the calibrated odds. Where two causes explain
+        about as well, one sentence names both. A third one that is much weaker than the first is
+        left out.
     """
     if not causes:
         return []
@@ -332,11 +339,12 @@ def say_causes(causes: Sequence[Cause], how_sure: str) -> list[str]:
     if others and others[0].share >= CLOSE * first.share:
         second = others.pop(0)
         words = [
-            f"{how_sure} either {first.clause}, or {second.clause}.",
+            f"{say_how_sure(first.chance + second.chance)} either {first.clause}, or "
+            f"{second.clause}.",
             *_say_both(first, second),
         ]
     else:
-        words = [f"{how_sure} {first.words}."]
+        words = [f"{say_how_sure(first.chance)} {first.words}."]
     for at, cause in enumerate(others, len(causes) - len(others)):
         if at < 2 or cause.share >= MUCH_WEAKER * first.share:
             words.append(f"Or {cause.words}.")

@@ -161,8 +161,8 @@ def name_causes(doubts: Doubts, row: int, reported: bool) -> tuple[Cause, ...]:
     for m in likeliest[chances[likeliest] >= LEAST_NAMED]:
         candidates = find_candidates(doubts.usual, weighed, row, int(m))
         if len(candidates):
-            share = float(shares[m])
-            causes.append(describe_cause(doubts.usual, weighed, candidates, MISTAKES[m], share))
+            odds = (float(shares[m]), float(chances[m]))
+            causes.append(describe_cause(doubts.usual, weighed, candidates, MISTAKES[m], *odds))
     return tuple(merge_same_values(causes)[:MOST_NAMED])
 
 
@@ -198,11 +198,8 @@ def explain_findings(
         },
     )
     made = make_findings(outcome, UNLIKELY, hits)
-    odds = {line: float(weighed.odds[doubts.place[line]]) for line in causes}
     return findings, tuple(
-        _add_causes(doubts, finding, causes[line], odds[line])
-        for finding in made
-        for line in finding.lines
+        _add_causes(doubts, finding, causes[line]) for finding in made for line in finding.lines
     )
 
 
@@ -223,7 +220,7 @@ def _explain_finding(doubts: Doubts, finding: Finding) -> Finding:
             words = USUAL_REPEATS.format(apart=apart)
             return replace(finding, severity="note", message=f"{finding.message} {words}")
     causes = name_causes(doubts, rows[0], reported=finding.check != UNLIKELY)
-    return _add_causes(doubts, finding, causes, odds)
+    return _add_causes(doubts, finding, causes)
 
 
 def _explain_refused(doubts: Doubts, findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
@@ -250,7 +247,7 @@ def _add_corrections(doubts: Doubts, finding: Finding) -> Finding:
         for cause in name_causes(doubts, row, reported=True)
         if cause.record.field == finding.fields[0]
     ]
-    return _add_causes(doubts, finding, causes, float(doubts.weighed.odds[row]))
+    return _add_causes(doubts, finding, causes)
 
 
 def _is_usual_between_setups(doubts: Doubts, finding: Finding) -> bool:
@@ -261,11 +258,9 @@ def _is_usual_between_setups(doubts: Doubts, finding: Finding) -> bool:
     return bool(np.log(total.max() / total.min()) <= _UNCERTAINTIES * spread)
 
 
-def _add_causes(
-    doubts: Doubts, finding: Finding, causes: Sequence[Cause], log_odds: float
-) -> Finding:
+def _add_causes(doubts: Doubts, finding: Finding, causes: Sequence[Cause]) -> Finding:
     """Return a finding whose message goes on with its causes."""
-    words = say_causes(causes, "Probably" if log_odds > 0 else "Possibly")
+    words = say_causes(causes)
     if not words and doubts.apart[finding.lines[0]]:
         words = [MISMATCHED]
     elif not words and finding.check not in NEAR and not is_refused(finding):
