@@ -23,6 +23,7 @@ from xlhelpers.survey.doubt.mismatched_diameters import (
 )
 from xlhelpers.survey.doubt.mistakes import MISTAKES
 from xlhelpers.survey.doubt.reference import reference
+from xlhelpers.survey.doubt.robust import Numbers
 from xlhelpers.survey.doubt.table import make_findings
 from xlhelpers.survey.doubt.weigh import (
     Usual,
@@ -43,6 +44,8 @@ UNLIKELY = "unlikely-tree"
 MOST_NAMED = 3
 # a second or third cause is named from this probability on
 LEAST_NAMED = 0.05
+# so many mistakes of a line are compared before they are named
+CONSIDERED = 6
 # a third cause is left out of the message if it explains less than this share of the first
 MUCH_WEAKER = 0.25
 NO_EXPLANATION = "No single mistake explains this."
@@ -119,7 +122,7 @@ def weigh_doubts(outcome: Outcome, table: pd.DataFrame | None = None) -> Doubts:
     for finding in filter(is_explainable, outcome.findings):
         reported[[finding.lines[0], finding.lines[-1]]] = True
     lines = find_doubtful_lines(usual, limits, reported)
-    weighed = weigh_mistakes(usual, lines, MISTAKES, MOST_NAMED)
+    weighed = weigh_mistakes(usual, lines, MISTAKES, CONSIDERED)
     place = {int(line): i for i, line in enumerate(lines)}
     mismatches = find_mismatched_diameters(usual, limits)
     apart = mark_mismatched_lines(mismatches, len(reported))
@@ -154,21 +157,36 @@ def name_causes(doubts: Doubts, row: int, reported: bool) -> tuple[Cause, ...]:
         return ()
     weight, broad = weighed.weight[row], float(weighed.broad[row])
     all_of = np.logaddexp(np.logaddexp.reduce(weight), broad)
-    shares = np.exp(weight - all_of)
-    chances = np.exp(weight - np.logaddexp(all_of, 0.0))
-    likeliest = np.argsort(-shares, kind="stable")[:MOST_NAMED]
-    if chances[likeliest[0]] < doubts.limits["doubt_named"]:
+    mistaken = float(np.exp(-np.logaddexp(0.0, -all_of)))
+    shares = _join_same_values(weighed, row, np.exp(weight - all_of))
+    if not shares or mistaken * shares[0][1] < doubts.limits["doubt_named"]:
         return ()
     return tuple(
         Cause(
             MISTAKES[m].id,
-            float(shares[m]),
+            share,
             describe_cause(doubts.usual, weighed, row, int(weighed.best[row, m]), MISTAKES[m]),
             MISTAKES[m].look,
         )
-        for m in likeliest
-        if chances[m] >= LEAST_NAMED
+        for m, share in shares[:MOST_NAMED]
+        if mistaken * share >= LEAST_NAMED
     )
+
+
+def _join_same_values(weighed: Weighed, row: int, shares: Numbers) -> list[tuple[int, float]]:
+    """Return the likeliest mistakes and their shares; those that give the same values are one."""
+    joined: list[tuple[int, float]] = []
+    for m in np.argsort(-shares, kind="stable")[:CONSIDERED].tolist():
+        if weighed.best[row, m] < 0:
+            continue
+        own = int(weighed.best[row, m])
+        for at, (other, share) in enumerate(joined):
+            if weighed.sheet.is_same(own, int(weighed.best[row, other])):
+                joined[at] = (other, share + float(shares[m]))
+                break
+        else:
+            joined.append((m, float(shares[m])))
+    return sorted(joined, key=lambda each: -each[1])
 
 
 def explain_findings(
