@@ -42,8 +42,6 @@ DEFAULTS: dict[str, float] = {
 # the check of lines that only the weighing finds doubtful
 UNLIKELY = "unlikely-tree"
 MOST_NAMED = 3
-# a second or third cause is named from this probability on
-LEAST_NAMED = 0.05
 # so many mistakes of a line are compared before they are named
 CONSIDERED = 6
 # a third cause is left out of the message if it explains less than this share of the first
@@ -70,8 +68,6 @@ USUAL_REPEATS = (
 NEAR = frozenset({"too-close", "under-crown"})
 # so many of these, as the rule for repeats has it; larger ones excuse nothing
 _UNCERTAINTIES, _MOST_USUAL = 2.0, 0.06
-# a cause of a line with a finding is not named if the line as entered is so much likelier
-_AS_ENTERED = 3.0
 
 
 def limits_of(rules: Mapping[str, Any]) -> dict[str, float]:
@@ -151,6 +147,12 @@ def name_causes(doubts: Doubts, row: int, reported: bool) -> tuple[Cause, ...]:
         The line's place among the doubtful ones.
     reported : bool
         Whether a check found the line.
+
+    Returns
+    -------
+    tuple of Cause
+        Nothing where a mistake is not likely enough, or no cause is. The odds of a mistake are
+        those of the numbers, for a line that a check found as well.
     """
     weighed = doubts.weighed
     if doubts.apart[weighed.lines[row]]:
@@ -159,8 +161,9 @@ def name_causes(doubts: Doubts, row: int, reported: bool) -> tuple[Cause, ...]:
     all_of = np.logaddexp(np.logaddexp.reduce(weight), broad)
     mistaken = float(np.exp(-np.logaddexp(0.0, -all_of)))
     shares = _join_same_values(weighed, row, np.exp(weight - all_of))
-    if not shares or mistaken * shares[0][1] < doubts.limits["doubt_named"]:
+    if not shares or mistaken * shares[0][1] < doubts.limits["doubt_cause"]:
         return ()
+    least = np.exp(broad - all_of) * doubts.limits["doubt_beats_unknown"]
     return tuple(
         Cause(
             MISTAKES[m].id,
@@ -169,7 +172,7 @@ def name_causes(doubts: Doubts, row: int, reported: bool) -> tuple[Cause, ...]:
             MISTAKES[m].look,
         )
         for m, share in shares[:MOST_NAMED]
-        if mistaken * share >= LEAST_NAMED
+        if share >= max(doubts.limits["doubt_named"], least)
     )
 
 

@@ -204,6 +204,8 @@ TYPED_SO = 6.0
 # digits that look alike when written by hand, and how often one is taken for its like
 ALIKE = ((1, 4), (1, 7), (2, 7), (3, 5), (3, 8), (4, 9), (5, 6), (5, 8), (6, 8), (7, 9))
 SHARE_ALIKE = 0.6
+# how often a lost sign of the foot brings the mark of a foot above eye level with it
+MARKED_TOO = 0.4
 SIGHTED = ("foot_reading", "base_reading", "tip_reading")
 LARGEST_SHARE = 3.0
 # parts of what the near edge of a crown can add at most, of a height as a lean, of a dead top
@@ -315,8 +317,11 @@ def suppose_misread(name: str, doubtful: Doubtful) -> Iterator[Candidates]:
 
 def suppose_sign(doubtful: Doubtful) -> Iterator[Candidates]:
     """Suppose that the sign of the foot reading is wrong."""
-    foot = doubtful.sheet.number("foot_reading")
-    yield candidates_of(np.abs(np.nan_to_num(foot)) > 0, {"foot_reading": -foot})
+    foot, marked = doubtful.sheet.number("foot_reading"), doubtful.sheet.columns["ticked"]
+    some = np.abs(np.nan_to_num(foot)) > 0
+    yield candidates_of(some & ~marked, {"foot_reading": -foot})
+    columns = {"foot_reading": -foot} | _marked("ticked", foot, False)
+    yield candidates_of(some & marked, columns, log(MARKED_TOO))
 
 
 def suppose_swap(one: str, other: str, doubtful: Doubtful) -> Iterator[Candidates]:
