@@ -31,6 +31,7 @@ from xlhelpers.survey.doubt.mismatched_diameters import (
 from xlhelpers.survey.doubt.mistakes import MISTAKES
 from xlhelpers.survey.doubt.reference import reference
 from xlhelpers.survey.doubt.refused import forget_refused, is_refused, restore_refused
+from xlhelpers.survey.doubt.robust import Numbers
 from xlhelpers.survey.doubt.table import make_findings
 from xlhelpers.survey.doubt.weigh import (
     Usual,
@@ -49,10 +50,8 @@ DEFAULTS: dict[str, float] = {
 # the check of lines that only the weighing finds doubtful
 UNLIKELY = "unlikely-tree"
 MOST_NAMED = 3
-# the corrections of so many mistakes of a line are kept: some are not offered
-WEIGHED_FOR_NAMES = 6
-# a second or third cause is named from this probability on
-LEAST_NAMED = 0.05
+# so many mistakes of a line are compared before they are named
+CONSIDERED = 6
 NO_EXPLANATION = "No single mistake explains this."
 MISMATCHED = "No cause is named: the diameters on this sheet may belong to other trees."
 # findings of readings that do not fit: a cause among the readings may explain them
@@ -75,8 +74,6 @@ USUAL_REPEATS = (
 NEAR = frozenset({"too-close", "under-crown"})
 # so many of these, as the rule for repeats has it; larger ones excuse nothing
 _UNCERTAINTIES, _MOST_USUAL = 2.0, 0.06
-# a cause of a line with a finding is not named if the line as entered is so much likelier
-_AS_ENTERED = 3.0
 
 
 def limits_of(rules: Mapping[str, Any]) -> dict[str, float]:
@@ -117,7 +114,7 @@ def weigh_doubts(outcome: Outcome, table: pd.DataFrame | None = None) -> Doubts:
     for finding in filter(is_explainable, outcome.findings):
         reported[[finding.lines[0], finding.lines[-1]]] = True
     lines = find_doubtful_lines(usual, limits, reported)
-    weighed = weigh_mistakes(usual, lines, MISTAKES, WEIGHED_FOR_NAMES)
+    weighed = weigh_mistakes(usual, lines, MISTAKES, CONSIDERED)
     place = {int(line): i for i, line in enumerate(lines)}
     mismatches = find_mismatched_diameters(usual, limits)
     apart = mark_mismatched_lines(mismatches, len(reported))
@@ -146,24 +143,46 @@ def name_causes(doubts: Doubts, row: int, reported: bool) -> tuple[Cause, ...]:
         The line's place among the doubtful ones.
     reported : bool
         Whether a check found the line.
+
+    Returns
+    -------
+    tuple of Cause
+        Nothing where a mistake is not likely enough, or no cause is. The odds of a mistake are
+        those of the numbers, for a line that a check found as well.
     """
     weighed = doubts.weighed
     if doubts.apart[weighed.lines[row]]:
         return ()
     weight, broad = weighed.weight[row], float(weighed.broad[row])
     all_of = np.logaddexp(np.logaddexp.reduce(weight), broad)
-    shares = np.exp(weight - all_of)
-    chances = np.exp(weight - np.logaddexp(all_of, 0.0))
-    likeliest = np.argsort(-shares, kind="stable")[:WEIGHED_FOR_NAMES]
-    if chances[likeliest[0]] < doubts.limits["doubt_named"]:
+    mistaken = float(np.exp(-np.logaddexp(0.0, -all_of)))
+    shares = _join_same_values(weighed, row, np.exp(weight - all_of))
+    if not shares or mistaken * shares[0][1] < doubts.limits["doubt_cause"]:
         return ()
+    least = np.exp(broad - all_of) * doubts.limits["doubt_beats_unknown"]
     causes = []
-    for m in likeliest[chances[likeliest] >= LEAST_NAMED]:
-        candidates = find_candidates(doubts.usual, weighed, row, int(m))
-        if len(candidates):
-            odds = (float(shares[m]), float(chances[m]))
+    for m, share in shares:
+        candidates = find_candidates(doubts.usual, weighed, row, m)
+        if share >= max(doubts.limits["doubt_named"], least) and len(candidates):
+            odds = (share, mistaken * share)
             causes.append(describe_cause(doubts.usual, weighed, candidates, MISTAKES[m], *odds))
     return tuple(merge_same_values(causes)[:MOST_NAMED])
+
+
+def _join_same_values(weighed: Weighed, row: int, shares: Numbers) -> list[tuple[int, float]]:
+    """Return the likeliest mistakes and their shares; those that give the same values are one."""
+    joined: list[tuple[int, float]] = []
+    for m in np.argsort(-shares, kind="stable")[:CONSIDERED].tolist():
+        if weighed.best[row, m] < 0:
+            continue
+        own = int(weighed.best[row, m])
+        for at, (other, share) in enumerate(joined):
+            if weighed.sheet.is_same(own, int(weighed.best[row, other])):
+                joined[at] = (other, share + float(shares[m]))
+                break
+        else:
+            joined.append((m, float(shares[m])))
+    return sorted(joined, key=lambda each: -each[1])
 
 
 def explain_findings(
@@ -230,7 +249,7 @@ def _explain_refused(doubts: Doubts, findings: tuple[Finding, ...]) -> tuple[Fin
         return findings
     usual = restore_refused(doubts.usual, refused)
     lines = np.unique([finding.lines[0] for finding in refused])
-    weighed = weigh_mistakes(usual, lines, MISTAKES, WEIGHED_FOR_NAMES)
+    weighed = weigh_mistakes(usual, lines, MISTAKES, CONSIDERED)
     place = {int(line): i for i, line in enumerate(lines)}
     usual = forget_refused(usual, refused)
     typed = replace(doubts, usual=usual, weighed=weighed, place=place)

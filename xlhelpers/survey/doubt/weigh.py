@@ -43,7 +43,7 @@ from xlhelpers.survey.setups.ways import Ways, resolve_ways
 from xlhelpers.survey.typed.folding import Flags, Positions
 
 # prior of an unknown mistake
-UNKNOWN = 0.003
+UNKNOWN = 0.0015
 # the largest prior of a supposed mistake, for the screening
 LARGEST_PRIOR = 0.004
 # log-likelihood of a line whose readings give no height at all
