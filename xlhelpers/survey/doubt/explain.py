@@ -58,7 +58,7 @@ EXPLAINED = frozenset((
     "ratio-impossible",
 ))  # fmt: skip
 # one limit on one reading; the likelihood, which weighs all of them, goes before it
-ONE_LIMIT = frozenset({"eye-height"})
+ONE_LIMIT = frozenset({"eye-height", "too-close", "under-crown", "angle-over-limit"})
 FITS = "Everything else on this line fits, so this is only a note."
 REPEATS = "repeats-disagree-tip"
 USUAL_REPEATS = (
@@ -68,6 +68,10 @@ USUAL_REPEATS = (
 NEAR = frozenset({"too-close", "under-crown"})
 # so many of these, as the rule for repeats has it; larger ones excuse nothing
 _UNCERTAINTIES, _MOST_USUAL = 2.0, 0.06
+
+
+# a mistake is so many times likelier on a line that a check found
+_FOUND_BY_CHECK = 3.0
 
 
 def limits_of(rules: Mapping[str, Any]) -> dict[str, float]:
@@ -151,15 +155,15 @@ def name_causes(doubts: Doubts, row: int, reported: bool) -> tuple[Cause, ...]:
     Returns
     -------
     tuple of Cause
-        Nothing where a mistake is not likely enough, or no cause is. The odds of a mistake are
-        those of the numbers, for a line that a check found as well.
+        Nothing where a mistake is not likely enough, or no cause is.
     """
     weighed = doubts.weighed
     if doubts.apart[weighed.lines[row]]:
         return ()
     weight, broad = weighed.weight[row], float(weighed.broad[row])
     all_of = np.logaddexp(np.logaddexp.reduce(weight), broad)
-    mistaken = float(np.exp(-np.logaddexp(0.0, -all_of)))
+    known = all_of + (log(_FOUND_BY_CHECK) if reported else 0.0)
+    mistaken = float(np.exp(-np.logaddexp(0.0, -known)))
     shares = _join_same_values(weighed, row, np.exp(weight - all_of))
     if not shares or mistaken * shares[0][1] < doubts.limits["doubt_cause"]:
         return ()
