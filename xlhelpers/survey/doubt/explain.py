@@ -58,7 +58,7 @@ EXPLAINED = frozenset((
     "ratio-impossible",
 ))  # fmt: skip
 # one limit on one reading; the likelihood, which weighs all of them, goes before it
-ONE_LIMIT = frozenset({"eye-height", "too-close", "under-crown", "angle-over-limit"})
+ONE_LIMIT = frozenset({"eye-height"})
 FITS = "Everything else on this line fits, so this is only a note."
 REPEATS = "repeats-disagree-tip"
 USUAL_REPEATS = (
