@@ -16,6 +16,7 @@ from xlhelpers.fields.rules import DOUBT
 from xlhelpers.survey.checks.record import Hits
 from xlhelpers.survey.checks.wording import write_value
 from xlhelpers.survey.doubt.describe import describe_cause, describe_doubt
+from xlhelpers.survey.doubt.impossible import VALUE_IMPOSSIBLE, put_back_numbers
 from xlhelpers.survey.doubt.mismatched_diameters import (
     Mismatch,
     find_mismatched_diameters,
@@ -55,7 +56,7 @@ EXPLAINED = frozenset((
     "height-under-breast-height", "angle-over-limit", "under-crown", "too-close",
     "repeats-disagree-tip", "repeats-disagree-base", "readings-hundredfold",
     "diameter-over-limit", "diameter-under-smallest", "width-over-limit", "crown-of-no-depth",
-    "ratio-impossible",
+    "ratio-impossible", VALUE_IMPOSSIBLE,
 ))  # fmt: skip
 # one limit on one reading; the likelihood, which weighs all of them, goes before it
 ONE_LIMIT = frozenset({"eye-height"})
@@ -65,7 +66,7 @@ USUAL_REPEATS = (
     "Set-ups in this survey typically differ by {apart}, and the rest fits, so this is only a note."
 )
 # where no cause is found, the distance itself is the explanation
-NEAR = frozenset({"too-close", "under-crown"})
+NEAR = frozenset({"too-close", "under-crown", VALUE_IMPOSSIBLE})
 # so many of these, as the rule for repeats has it; larger ones excuse nothing
 _UNCERTAINTIES, _MOST_USUAL = 2.0, 0.06
 
@@ -94,7 +95,8 @@ class Doubts:
     """The weighed lines of a survey, and for each doubtful line its place among them.
 
     `mismatches` are the sheets whose diameters are other trees', `apart` their lines: their
-    evidence may then be of several trees, and no cause is named.
+    evidence may then be of several trees, and no cause is named. `usual` has numbers that are
+    outside every possible range as they were typed, `entered` has not.
     """
 
     usual: Usual
@@ -103,6 +105,7 @@ class Doubts:
     limits: dict[str, float]
     mismatches: tuple[Mismatch, ...]
     apart: Flags
+    entered: Usual
 
 
 def weigh_doubts(outcome: Outcome, table: pd.DataFrame | None = None) -> Doubts:
@@ -121,12 +124,14 @@ def weigh_doubts(outcome: Outcome, table: pd.DataFrame | None = None) -> Doubts:
     reported = np.zeros(len(outcome.setups), dtype=bool)
     for finding in filter(is_explainable, outcome.findings):
         reported[[finding.lines[0], finding.lines[-1]]] = True
-    lines = find_doubtful_lines(usual, limits, reported)
+    entered = usual
+    usual, impossible = put_back_numbers(usual, outcome.findings)
+    lines = find_doubtful_lines(usual, limits, reported | impossible)
     weighed = weigh_mistakes(usual, lines, MISTAKES, CONSIDERED)
     place = {int(line): i for i, line in enumerate(lines)}
-    mismatches = find_mismatched_diameters(usual, limits)
+    mismatches = find_mismatched_diameters(entered, limits)
     apart = mark_mismatched_lines(mismatches, len(reported))
-    return Doubts(usual, weighed, place, limits, mismatches, apart)
+    return Doubts(usual, weighed, place, limits, mismatches, apart, entered)
 
 
 def is_explainable(finding: Finding) -> bool:
