@@ -76,6 +76,10 @@ NEAR = frozenset({"too-close", "under-crown"})
 _UNCERTAINTIES, _MOST_USUAL = 2.0, 0.06
 
 
+# a mistake is so many times likelier on a line that a check found
+_FOUND_BY_CHECK = 3.0
+
+
 def limits_of(rules: Mapping[str, Any]) -> dict[str, float]:
     """Return all limits by name: the survey rules, or the default for a survey without the row."""
     return {name: float(rules.get(name, value)) for name, value in DEFAULTS.items()}
@@ -147,15 +151,15 @@ def name_causes(doubts: Doubts, row: int, reported: bool) -> tuple[Cause, ...]:
     Returns
     -------
     tuple of Cause
-        Nothing where a mistake is not likely enough, or no cause is. The odds of a mistake are
-        those of the numbers, for a line that a check found as well.
+        Nothing where a mistake is not likely enough, or no cause is.
     """
     weighed = doubts.weighed
     if doubts.apart[weighed.lines[row]]:
         return ()
     weight, broad = weighed.weight[row], float(weighed.broad[row])
     all_of = np.logaddexp(np.logaddexp.reduce(weight), broad)
-    mistaken = float(np.exp(-np.logaddexp(0.0, -all_of)))
+    known = all_of + (log(_FOUND_BY_CHECK) if reported else 0.0)
+    mistaken = float(np.exp(-np.logaddexp(0.0, -known)))
     shares = _join_same_values(weighed, row, np.exp(weight - all_of))
     if not shares or mistaken * shares[0][1] < doubts.limits["doubt_cause"]:
         return ()
