@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import shutil
+import signal
 import subprocess
 import sys
 import time
@@ -18,6 +19,7 @@ from tests.jobs.books import keyed, varied, write_filled
 from tests.town import TOWN, filled_town
 from xlhelpers.doors.window import steps
 from xlhelpers.jobs.job import Job, Option
+from xlhelpers.jobs.launcher.launcher import write_launcher
 from xlhelpers.package.zip.container import Package
 from xlhelpers.package.zip.safe_write import backup_names
 
@@ -331,19 +333,18 @@ def test_sizes_follow_the_scaling_of_the_screen(screen: str, what: str) -> None:
         assert measure(large) == pytest.approx(2 * measure(screen), rel=0.2)
 
 
-def test_the_command_opens_the_window(book: Path, screen: str, own_settings: Path) -> None:
-    """As the icon does it: the program as a process of its own, with a workbook as argument."""
+def test_the_icon_opens_the_window(book: Path, screen: str, tmp_path: Path) -> None:
+    """The script behind the icon, with a workbook dropped on it."""
     environment = os.environ | {"DISPLAY": screen}
-    process = subprocess.Popen(
-        [sys.executable, "-m", "xlhelpers", "window", str(book)], env=environment
-    )
+    script = write_launcher(tmp_path, "linux")[0]
+    process = subprocess.Popen([script, book], env=environment, start_new_session=True)
     try:
         search = ["xdotool", "search", "--sync", "--name", "^Tree survey$"]
         found = subprocess.run(search, env=environment, timeout=60, capture_output=True, text=True)
         assert found.stdout.split()
         assert process.poll() is None
     finally:
-        process.kill()
+        os.killpg(process.pid, signal.SIGTERM)
         process.wait()
 
 

@@ -16,6 +16,8 @@ from xlhelpers.jobs.option_names import name_by_labels
 
 # more fields than this are on further pages
 _ON_A_PAGE = 7
+_TYPE_IT = "Type it, or choose it with Browse."
+_HOW = {"workbooks": "Add a workbook.", "text": "Type it.", "texts": "Type it."}
 _MORE, _BACK = "More options", "Back to the main options"
 
 
@@ -110,6 +112,8 @@ def explain_option(option: Option, entry: Entry) -> str:
     """Return the help of a field as a sentence."""
     text = name_by_labels(option.help, entry.job.options if entry.job else ())
     also = " Put a semicolon between several." if option.kind == "texts" else ""
+    if text.startswith(option.label.lower()):
+        return f"{text[0].upper()}{text[1:]}.{also}"
     return f"{option.label}: {text}.{also}"
 
 
@@ -127,7 +131,7 @@ def to_value(option: Option, raw: Raw) -> Any:
     texts = [text.strip() for text in (raw.split(";") if isinstance(raw, str) else raw)]
     texts = list(filter(None, texts)) if option.kind in ("texts", "workbooks") else [str(raw)]
     if option.required and not any(texts):
-        raise ValueError(f"{name} is empty. Choose or type it: {option.help}.")
+        raise ValueError(f"{name} is empty. {_HOW.get(option.kind, _TYPE_IT)}")
     if option.kind in ("texts", "workbooks"):
         return [read_value(option, text, name) for text in texts]
     if not texts[0]:
