@@ -16,7 +16,7 @@ import pytest
 from tests.doors.window.conftest import Opener
 from tests.doors.window.screen import run_screen, skip_without_screen
 from tests.jobs.books import keyed, varied, write_filled
-from tests.town import TOWN, filled_town
+from tests.town import TOWN, filled_town, town_outcome
 from xlhelpers.doors.window import steps
 from xlhelpers.jobs.job import Job, Option
 from xlhelpers.jobs.launcher.launcher import write_launcher
@@ -104,10 +104,13 @@ def test_a_workbook_is_chosen_in_the_dialog(open_window: Opener, book: Path) -> 
     hands.window.folder = book.parent
 
     def answer() -> None:
-        hands.root.after(600, lambda: hands.do("type", "--delay", 1, str(book)))
-        hands.root.after(1200, lambda: hands.do("key", "Return"))
+        if "filedialog" in str(hands.root.tk.call("focus")):
+            hands.type(str(book))
+            hands.press("Return")
+        else:
+            hands.root.after(100, answer)
 
-    answer()
+    hands.root.after(100, answer)
     hands.press("alt+c")  # comes back when the dialog is closed
     hands.wait_for(lambda: hands.window.name.cget("text") == book.name)
     assert "0 findings open" in hands.state
@@ -354,7 +357,7 @@ def test_the_town_on_top(open_window: Opener, tmp_path: Path) -> None:
     town.write_bytes(filled_town())
     state = open_window(town).state
     assert state.startswith("Filled ")
-    assert "69 findings open" in state
+    assert f"{len(town_outcome().open_findings)} findings open" in state
 
 
 def test_the_window_itself_loads_nothing_heavy(screen: str) -> None:
