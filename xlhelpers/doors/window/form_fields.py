@@ -100,7 +100,7 @@ class BooksField(Field):
         self.list.configure(highlightthickness=1, relief="flat", activestyle="none")
         self.list.grid(row=row, column=1, sticky="ew", pady=GAP)
         buttons = ttk.Frame(parent)
-        buttons.grid(row=row, column=2, sticky="new", padx=(GAP, 0), pady=GAP)
+        buttons.grid(row=row, column=2, sticky="nwe", padx=(GAP, 0), pady=GAP)
         ttk.Button(buttons, text="Add …", command=self.add).pack(fill="x")
         ttk.Button(buttons, text="Remove", command=self.remove).pack(fill="x", pady=(GAP, 0))
         self.list.bind("<Delete>", lambda _: self.remove())
