@@ -137,6 +137,6 @@ def test_a_number_outside_every_possible_range(name: str, typed: str, words: str
     (finding,) = (f for f in found.findings if f.check == "value-impossible")
     assert finding.evidence == (typed,)
     if words:
-        assert words in finding.causes[0]
+        assert words in finding.causes[0].words
     assert finding.message.startswith(refused.message)
     assert (finding.message == refused.message) == (not finding.causes)
