@@ -1,13 +1,13 @@
 """The mistakes that crews and clerks make, as suppositions: scales, units, swaps, signs, slips.
 
 All that is one slip away in the sense of Damerau and Levenshtein is supposed and weighed, each a
-mistake of its own kind; a digit typed for another is left out, because every number is one such
-slip from ninety others. A number is its digits without the decimal point and the place of that
-point; blanks and 0 have no slips.
+mistake of its own kind. Of a digit typed for another only the first of the tip is tried, because
+every number is one such slip from ninety others. A number is its digits without the decimal point
+and the place of that point; blanks and 0 have no slips.
 
-Each supposes what was right and gives the cells as they should then read. The priors are rough
-shares of the lines; common practice, no source. They matter little: a real mistake changes the
-likelihood far more than they do.
+Each supposes what was right and gives the cells as they should then read. Kinds that clerks make
+often have one prior, what crews do rarely a tenth of it, a slip of one kind in one column half;
+common practice, no source.
 """
 
 from collections.abc import Callable, Iterator
