@@ -210,6 +210,7 @@ _ROLE_OF_LOOK = {
     "date": "cell",
     "entry": "typed",
     "entry date": "typed",
+    "entry text": "typed",
 }
 # quantities whose numbers grow long enough to want separators
 _GROUPED = frozenset({"crown area", "land area", "volume", "count"})
@@ -219,6 +220,8 @@ def column_format(column: Column, units: Units) -> str:
     """Return the number format of a column: decimals as shown, the unit in the heading."""
     if column.look in {"date", "entry date"}:
         return DATE_FORMAT
+    if column.look == "entry text":
+        return TEXT_FORMAT  # 01, 3-4 and 12,5 stay as they are typed
     if column.look != "number":
         return "General"
     decimals = column.decimals(units)

@@ -9,7 +9,7 @@ from xlsxwriter import Workbook
 from xlhelpers.package.sheet.references import column_letters, quote_sheet
 from xlhelpers.pages.columns import BULK_FROM, Bulk, show_looks, write_column
 from xlhelpers.pages.decision_columns import name_of_column
-from xlhelpers.pages.plan import DOUBTFUL, Block, Cell, Table
+from xlhelpers.pages.plan import DOUBTFUL, Block, Cell, Column, Table
 from xlhelpers.pages.sheet import Sheet
 from xlhelpers.pages.text_size import (
     column_width,
@@ -26,7 +26,7 @@ _ROWS_OF_ONE_PAGE = 24
 _GROWTH = 1.5
 # of longer blocks only the headings are measured
 _MEASURED_ROWS = 5000
-_WRAPPED = {"wrapped", "entry"}
+_WRAPPED = {"wrapped", "entry", "entry text"}
 _HEADING_SIZE = 10.0
 
 
@@ -173,7 +173,7 @@ def _row_heights(sheet: Sheet, block: Block) -> np.ndarray:
 
 
 def _offer_choices(sheet: Sheet, block: Block, first: int) -> None:
-    """Let the cells of columns with choices offer their list; another word may still be typed."""
+    """Let cells offer the list of their column, and show its help; any word may still be typed."""
     for at, column in enumerate(block.columns):
         if column.choices:
             rule = {
@@ -183,6 +183,9 @@ def _offer_choices(sheet: Sheet, block: Block, first: int) -> None:
                 "error_title": column.label,
                 "error_message": f"Choose one of these words: {', '.join(column.choices)}.",
             }
+            sheet.pen.sheet.data_validation(first, at, sheet.row - 1, at, rule)
+        elif column.help:
+            rule = {"validate": "any", "input_title": column.label, "input_message": column.help}
             sheet.pen.sheet.data_validation(first, at, sheet.row - 1, at, rule)
 
 
@@ -197,6 +200,24 @@ def _write_total(sheet: Sheet, block: Block) -> None:
         else:
             pen.sheet.write_blank(sheet.row, at, None, look)
     sheet.row += 1
+
+
+def write_typed_cells(book: Workbook, sheet: Sheet) -> None:
+    """Write the cells of a tab that somebody types into for the whole tab, a row each."""
+    pen, plan = sheet.pen, sheet.plan
+    for number, cell in enumerate(plan.typed):
+        look = pen.shelf.cell(Column("", "", cell.look))
+        pen.sheet.write_string(sheet.row, 0, cell.label, pen.shelf.role("text_bold_line"))
+        if isinstance(cell.value, float):
+            pen.sheet.write_number(sheet.row, 1, cell.value, look)
+        elif cell.value:
+            pen.sheet.write_string(sheet.row, 1, clean_text(cell.value), look)
+        else:
+            pen.sheet.write_blank(sheet.row, 1, None, look)
+        if number == 0 and plan.beside:
+            pen.sheet.write_string(sheet.row, 2, plan.beside, pen.shelf.role("hint"))
+        book.define_name(cell.name, f"={quote_sheet(plan.tab)}!$B${sheet.row + 1}")
+        sheet.row += 1
 
 
 def write_table(sheet: Sheet, key: str, table: Table) -> None:
