@@ -1,34 +1,264 @@
-"""What the paper says, typed into To check, is entered by the next fill into the right cell."""
+"""What the paper says, typed into To check, is entered by the next fill into the right cell.
 
-from collections.abc import Callable
+Most cases share one workbook: a tree each, all typed at once and filled twice.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 import openpyxl
 import pytest
+from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
 from tests.jobs.books import varied, write_filled
-from tests.jobs.deciding import (
-    TROUBLED,
-    columns,
-    decide,
-    heading_row,
-    rekey,
-    row_of,
-    rows_of,
-    shuffle_rows,
-    tab_names,
-)
+from tests.jobs.deciding import TROUBLED, columns, heading_row, rekey, rows_of, shuffle_rows
 from xlhelpers.doors.command_line.main import main
 from xlhelpers.fields.field_sheet import FIELD_SHEET
-from xlhelpers.jobs.fill.fill import fill
-from xlhelpers.package.parts.parts import defined_names
+from xlhelpers.jobs.fill.fill import Filled, fill
+from xlhelpers.package.parts.parts import defined_names, sheet_named
+from xlhelpers.package.sheet.grid import read_grid
 from xlhelpers.package.sheet.references import parse_target
 from xlhelpers.package.zip.container import Package
 
 DAY = datetime(2026, 5, 4)
+UNREAD: dict[str, Any] = {"tip_reading": "7o"}
+CROSSED: dict[str, Any] = {"tip_reading": 5, "base_reading": 50}
+Rows = dict[str, dict[str, Any]]
+
+
+def type_in(path: Path, typed: Mapping[str, Mapping[str, Any]], *acts: Callable[..., None]) -> None:
+    """Type into the rows of trees on To check, and do more to the workbook, in one go."""
+    edited = openpyxl.load_workbook(path)
+    sheet = edited["To check"]
+    at = columns(sheet)
+    for number in range(heading_row(sheet) + 1, sheet.max_row + 1):
+        tree = str(sheet.cell(number, at["Tree"]).value)
+        for heading, value in typed.get(tree, {}).items():
+            sheet.cell(number, at[heading]).value = value
+    for act in acts:
+        act(edited)
+    edited.save(path)
+
+
+def by_tree(path: Path, tab: str = "To check") -> Rows:
+    return {str(row["Tree"]): row for row in reversed(rows_of(path, tab))}
+
+
+def entered(path: Path) -> Rows:
+    """Return what people typed on the field sheet: tree to field to value."""
+    package = Package.open(path)
+    part = sheet_named(package, FIELD_SHEET.tab)
+    assert part is not None
+    grid = read_grid(package, part)
+    places = {item.name: parse_target(item.text) for item in defined_names(package)}
+    found = {f.name: places.get(FIELD_SHEET.defined_name(f.name)) for f in FIELD_SHEET.fields}
+    at = {n: to[2] for n, to in found.items() if to and FIELD_SHEET[n].kind != "computed"}
+    lines = {}
+    for row in range(6, grid.shape[0] + 1):
+        tree = grid.value(row, at["tree"])
+        line = {name: grid.value(row, column) for name, column in at.items()}
+        lines[f"{tree:g}" if isinstance(tree, float) else str(tree)] = line | {"row": row}
+    return lines
+
+
+def tip_cell(path: Path) -> str:
+    places = {item.name: parse_target(item.text) for item in defined_names(Package.open(path))}
+    target = places[FIELD_SHEET.defined_name("tip_reading")]
+    assert target is not None
+    return get_column_letter(target[2])
+
+
+# tree -> what is wrong on its line, what is typed into its row, and what becomes of it
+@dataclass(frozen=True)
+class Case:
+    line: dict[str, Any]
+    paper: Any
+    holds: dict[str, Any]
+    status: str = ""
+    initials: str = "CD"
+    decision: str = ""
+
+
+def refused(paper: Any, status: str, **more: Any) -> Case:
+    return Case(UNREAD, paper, {"tip_reading": "7o"}, status, **more)
+
+
+CASES: dict[str, Case] = {
+    "a number as text": Case(UNREAD, "70", {"tip_reading": 70}),
+    "a number": Case(UNREAD, 72.5, {"tip_reading": 72.5}),
+    "a decimal comma": Case(UNREAD, "72,5", {"tip_reading": 72.5}),
+    "its own name": Case(UNREAD, "Tip reading: 71", {"tip_reading": 71}),
+    "a reason": Case(UNREAD, "NOT SEEN: fog", {"tip_reading": "NOT SEEN: fog"}),
+    "marked as fixed": Case(UNREAD, 70, {"tip_reading": 70}, decision="fixed"),
+    "a letter": refused("7l", "“7l”"),
+    "two ways to read it": refused("1,250", "It may be 1.25 or 1250"),
+    "out of range": refused("4000", "It must be from"),
+    "a range": refused("60-70", "“60-70”"),
+    "a date": refused(datetime(2026, 4, 3), "You probably typed 3-4 or 4-3"),
+    "a formula": refused("=CONCATENATE(7,0)", "this is a formula"),
+    "without initials": refused(70, "open. Not entered yet: type your initials.", initials=""),
+    "accepted": refused(70, "the decision is “accepted”", decision="accepted"),
+    "for the crew": refused(70, "the decision is “ask crew”", decision="ask crew"),
+    "not safe": refused(70, "the decision is “NOT SAFE”", decision="NOT SAFE"),
+    "no decision": refused(70, "the decision is “no”", decision="no"),
+    "no cell named": Case(CROSSED, 12, CROSSED, "type the name of the cell before the value"),
+    "two cells": Case(
+        CROSSED, "tip: 50; crown base reading = 5", {"tip_reading": 50, "base_reading": 5}
+    ),
+    "one of two refused": Case(CROSSED, "tip: 50; crown base reading: 5o", CROSSED, "“5o”"),
+    "still found": Case(
+        CROSSED,
+        "crown base reading: 45",
+        {"tip_reading": 5, "base_reading": 45},
+        "open: marked as corrected, still found",
+    ),
+    "there already": Case(CROSSED, "tip: 5", CROSSED, "Tip reading: 5 is entered already"),
+    "another line's cell": Case(CROSSED, "A6: 5", CROSSED, "type the name of the cell"),
+}
+TREE = {name: str(number) for number, name in enumerate(CASES, 6)}
+ENTERED = [name for name, case in CASES.items() if case.holds not in (UNREAD, CROSSED)]
+KEPT = [name for name, case in CASES.items() if name not in ENTERED]
+
+
+@dataclass(frozen=True)
+class After:
+    """The workbook before and after the fill, and whether a second one changed it."""
+
+    listed: Rows
+    before: Rows
+    rows: Rows
+    log: list[dict[str, Any]]
+    cells: Rows
+    filled: Filled
+    again: bool
+    column: str
+    tabs: list[str]
+
+
+@pytest.fixture(scope="module")
+def after(tmp_path_factory: pytest.TempPathFactory) -> After:
+    path = tmp_path_factory.mktemp("paper") / "town.xlsx"
+    lines = varied(5 + len(CASES))
+    for name, case in CASES.items():
+        lines[int(TREE[name]) - 1].update(case.line)
+    write_filled(path, lines)
+    listed = by_tree(path)
+    typed = {
+        TREE[name]: {
+            "Paper says": case.paper,
+            "Initials": case.initials or None,
+            "Decision": case.decision or None,
+            "Date": DAY,
+            "Note": f"sheet {TREE[name]}",
+        }
+        for name, case in CASES.items()
+    }
+    type_in(path, typed)
+    before = entered(path)
+    filled = fill(path)
+    rows, log, cells = by_tree(path), rows_of(path, "Log"), entered(path)
+    tabs = openpyxl.load_workbook(path, read_only=True).sheetnames
+    again = fill(path).wrote
+    return After(listed, before, rows, log, cells, filled, again, tip_cell(path), tabs)
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_only_what_the_paper_says_has_changed_on_the_line(after: After, name: str) -> None:
+    tree, case = TREE[name], CASES[name]
+    assert after.cells[tree] == after.before[tree] | case.holds
+
+
+def test_no_other_line_has_changed(after: After) -> None:
+    others = set(after.before) - set(TREE.values())
+    assert len(others) == 5
+    assert {tree: after.cells[tree] for tree in others} == {
+        tree: after.before[tree] for tree in others
+    }
+
+
+@pytest.mark.parametrize("name", KEPT)
+def test_what_is_not_entered_stays_in_its_row_and_says_why(after: After, name: str) -> None:
+    row, case = after.rows[TREE[name]], CASES[name]
+    assert case.status in row["Status"]
+    kept = case.paper.strftime("%Y-%m-%d") if isinstance(case.paper, datetime) else case.paper
+    assert row["Paper says"] == str(kept)
+    assert (row["Initials"] or "", row["Decision"] or "") == (case.initials, case.decision)
+    assert (row["Date"], row["Note"]) == (DAY, f"sheet {TREE[name]}")
+    assert TREE[name] not in [str(entry["Tree"]) for entry in after.log]
+
+
+@pytest.mark.parametrize("name", ENTERED)
+def test_what_is_entered_is_in_the_log(after: After, name: str) -> None:
+    log = [entry for entry in after.log if str(entry["Tree"]) == TREE[name]]
+    case = CASES[name]
+    changed = {k: v for k, v in case.holds.items() if after.before[TREE[name]][k] != v}
+    assert len(log) == len(changed)
+    for entry, (field, new) in zip(log, changed.items(), strict=True):
+        old = after.before[TREE[name]][field]
+        assert entry["Old value"] == (f"{old:g}" if isinstance(old, float) else old)
+        shown = f"{new:g}" if isinstance(new, int | float) else new
+        assert entry["New value"].split(" (typed: ")[0] == shown
+        assert (entry["Decision"], entry["Initials"], entry["Date"]) == ("corrected", "CD", DAY)
+        assert entry["Paper says"] == str(case.paper)
+        label = FIELD_SHEET[field].label
+        assert entry["Cell corrected"].startswith("Field sheet ")
+        assert entry["Cell corrected"].endswith(f"{after.before[TREE[name]]['row']} {label}")
+
+
+def test_the_log_names_cell_and_way_of_writing(after: After) -> None:
+    first = next(entry for entry in after.log if str(entry["Tree"]) == TREE["a decimal comma"])
+    row = after.before[TREE["a decimal comma"]]["row"]
+    assert first["Cell corrected"] == f"Field sheet {after.column}{row} Tip reading"
+    assert first["New value"] == "72.5 (typed: 72,5)"
+
+
+def test_what_became_of_the_findings(after: After) -> None:
+    became = [(str(entry["Tree"]), entry["How it was resolved"]) for entry in after.log]
+    two, still = TREE["two cells"], TREE["still found"]
+    assert became.count((two, "corrected")) == 1
+    assert became.count((two, "corrected, another cell of the same finding")) == 1
+    assert (still, "corrected, still found") in became
+    assert {TREE[name] for name in ENTERED} & set(after.rows) <= {still, TREE["a reason"]}
+    row = after.rows[still]
+    assert (row["Decision"], row["Initials"], row["Date"]) == ("corrected", "CD", DAY)
+    assert (row["Paper says"], row["Earlier decisions"]) == (None, None)
+    assert row["Status"] == CASES["still found"].status
+
+
+def test_the_results_of_a_corrected_line_are_right_at_once(after: After) -> None:
+    trees = after.filled.outcome.trees.set_index("tree")
+    line = after.before[TREE["a number as text"]]
+    # similar triangles: the distance times the two percent readings
+    height = line["distance"] * (70 - line["foot_reading"]) / 100
+    assert trees.loc[TREE["a number as text"], "total_height"] == pytest.approx(height)
+
+
+def test_a_backup_has_the_old_value_and_a_second_fill_does_nothing(after: After) -> None:
+    assert after.filled.backup is not None
+    assert entered(after.filled.backup)[TREE["a number"]]["tip_reading"] == "7o"
+    assert not after.again
+    assert "To check (kept)" not in after.tabs
+
+
+def test_the_summary_says_what_was_entered_and_what_was_not(after: After) -> None:
+    said = " | ".join(after.filled.notes)
+    assert f"Corrected {len(after.log)} cells from To check: Field sheet {after.column}" in said
+    assert "7o → 70 (CD)" in said
+    assert f"{len(KEPT)} entries under Paper says were not entered" in said
+    assert "“fixed” was read as corrected" not in said  # it is entered: nothing is left to say
+    assert "“no” (1 row) is not a decision" in said
+    assert "What you typed is unchanged" not in said
+
+
+def test_cells_says_where_a_value_goes_and_what_is_there(after: After) -> None:
+    assert after.listed[TREE["a number"]]["Cells"] == "Tip reading: 7o"
+    cells = after.listed[TREE["two cells"]]["Cells"]
+    assert cells.startswith("(name the cell) Crown base reading: 50; ")
+    assert "; Tip reading: 5;" in cells
 
 
 @pytest.fixture
@@ -37,336 +267,169 @@ def book(tmp_path: Path) -> Path:
     return write_filled(tmp_path / "town.xlsx", [*varied(5), *TROUBLED])
 
 
-def field_columns(path: Path) -> dict[str, int]:
-    """Return the column of each field by its defined name."""
-    places = {item.name: parse_target(item.text) for item in defined_names(Package.open(path))}
-    found = {f.name: places.get(FIELD_SHEET.defined_name(f.name)) for f in FIELD_SHEET.fields}
-    return {name: target[2] for name, target in found.items() if target}
-
-
-def entered(path: Path, tree: str, *names: str) -> list[Any]:
-    """Return what cells of a tree hold, read with another program."""
-    sheet = openpyxl.load_workbook(path)["Field sheet"]
-    at = field_columns(path)
-    row = line_of(sheet, at, tree)
-    values = [sheet.cell(row, at[name]).value for name in names]
-    return values
-
-
-def line_of(sheet: Worksheet, at: dict[str, int], tree: str) -> int:
-    rows = range(6, sheet.max_row + 1)
-    return next(row for row in rows if str(sheet.cell(row, at["tree"]).value) == tree)
-
-
-def typed_cells(path: Path) -> dict[tuple[int, int], Any]:
-    """Return what people typed on the field sheet."""
-    sheet = openpyxl.load_workbook(path)["Field sheet"]
-    keyed = {c for n, c in field_columns(path).items() if FIELD_SHEET[n].kind != "computed"}
-    cells = (cell for row in sheet.iter_rows(min_row=6) for cell in row if cell.column in keyed)
-    return {(cell.row, cell.column): cell.value for cell in cells if cell.value is not None}
-
-
-def says(path: Path, tree: str, paper: Any, **more: Any) -> None:
-    """Type what the paper says about a tree, with initials."""
-    decide(path, tree, {"Paper says": paper, "Initials": "CD", **more})
-
-
-def test_the_value_goes_into_the_cell_and_the_finding_is_gone(book: Path) -> None:
-    before = typed_cells(book)
-    assert row_of(book, "6")["Cells"] == "Tip reading: 7o"
-    says(book, "6", "70", Date=DAY)
-    filled = fill(book)
-    assert entered(book, "6", "tip_reading") == [70]
-    assert len(set(before.items()) ^ set(typed_cells(book).items())) == 2  # one cell, old and new
-    assert "6" not in [str(row["Tree"]) for row in rows_of(book)]
-    (row,) = rows_of(book, "Log")
-    column = field_columns(book)["tip_reading"]
-    letters = openpyxl.utils.get_column_letter(column)
-    assert row["Cell corrected"] == f"Field sheet {letters}11 Tip reading"
-    assert (row["Old value"], row["New value"]) == ("7o", "70")
-    assert (row["Decision"], row["Initials"], row["Date"]) == ("corrected", "CD", DAY)
-    assert row["How it was resolved"] == "corrected"
-    assert row["Paper says"] == "70"
-    assert filled.backup is not None
-    assert entered(filled.backup, "6", "tip_reading") == ["7o"]
-    assert any("Corrected 1 cell from To check" in note for note in filled.notes)
-    # the results of the line are right at once: as if the number had been typed from the start
-    trees = filled.outcome.trees.set_index("tree")
-    assert trees.loc["6", "total_height"] == pytest.approx(25 * (0.70 + 0.06))
-
-
-def test_a_second_fill_does_nothing_more(book: Path) -> None:
-    says(book, "6", 70)
-    fill(book)
-    before = book.read_bytes()
-    assert not fill(book).wrote
-    assert book.read_bytes() == before
-    # and a later correction by hand is not undone by what the log holds
-    rekey(book, "6", {"tip_reading": "7o"})
-    fill(book)
-    assert entered(book, "6", "tip_reading") == ["7o"]
-    assert row_of(book, "6")["Paper says"] is None
-    assert len(rows_of(book, "Log")) == 1
-
-
-def test_check_and_a_copy_leave_the_workbook_alone(book: Path, tmp_path: Path) -> None:
-    says(book, "6", 70)
+def test_check_and_a_copy_leave_the_workbook_alone(
+    book: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    type_in(book, {"6": {"Paper says": 70, "Initials": "CD"}})
     before = book.read_bytes()
     main(["check", str(book)])
+    assert "1 entry under Paper says waits for the next fill" in capsys.readouterr().out
     assert book.read_bytes() == before
     fill(book, tmp_path / "copy.xlsx")
     assert book.read_bytes() == before
-    assert entered(tmp_path / "copy.xlsx", "6", "tip_reading") == [70]
+    assert entered(tmp_path / "copy.xlsx")["6"]["tip_reading"] == 70
 
 
-@pytest.mark.parametrize(
-    ("paper", "held"),
-    [("72,5", 72.5), ("72.5", 72.5), (72.5, 72.5), ("NOT SEEN: fog", "NOT SEEN: fog")],
-)
-def test_values_are_read_as_in_their_cell(book: Path, paper: Any, held: Any) -> None:
-    says(book, "6", paper)
+def test_a_later_change_by_hand_is_not_undone_by_the_log(book: Path) -> None:
+    type_in(book, {"6": {"Paper says": 70, "Initials": "CD"}})
     fill(book)
-    assert entered(book, "6", "tip_reading") == [held]
-
-
-@pytest.mark.parametrize(
-    ("paper", "why"),
-    [
-        ("7l", "“7l”"),
-        ("1,250", "1.25 or 1250"),
-        ("4000", "must be from"),
-        ("3-4", "two numbers"),
-        (datetime(2026, 4, 3), "You probably typed"),
-        ("=70", "formula"),
-    ],
-)
-def test_what_the_cell_would_refuse_is_refused_and_kept(book: Path, paper: Any, why: str) -> None:
-    before = typed_cells(book)
-    says(book, "6", paper, Note="sheet 3")
-    filled = fill(book)
-    row = row_of(book, "6")
-    assert typed_cells(book) == before
-    assert why in row["Status"]
-    assert row["Status"].startswith("open. Not entered")
-    kept = paper.strftime("%Y-%m-%d") if isinstance(paper, datetime) else paper
-    assert (row["Paper says"], row["Initials"], row["Note"]) == (kept, "CD", "sheet 3")
-    assert row["Decision"] is None
-    assert rows_of(book, "Log") == []
-    assert any("1 entry under Paper says was not entered" in note for note in filled.notes)
-    assert not fill(book).wrote
-
-
-def test_without_initials_it_waits(book: Path) -> None:
-    decide(book, "6", {"Paper says": 70})
+    rekey(book, "6", {"tip_reading": "7o"})
     fill(book)
-    assert row_of(book, "6")["Status"] == "open. Not entered yet: type your initials."
-    assert entered(book, "6", "tip_reading") == ["7o"]
-    decide(book, "6", {"Initials": "CD"})
-    fill(book)
-    assert entered(book, "6", "tip_reading") == [70]
+    assert entered(book)["6"]["tip_reading"] == "7o"
+    assert by_tree(book)["6"]["Paper says"] is None
+    assert len(rows_of(book, "Log")) == 1
 
 
-def test_several_cells_ask_for_a_name(book: Path) -> None:
-    cells = row_of(book, "7")["Cells"]
-    assert cells.startswith("(name the cell) Crown base reading: 50; ")
-    assert "Tip reading: 5" in cells
-    says(book, "7", 12)
-    fill(book)
-    row = row_of(book, "7")
-    assert "type the name of the cell before the value" in row["Status"]
-    assert entered(book, "7", "base_reading", "tip_reading") == [50, 5]
-    says(book, "7", "tip: 50; crown base reading = 5")
-    fill(book)
-    assert entered(book, "7", "base_reading", "tip_reading") == [5, 50]
-    assert "7" not in [str(row["Tree"]) for row in rows_of(book)]
-    log = rows_of(book, "Log")
-    assert [(row["Old value"], row["New value"]) for row in log] == [("5", "50"), ("50", "5")]
-    assert [row["How it was resolved"] for row in log] == [
-        "corrected",
-        "corrected, another cell of the same finding",
-    ]
-
-
-def test_an_entry_of_two_cells_goes_in_whole_or_not_at_all(book: Path) -> None:
-    says(book, "7", "tip: 50; crown base reading: 5o")
-    fill(book)
-    assert entered(book, "7", "base_reading", "tip_reading") == [50, 5]
-    assert "“5o”" in row_of(book, "7")["Status"]
-
-
-def test_a_finding_that_is_still_found_is_marked_as_corrected(book: Path) -> None:
-    says(book, "7", "crown base reading: 45", Date=DAY)
-    fill(book)
-    row = row_of(book, "7")
-    assert entered(book, "7", "base_reading") == [45]
-    assert row["Status"] == "open: marked as corrected, still found"
-    assert (row["Decision"], row["Initials"], row["Date"]) == ("corrected", "CD", DAY)
-    assert (row["Paper says"], row["Earlier decisions"]) == (None, None)
-    assert rows_of(book, "Log")[0]["How it was resolved"] == "corrected, still found"
-    assert not fill(book).wrote
-
-
-def test_the_same_value_again_is_no_correction(book: Path) -> None:
-    says(book, "7", "tip: 5")
-    fill(book)
-    assert "Tip reading: 5 is entered already" in row_of(book, "7")["Status"]
-    assert row_of(book, "7")["Paper says"] == "tip: 5"
-
-
-@pytest.mark.parametrize("word", ["accepted", "ask crew", "NOT SAFE", "perhaps"])
-def test_another_decision_stands_against_it(book: Path, word: str) -> None:
-    says(book, "6", 70, Decision=word)
-    fill(book)
-    assert entered(book, "6", "tip_reading") == ["7o"]
-    assert f"the decision is “{word}”" in row_of(book, "6")["Status"]
-    decide(book, "6", {"Decision": "corrected"})
-    fill(book)
-    assert entered(book, "6", "tip_reading") == [70]
-
-
-def sort_lines(path: Path) -> None:
-    edited = openpyxl.load_workbook(path)
-    sheet = edited["Field sheet"]
+def sort_lines(book: openpyxl.Workbook) -> None:
+    sheet = book["Field sheet"]
     rows = [[c.value for c in row] for row in sheet.iter_rows(min_row=6, max_row=13)]
     for number, row in enumerate(reversed(rows), 6):
         for column, value in enumerate(row, 1):
             sheet.cell(number, column).value = value
-    edited.save(path)
 
 
-def insert_lines(path: Path) -> None:
-    edited = openpyxl.load_workbook(path)
-    edited["Field sheet"].insert_rows(8, 2)
-    edited.save(path)
+def insert_lines(book: openpyxl.Workbook) -> None:
+    book["Field sheet"].insert_rows(8, 2)
 
 
-def sort_list(path: Path) -> None:
-    edited = openpyxl.load_workbook(path)
-    shuffle_rows(edited["To check"], heading_row(edited["To check"]) + 1)
-    edited.save(path)
+def sort_list(book: openpyxl.Workbook) -> None:
+    shuffle_rows(book["To check"], heading_row(book["To check"]) + 1)
 
 
-def delete_column(path: Path) -> None:
-    edited = openpyxl.load_workbook(path)
-    sheet = edited["To check"]
-    sheet.delete_cols(columns(sheet)["Cells"])
-    edited.save(path)
+def delete_column(book: openpyxl.Workbook) -> None:
+    book["To check"].delete_cols(columns(book["To check"])["Cells"])
 
 
 @pytest.mark.parametrize("act", [sort_lines, insert_lines, sort_list, delete_column])
-def test_the_line_is_found_wherever_it_is(book: Path, act: Callable[[Path], None]) -> None:
-    others = [tree for tree in "12345678" if tree != "6"]
-    before = [entered(book, tree, "tip_reading") for tree in others]
-    says(book, "6", 70)
-    act(book)
+def test_the_line_is_found_wherever_it_is(book: Path, act: Callable[..., None]) -> None:
+    before = {tree: line["tip_reading"] for tree, line in entered(book).items()}
+    type_in(book, {"6": {"Paper says": 70, "Initials": "CD"}}, act)
     fill(book)
-    assert entered(book, "6", "tip_reading") == [70]
-    assert [entered(book, tree, "tip_reading") for tree in others] == before
-
-
-def test_typing_is_no_addition_to_the_tab(book: Path) -> None:
-    says(book, "6", "7l")
-    decide(book, "7", {"Paper says": 4})
-    fill(book)
-    assert "To check (kept)" not in tab_names(book)
+    after = {tree: line["tip_reading"] for tree, line in entered(book).items()}
+    assert {t: v for t, v in after.items() if t in before} == before | {"6": 70}
 
 
 def test_changed_entries_wait_until_somebody_has_looked_again(book: Path) -> None:
-    says(book, "7", "tip: 50")
+    type_in(book, {"7": {"Paper says": "tip: 50", "Initials": "CD"}})
     rekey(book, "7", {"base_reading": 44})
     fill(book)
-    row = row_of(book, "7")
-    assert entered(book, "7", "base_reading", "tip_reading") == [44, 5]
-    assert row["Paper says"] == "tip: 50"
-    assert row["Initials"] is None
+    row, line = by_tree(book)["7"], entered(book)["7"]
+    assert (line["base_reading"], line["tip_reading"]) == (44, 5)
+    assert (row["Paper says"], row["Initials"]) == ("tip: 50", None)
     assert "have changed since" in row["Status"]
     assert row["Earlier decisions"] == "paper says tip: 50, CD"
     assert not fill(book).wrote
-    decide(book, "7", {"Initials": "EF"})
+    # initials for all are typed for decisions, not for what somebody must look at again
+    type_in(book, {}, for_all("EF"))
     fill(book)
-    assert entered(book, "7", "base_reading", "tip_reading") == [44, 50]
+    assert entered(book)["7"]["tip_reading"] == 5
+    type_in(book, {"7": {"Initials": "EF"}})
+    fill(book)
+    assert entered(book)["7"]["tip_reading"] == 50
 
 
-def test_a_cell_that_changed_without_its_fingerprint_waits_too(book: Path) -> None:
-    edited = openpyxl.load_workbook(book)
-    sheet = edited["To check"]
-    at = columns(sheet)
-    for number in range(heading_row(sheet) + 1, sheet.max_row + 1):
-        if str(sheet.cell(number, at["Tree"]).value) == "6":
-            sheet.cell(number, at["Cells"]).value = "Tip reading: 71"
-    edited.save(book)
-    says(book, "6", 70)
+def for_all(initials: str | None, day: Any = None) -> Callable[..., None]:
+    def act(book: openpyxl.Workbook) -> None:
+        for name, value in (("xlh_all_initials", initials), ("xlh_all_date", day)):
+            tab, cell = book.defined_names[name].attr_text.split("!")
+            assert tab == "'To check'"
+            book["To check"][cell.replace("$", "")].value = value
+
+    return act
+
+
+def test_a_cell_that_is_not_as_the_row_showed_it_waits_too(book: Path) -> None:
+    shown = {"Cells": "Tip reading: 71", "Paper says": 70, "Initials": "CD"}
+    type_in(book, {"6": shown})
+    for _ in range(2):
+        fill(book)
+        assert entered(book)["6"]["tip_reading"] == "7o"
+    row = by_tree(book)["6"]
+    assert "have changed since" in row["Status"]
+    assert (row["Cells"], row["Paper says"], row["Initials"]) == ("Tip reading: 7o", "70", None)
+    type_in(book, {"6": {"Initials": "EF"}})
     fill(book)
-    assert entered(book, "6", "tip_reading") == ["7o"]
-    assert "have changed since" in row_of(book, "6")["Status"]
-    fill(book)
-    assert entered(book, "6", "tip_reading") == ["7o"]
-    decide(book, "6", {"Initials": "EF"})
-    fill(book)
-    assert entered(book, "6", "tip_reading") == [70]
+    assert entered(book)["6"]["tip_reading"] == 70
 
 
 def test_an_entry_whose_finding_is_gone_is_kept_in_the_log(book: Path) -> None:
-    says(book, "6", 70)
+    type_in(book, {"6": {"Paper says": 70, "Initials": "CD"}})
     rekey(book, "6", {"tip_reading": 71})
     filled = fill(book)
-    assert entered(book, "6", "tip_reading") == [71]
+    assert entered(book)["6"]["tip_reading"] == 71
     (row,) = rows_of(book, "Log")
     assert (row["Paper says"], row["Cell corrected"]) == ("70", None)
     assert any("because the finding is gone: “70”" in note for note in filled.notes)
-    assert not any("is gone" in note for note in fill(book).notes)
     rekey(book, "6", {"tip_reading": "7o"})
-    fill(book)
-    assert entered(book, "6", "tip_reading") == ["7o"]
-    assert row_of(book, "6")["Paper says"] is None
+    filled = fill(book)
+    assert not any("is gone" in note for note in filled.notes)
+    assert entered(book)["6"]["tip_reading"] == "7o"
+    assert by_tree(book)["6"]["Paper says"] is None
 
 
-def with_formula(sheet: Worksheet, row: int, column: int) -> None:
-    sheet.cell(row, column).value = '="7"&"o"'
+def merge_distance(sheet: Worksheet) -> None:
+    column = next(c.column for c in sheet[5] if str(c.value).startswith("Distance"))
+    sheet.merge_cells(start_row=13, end_row=14, start_column=column, end_column=column)
 
 
-def with_merge(sheet: Worksheet, row: int, column: int) -> None:
-    sheet.merge_cells(start_row=row, end_row=row + 20, start_column=column, end_column=column)
+def formula_in_distance(sheet: Worksheet) -> None:
+    column = next(c.column for c in sheet[5] if str(c.value).startswith("Distance"))
+    sheet.cell(13, column).value = "=2+2"
 
 
-def with_protection(sheet: Worksheet, row: int, column: int) -> None:
+def protect(sheet: Worksheet) -> None:
     sheet.protection.sheet = True
 
 
 @pytest.mark.parametrize(
-    ("act", "why"),
-    [(with_merge, "merged cells"), (with_protection, "is protected")],
+    ("act", "why"), [(merge_distance, "merged cells"), (protect, "is protected")]
 )
 def test_cells_that_are_not_to_be_written_are_left(
-    book: Path, act: Callable[[Worksheet, int, int], None], why: str
+    book: Path, act: Callable[[Worksheet], None], why: str
 ) -> None:
-    says(book, "8", "distance: 25")
-    edited = openpyxl.load_workbook(book)
-    sheet, at = edited["Field sheet"], field_columns(book)
-    act(sheet, line_of(sheet, at, "8"), at["distance"])
-    edited.save(book)
+    typed = {"8": {"Paper says": "distance: 25", "Initials": "CD"}}
+    type_in(book, typed, lambda edited: act(edited["Field sheet"]))
     fill(book)
-    assert entered(book, "8", "distance") == [4]
-    assert why in row_of(book, "8")["Status"]
+    assert entered(book)["8"]["distance"] == 4
+    assert why in by_tree(book)["8"]["Status"]
 
 
 def test_two_rows_about_one_cell_must_agree(book: Path) -> None:
-    rekey(book, "7", {"tip_reading": 5, "distance": 4})
+    rekey(book, "7", {"distance": 4})
     fill(book)
-    rows = [row for row in rows_of(book) if str(row["Tree"]) == "7" and "Distance" in row["Cells"]]
-    assert len(rows) > 1
-    edited = openpyxl.load_workbook(book)
+    ids = [row["Finding"] for row in rows_of(book) if "Distance: 4" in row["Cells"]]
+    mine = [row["Finding"] for row in rows_of(book) if str(row["Tree"]) == "7"]
+    rows = [one for one in mine if one in ids][:2]
+    assert len(rows) == 2
+    say_in_rows(book, dict(zip(rows, ("distance: 24", "distance: 25"), strict=True)))
+    fill(book)
+    assert entered(book)["7"]["distance"] == 4
+    kept = {row["Finding"]: row for row in rows_of(book)}
+    assert [kept[one]["Paper says"] for one in rows] == ["distance: 24", "distance: 25"]
+    assert all("another row has a different value" in kept[one]["Status"] for one in rows)
+    say_in_rows(book, dict.fromkeys(rows, "distance: 25"))
+    fill(book)
+    assert entered(book)["7"]["distance"] == 25
+    assert {row["Finding"] for row in rows_of(book, "Log") if row["Cell corrected"]} == set(rows)
+
+
+def say_in_rows(path: Path, papers: Mapping[str, str]) -> None:
+    edited = openpyxl.load_workbook(path)
     sheet = edited["To check"]
     at = columns(sheet)
-    values = iter(("distance: 24", "distance: 25"))
-    ids = {row["Finding"] for row in rows[:2]}
     for number in range(heading_row(sheet) + 1, sheet.max_row + 1):
-        if sheet.cell(number, at["Finding"]).value in ids:
-            sheet.cell(number, at["Paper says"]).value = next(values)
+        paper = papers.get(str(sheet.cell(number, at["Finding"]).value))
+        if paper:
+            sheet.cell(number, at["Paper says"]).value = paper
             sheet.cell(number, at["Initials"]).value = "CD"
-    edited.save(book)
-    fill(book)
-    assert entered(book, "7", "distance") == [4]
-    kept = {row["Paper says"] for row in rows_of(book)}
-    assert {"distance: 24", "distance: 25"} <= kept
-    assert "another row has a different value" in row_of(book, "7")["Status"]
+    edited.save(path)
