@@ -27,6 +27,8 @@ from xlhelpers.package.zip.container import Package
 DAY = datetime(2026, 5, 4)
 UNREAD: dict[str, Any] = {"tip_reading": "7o"}
 CROSSED: dict[str, Any] = {"tip_reading": 5, "base_reading": 50}
+# nothing on this line says which reading is the wrong one
+EITHER = CROSSED | {"distance": 25, "foot_reading": -6, "diameter": 40}
 Rows = dict[str, dict[str, Any]]
 
 
@@ -105,7 +107,7 @@ CASES: dict[str, Case] = {
     "for the crew": refused(70, "the decision is “ask crew”", decision="ask crew"),
     "not safe": refused(70, "the decision is “NOT SAFE”", decision="NOT SAFE"),
     "no decision": refused(70, "the decision is “no”", decision="no"),
-    "no cell named": Case(CROSSED, 12, CROSSED, "type the name of the cell before the value"),
+    "no cell named": Case(EITHER, 12, CROSSED, "type the name of the cell before the value"),
     "two cells": Case(
         CROSSED, "tip: 50; crown base reading = 5", {"tip_reading": 50, "base_reading": 5}
     ),
@@ -117,7 +119,7 @@ CASES: dict[str, Case] = {
         "open: marked as corrected, still found",
     ),
     "there already": Case(CROSSED, "tip: 5", CROSSED, "Tip reading: 5 is entered already"),
-    "another line's cell": Case(CROSSED, "A6: 5", CROSSED, "type the name of the cell"),
+    "another line's cell": refused("A6: 5", "“A6: 5”"),
 }
 TREE = {name: str(number) for number, name in enumerate(CASES, 6)}
 ENTERED = [name for name, case in CASES.items() if case.holds not in (UNREAD, CROSSED)]
@@ -256,7 +258,7 @@ def test_the_summary_says_what_was_entered_and_what_was_not(after: After) -> Non
 
 def test_cells_says_where_a_value_goes_and_what_is_there(after: After) -> None:
     assert after.listed[TREE["a number"]]["Cells"] == "Tip reading: 7o"
-    cells = after.listed[TREE["two cells"]]["Cells"]
+    cells = after.listed[TREE["no cell named"]]["Cells"]
     assert cells.startswith("(name the cell) Crown base reading: 50; ")
     assert "; Tip reading: 5;" in cells
 
@@ -433,3 +435,27 @@ def say_in_rows(path: Path, papers: Mapping[str, str]) -> None:
             sheet.cell(number, at["Paper says"]).value = paper
             sheet.cell(number, at["Initials"]).value = "CD"
     edited.save(path)
+
+
+def test_initials_and_date_are_typed_once_for_all(book: Path) -> None:
+    typed = {"6": {"Paper says": 70}, "7": {"Decision": "ok", "Date": datetime(2026, 5, 1)}}
+    type_in(book, typed, for_all("GH", DAY))
+    filled = fill(book)
+    assert entered(book)["6"]["tip_reading"] == 70
+    (entry,) = rows_of(book, "Log")
+    assert (entry["Initials"], entry["Date"]) == ("GH", DAY)
+    rows = by_tree(book)
+    # what a row has of its own stays, and what has no decision gets none
+    assert (rows["7"]["Initials"], rows["7"]["Date"]) == ("GH", datetime(2026, 5, 1))
+    assert (rows["8"]["Initials"], rows["8"]["Date"]) == (None, None)
+    assert rows["7"]["Status"] == "accepted (“ok” was read as accepted)"
+    assert rows["7"]["Decision"] == "ok"
+    assert any("“ok” was read as accepted (1 row)" in note for note in filled.notes)
+    assert "To check (kept)" not in openpyxl.load_workbook(book, read_only=True).sheetnames
+    # and the two cells are as they were typed
+    sheet = openpyxl.load_workbook(book)
+    cells = [sheet.defined_names[f"xlh_all_{name}"].attr_text for name in ("initials", "date")]
+    tab = sheet["To check"]
+    held = [tab[cell.rpartition("!")[2].replace("$", "")].value for cell in cells]
+    assert held == ["GH", DAY]
+    assert not fill(book).wrote

@@ -59,6 +59,15 @@ class FindingCells:
     cells: tuple[FindingCell, ...] = ()
     own: FindingCell | None = None
 
+    def own_as_shown(self, shown: str) -> FindingCell | None:
+        """Return the cell that a value without a name goes to, by what the row showed, if it did.
+
+        The likeliest cause may be another one by now; whoever typed went by the row.
+        """
+        if not shown:
+            return self.own
+        return next((cell for cell in self.cells if shown.startswith(f"{cell.name}: ")), None)
+
     def find(self, name: str) -> FindingCell | None:
         """Return the cell that a name or an address means, None where it means none or several."""
         folded = fold_word(name).replace("$", "")

@@ -40,7 +40,7 @@ class CellEntry:
     value: Written
 
 
-def parts_of(text: str, cells: FindingCells) -> list[tuple[FindingCell, str]]:
+def parts_of(text: str, cells: FindingCells, shown: str = "") -> list[tuple[FindingCell, str]]:
     """Return the cells that an entry names, each with its value as typed.
 
     Parameters
@@ -49,6 +49,8 @@ def parts_of(text: str, cells: FindingCells) -> list[tuple[FindingCell, str]]:
         Such as "70", or with the names of cells "tip: 70; crown base: 12".
     cells : FindingCells
         The cells of the finding.
+    shown : str
+        What the row showed under Cells, "" unknown.
 
     Raises
     ------
@@ -66,8 +68,9 @@ def parts_of(text: str, cells: FindingCells) -> list[tuple[FindingCell, str]]:
         return [
             (cell, match[2]) for cell, match in zip(found, named, strict=True) if cell and match
         ]
-    if cells.own is not None and not any(found):
-        return [(cells.own, text)]
+    own = cells.own_as_shown(shown)
+    if own is not None and not any(found):
+        return [(own, text)]
     names = [cell.name for cell in cells.cells]
     raise RefusedEntry(
         f"Not entered: type the name of the cell before the value, for example "

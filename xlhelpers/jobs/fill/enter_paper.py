@@ -146,7 +146,7 @@ def _prepare(package: Package, outcome: Outcome, waiting: Collection[int]) -> _E
             _refuse_decision(decision)
             if alike[_readings(finding)] > 1:
                 raise RefusedEntry(TWINS)
-            parts = parts_of(decision.paper, found.of(finding))
+            parts = parts_of(decision.paper, found.of(finding), decision.cells)
             if not all(found.is_as_shown(cell, decision.cells) for cell, _ in parts):
                 entries.look_again.add(position)
                 raise RefusedEntry(LOOK_AGAIN)
