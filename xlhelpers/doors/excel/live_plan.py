@@ -16,6 +16,7 @@ from xlhelpers.package.formulas.formula_edits import FormulaWrite
 from xlhelpers.package.graft.graft_plan import free_sheet_name
 from xlhelpers.package.parts.parts import SheetPart, defined_names, sheets
 from xlhelpers.package.sheet.cell_set import Place
+from xlhelpers.package.sheet.cell_writes import Written
 from xlhelpers.package.sheet.grid import Grid, read_grid
 from xlhelpers.package.sheet.grid_scan import CellError, Value
 from xlhelpers.package.sheet.references import cell_name, parse_target
@@ -98,6 +99,7 @@ def rehearse(package: Package, plan: FillPlan, rendered: Package) -> LivePlan:
             plan.formulas.sheets.get(name),
         )
     ]
+    changes = [*_entered_from_paper(plan), *changes]
     notes += [
         f"{name} is protected, so nothing was written there. Unprotect it and fill again, or close "
         "the workbook and run xlhelpers fill."
@@ -105,8 +107,19 @@ def rehearse(package: Package, plan: FillPlan, rendered: Package) -> LivePlan:
     ]
     tabs, renamed, kept = _plan_tabs(package, plan, rendered)
     remarks = plan.outcome.ledger.remarks
-    notes += [*plan.typed.sentences, *formulas.notes, *remarks, *kept]
+    notes += [*plan.paper.notes, *plan.typed.sentences, *formulas.notes, *remarks, *kept]
     return LivePlan(plan.outcome, tuple(changes), tabs, renamed, plan.fingerprint, tuple(notes))
+
+
+def _entered_from_paper(plan: FillPlan) -> Iterator[Change]:
+    """Yield the cells that got what the paper says before the plan was made."""
+    for one in plan.paper.corrected:
+        cell = one.cell
+        yield Change(cell.sheet, cell.row, cell.column, one.before, _as_held(one.after))
+
+
+def _as_held(value: Written) -> Value:
+    return float(value) if isinstance(value, int) and not isinstance(value, bool) else value
 
 
 def _changes(

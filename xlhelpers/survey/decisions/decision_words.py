@@ -32,18 +32,11 @@ def say_decisions(standings: Iterable[Standing]) -> Iterator[str]:
     if read:
         yield f"To check: {_few(read)}"
     if unknown:
-        verb, what = (
-            ("is not a decision", "It stays")
-            if len(unknown) == 1
-            else (
-                "are not decisions",
-                "They stay",
-            )
-        )
-        yield (
-            f"To check: {_few(unknown)} {verb}. {what} as typed, and the findings are open. "
-            f"Choose {LISTED}"
-        )
+        one = len(unknown) == 1
+        verb = "is not a decision. It stays" if one else "are not decisions. They stay"
+        rows = sum(count for word, count in counts.items() if not decision_word(word))
+        open_ones = "the finding is open" if rows == 1 else "the findings are open"
+        yield f"To check: {_few(unknown)} {verb} as typed, and {open_ones}. Choose {LISTED}"
 
 
 def _few(texts: list[str]) -> str:
