@@ -29,6 +29,8 @@ _MOST_LINES, _MOST_CELLS = 3, 12
 _BETWEEN = "; "
 _TOKENS = re.compile(r"[\w-]+")
 _CORRECTS = " should be "
+# stays on one line; a plain hyphen finds it as well
+_SET_UP = "Set\N{NON-BREAKING HYPHEN}up"
 
 
 @dataclass(frozen=True)
@@ -74,13 +76,12 @@ class FindingCells:
         tokens = set(_TOKENS.findall(folded))
         if not tokens:
             return None
-        for cell in self.cells:
-            if folded in (cell.address.casefold(), fold_word(cell.name)):
+        names = {cell: fold_word(cell.name) for cell in self.cells}
+        for cell, known in names.items():
+            if folded in (cell.address.casefold(), known):
                 return cell
         # a part of the name is enough where it is in one name only
-        fitting = [
-            cell for cell in self.cells if tokens <= set(_TOKENS.findall(fold_word(cell.name)))
-        ]
+        fitting = [cell for cell, known in names.items() if tokens <= set(_TOKENS.findall(known))]
         return fitting[0] if len(fitting) == 1 else None
 
 
@@ -159,7 +160,7 @@ class CellsOfFindings:
         places = zip(numbers, lines["_sheet"].tolist(), lines["_row"].tolist(), strict=True)
         cells: list[FindingCell] = []
         for number, sheet, row in places:
-            cells += self._cells_in_row(finding, FIELD_SHEET, sheet, row, f"Set-up {number} ")
+            cells += self._cells_in_row(finding, FIELD_SHEET, sheet, row, f"{_SET_UP} {number} ")
         return cells
 
     def _cells_in_row(

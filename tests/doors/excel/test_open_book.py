@@ -18,7 +18,7 @@ from tests.doors.excel.open_books import (
     formulas_of,
     names_of,
 )
-from tests.jobs.books import PLOT, keyed, varied
+from tests.jobs.books import PLOT, keyed, varied, write_filled
 from tests.town import TOWN
 from xlhelpers.doors.excel.live_plan import Change
 from xlhelpers.doors.excel.live_writer import UNWATCHED, rectangles
@@ -33,6 +33,7 @@ from xlhelpers.package.sheet.cell_writes import CellWrite
 from xlhelpers.package.sheet.grid import read_grid
 from xlhelpers.package.zip.container import Package
 from xlhelpers.pages.banner import NO_CHANGE
+from xlhelpers.pages.decision_columns import find_columns
 from xlhelpers.reading.survey import read_survey
 
 ROOT = Path(__file__).parents[3]
@@ -378,3 +379,28 @@ def test_tabs_of_values_alone_are_known_again(remote: Any, tmp_path: Path) -> No
     assert not [note for note in filled.notes if "is kept as" in note]
     grid = read_grid(Package.open(book), sheet_named(Package.open(book), TAB))  # type: ignore[arg-type]
     assert grid.shape[0] > LINES
+
+
+def test_what_the_paper_says_is_entered_and_listed(tmp_path: Path) -> None:
+    lines = varied(6)
+    lines[2]["tip_reading"] = "7o"
+    path = write_filled(tmp_path / "town.xlsx", lines)
+    package = Package.open(path)
+    part = sheet_named(package, "To check")
+    assert part is not None
+    found = find_columns(package, part, read_grid(package, part), "to_check")
+    assert found is not None
+    row = next(
+        number
+        for number in range(found.heading_row + 1, found.heading_row + 9)
+        if read_grid(package, part).value(number, found.at["tree"]) == 3.0
+    )
+    put(path, [(row, found.at["paper"], 70.0), (row, found.at["initials"], "CD")], "To check")
+    book = FakeBook(path)
+    filled = fill_open_book(book)
+    cell = (8, COLUMNS["tip_reading"])
+    assert Change(TAB, *cell, "7o", 70.0) in filled.changes
+    assert book.sheets[TAB].cells[cell] == 70.0
+    assert "Corrected 1 cell from To check" in filled.message
+    log = [value for value in book.sheets["Log"].cells.values() if isinstance(value, str)]
+    assert "7o" in log

@@ -22,6 +22,7 @@ from xlhelpers.package.sheet.grid_scan import CellError, Value
 from xlhelpers.package.sheet.references import cell_name, parse_target
 from xlhelpers.package.zip.container import Package
 from xlhelpers.pages import our_tabs
+from xlhelpers.survey.decisions.decision_words import say_decisions
 from xlhelpers.survey.outcome import Outcome
 
 
@@ -107,7 +108,14 @@ def rehearse(package: Package, plan: FillPlan, rendered: Package) -> LivePlan:
     ]
     tabs, renamed, kept = _plan_tabs(package, plan, rendered)
     remarks = plan.outcome.ledger.remarks
-    notes += [*plan.paper.notes, *plan.typed.sentences, *formulas.notes, *remarks, *kept]
+    notes += [
+        *plan.paper.notes,
+        *say_decisions(plan.outcome.standings),
+        *plan.typed.sentences,
+        *formulas.notes,
+        *remarks,
+        *kept,
+    ]
     return LivePlan(plan.outcome, tuple(changes), tabs, renamed, plan.fingerprint, tuple(notes))
 
 

@@ -13,7 +13,7 @@ from xlhelpers.doors.excel.book_copy import BookCopy, copy_of
 from xlhelpers.doors.excel.live_plan import Change, LivePlan, rehearse, sheet_of
 from xlhelpers.doors.excel.live_writer import protect_text, set_name, write_cells, write_tabs
 from xlhelpers.errors import WorkbookError, XlhelpersError
-from xlhelpers.jobs.fill.enter_paper import enter_paper
+from xlhelpers.jobs.fill.enter_paper import PaperEntries, enter_paper
 from xlhelpers.jobs.fill.plan import plan_fill
 from xlhelpers.jobs.fill.summary import say_note
 from xlhelpers.package.graft.graft_plan import free_sheet_name
@@ -95,7 +95,9 @@ def _plan(copy: BookCopy, name: str) -> tuple[LivePlan, Package]:
     refusal = why_not_writable(package)
     if refusal is not None:
         raise WorkbookError(refusal)
-    outcome, paper = enter_paper(package, compute(package))
+    outcome, paper = compute(package), PaperEntries()
+    if copy.formulas:  # else a formula might be typed over
+        outcome, paper = enter_paper(package, outcome)
     plan = plan_fill(package, outcome, name, leave_live=not copy.formulas, paper=paper)
     rendered = Package.from_bytes(plan.tabs.whole(), "result tabs.xlsx")
     return rehearse(package, plan, rendered), rendered
@@ -124,7 +126,8 @@ def _sentences(copy: BookCopy, live: LivePlan) -> list[str]:
         )
     if not copy.formulas:
         sentences.append(
-            "This spreadsheet program does not show formulas, so the formula columns were skipped."
+            "This spreadsheet program does not show formulas, so the formula columns were skipped. "
+            "What is typed under Paper says waits for xlhelpers fill."
         )
     if not copy.formats:
         sentences.append(
