@@ -141,6 +141,7 @@ def _writing_line(across: int) -> Line:
     boxes += [Box(11 if label.startswith("Foot") else 12, label) for label in labels]
     boxes.append(Box(8, "", "☐ done", value_look="small_ticks"))
     boxes.append(Box(10, "", "☐ NOT SAFE", value_look="small_ticks"))
+    boxes.append(Box(7, "Initials"))
     widths = shared_out([box.width for box in boxes], across, 1)
     sized = (replace(box, width=width) for box, width in zip(boxes, widths, strict=True))
     return Line(ROW * 1.1, tuple(sized))

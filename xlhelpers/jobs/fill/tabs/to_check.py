@@ -29,7 +29,7 @@ _PAPER_HELP = (
     "first: “tip: 70”. Two cells: “tip: 70; foot: -6”."
 )
 OFFICE_COLUMNS: tuple[Column, ...] = (
-    Column("paper", PAPER_LABEL["paper"], "entry text", width=15, band=_TYPED, help=_PAPER_HELP),
+    Column("paper", PAPER_LABEL["paper"], "entry text", width=17, band=_TYPED, help=_PAPER_HELP),
     Column("decision", OFFICE_LABELS["decision"], "entry", width=14, band=_TYPED, choices=WORDS),
     Column("initials", OFFICE_LABELS["initials"], "entry", width=9, band=_TYPED),
     Column("date", OFFICE_LABELS["date"], "entry date", width=11, band=_TYPED),
