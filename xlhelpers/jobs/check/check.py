@@ -1,7 +1,9 @@
 """The findings of a workbook on the screen, with nothing written into it."""
 
 from collections.abc import Iterator
+from functools import partial
 from pathlib import Path
+from typing import Any
 
 from xlhelpers.jobs.check.worklists import Who, count_listed, say_worklist, worklist
 from xlhelpers.jobs.job import NOTHING_TO_CHECK, TO_CHECK, Done, Progress
@@ -27,9 +29,12 @@ def run(book: Path, who: Who | None, progress: Progress) -> Done:
         sentences.append(say_worklist(outcome, who, count_listed(outcome, who)))
     sentences += [*say_outcome(outcome), *outcome.ledger.remarks]
     sentences += [f"{said}." for said in _say_typed(outcome)]
-    facts = {"book": str(book), **outcome_facts(outcome), "written_to": None, "typed_over": []}
     code = TO_CHECK if outcome.open_findings else NOTHING_TO_CHECK
-    return Done(sentences, code, facts=facts)
+    return Done(sentences, code, facts=partial(_gather_facts, book, outcome))
+
+
+def _gather_facts(book: Path, outcome: Outcome) -> dict[str, Any]:
+    return {"book": str(book), **outcome_facts(outcome), "written_to": None, "typed_over": []}
 
 
 def _say_typed(outcome: Outcome) -> Iterator[str]:
