@@ -96,9 +96,9 @@ def read_decisions(package: Package) -> OfficeEntries:
         )
         for row in _rows(package, "log")
     )
+    rows = _with_answers(rows, [(row, answer) for row, answer in answers if answer])
     for_all = read_for_all(package)
     rows = tuple(_with_for_all(row, for_all) for row in rows)
-    rows = _with_answers(rows, [(row, answer) for row, answer in answers if answer])
     return OfficeEntries(rows, log, tuple(_missing_columns(package)))
 
 

@@ -9,6 +9,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.record import Field, Sheet
@@ -198,8 +199,11 @@ class CellsOfFindings:
 
 def _probable(finding: Finding, cells: Sequence[FindingCell]) -> FindingCell | None:
     """Return the one cell that the likeliest cause corrects, None where it is not just one."""
-    cause = next(iter(finding.causes), "").split(". ")[0].casefold()
-    if _CORRECTS not in cause:
-        return None
-    named = [cell for cell in cells if re.search(rf"\b{re.escape(cell.name.casefold())}\b", cause)]
-    return named[0] if len(named) == 1 else None
+    cause: Any = next(iter(finding.causes), "")
+    if isinstance(cause, str):
+        words = cause.split(". ")[0].casefold()
+        names = (re.escape(cell.name.casefold()) for cell in cells)
+        fits = [_CORRECTS in words and bool(re.search(rf"\b{name}\b", words)) for name in names]
+    else:
+        fits = [cell.field.name == cause.field for cell in cells]
+    return cells[fits.index(True)] if sum(fits) == 1 else None

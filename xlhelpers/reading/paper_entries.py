@@ -135,7 +135,7 @@ def is_there(entry: CellEntry, grid: Grid, settings: Settings) -> bool:
     )
     now = _read(entry.cell.field, cells, settings)
     new = _read(entry.cell.field, _as_cell(entry.typed, settings), settings)
-    return now.states[0] != REFUSED and _is_same(now, new)
+    return bool(now.states[0] != REFUSED) and _is_same(now, new)
 
 
 def _read(field: Field, cells: Cells, settings: Settings) -> ColumnRead:
@@ -191,5 +191,5 @@ def _is_same(one: ColumnRead, other: ColumnRead) -> bool:
     first, second = one.values[0], other.values[0]
     if isinstance(first, float):
         both_none = bool(np.isnan(first) and np.isnan(second))
-        return both_none or abs(first - second) <= _SAME * max(1.0, abs(second))
+        return both_none or bool(abs(first - second) <= _SAME * max(1.0, abs(second)))
     return bool(first == second) or bool(pd.isna(first) and pd.isna(second))
