@@ -3,6 +3,7 @@
 Most cases share one workbook: a tree each, all typed at once and filled twice.
 """
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -21,7 +22,7 @@ from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.jobs.fill.fill import Filled, fill
 from xlhelpers.package.parts.parts import defined_names, sheet_named
 from xlhelpers.package.sheet.grid import read_grid
-from xlhelpers.package.sheet.references import parse_target
+from xlhelpers.package.sheet.references import cell_name, parse_target
 from xlhelpers.package.zip.container import Package
 
 DAY = datetime(2026, 5, 4)
@@ -401,6 +402,26 @@ def test_cells_that_are_not_to_be_written_are_left(
     fill(book)
     assert entered(book)["8"]["distance"] == 4
     assert why in by_tree(book)["8"]["Status"]
+
+
+def test_a_formula_in_the_cell_is_left(book: Path) -> None:
+    type_in(book, {"8": {"Paper says": "distance: 25", "Initials": "CD"}})
+    package = Package.open(book)
+    part = sheet_named(package, FIELD_SHEET.tab)
+    assert part is not None
+    places = {item.name: parse_target(item.text) for item in defined_names(package)}
+    target = places[FIELD_SHEET.defined_name("distance")]
+    assert target is not None
+    cell = cell_name(13, target[2]).encode()
+    found = re.compile(b'(<c r="' + cell + b'"[^>]*>)(<v>4</v>)')
+    data, count = found.subn(rb"\1<f>2+2</f>\2", package.read(part.part))
+    assert count == 1
+    package.replace(part.part, data)
+    book.write_bytes(package.to_bytes())
+    fill(book)
+    sheet = openpyxl.load_workbook(book)["Field sheet"]
+    assert sheet.cell(13, target[2]).value == "=2+2"
+    assert "has a formula" in by_tree(book)["8"]["Status"]
 
 
 @pytest.mark.slow
