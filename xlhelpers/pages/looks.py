@@ -93,6 +93,7 @@ ROLES: dict[str, dict[str, Any]] = {
     },
     "link": {"font_color": "#0B3D91", "underline": 1, "valign": "top"},
     "link_cell": {**_CELL, "font_color": "#0B3D91", "underline": 1},
+    "link_wrapped": {**_CELL, "font_color": "#0B3D91", "underline": 1, "text_wrap": True},
 }
 _UNDER = {"border": 0, "bottom": 1, "bottom_color": LINE}
 _SUM = {"border": 0, "top": 2, "bottom": 2, "bold": True, "bg_color": PALE, "font_size": 11}
@@ -207,6 +208,7 @@ _ROLE_OF_LOOK = {
     "wrapped": "cell_wrapped",
     "severity": "cell",
     "link": "link_cell",
+    "wrapped link": "link_wrapped",
     "date": "cell",
     "entry": "typed",
     "entry date": "typed",

@@ -26,6 +26,7 @@ Look = Literal[
     "wrapped",
     "severity",
     "link",
+    "wrapped link",
     "date",
     "entry",
     "entry date",

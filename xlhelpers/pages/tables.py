@@ -26,7 +26,7 @@ _ROWS_OF_ONE_PAGE = 24
 _GROWTH = 1.5
 # of longer blocks only the headings are measured
 _MEASURED_ROWS = 5000
-_WRAPPED = {"wrapped", "entry", "entry text"}
+_WRAPPED = {"wrapped", "wrapped link", "entry", "entry text"}
 _HEADING_SIZE = 10.0
 
 
@@ -165,7 +165,7 @@ def _row_heights(sheet: Sheet, block: Block) -> np.ndarray:
         if not column.hidden and (column.look in _WRAPPED or last > at):
             room = sheet.pixels(at, last)
             codes, texts = pd.factorize(block.rows[column.key])
-            needed = np.array([lines_in(str(text), room) for text in texts] + [1])
+            needed = np.array([lines_in(_text_of(text), room) for text in texts] + [1])
             lines = np.maximum(lines, needed[codes])
     unique, at_unique = np.unique(lines, return_inverse=True)
     points = np.array([0.0 if count == 1 else line_points(int(count)) for count in unique])

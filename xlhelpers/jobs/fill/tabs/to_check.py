@@ -22,16 +22,16 @@ from xlhelpers.pages.values import natural_order
 from xlhelpers.survey.decisions.decisions import WORDS
 from xlhelpers.survey.outcome import Outcome
 
-_FOUND, _TYPED, _KEPT = "The finding", "Your decision: type here", "Kept by the program"
+_FOUND, _TYPED, _KEPT = "The finding", "Your decision: type here", "About the finding"
 _PAPER_HELP = (
     "Type what the paper shows, and your initials. The next fill enters it into the first cell "
     "under Cells. Is that line marked “name the cell”, or is another cell wrong? Type its name "
     "first: “tip: 70”. Two cells: “tip: 70; foot: -6”."
 )
 OFFICE_COLUMNS: tuple[Column, ...] = (
-    Column("paper", PAPER_LABEL["paper"], "entry text", width=17, band=_TYPED, help=_PAPER_HELP),
-    Column("decision", OFFICE_LABELS["decision"], "entry", width=14, band=_TYPED, choices=WORDS),
-    Column("initials", OFFICE_LABELS["initials"], "entry", width=9, band=_TYPED),
+    Column("paper", PAPER_LABEL["paper"], "entry text", width=11.5, band=_TYPED, help=_PAPER_HELP),
+    Column("decision", OFFICE_LABELS["decision"], "entry", width=10, band=_TYPED, choices=WORDS),
+    Column("initials", OFFICE_LABELS["initials"], "entry", width=8, band=_TYPED),
     Column("date", OFFICE_LABELS["date"], "entry date", width=11, band=_TYPED),
     Column("note", OFFICE_LABELS["note"], "entry", width=24, band=_TYPED),
 )
@@ -40,19 +40,20 @@ KEPT_COLUMNS: tuple[Column, ...] = (
     Column("rests_on", KEY_LABEL["rests_on"], "text", width=4, band=_KEPT, hidden=True),
     place_column("place_by_plot", "Order"),
 )
+# the printed ones come first, with room to write by hand
 COLUMNS: tuple[Column, ...] = (
-    Column("first", "Who can resolve it", "text", width=12, band=_FOUND),
+    Column("first", "Who can resolve it", "wrapped", width=8, band=_FOUND),
     Column("id", "Finding", "text", width=10, band=_FOUND),
     Column("severity", "Severity", "severity", width=8, band=_FOUND),
     Column("plot", "Plot", "identifier", width=6.5, band=_FOUND),
     Column("tree", "Tree", "identifier", width=5, band=_FOUND),
     Column("setup", "Set-up", "identifier", width=6, band=_FOUND),
-    Column("about", SUBJECT_LABELS["about"], "wrapped", width=13, band=_FOUND),
-    Column("where", "Where", "link", width=16, band=_FOUND),
-    Column("found", "What was found", "wrapped", width=43, band=_FOUND),
-    Column("action", "What to do", "wrapped", width=29, band=_FOUND),
-    Column("cells", CELLS_LABEL["cells"], "wrapped", width=20, band=_FOUND),
+    Column("where", "Where", "wrapped link", width=10, band=_FOUND),
+    Column("found", "What was found", "wrapped", width=30, band=_FOUND),
+    Column("action", "What to do", "wrapped", width=19.5, band=_FOUND),
+    Column("cells", CELLS_LABEL["cells"], "wrapped", width=13, band=_FOUND),
     *OFFICE_COLUMNS,
+    Column("about", SUBJECT_LABELS["about"], "wrapped", width=13, band=_KEPT),
     Column("state", "Status", "wrapped", width=24, band=_KEPT),
     *KEPT_COLUMNS,
 )
