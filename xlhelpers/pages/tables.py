@@ -205,18 +205,18 @@ def _write_total(sheet: Sheet, block: Block) -> None:
 def write_typed_cells(book: Workbook, sheet: Sheet) -> None:
     """Write the cells of a tab that somebody types into for the whole tab, a row each."""
     pen, plan = sheet.pen, sheet.plan
+    # narrow columns: a label over two, its cell over three, and what is said behind
     for number, cell in enumerate(plan.typed):
         look = pen.shelf.cell(Column("", "", cell.look))
-        pen.sheet.write_string(sheet.row, 0, cell.label, pen.shelf.role("text_bold_line"))
+        sheet.merge(sheet.row, 0, 1, cell.label, pen.shelf.role("text_bold_line"))
+        pen.sheet.merge_range(sheet.row, 2, sheet.row, 4, "", look)
         if isinstance(cell.value, float):
-            pen.sheet.write_number(sheet.row, 1, cell.value, look)
+            pen.sheet.write_number(sheet.row, 2, cell.value, look)
         elif cell.value:
-            pen.sheet.write_string(sheet.row, 1, clean_text(cell.value), look)
-        else:
-            pen.sheet.write_blank(sheet.row, 1, None, look)
+            pen.sheet.write_string(sheet.row, 2, clean_text(cell.value), look)
         if number == 0 and plan.beside:
-            pen.sheet.write_string(sheet.row, 2, plan.beside, pen.shelf.role("hint"))
-        book.define_name(cell.name, f"={quote_sheet(plan.tab)}!$B${sheet.row + 1}")
+            pen.sheet.write_string(sheet.row, 5, plan.beside, pen.shelf.role("hint"))
+        book.define_name(cell.name, f"={quote_sheet(plan.tab)}!$C${sheet.row + 1}")
         sheet.row += 1
 
 
