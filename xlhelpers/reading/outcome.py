@@ -23,7 +23,21 @@ def compute(package: Package) -> Outcome:
     WorkbookError
         If the workbook holds none of our sheets or was made by a later version.
     """
-    return with_decisions(evaluate(read_survey(package)), read_decisions(package))
+    kept = read_decisions(package)
+    return with_decisions(evaluate_entries(package, kept), kept)
+
+
+def evaluate_entries(package: Package, kept: OfficeEntries) -> Outcome:
+    """Read the keyed sheets of a workbook and return all findings, nothing decided yet.
+
+    Parameters
+    ----------
+    package : Package
+        The opened workbook.
+    kept : OfficeEntries
+        What our tabs hold of the office.
+    """
+    return evaluate(read_survey(package))
 
 
 def with_decisions(outcome: Outcome, kept: OfficeEntries) -> Outcome:

@@ -21,7 +21,7 @@ from xlhelpers.reading.cells import Settings
 from xlhelpers.reading.decisions import OfficeEntries, read_decisions
 from xlhelpers.reading.finding_cells import CellsOfFindings, FindingCell
 from xlhelpers.reading.findings import as_typed
-from xlhelpers.reading.outcome import with_decisions
+from xlhelpers.reading.outcome import evaluate_entries, with_decisions
 from xlhelpers.reading.paper_entries import (
     CellEntry,
     RefusedEntry,
@@ -30,7 +30,6 @@ from xlhelpers.reading.paper_entries import (
     understand,
 )
 from xlhelpers.reading.rules import with_tape
-from xlhelpers.reading.survey import read_survey
 from xlhelpers.survey.decisions.decisions import (
     CORRECTED,
     Decision,
@@ -39,7 +38,6 @@ from xlhelpers.survey.decisions.decisions import (
     decision_word,
 )
 from xlhelpers.survey.decisions.identity import finding_ids, fingerprint
-from xlhelpers.survey.evaluate import evaluate
 from xlhelpers.survey.model import Finding
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.wording import plural
@@ -274,7 +272,7 @@ def _compute_again(
 ) -> Outcome:
     """Return the outcome with the corrected cells; their rows are decided as corrected."""
     kept = read_decisions(package)
-    again = evaluate(read_survey(package))
+    again = evaluate_entries(package, kept)
     ids = finding_ids(again.findings)
     now_at = {_place_of_finding(finding): at for at, finding in enumerate(again.findings)}
     rows, log = list(kept.rows), list(kept.log)
