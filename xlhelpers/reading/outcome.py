@@ -8,6 +8,7 @@ from xlhelpers.package.zip.container import Package
 from xlhelpers.reading.decisions import OfficeEntries, read_decisions
 from xlhelpers.reading.survey import read_survey
 from xlhelpers.survey.decisions.carry import merge
+from xlhelpers.survey.decisions.closed_over import keep_doubts
 from xlhelpers.survey.evaluate import evaluate
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.typed.words import identifier_key
@@ -37,7 +38,9 @@ def evaluate_entries(package: Package, kept: OfficeEntries) -> Outcome:
     kept : OfficeEntries
         What our tabs hold of the office.
     """
-    return evaluate(read_survey(package))
+    outcome = evaluate(read_survey(package))
+    hidden = keep_doubts(outcome.survey, outcome.setups, outcome.trees, outcome.findings, kept.rows)
+    return replace(outcome, findings=(*outcome.findings, *hidden))
 
 
 def with_decisions(outcome: Outcome, kept: OfficeEntries) -> Outcome:

@@ -199,4 +199,8 @@ def _remarks(used: pd.DataFrame, measure: Measure, counts: Counts) -> tuple[str,
             f"{plural(lacking, 'living tree')} without {measure.needs} count like the others of "
             "their plot."
         )
+    left_out = int(used[f"{measure.key}_left_out"].sum())
+    if left_out:
+        what = measure.needs.removeprefix("a ")
+        remarks.append(f"Left out because it cannot be right: {plural(left_out, what)}.")
     return tuple(remarks)

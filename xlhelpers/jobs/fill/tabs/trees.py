@@ -8,6 +8,7 @@ from xlhelpers.pages.plan import DOUBTFUL, Block, Column, FillFacts, TabPlan
 from xlhelpers.pages.survey_columns import take_quantities
 from xlhelpers.pages.values import natural_order
 from xlhelpers.survey.columns import TREES
+from xlhelpers.survey.counted import left_out_texts
 from xlhelpers.survey.decisions.identity import finding_ids
 from xlhelpers.survey.outcome import Outcome
 
@@ -18,8 +19,8 @@ BETWEEN = "  |  "
 
 def _findings_of_trees(outcome: Outcome) -> dict[str, np.ndarray]:
     """Return texts of findings by tree, through the field sheet lines that they touch."""
-    # `gravest` is "error", "warning" or "" where nothing is open; `open`, `settled` (accepted or
-    # NOT SAFE, with the decision) and `notes` are the findings.
+    # `gravest` is "error", "warning" or "" where nothing is in doubt; `open`, `settled` (accepted,
+    # or a missing value that is NOT SAFE, with the decision) and `notes` are the findings.
     count = len(outcome.trees)
     of_line = outcome.setups["tree_position"].to_numpy(int)
     gravity = np.zeros(count, dtype=int)
@@ -29,12 +30,13 @@ def _findings_of_trees(outcome: Outcome) -> dict[str, np.ndarray]:
     for identity, finding, stands in every:
         kind, text = "notes", finding.message
         if stands.state != "note":
-            kind = "open" if stands.is_open else "settled"
+            kind = "open" if stands.is_doubtful else "settled"
             text = f"{finding.severity} {identity}: {text}"
-            text = text if stands.is_open else f"{stands.decision.sentence} — {text}"
+            decided = stands.decision.sentence or stands.sentence
+            text = text if stands.is_open else f"{decided} — {text}"
         touched = {int(of_line[line]) for line in finding.lines if 0 <= line < len(of_line)}
         for tree in touched - {-1}:
-            if stands.is_open:
+            if stands.is_doubtful:
                 gravity[tree] = max(gravity[tree], _GRAVITY[finding.severity])
             texts[kind].setdefault(tree, []).append(text)
     joined = {kind: _join_texts(of_tree, count) for kind, of_tree in texts.items()}
@@ -63,7 +65,7 @@ def _part(key: str, label: str) -> Column:
 
 
 # what the tab adds to the table of the trees
-ADDED = ("gravest", "widths_used", "open", "settled", "notes", "place")
+ADDED = ("left_out", "gravest", "widths_used", "open", "settled", "notes", "place")
 _COLUMNS = (
     Column("plot", "Plot", "identifier", width=8, band=_TREE),
     Column("tree", "Tree", "identifier", width=8, band=_TREE),
@@ -117,6 +119,7 @@ _COLUMNS = (
         more_decimals=-1,
     ),
     Column("group", "Group", "text", band=_STEM, width=13),
+    Column("left_out", "Left out of means and sums", "wrapped", band=_FOUND, width=16),
     Column("open", "Open findings", "wrapped", band=_FOUND, width=130),
     Column("settled", "Accepted or closed", "wrapped", band=_FOUND, width=60),
     Column("notes", "Notes", "wrapped", band=_FOUND, width=60),
@@ -128,7 +131,8 @@ _REMARKS = (
     "The observer's part is the published difference between observers (Luoma et al. 2017).",
     "Leaf area is an estimate for some open-grown broadleaves only (see About this fill). It is "
     "never summed.",
-    "Slanted numbers: the tree has an open finding. The last columns say which.",
+    "Slanted numbers: the tree has a finding that is open, or NOT SAFE and never accepted. The "
+    "last columns say which, and which values cannot be right and are left out of means and sums.",
 )
 
 
@@ -156,6 +160,7 @@ def tree_rows(outcome: Outcome) -> pd.DataFrame:
         {
             "condition": trees["condition"].map(CONDITIONS).fillna(trees["condition"]),
             "widths_used": _widths_used(trees),
+            "left_out": left_out_texts(outcome.counted),
             **found,
             DOUBTFUL: found["gravest"] != "",
         },
