@@ -13,6 +13,7 @@ from typing import Any
 import openpyxl
 import pytest
 from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.table import Table
 from openpyxl.worksheet.worksheet import Worksheet
 
 from tests.jobs.books import varied, write_filled
@@ -478,3 +479,50 @@ def test_initials_and_date_are_typed_once_for_all(book: Path) -> None:
     held = [tab[cell.rpartition("!")[2].replace("$", "")].value for cell in cells]
     assert held == ["GH", DAY]
     assert not fill(book).wrote
+
+
+def test_lines_that_cannot_be_told_apart_are_left(tmp_path: Path) -> None:
+    lines = varied(7)
+    lines[5].update(lines[4] | {"tip_reading": "7o"})
+    lines[4]["tip_reading"] = "7o"
+    path = write_filled(tmp_path / "town.xlsx", lines)
+    typed = {"5": {"Paper says": "Tip reading: 70", "Initials": "CD"}}
+    type_in(path, typed)
+    before = tips_of(path)
+    assert before.count("7o") == 2
+    fill(path)
+    assert tips_of(path) == before
+    said = [row["Status"] for row in rows_of(path) if row["Cells"] == "Tip reading: 7o"]
+    assert len(said) == 2
+    assert all("two lines have this number and the same entries" in text for text in said)
+
+
+def tips_of(path: Path) -> list[Any]:
+    """Return the tip reading of each line."""
+    package = Package.open(path)
+    part = sheet_named(package, FIELD_SHEET.tab)
+    assert part is not None
+    grid = read_grid(package, part)
+    places = {item.name: parse_target(item.text) for item in defined_names(package)}
+    target = places[FIELD_SHEET.defined_name("tip_reading")]
+    assert target is not None
+    return [grid.value(row, target[2]) for row in range(6, 13)]
+
+
+def table_over_distance(sheet: Worksheet) -> None:
+    column = next(c.column_letter for c in sheet[5] if str(c.value).startswith("Distance"))
+    sheet.add_table(Table(displayName="mine", ref=f"{column}13:{column}14"))
+
+
+@pytest.mark.filterwarnings("ignore:File may not be readable")
+def test_where_one_cell_is_refused_the_other_is_taken_back(book: Path) -> None:
+    """The heading of somebody's own table is never written to."""
+    typed = {"8": {"Paper says": "across: 7; distance: 25", "Initials": "CD"}}
+    type_in(book, typed, lambda edited: table_over_distance(edited["Field sheet"]))
+    before = entered(book)["8"]
+    filled = fill(book)
+    assert entered(book)["8"] == before
+    row = by_tree(book)["8"]
+    assert "is a heading of the table" in row["Status"]
+    assert (row["Paper says"], row["Initials"]) == ("across: 7; distance: 25", "CD")
+    assert not any("Corrected" in note for note in filled.notes)
