@@ -2,14 +2,17 @@
 
 A height is unlikely for its diameter, say, and somebody types NOT SAFE over the diameter. No check
 can compare the two any more, yet the height is still used. Such a finding stays on the list, until
-the value is gone, its readings are right, or the office accepts it with initials.
+the value that it names is gone or is another one, or the office accepts it with initials.
 """
 
+import re
 from collections.abc import Iterable, Iterator, Sequence
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
+from xlhelpers.fields.quantities import QUANTITIES
 from xlhelpers.survey.checks.record import Check, field_of
 from xlhelpers.survey.checks.table import CHECKS
 from xlhelpers.survey.decisions.decisions import ACCEPTED, Decision, decision_word
@@ -21,14 +24,19 @@ from xlhelpers.survey.typed.words import identifier_key
 
 CLOSED_SINCE = "A closing word now hides a reading of this, so it cannot be checked again."
 ACTION = "Correct what is doubtful on the paper sheet, or accept it with initials."
-# which values of a tree a finding may leave in use
-_VALUES = {
-    "height": "total_height",
-    "crown": "crown_base",
-    "width": "mean_width",
-    "diameter": "diameter",
+# quantity -> the values that a finding about it may name: of the lines, of the tree
+_NAMED: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
+    "height": (
+        ("total_height", "crown_top", "level_distance", "eye_above_foot"),
+        ("total_height", "crown_top"),
+    ),
+    "crown": (("crown_base", "crown_top"), ("crown_base", "crown_top")),
+    "width": ((), ("mean_width", "width_widest", "width_across")),
+    "diameter": ((), ("diameter", "largest_stem")),
 }
+_DECIMALS = (0, 1, 2)
 _POINTS = ("foot", "base", "top", "tip")
+_NUMBER = re.compile(r"\d+(?:,\d{3})*(?:\.\d+)?")
 Subject = tuple[tuple[str, str], ...]
 
 
@@ -72,7 +80,7 @@ def keep_doubts(
         if texts.setup:
             at = at[setups["setup_number"].to_numpy()[at].astype(str) == texts.setup]
         found = _check_of(row, survey, at) if len(at) else None
-        if found is None or not _is_closed_over(survey, setups, trees, *found, at):
+        if found is None or not _is_closed_over(survey, setups, trees, row, found[0], at):
             continue
         finding = _finding(survey, row, *found, at)
         # what was accepted before the word came is settled
@@ -105,22 +113,40 @@ def _fields_of(check: Check) -> Iterator[tuple[str, ...]]:
 
 
 def _is_closed_over(
-    survey: Survey,
-    setups: pd.DataFrame,
-    trees: pd.DataFrame,
-    check: Check,
-    finding: Finding,
-    at: Positions,
+    survey: Survey, setups: pd.DataFrame, trees: pd.DataFrame, row: Decision, check: Check, at: Any
 ) -> bool:
-    """Return whether a compared cell is closed by a word and a doubtful value is still used."""
+    """Return whether a compared cell is closed by a word, and a value that the row names is used.
+
+    A value that is no longer the one that the row names was corrected.
+    """
     states = survey.states.get("lines")
     if states is None:
         return False
     names = [name for name in check.compares if "." not in name and name in states]
-    is_closed = bool((states[names].to_numpy()[at] == CLOSED).any())
-    tree = trees.iloc[sorted(set(setups["tree_position"].to_numpy()[at].tolist()))]
-    columns = [_VALUES[one] for one in check.quantities if one in _VALUES]
-    return is_closed and bool(np.isfinite(tree[columns].to_numpy(dtype=float)).any())
+    if not (states[names].to_numpy()[at] == CLOSED).any():
+        return False
+    # where the height is doubtful the rest is named beside it, and says nothing of it
+    about = [one for one in check.quantities if one in _NAMED][:1]
+    tree = sorted(set(setups["tree_position"].to_numpy()[at].tolist()))
+    used: set[float] = set()
+    for quantity in about:
+        of_lines, of_trees = _NAMED[quantity]
+        used |= _shown(setups[list(of_lines)].to_numpy()[at], survey, quantity)
+        used |= _shown(trees[list(of_trees)].to_numpy()[tree], survey, quantity)
+    named = _numbers(row.texts.found)
+    return bool(used) and (not named or not used.isdisjoint(named))
+
+
+def _numbers(text: str) -> set[float]:
+    return {float(number.replace(",", "")) for number in _NUMBER.findall(text)}
+
+
+def _shown(values: Any, survey: Survey, quantity: str) -> set[float]:
+    """Return values as messages may show them, in the units of the survey."""
+    factor = QUANTITIES["diameter" if quantity == "diameter" else "length"].factor(survey.units)
+    known = np.abs(np.asarray(values, dtype=float).ravel() / factor)
+    known = known[np.isfinite(known)]
+    return {round(float(value), places) for value in known for places in _DECIMALS}
 
 
 def _finding(

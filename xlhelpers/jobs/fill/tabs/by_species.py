@@ -39,6 +39,7 @@ _MEANS = {
     "diameter": "Diameter",
 }
 _COUNTED, _SUMMED = "Of the trees measured", "Sums"
+ADDED = ("left_out",)
 _COLUMNS = (
     Column("species", "Species", "text", width=28, band="The species"),
     Column("common", "Common name", "text", width=24, band="The species"),
@@ -51,7 +52,7 @@ _COLUMNS = (
     *sum_columns(_SUMMED),
     *settled_columns("Open findings"),
 )
-COLUMNS = take_quantities(BY_SPECIES, _COLUMNS, ("left_out",))
+COLUMNS = take_quantities(BY_SPECIES, _COLUMNS, ADDED)
 
 
 def plan_by_species(outcome: Outcome, facts: FillFacts) -> TabPlan:
