@@ -92,6 +92,7 @@ def _make_finding(facts: Facts, check: Check, hits: Hits, index: int) -> Finding
         else tuple(hits.evidence[index]),
         about=check.about,
         is_missing=check.is_missing,
+        causes=() if hits.causes is None else tuple(hits.causes[index]),
     )
 
 
