@@ -98,9 +98,11 @@ def test_what_the_paper_says_is_entered_into_a_former_workbook(tmp_path: Path) -
     book = tmp_path / BOOK.name
     copyfile(BOOK, book)
     fill(book)  # adds the columns
-    row = next(row for row in rows_of(book) if str(row["Tree"]) == "8")
-    name, _, old = row["Cells"].split("; ")[0].removeprefix("(name the cell) ").partition(": ")
-    decide(book, "8", {"Paper says": f"{name}: 17.5", "Initials": "AB"})
+    row = next(row for row in rows_of(book) if row["Cells"] and not row["Decision"])
+    name, _, old = (
+        row["Cells"].split("\n")[0].split("; ")[0].removeprefix("(name the cell) ").partition(": ")
+    )
+    decide(book, str(row["Tree"]), {"Paper says": f"{name}: 17.5", "Initials": "AB"})
     fill(book)
     entry = rows_of(book, "Log")[-1]
     assert (entry["Old value"], entry["New value"]) == (old, "17.5")

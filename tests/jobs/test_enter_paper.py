@@ -29,8 +29,8 @@ from xlhelpers.package.zip.container import Package
 DAY = datetime(2026, 5, 4)
 UNREAD: dict[str, Any] = {"tip_reading": "7o"}
 CROSSED: dict[str, Any] = {"tip_reading": 5, "base_reading": 50}
-# nothing on this line says which reading is the wrong one
-EITHER = CROSSED | {"distance": 25, "foot_reading": -6, "diameter": 40}
+# nothing on this line says which width is the wrong one
+EITHER: dict[str, Any] = {"width_widest": 5, "width_across": 8}
 Rows = dict[str, dict[str, Any]]
 
 
@@ -109,7 +109,7 @@ CASES: dict[str, Case] = {
     "for the crew": refused(70, "the decision is “ask crew”", decision="ask crew"),
     "not safe": refused(70, "the decision is “NOT SAFE”", decision="NOT SAFE"),
     "no decision": refused(70, "the decision is “no”", decision="no"),
-    "no cell named": Case(EITHER, 12, CROSSED, "type the name of the cell before the value"),
+    "no cell named": Case(EITHER, 12, EITHER, "type the name of the cell before the value"),
     "two cells": Case(
         CROSSED, "tip: 50; crown base reading = 5", {"tip_reading": 50, "base_reading": 5}
     ),
@@ -124,7 +124,7 @@ CASES: dict[str, Case] = {
     "another line's cell": refused("A6: 5", "“A6: 5”"),
 }
 TREE = {name: str(number) for number, name in enumerate(CASES, 6)}
-ENTERED = [name for name, case in CASES.items() if case.holds not in (UNREAD, CROSSED)]
+ENTERED = [name for name, case in CASES.items() if case.holds not in (UNREAD, CROSSED, EITHER)]
 KEPT = [name for name, case in CASES.items() if name not in ENTERED]
 
 
@@ -250,7 +250,8 @@ def test_a_backup_has_the_old_value_and_a_second_fill_does_nothing(after: After)
 
 def test_the_summary_says_what_was_entered_and_what_was_not(after: After) -> None:
     said = " | ".join(after.filled.notes)
-    assert f"Corrected {len(after.log)} cells from To check: Field sheet {after.column}" in said
+    count = sum(bool(entry["Cell corrected"]) for entry in after.log)
+    assert f"Corrected {count} cells from To check: Field sheet {after.column}" in said
     assert "7o → 70 (CD)" in said
     assert f"{len(KEPT)} entries under Paper says were not entered" in said
     assert "“fixed” was read as corrected" not in said  # it is entered: nothing is left to say
@@ -261,8 +262,8 @@ def test_the_summary_says_what_was_entered_and_what_was_not(after: After) -> Non
 def test_cells_says_where_a_value_goes_and_what_is_there(after: After) -> None:
     assert after.listed[TREE["a number"]]["Cells"] == "Tip reading: 7o"
     cells = after.listed[TREE["no cell named"]]["Cells"]
-    assert cells.startswith("(name the cell) Crown base reading: 50; ")
-    assert "; Tip reading: 5;" in cells
+    assert cells.startswith("(name the cell) Crown width, across: 8; ")
+    assert "Crown width, widest: 5" in cells
 
 
 @pytest.fixture
