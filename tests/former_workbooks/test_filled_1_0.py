@@ -1,5 +1,6 @@
 """A workbook that version 1.0 filled: what the office decided in it is still understood."""
 
+import re
 from dataclasses import replace
 from pathlib import Path
 from shutil import copyfile
@@ -98,10 +99,11 @@ def test_what_the_paper_says_is_entered_into_a_former_workbook(tmp_path: Path) -
     book = tmp_path / BOOK.name
     copyfile(BOOK, book)
     fill(book)  # adds the columns
-    row = next(row for row in rows_of(book) if row["Cells"] and not row["Decision"])
-    name, _, old = (
-        row["Cells"].split("\n")[0].split("; ")[0].removeprefix("(name the cell) ").partition(": ")
-    )
+    rows = [row for row in rows_of(book) if row["Tree"] and not row["Decision"]]
+    row = next(row for row in rows if "reading: " in str(row["Cells"]))
+    found = re.search(r"(\w+ reading): ([^;\n]+)", row["Cells"])
+    assert found is not None
+    name, old = found[1], found[2]
     decide(book, str(row["Tree"]), {"Paper says": f"{name}: 17.5", "Initials": "AB"})
     fill(book)
     entry = rows_of(book, "Log")[-1]
