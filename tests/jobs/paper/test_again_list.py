@@ -50,6 +50,7 @@ def test_every_entry_is_printed_once_in_the_order_of_the_plots(paper: str, count
     assert numbers == sorted(numbers)
     assert sum("Foot" in cell for cell in cells) == len(entries)
     assert sum("☐ NOT SAFE" in cell for cell in cells) == len(entries)
+    assert sum(cell.startswith("Initials") for cell in cells) == len(entries)
 
 
 def test_an_entry_is_never_cut_by_the_end_of_a_page() -> None:

@@ -18,6 +18,9 @@ from xlhelpers.wording import plural
 Who = Literal["crew", "office"]
 _BLOCKS = {"office": frozenset(("paper",)), "crew": frozenset(("crew", "again"))}
 _WIDE, _INDENT = 96, " " * 6
+# to be filled in by hand on the printed list
+_OFFICE_LINE = f"    Paper says {'_' * 26}   Decision {'_' * 24}   Initials {'_' * 8}"
+_CREW_LINE = f"{_INDENT}Answer {'_' * 56}   Initials {'_' * 8}"
 _CAUTION = (
     "Before you set up, look for traffic, wires, and dead or hung tops. No safe place? Write NOT "
     "SAFE."
@@ -35,7 +38,7 @@ def worklist(outcome: Outcome, who: Who) -> list[str]:
     ]
     ids = finding_ids(outcome.findings) if chosen else ()
     if who == "office":
-        return [finding_paragraph(ids[i], outcome.findings[i]) for i in chosen]
+        return [f"{finding_paragraph(ids[i], outcome.findings[i])}\n{_OFFICE_LINE}" for i in chosen]
     return _for_the_crew(outcome, chosen, ids)
 
 
@@ -72,6 +75,7 @@ def _for_the_crew(outcome: Outcome, chosen: list[int], ids: tuple[str, ...]) -> 
             if i in again:
                 row = again[i]
                 lines += _where_to_stand(float(row["stand_away"]), str(row["place"]), outcome)
+            lines.append(_CREW_LINE)
         paragraphs.append("\n".join(lines))
     return paragraphs
 

@@ -137,10 +137,10 @@ def _writing_line(across: int) -> Line:
     names = ("distance", "foot_reading", "base_reading", "top_reading", "tip_reading")
     labels = [FIELD_SHEET[name].label.removesuffix(" reading") for name in names]
     labels[1] += " −        ☐+"
-    boxes = [Box(8, "Scale", look="box")]
-    boxes += [Box(11 if label.startswith("Foot") else 12, label) for label in labels]
-    boxes.append(Box(8, "", "☐ done", value_look="small_ticks"))
+    boxes = [Box(7, "Scale", look="box"), *(Box(11, label) for label in labels)]
+    boxes.append(Box(7, "", "☐ done", value_look="small_ticks"))
     boxes.append(Box(10, "", "☐ NOT SAFE", value_look="small_ticks"))
+    boxes.append(Box(6, "Initials"))
     widths = shared_out([box.width for box in boxes], across, 1)
     sized = (replace(box, width=width) for box, width in zip(boxes, widths, strict=True))
     return Line(ROW * 1.1, tuple(sized))
