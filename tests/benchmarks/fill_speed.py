@@ -34,7 +34,7 @@ MEASURING = ("set-ups", "trees", "checks")
 # where a step's function lives, and under which name its time stands
 STEPS = (
     ("xlhelpers.package.zip.container", "Package.open", "open"),
-    ("xlhelpers.reading.survey", "_grids", "read grid"),
+    ("xlhelpers.reading.survey", "read_sheets", "read grid"),
     ("xlhelpers.reading.survey", "read_survey", "read survey"),
     ("xlhelpers.survey.setups.setups", "compute_setups", "set-ups"),
     ("xlhelpers.survey.trees.trees", "build_trees", "trees"),
@@ -47,7 +47,7 @@ STEPS = (
     ("xlhelpers.package.formulas.formula_edit", "edit_sheet", "field sheets"),
     ("xlhelpers.jobs.fill.tabs.result_tabs", "make_tabs", "tabs"),
     ("xlhelpers.package.graft.graft", "graft_sheets", "graft"),
-    ("xlhelpers.pages.our_tabs", "shown", "seals of the tabs"),
+    ("xlhelpers.pages.our_tabs", "digest_tab", "seals of the tabs"),
     ("xlhelpers.pages.our_tabs", "changes", "changes of the tabs"),
     ("xlhelpers.reading.decisions", "read_decisions", "read decisions"),
     ("xlhelpers.survey.decisions.carry", "merge", "merge decisions"),

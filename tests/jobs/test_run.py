@@ -1,6 +1,7 @@
 """Whichever door runs a job: errors become sentences, and a bad workbook stops no other."""
 
 import json
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -18,7 +19,15 @@ def look(book: Path, progress: Progress) -> Done:
         raise WorkbookError("damaged.xlsx is damaged.")
     if book.stem == "gone":
         raise OSError(13, "Permission denied")
-    return Done(("One finding.",), TO_CHECK, facts={"book": str(book), "lines": 3})
+    return Done(("One finding.",), TO_CHECK, facts=partial(gather, book))
+
+
+def gather(book: Path) -> dict[str, object]:
+    GATHERED.append(book.name)
+    return {"book": str(book), "lines": 3}
+
+
+GATHERED: list[str] = []
 
 
 JOB = Job("look", "Look", "Look at workbooks", f"{__name__}:look", (books(), JSON), one_by_one=True)
@@ -50,6 +59,14 @@ def test_a_bad_workbook_does_not_stop_the_others(tmp_path: Path) -> None:
     assert [one["book"] for one in written] == ["damaged.xlsx", "gone.xlsx", "good.xlsx"]
     assert written[0]["error"] == "damaged.xlsx is damaged."
     assert written[2]["lines"] == 3
+
+
+def test_facts_are_gathered_only_where_they_are_wanted(tmp_path: Path) -> None:
+    GATHERED.clear()
+    run("good")
+    assert GATHERED == []
+    run("good", facts=tmp_path / "facts.json")
+    assert GATHERED == ["good.xlsx"]
 
 
 def test_one_workbook_is_not_counted() -> None:

@@ -17,6 +17,7 @@ from tests.real_trees import real_trees
 from xlhelpers.fields.workbook import RESULT_TABS
 from xlhelpers.jobs.fill.fill import Filled, fill
 
+pytestmark = pytest.mark.slow
 # a plain difference of two one-decimal figures, and what floating point adds to it
 DIFFERS_BY = 0.05 + 1e-9
 

@@ -428,6 +428,7 @@ def test_the_stored_template_is_not_stale(name: str, monkeypatch: pytest.MonkeyP
     assert stale == [], "write templates/ anew with xlhelpers.template.make.write_templates"
 
 
+@pytest.mark.slow
 def test_write_templates_writes_both_systems(tmp_path: Path) -> None:
     paths = write_templates(tmp_path / "templates")
     assert [path.name for path in paths] == list(STORED)

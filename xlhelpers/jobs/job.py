@@ -95,14 +95,14 @@ class Option(NamedTuple):
 class Done(NamedTuple):
     """What a job did: sentences for people, problems, files written, and the exit code.
 
-    `facts` are for other programs, where the job has any.
+    `facts` gathers what other programs may read, where the job has any; called only if wanted.
     """
 
     sentences: Sequence[str] = ()
     code: int = NOTHING_TO_CHECK
     files: Sequence[Path] = ()
     problems: Sequence[str] = ()
-    facts: Mapping[str, Any] | None = None
+    facts: Callable[[], Mapping[str, Any]] | None = None
 
 
 class Job(NamedTuple):

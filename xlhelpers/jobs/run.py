@@ -57,20 +57,20 @@ def _run_one_by_one(
         yield Done(code=FAILED, problems=(str(error),))
         return
     facts: list[dict[str, Any]] = []
+    failed = 0
     for number, (book, place) in enumerate(places, 1):
         if len(places) > 1:
             yield Done((f"[{number} of {len(places)}] {book}",))
         if "out" in others:
             others["out"] = place
         done = _attempt(run, others | {"book": book, "progress": progress})
-        facts.append(
-            dict(done.facts)
-            if done.facts
-            else {"book": str(book), "error": " ".join(done.problems)}
-        )
+        if done.code == FAILED:
+            failed += 1
+            facts.append({"book": str(book), "error": " ".join(done.problems)})
+        elif options["json"] is not None and done.facts is not None:
+            facts.append(dict(done.facts()))
         yield done
     if len(places) > 1:
-        failed = sum("error" in fact for fact in facts)
         of = plural(len(places), "workbook")
         problem = f"{failed} of {of} could not be read or written."
         yield Done((problem if failed else f"All {of} are done.",))

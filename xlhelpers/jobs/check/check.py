@@ -1,11 +1,14 @@
 """The findings of a workbook on the screen, with nothing written into it."""
 
+from functools import partial
 from pathlib import Path
+from typing import Any
 
 from xlhelpers.jobs.check.worklists import Who, count_listed, say_worklist, worklist
 from xlhelpers.jobs.job import NOTHING_TO_CHECK, TO_CHECK, Done, Progress
 from xlhelpers.reading.outcome import check
 from xlhelpers.reading.refusals import refuse_unreadable
+from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.outcome_words import list_findings, outcome_facts, say_outcome
 
 _LISTED_ON_SCREEN = 200
@@ -22,6 +25,9 @@ def run(book: Path, who: Who | None, progress: Progress) -> Done:
     if who is not None:
         sentences.append(say_worklist(outcome, who, count_listed(outcome, who)))
     sentences += [*say_outcome(outcome), *outcome.ledger.remarks]
-    facts = {"book": str(book), **outcome_facts(outcome), "written_to": None, "typed_over": []}
     code = TO_CHECK if outcome.open_findings else NOTHING_TO_CHECK
-    return Done(sentences, code, facts=facts)
+    return Done(sentences, code, facts=partial(_gather_facts, book, outcome))
+
+
+def _gather_facts(book: Path, outcome: Outcome) -> dict[str, Any]:
+    return {"book": str(book), **outcome_facts(outcome), "written_to": None, "typed_over": []}

@@ -6,6 +6,7 @@ as a whole, and only if something changed.
 
 from collections.abc import Mapping
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 from xlhelpers.errors import WorkbookError
@@ -44,7 +45,7 @@ def run(book: Path, out: Path | None, restore_formulas: bool, progress: Progress
         say_filled(filled),
         TO_CHECK if filled.outcome.open_findings else NOTHING_TO_CHECK,
         () if filled.written_to is None else (filled.written_to,),
-        facts=fill_facts(book, filled),
+        facts=partial(fill_facts, book, filled),
     )
 
 
