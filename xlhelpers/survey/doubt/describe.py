@@ -14,7 +14,8 @@ from xlhelpers.survey.doubt.weigh import Usual, Weighed
 CHANGED = (
     ("distance", "length"),
     ("diameter", "diameter"),
-    ("width", "length"),
+    ("width_widest", "length"),
+    ("width_across", "length"),
     ("foot_reading", "reading"),
     ("base_reading", "reading"),
     ("tip_reading", "reading"),
@@ -95,10 +96,7 @@ def _write_change(usual: Usual, weighed: Weighed, line: int, candidate: int) -> 
     units = usual.survey.units
     for name, kind in CHANGED:
         now = float(weighed.sheet.columns[name][candidate])
-        if name in ("diameter", "width"):
-            before = float(getattr(usual.seen, name)[line])
-        else:
-            before = float(usual.survey.lines[name].array[line])
+        before = float(usual.sheet.columns[name][line])
         if not (math.isnan(now) or math.isnan(before)) and now != before:
             new = round(now, 1) if kind == "reading" else now
             return write_value(kind, before, units), write_value(kind, new, units)

@@ -41,6 +41,8 @@ DEFAULTS: dict[str, float] = {
 # the check of lines that only the weighing finds doubtful
 UNLIKELY = "unlikely-tree"
 MOST_NAMED = 3
+# a second or third cause is named from this probability on
+LEAST_NAMED = 0.05
 # a third cause is left out of the message if it explains less than this share of the first
 MUCH_WEAKER = 0.25
 NO_EXPLANATION = "No single mistake explains this."
@@ -153,9 +155,10 @@ def name_causes(doubts: Doubts, row: int, reported: bool) -> tuple[Cause, ...]:
     weight, broad = weighed.weight[row], float(weighed.broad[row])
     all_of = np.logaddexp(np.logaddexp.reduce(weight), broad)
     shares = np.exp(weight - all_of)
-    least = broad + log(doubts.limits["doubt_beats_unknown"])
-    if reported:
-        least = max(least, -_AS_ENTERED)
+    chances = np.exp(weight - np.logaddexp(all_of, 0.0))
+    likeliest = np.argsort(-shares, kind="stable")[:MOST_NAMED]
+    if chances[likeliest[0]] < doubts.limits["doubt_named"]:
+        return ()
     return tuple(
         Cause(
             MISTAKES[m].id,
@@ -163,8 +166,8 @@ def name_causes(doubts: Doubts, row: int, reported: bool) -> tuple[Cause, ...]:
             describe_cause(doubts.usual, weighed, row, int(weighed.best[row, m]), MISTAKES[m]),
             MISTAKES[m].look,
         )
-        for m in np.argsort(-shares, kind="stable")[:MOST_NAMED]
-        if shares[m] >= doubts.limits["doubt_named"] and weight[m] >= least
+        for m in likeliest
+        if chances[m] >= LEAST_NAMED
     )
 
 

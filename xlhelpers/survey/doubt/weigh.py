@@ -27,7 +27,8 @@ from xlhelpers.survey.doubt.candidates import (
 from xlhelpers.survey.doubt.evidence import (
     Deviations,
     compute_deviations,
-    log_density,
+    keep_marks,
+    lacking_of,
     penalize_impossible,
     sum_pieces,
     weigh_pieces,
@@ -45,7 +46,7 @@ UNKNOWN = 0.003
 # the largest prior of a supposed mistake, for the screening
 LARGEST_PRIOR = 0.01
 # log-likelihood of a line whose readings give no height at all
-NO_HEIGHT = -40.0
+NO_HEIGHT = -70.0
 # so many lines are weighed at a time; all at once would fill the memory
 PORTION = 1000
 
@@ -63,6 +64,7 @@ class Usual:
     trees: pd.DataFrame
     ways: Ways
     table: pd.DataFrame
+    sheet: Sheet
     seen: Measured
     expected: Expected
     dropped: frozenset[str] = frozenset()
@@ -70,7 +72,7 @@ class Usual:
     @cached_property
     def deviations(self) -> Deviations:
         """Return how far the lines are from what is usual."""
-        return compute_deviations(self.expected, np.arange(len(self.setups)), self.seen)
+        return compute_deviations(self.expected, self.sheet, self.seen)
 
     @cached_property
     def pieces(self) -> dict[str, Numbers]:
@@ -93,16 +95,15 @@ class Usual:
     @cached_property
     def lacking(self) -> Numbers:
         """Return how much better each line could be at the most."""
-        none = np.zeros(len(self.setups))
         if self.dropped:
-            return none + np.inf
-        best = {piece: log_density(none, self.deviations.spread[piece]) for piece in self.pieces}
-        return sum_pieces(best, self.known) - self.plain
+            return np.full(len(self.setups), np.inf)
+        lacking = lacking_of(self.expected, self.sheet, self.deviations, self.known)
+        return lacking - penalize_impossible(self.seen, self.survey.rules)
 
     @cached_property
     def broad(self) -> Numbers:
         """Return the log-likelihood of an unknown mistake."""
-        unknown = weigh_unknown(self.pieces, self.deviations)
+        unknown = weigh_unknown(self.pieces, self.deviations, self.expected, self.sheet)
         return np.where(np.isnan(self.seen.total), NO_HEIGHT, unknown)
 
 
@@ -145,8 +146,9 @@ def weigh_lines(
     """
     ways = resolve_ways(survey)
     seen = _measure_as_entered(survey, setups, trees, ways)
-    expected = expect(survey, setups, trees, seen, table, limits)
-    return Usual(survey, setups, trees, ways, table, seen, expected)
+    sheet = take_sheet(survey, setups, trees, np.arange(len(setups)))
+    expected = expect(survey, setups, trees, ways, sheet, seen, table, limits)
+    return Usual(survey, setups, trees, ways, table, sheet, seen, expected)
 
 
 def without_lines(usual: Usual, hidden: Flags, limits: Mapping[str, float]) -> Usual:
@@ -167,7 +169,9 @@ def without_lines(usual: Usual, hidden: Flags, limits: Mapping[str, float]) -> U
     trees = usual.trees.copy()
     trees.loc[own, ["total_height", "crown_base"]] = np.nan
     others = usual.seen.map(lambda column: np.where(hidden, np.nan, column))
-    expected = expect(usual.survey, usual.setups, trees, others, usual.table, limits)
+    expected = expect(
+        usual.survey, usual.setups, trees, usual.ways, usual.sheet, others, usual.table, limits
+    )
     return replace(usual, expected=expected)
 
 
@@ -282,7 +286,11 @@ def _join(parts: Sequence[Weighed]) -> Weighed:
 def _likelihood(usual: Usual, sheet: Sheet, seen: Measured) -> Numbers:
     """Return the log-likelihood of supposed lines, by the pieces known of them as entered."""
     line = sheet.line
-    pieces = weigh_pieces(compute_deviations(usual.expected, line, seen))
+    deviations = compute_deviations(usual.expected, sheet, seen)
+    kept = np.asarray(sheet.columns["kept"])
+    if kept.any():
+        deviations = keep_marks(deviations, usual.deviations, line, kept)
+    pieces = weigh_pieces(deviations)
     # a line without a height is weighed by what is known once it has one
     none = np.isnan(usual.seen.total)[line]
     known = {
@@ -320,23 +328,31 @@ def _take_doubtful(usual: Usual, lines: Positions) -> Doubtful:
     unit = "m" if survey.units == "metric" else "ft"
     for name, flags in find_other_bases(instruments, unit).items():
         has[name] = flags[instrument]
-    distance = survey.lines["distance"].to_numpy(dtype=float)
     plot = setups["plot_position"].to_numpy()
-    above, below = np.full(len(plot), np.nan), np.full(len(plot), np.nan)
-    next_to = (plot[1:] == plot[:-1]) & (plot[1:] >= 0)
-    above[1:] = np.where(next_to, distance[:-1], np.nan)
-    below[:-1] = np.where(next_to, distance[1:], np.nan)
+    above, below = _find_neighbours(survey.lines["distance"].to_numpy(dtype=float), plot)
+    stem_above, stem_below = _find_neighbours(usual.seen.diameter, plot)
     kind = usual.trees["kind"].to_numpy(dtype=object)[setups["tree_position"].to_numpy()[lines]]
     seen = usual.seen.map(lambda column: column[lines])
     return Doubtful(
         survey=survey,
-        sheet=take_sheet(survey, setups, usual.trees, lines),
+        sheet=usual.sheet.take(lines),
         seen=seen,
         expected=usual.expected,
         has=has,
         scale_distance=instruments.scale_distance[instrument],
         above=above[lines],
         below=below[lines],
+        stem_above=stem_above[lines],
+        stem_below=stem_below[lines],
         broad=kind == "broadleaf",
         lacking=np.where(np.isnan(seen.total), np.inf, usual.lacking[lines]),
     )
+
+
+def _find_neighbours(values: Numbers, plot: Positions) -> tuple[Numbers, Numbers]:
+    """Return what the rows above and below have of each row, within its plot."""
+    above, below = np.full(len(plot), np.nan), np.full(len(plot), np.nan)
+    next_to = (plot[1:] == plot[:-1]) & (plot[1:] >= 0)
+    above[1:] = np.where(next_to, values[:-1], np.nan)
+    below[:-1] = np.where(next_to, values[1:], np.nan)
+    return above, below
