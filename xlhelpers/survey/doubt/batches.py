@@ -21,6 +21,7 @@ from xlhelpers.survey.doubt.candidates import Mistake
 from xlhelpers.survey.doubt.evidence import (
     PIECES,
     compute_deviations,
+    log_density,
     weigh_pieces,
     weigh_unknown,
 )
@@ -137,10 +138,12 @@ def _weigh_scales(usual: Usual, lines: Positions) -> Gains:
     plain, unknown = usual.plain[lines], usual.broad[lines] + OWN_MISTAKE
     before = np.logaddexp(plain, unknown)
     lost = np.isnan(usual.seen.total[lines])
-    deviations = compute_deviations(usual.expected, weighed.sheet.line, weighed.seen)
+    deviations = compute_deviations(usual.expected, weighed.sheet, weighed.seen)
     pieces = weigh_pieces(deviations)
     pieces |= {piece: np.full(len(weighed.sheet), np.nan) for piece in usual.dropped}
-    broad = weigh_unknown(pieces, deviations) + OWN_MISTAKE
+    broad = weigh_unknown(pieces, deviations, usual.expected, weighed.sheet) + OWN_MISTAKE
+    eyes = log_density(deviations.away["eye"], deviations.spread["eye"])
+    eyes_now = log_density(usual.deviations.away["eye"], usual.deviations.spread["eye"])[lines]
     for scale in range(len(SCALES)):
         best = weighed.best[:, scale]
         at = np.maximum(best, 0)
@@ -150,7 +153,7 @@ def _weigh_scales(usual: Usual, lines: Positions) -> Gains:
         # without a height on either scale, a line says nothing
         whole[:, scale] = np.where(lost & (best < 0), 0.0, np.logaddexp(on_scale, own) - before)
         if len(broad):
-            apart = np.nan_to_num(pieces["eye"][at] - usual.pieces["eye"][lines])
+            apart = np.nan_to_num(eyes[at] - eyes_now)
             eye[:, scale] = np.where(best >= 0, apart, 0.0)
     whole = np.clip(whole, LEAST_GAIN, GREATEST_GAIN)
     return Gains(

@@ -15,7 +15,9 @@ import pandas as pd
 from xlhelpers.fields.rules import DOUBT
 from xlhelpers.survey.checks.record import Hits
 from xlhelpers.survey.checks.wording import write_value
-from xlhelpers.survey.doubt.describe import describe_cause, describe_doubt
+from xlhelpers.survey.doubt.describe import NAMED_FROM, describe_cause, describe_doubt
+from xlhelpers.survey.doubt.evidence import PIECES
+from xlhelpers.survey.doubt.ground import heights_fit, level_ground
 from xlhelpers.survey.doubt.mismatched_diameters import (
     Mismatch,
     find_mismatched_diameters,
@@ -33,7 +35,7 @@ from xlhelpers.survey.doubt.weigh import (
 )
 from xlhelpers.survey.model import Finding
 from xlhelpers.survey.outcome import Outcome
-from xlhelpers.survey.typed.folding import Flags
+from xlhelpers.survey.typed.folding import Flags, Positions
 
 DEFAULTS: dict[str, float] = {
     limit.name: limit.default for limit in DOUBT if isinstance(limit.default, float)
@@ -57,8 +59,13 @@ EXPLAINED = frozenset((
     "ratio-impossible",
 ))  # fmt: skip
 # one limit on one reading; the likelihood, which weighs all of them, goes before it
-ONE_LIMIT = frozenset({"eye-height"})
+ONE_LIMIT = frozenset({"eye-height", "too-close", "angle-over-limit", "under-crown"})
+# shares of the height from which it is usual to stand: never a finding by itself
+USUAL_STAND = (0.8, 1.5)
 FITS = "Everything else on this line fits, so this is only a note."
+# several eyes of a plot equally far off: the ground, if the heights fit
+PLOT_EYES = "eye-height-plot"
+SLOPES = "The heights fit. The ground probably slopes there, so this is only a note."
 REPEATS = "repeats-disagree-tip"
 USUAL_REPEATS = (
     "Set-ups in this survey typically differ by {apart}, and the rest fits, so this is only a note."
@@ -91,7 +98,8 @@ class Doubts:
     """The weighed lines of a survey, and for each doubtful line its place among them.
 
     `mismatches` are the sheets whose diameters are other trees', `apart` their lines: their
-    evidence may then be of several trees, and no cause is named.
+    evidence may then be of several trees, and no cause is named. `uneven` are the lines before
+    the ground of the plots was allowed for; None where none of it shows.
     """
 
     usual: Usual
@@ -100,6 +108,12 @@ class Doubts:
     limits: dict[str, float]
     mismatches: tuple[Mismatch, ...]
     apart: Flags
+    uneven: Usual | None = None
+
+    @property
+    def as_entered(self) -> Usual:
+        """Return all lines beside the eyes of the people alone, whatever the ground is."""
+        return self.usual if self.uneven is None else self.uneven
 
 
 def weigh_doubts(outcome: Outcome, table: pd.DataFrame | None = None) -> Doubts:
@@ -114,7 +128,8 @@ def weigh_doubts(outcome: Outcome, table: pd.DataFrame | None = None) -> Doubts:
     """
     limits = limits_of(outcome.survey.rules)
     own = reference() if table is None else table
-    usual = weigh_lines(outcome.survey, outcome.setups, outcome.trees, own, limits)
+    uneven = weigh_lines(outcome.survey, outcome.setups, outcome.trees, own, limits)
+    usual = level_ground(uneven)
     reported = np.zeros(len(outcome.setups), dtype=bool)
     for finding in filter(is_explainable, outcome.findings):
         reported[[finding.lines[0], finding.lines[-1]]] = True
@@ -123,7 +138,7 @@ def weigh_doubts(outcome: Outcome, table: pd.DataFrame | None = None) -> Doubts:
     place = {int(line): i for i, line in enumerate(lines)}
     mismatches = find_mismatched_diameters(usual, limits)
     apart = mark_mismatched_lines(mismatches, len(reported))
-    return Doubts(usual, weighed, place, limits, mismatches, apart)
+    return Doubts(usual, weighed, place, limits, mismatches, apart, uneven)
 
 
 def is_explainable(finding: Finding) -> bool:
@@ -193,6 +208,7 @@ def explain_findings(
     weighed = doubts.weighed
     likely = weighed.odds >= log(doubts.limits["doubt_odds"])
     rows = np.flatnonzero(likely & ~reported[weighed.lines])
+    rows = rows[~_only_the_stand(doubts.usual, weighed.lines[rows])]
     causes = {int(weighed.lines[row]): name_causes(doubts, int(row), False) for row in rows}
     hits = Hits(
         weighed.lines[rows],
@@ -215,6 +231,8 @@ _LOOK = "Are the readings, the distance and the diameter right?"
 
 def _explain_finding(doubts: Doubts, finding: Finding) -> Finding:
     """Return a finding with its causes, or as a note where all else fits the line as entered."""
+    if finding.check == PLOT_EYES and _shows_ground(doubts, finding):
+        return replace(finding, severity="note", message=f"{finding.message} {SLOPES}")
     rows = rows_of(doubts, finding) if is_explainable(finding) else []
     if not rows:
         return finding
@@ -228,6 +246,25 @@ def _explain_finding(doubts: Doubts, finding: Finding) -> Finding:
             return replace(finding, severity="note", message=f"{finding.message} {words}")
     causes = name_causes(doubts, rows[0], reported=finding.check != UNLIKELY)
     return _add_causes(doubts, finding, causes, odds)
+
+
+def _shows_ground(doubts: Doubts, finding: Finding) -> bool:
+    """Whether the heights fit on the lines of a finding about many eyes."""
+    return heights_fit(doubts.as_entered, np.array(finding.lines))
+
+
+def _only_the_stand(usual: Usual, lines: Positions) -> Flags:
+    """Return the lines of which nothing but a usual standing distance is out of the ordinary."""
+    low, high = USUAL_STAND
+    deviations, seen = usual.deviations, usual.seen
+    with np.errstate(all="ignore"):
+        share = seen.level[lines] / seen.total[lines]
+        strong = [
+            np.abs(deviations.away[piece] / deviations.spread[piece])[lines] >= NAMED_FROM
+            for piece in PIECES
+            if piece != "stand"
+        ]
+    return np.asarray((share >= low) & (share <= high) & ~np.any(strong, axis=0))
 
 
 def _is_usual_between_setups(doubts: Doubts, finding: Finding) -> bool:
