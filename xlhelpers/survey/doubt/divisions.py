@@ -1,4 +1,4 @@
-"""Which divisions numbers are typed in: whole ones, halves, tenths or finer, as the survey has them.
+"""Which divisions numbers are typed in: whole ones, halves, tenths or finer ones.
 
 Where all readings are whole, a decimal speaks against a line as entered, and against a correction
 that leaves one or makes one. The shares are those of one person's distances, of one instrument's
@@ -56,6 +56,7 @@ class Divisions:
     counts: Numbers
     usual: Numbers
 
+    @np.errstate(all="ignore")
     def log_density(self, line: Positions, values: Numbers) -> Numbers:
         """Return the log density of numbers on a line, by the other lines, against equal ones.
 
@@ -70,6 +71,7 @@ class Divisions:
         density = np.log(share * 100 / OF_HUNDRED[division])
         return np.where(np.isnan(values), 0.0, density)
 
+    @np.errstate(all="ignore")
     def best(self, line: Positions) -> Numbers:
         """Return the greatest log density that a number on a line may have; 0 for a blank."""
         share = (self.counts + WEIGHT * self.usual) / (

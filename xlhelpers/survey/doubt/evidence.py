@@ -33,6 +33,8 @@ PIECES = (HEIGHT, SHARE, WIDTH, "eye", "stand", "repeat")
 # pieces that lie about one value
 ABOUT_ONE = (HEIGHT, SHARE, WIDTH, "eye", "repeat", "stem")
 LEAST_HEIGHT = 0.5
+# how often a foot below eye level is marked as above it
+MARKED_BELOW = 0.005
 FREEDOM = 5.0
 _CONSTANT = lgamma((FREEDOM + 1) / 2) - lgamma(FREEDOM / 2) - 0.5 * log(FREEDOM * pi)
 # spreads of the pieces when nothing is known but that somebody typed a number
@@ -40,6 +42,8 @@ ANYTHING = {HEIGHT: 0.8, SHARE: 0.35, WIDTH: 0.8, "eye": 2.0, "stand": 0.8, "rep
             "stem": 1.2}  # fmt: skip
 # a height under breast height is no tree of the survey, a base outside the tree is no base
 IMPOSSIBLE = -12.0
+# metres below the foot that a crown base rarely is
+LOWEST_BASE = -0.3
 
 
 @dataclass(frozen=True)
@@ -61,6 +65,7 @@ class Deviations:
     typed: Numbers
 
 
+@np.errstate(all="ignore")
 def compute_deviations(expected: Expected, sheet: Sheet, seen: Measured) -> Deviations:
     """Return how far measured lines are from what is usual for them."""
     line, habits = sheet.line, expected.habits
@@ -123,6 +128,7 @@ def _weigh_divisions(
     return found
 
 
+@np.errstate(all="ignore")
 def _measure_marks(expected: Expected, sheet: Sheet, seen: Measured) -> dict[str, Numbers]:
     """Return the log of what one mark of a reading changes of its piece, 0 without a reading."""
     scale, base = sheet.columns["scale"], expected.scale_distance[sheet.line]
@@ -170,6 +176,7 @@ def log_density(away: Numbers, spread: Numbers | float) -> Numbers:
     )
 
 
+@np.errstate(all="ignore")
 def _weigh_typed(expected: Expected, sheet: Sheet, division: dict[str, Numbers]) -> Numbers:
     """Return the log density of the divisions of readings and widths, and of the crown's shape."""
     with np.errstate(all="ignore"):
@@ -178,9 +185,12 @@ def _weigh_typed(expected: Expected, sheet: Sheet, division: dict[str, Numbers])
     for name, value in division.items():
         if name not in ("distance", "diameter"):
             total = total + value
-    return total
+    foot, marked = sheet.number("foot_reading"), sheet.columns["ticked"]
+    above = np.where(marked, log(expected.ticked), log(1 - expected.ticked))
+    return total + np.where(foot > 0, above, np.where(marked, log(MARKED_BELOW), 0.0))
 
 
+@np.errstate(all="ignore")
 def weigh_pieces(deviations: Deviations) -> dict[str, Numbers]:
     """Return the log-likelihood of every piece, NaN where it is not known."""
     away, spread, mark = deviations.away, deviations.spread, deviations.mark
@@ -205,6 +215,7 @@ def keep_marks(
     return replace(deviations, mark=mark, typed=typed, far=far)
 
 
+@np.errstate(all="ignore")
 def lacking_of(
     expected: Expected, sheet: Sheet, deviations: Deviations, known: dict[str, Flags]
 ) -> Numbers:
@@ -222,7 +233,9 @@ def lacking_of(
     for name, own in expected.divisions.items():
         if name != "distance":
             total = total + np.maximum(own.best(sheet.line) - division[name], 0.0)
-    return total
+    foot, marked = sheet.number("foot_reading"), sheet.columns["ticked"]
+    wrong = np.where(marked, foot <= 0, foot > 0)
+    return total + np.where(wrong, -log(MARKED_BELOW), 0.0)
 
 
 def sum_pieces(pieces: dict[str, Numbers], known: dict[str, Flags]) -> Numbers:
@@ -252,9 +265,11 @@ def penalize_impossible(seen: Measured, rules: Mapping[str, Any]) -> Numbers:
         seen.diameter < float(rules["smallest_diameter"])
     )
     half = IMPOSSIBLE / 2
-    return np.asarray(IMPOSSIBLE * low + half * outside + half * beyond + half * stem)
+    below = IMPOSSIBLE / 3 * (seen.base < LOWEST_BASE)
+    return np.asarray(below + IMPOSSIBLE * low + half * outside + half * beyond + half * stem)
 
 
+@np.errstate(all="ignore")
 def weigh_unknown(
     pieces: dict[str, Numbers], deviations: Deviations, expected: Expected, sheet: Sheet
 ) -> Numbers:

@@ -102,7 +102,7 @@ class Expected:
     `stem` and `stem_spread` are those of ln diameter, `divisions` those of each typed column,
     `scale_distance` is the base of a fixed-distance scale, `length` and `girth` one typed unit of a
     length (m) and of a diameter (cm), `roundness` the spread of ln of one crown width over the
-    other.
+    other, `ticked` the share of the feet above eye level that are marked so.
     """
 
     level: dict[str, Numbers]
@@ -122,6 +122,7 @@ class Expected:
     length: float
     girth: float
     roundness: float
+    ticked: float
 
     def usual(self, quantity: str, line: Positions, diameter: Numbers) -> Numbers:
         """Return the usual ln height, ln width or share of trees of these diameters (cm)."""
@@ -193,6 +194,7 @@ def expect(
         length=length,
         girth=girth,
         roundness=_find_roundness(trees),
+        ticked=_find_ticks(sheet),
     )  # fmt: skip
 
 
@@ -215,6 +217,13 @@ def _find_roundness(trees: pd.DataFrame) -> float:
     own = float(np.median(ratio)) / 0.6745 if len(ratio) else 0.0
     share = len(ratio) / (len(ratio) + 10)
     return max(share * own + (1 - share) * USUAL_ROUNDNESS, 0.05)
+
+
+def _find_ticks(sheet: Sheet) -> float:
+    """Return the share of the feet above eye level that are marked as such."""
+    above = sheet.number("foot_reading") > 0
+    marked = float((above & sheet.columns["ticked"]).sum())
+    return float(np.clip((marked + 3) / (above.sum() + 4), 0.02, 0.98))
 
 
 def _learn_all_divisions(

@@ -28,6 +28,7 @@ from xlhelpers.survey.doubt.candidates import (
     base_name,
     candidates_of,
 )
+from xlhelpers.survey.doubt.divisions import UNKNOWN, find_division
 from xlhelpers.survey.doubt.expected import HEIGHT, SHARE
 from xlhelpers.survey.doubt.readings import FREE_DIAMETER, FREE_DISTANCE, READ
 from xlhelpers.survey.doubt.robust import Numbers
@@ -164,13 +165,13 @@ SLIP_BEYOND = 2.0
 
 # a slip, its prior, what undoes it, and words for it
 _KINDS: tuple[tuple[str, float, Callable[[Numbers], Made], str], ...] = (
-    ("decimal", LIKELY, move_point,
+    ("decimal", LIKELY / 2, move_point,
      "the decimal point in the {what} is in the wrong place: {old} should be {new}"),
-    ("transposed", LIKELY, swap_digits,
+    ("transposed", LIKELY / 2, swap_digits,
      "two digits of the {what} are swapped: {old} should be {new}"),
-    ("dropped", LIKELY, add_digit,
+    ("dropped", LIKELY / 2, add_digit,
      "a digit of the {what} is missing: {old} could be {new}"),
-    ("doubled", LIKELY, drop_doubled,
+    ("doubled", LIKELY / 2, drop_doubled,
      "a digit of the {what} was typed twice: {old} should be {new}"),
 )  # fmt: skip
 SLIPS: tuple[Mistake, ...] = tuple(
@@ -195,12 +196,29 @@ _SHARE_OF_TRY = log(0.5 * float(_TRIES[1] - _TRIES[0]))
 # such a number need not have been typed to a hundredth, so that it may gain so much beyond the rest
 TYPED_SO = 6.0
 # readings that are typed one by one, and the largest that may be a share
+# digits that look alike when written by hand, and how often one is taken for its like
+ALIKE = ("14", "17", "27", "35", "38", "49", "56", "58", "68", "79")
+SHARE_ALIKE = 0.6
 SIGHTED = ("foot_reading", "base_reading", "tip_reading")
 LARGEST_SHARE = 3.0
 # parts of what the near edge of a crown can add at most, of a height as a lean, of a dead top
 _EDGE = (0.3, 0.5, 0.7, 0.9)
 _LEANS = (-0.2, -0.12, 0.12, 0.2)
 _DEAD = (1.2, 1.35, 1.5)
+
+
+def _weigh_misreadings() -> Numbers:
+    """Return how often a first digit 1 to 9 (row) is taken for another (column)."""
+    like = np.zeros((10, 10))
+    for one, other in ALIKE:
+        like[int(one), int(other)] = like[int(other), int(one)] = 1.0
+    anything = 1.0 - np.eye(10)
+    anything[:, 0] = 0.0
+    share = SHARE_ALIKE * like / np.maximum(like.sum(axis=1, keepdims=True), 1.0)
+    return np.asarray(share + (1 - SHARE_ALIKE) * anything / 8)
+
+
+MISREAD = _weigh_misreadings()
 
 
 def _largest_reading(doubtful: Doubtful) -> Numbers:
@@ -237,8 +255,15 @@ def suppose_factor(
     """Suppose that cells should be a factor of what they are; another one in a us survey."""
     by = factor if doubtful.survey.units == "metric" else us_factor
     right = {name: doubtful.sheet.number(name) * by for name in names}
-    known = np.any([np.isfinite(values) for values in right.values()], axis=0)
-    yield candidates_of(known, right | _marked("kept", known, True))
+    rows = np.flatnonzero(np.any([np.isfinite(values) for values in right.values()], axis=0))
+    share = np.zeros(len(rows))
+    for name in names:
+        number = doubtful.sheet.number(name)[rows] / typed_unit(doubtful, name)
+        own = doubtful.expected.divisions[name].log_density(doubtful.sheet.line[rows], number)
+        other = np.logaddexp(UNKNOWN[find_division(number)], own) - log(2)
+        share += np.where(np.isnan(number), 0.0, other - own)
+    columns = {name: values[rows] for name, values in right.items()}
+    yield Candidates(rows, columns | _marked("kept", rows, True), share, SLIP_BEYOND)
 
 
 def suppose_other_unit(doubtful: Doubtful) -> Iterator[Candidates]:
@@ -247,7 +272,9 @@ def suppose_other_unit(doubtful: Doubtful) -> Iterator[Candidates]:
     right = typed * (FOOT if doubtful.survey.units == "metric" else 1 / FOOT)
     rows = np.flatnonzero(right > 0)
     # how likely the typed hundredth is, as the divisions of the other unit are not known
-    share = -np.log(typed[rows] / typed_unit(doubtful, "distance") * 100)
+    number = typed[rows] / typed_unit(doubtful, "distance")
+    own = doubtful.expected.divisions["distance"].log_density(doubtful.sheet.line[rows], number)
+    share = np.logaddexp(UNKNOWN[find_division(number)], own) - log(2) - np.log(number * 100)
     free = np.full(len(rows), FREE_DISTANCE)
     yield Candidates(rows, {"distance": right[rows], "free": free}, share, TYPED_SO + 2)
 
@@ -269,15 +296,16 @@ def suppose_one_share(doubtful: Doubtful) -> Iterator[Candidates]:
 
 
 def suppose_misread(name: str, doubtful: Doubtful) -> Iterator[Candidates]:
-    """Suppose that the first of a reading's whole digits was taken for another."""
+    """Suppose that the first digit of a reading was taken for another, mostly for one like it."""
     reading = doubtful.sheet.number(name)
     size = np.abs(np.nan_to_num(reading))
     with np.errstate(all="ignore"):
         at = 10 ** np.floor(np.log10(np.maximum(size, 1)))
-    first = size // at
+    first = np.minimum(size // at, 9).astype(np.int64)
     for digit in range(1, 10):
-        new = np.round((size + (digit - first) * at) * np.sign(reading), 6)
-        yield candidates_of((size >= 10) & (first != digit), {name: new}, -np.log(8))
+        rows = np.flatnonzero((size >= 1) & (first != digit))
+        new = np.round((size + (digit - first) * at) * np.sign(reading), 6)[rows]
+        yield Candidates(rows, {name: new}, np.log(MISREAD[digit, first[rows]]), SLIP_BEYOND)
 
 
 def suppose_sign(doubtful: Doubtful) -> Iterator[Candidates]:
@@ -424,7 +452,7 @@ MISTAKES: tuple[Mistake, ...] = (
             words="the foot and tip readings are in each other's box", look=_BOXES),
     Mistake("base-tip-swapped", LIKELY, partial(suppose_swap, "base_reading", "tip_reading"),
             words="the crown base and tip readings are in each other's box", look=_BOXES),
-    Mistake("foot-base-swapped", RARE, partial(suppose_swap, "foot_reading", "base_reading"),
+    Mistake("foot-base-swapped", LIKELY, partial(suppose_swap, "foot_reading", "base_reading"),
             words="the foot and crown base readings are in each other's box", look=_BOXES),
     Mistake("diameter-inches", LIKELY, partial(suppose_factor, ("diameter",), 2.54, 1 / 2.54),
             words="the diameter is in {diameter_unit}: {old} should be {new}", look=_STEM),
@@ -455,7 +483,7 @@ MISTAKES: tuple[Mistake, ...] = (
             words="a dead top was not noted", look="Does it mention a dead top?"),
     Mistake("stray-branch", RARE, partial(suppose_base_elsewhere, True),
             words="the crown base was read at a single low branch", look=_CROWN),
-    Mistake("base-to-ground", RARE, partial(suppose_base_elsewhere, False),
+    Mistake("base-to-ground", LIKELY / 2, partial(suppose_base_elsewhere, False),
             words="the crown base was read at foliage below the foot, not level with the stem",
             look=_CROWN),
     *SLIPS,

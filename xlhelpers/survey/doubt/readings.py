@@ -89,6 +89,7 @@ def take_sheet(
     columns["diameter"] = trees["largest_stem"].to_numpy(dtype=float)[tree]
     for name in ("width_widest", "width_across", "mean_width"):
         columns[name] = trees[name].to_numpy(dtype=float)[tree]
+    columns["ticked"] = survey.lines["foot_above_eye"].to_numpy(dtype=bool)[lines]
     columns["kept"] = np.zeros(len(lines), dtype=bool)
     columns["free"] = np.zeros(len(lines), dtype=np.int8)
     return Sheet(lines, columns)

@@ -62,6 +62,7 @@ class Standing:
     group_height: Numbers
     group_spread: Numbers
 
+    @np.errstate(all="ignore")
     def log_density(self, line: Positions, distance: Numbers, away: Numbers, height: Numbers,
                     divisions: Numbers) -> tuple[Numbers, Flags]:  # fmt: skip
         """Return the log density of distances against equally likely hundredths, and if of the set.
@@ -106,6 +107,7 @@ class Standing:
         distance = away + self.level[line] + self.rise * height
         return np.asarray(distance - height - MIDDLE_ANYWHERE)
 
+    @np.errstate(all="ignore")
     def log_free(self, line: Positions, away: Numbers, height: Numbers) -> Numbers:
         """Return the log density of ln distances that were not typed."""
         return np.logaddexp(
@@ -113,6 +115,7 @@ class Standing:
             log(ANYWHERE) + _log_t(self._ratio(line, away, height), SPREAD_ANYWHERE),
         )
 
+    @np.errstate(all="ignore")
     def best(self, line: Positions, distance: Numbers, divisions: Numbers) -> Numbers:
         """Return about the greatest log density that another distance could have on a line."""
         group = self.group[line]
@@ -142,6 +145,7 @@ def _log_t(away: Numbers, spread: Numbers | float) -> Numbers:
     )
 
 
+@np.errstate(all="ignore")
 def learn_standing(
     level: Numbers, total: Numbers, typed: Numbers, person: Positions, fixed: Positions,
     weight: float,
