@@ -57,8 +57,6 @@ LIKELY, RARE = 0.002, 0.0002
 PLACES = 3
 # rows, the numbers that they may have been, log of the weight of this way of slipping
 Made = Iterator[tuple[Positions, Numbers, Numbers | float]]
-# a sign that a tick confirms is rarely wrong
-SIGN_CONFIRMED = -2.3
 # a 0 in front is rarely written
 LOST_ZERO = -2.3
 
@@ -311,10 +309,7 @@ def suppose_misread(name: str, doubtful: Doubtful) -> Iterator[Candidates]:
 def suppose_sign(doubtful: Doubtful) -> Iterator[Candidates]:
     """Suppose that the sign of the foot reading is wrong."""
     foot = doubtful.sheet.number("foot_reading")
-    ticked = doubtful.survey.lines["foot_above_eye"].to_numpy(dtype=bool)[doubtful.sheet.line]
-    wrong = np.abs(np.nan_to_num(foot)) > 0
-    yield candidates_of(wrong & ~ticked, {"foot_reading": -foot})
-    yield candidates_of(wrong & ticked, {"foot_reading": -foot}, SIGN_CONFIRMED)
+    yield candidates_of(np.abs(np.nan_to_num(foot)) > 0, {"foot_reading": -foot})
 
 
 def suppose_swap(one: str, other: str, doubtful: Doubtful) -> Iterator[Candidates]:
