@@ -36,6 +36,7 @@ class Finding:
     touches; `plots` positions in `Survey.plots`. `evidence` are the compared readings as text:
     the fingerprint. A note states a fact and is never open. `causes` are likely causes in words,
     the likeliest first; `under` is the id of the finding whose cause is also this one's ("" none).
+    `plausible_height` is the greatest height (m) that the causes or trees of the kind give, 0 none.
     """
 
     check: str
@@ -53,6 +54,7 @@ class Finding:
     evidence: tuple[str, ...] = ()
     causes: tuple[str, ...] = ()
     under: str = ""
+    plausible_height: float = 0.0
 
 
 @dataclass(frozen=True)

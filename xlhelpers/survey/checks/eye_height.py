@@ -114,7 +114,7 @@ def _differ(eyes: Eyes) -> Flags:
 def _find_plots_off(facts: Facts, eyes: Eyes) -> dict[int, tuple[int, ...]]:
     """Return the plots on which most lines are off to one side, or several equally far."""
     usable = np.bincount(facts.plot_position[eyes.usable], minlength=len(facts.survey.plots))
-    found = {}
+    found: dict[int, tuple[int, ...]] = {}
     for low in (True, False):
         side = _differ(eyes) & ((eyes.implied < eyes.usual) == low)
         lines = np.flatnonzero(side)

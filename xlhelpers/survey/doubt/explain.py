@@ -17,6 +17,7 @@ from xlhelpers.survey.checks.record import Hits
 from xlhelpers.survey.checks.wording import write_value
 from xlhelpers.survey.doubt.describe import NAMED_FROM, describe_cause, describe_doubt
 from xlhelpers.survey.doubt.evidence import PIECES
+from xlhelpers.survey.doubt.expected import HEIGHT
 from xlhelpers.survey.doubt.ground import heights_fit, level_ground
 from xlhelpers.survey.doubt.mismatched_diameters import (
     Mismatch,
@@ -33,7 +34,7 @@ from xlhelpers.survey.doubt.weigh import (
     weigh_lines,
     weigh_mistakes,
 )
-from xlhelpers.survey.model import Finding
+from xlhelpers.survey.model import Block, Finding
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.typed.folding import Flags, Positions
 
@@ -290,4 +291,27 @@ def _add_causes(
     elif not words and finding.check not in NEAR:
         words = [NO_EXPLANATION]
     message = " ".join((finding.message, *words))
-    return replace(finding, message=message, causes=tuple(cause.words for cause in causes))
+    # a likely typing mistake is looked up on paper before anybody is sent out
+    block: Block = "paper" if causes and finding.block == "again" else finding.block
+    return replace(
+        finding,
+        message=message,
+        causes=tuple(cause.words for cause in causes),
+        block=block,
+        plausible_height=_find_tallest(doubts, finding, causes),
+    )
+
+
+def _find_tallest(doubts: Doubts, finding: Finding, causes: Sequence[Cause]) -> float:
+    """Return the greatest height (m) by the named causes and by what is usual, 0 for none."""
+    usual, weighed = doubts.usual, doubts.weighed
+    lines = np.array(finding.lines)
+    typical = usual.expected.usual(HEIGHT, lines, usual.seen.diameter[lines])
+    heights = [np.exp(typical)]
+    named = [at for at, mistake in enumerate(MISTAKES) if mistake.id in {c.mistake for c in causes}]
+    for row in rows_of(doubts, finding)[:1]:
+        best = weighed.best[row, named]
+        heights.append(weighed.seen.total[best[best >= 0]])
+    known = np.concatenate(heights)
+    known = known[np.isfinite(known) & (known <= float(usual.survey.rules["limit_height"]))]
+    return float(known.max(initial=0.0))
