@@ -3,8 +3,10 @@
 import pytest
 
 from tests.jobs.paper.printed import assert_fits_its_paper, open_book, pages
+from tests.jobs.tabs.make_outcome import FACTS
 from tests.survey.make_survey import make_survey
 from xlhelpers.errors import WorkbookError
+from xlhelpers.jobs.fill.tabs.again import plan_again
 from xlhelpers.jobs.paper.book import again_book
 from xlhelpers.jobs.paper.field_page import Sizes
 from xlhelpers.pages.paper_page import SIZES
@@ -69,3 +71,17 @@ def test_an_entry_is_never_cut_by_the_end_of_a_page() -> None:
 def test_nothing_to_measure_again_is_said() -> None:
     with pytest.raises(WorkbookError, match="There is nothing to measure again"):
         again_book(evaluate(make_survey()), Sizes(SIZES["a4"], "metric"))
+
+
+def test_the_crew_reads_what_to_do_at_the_tree_and_nothing_for_the_office() -> None:
+    outcome = disagreeing(3)
+    tab = plan_again(outcome, FACTS)
+    rows = tab.blocks[0].rows
+    assert all(text.startswith("Measure again: distance, foot,") for text in rows["action"])
+    assert not any("paper sheet" in text for text in (*rows["action"], *rows["found"]))
+    sheet = open_book(again_book(outcome, Sizes(SIZES["a4"], "metric")))["Measure again"]
+    printed = [str(c.value) for row in sheet.iter_rows() for c in row if c.value]
+    assert not any("paper sheet" in text for text in printed)
+    short = [text for text in printed if text.startswith("Measure distance, foot,")]
+    assert len(short) == len(measure_again(outcome)) == 3
+    assert max(map(len, short)) < 200

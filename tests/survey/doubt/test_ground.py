@@ -75,8 +75,6 @@ def test_a_near_stand_is_only_a_note_where_all_else_fits(share: float, check: st
         if check == "under-crown":
             # a crown so wide that half of it reaches the stand
             row["width_widest"] = round(2 * far + 0.4, 1)
-        else:
-            row["width_widest"] = row["width_across"] = round(1.9 * far, 1)
         for name in READ:
             row[name] = round(row[name] * row["distance"] / far)
         row["distance"] = far

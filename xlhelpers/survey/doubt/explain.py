@@ -60,7 +60,8 @@ EXPLAINED = frozenset((
     "ratio-impossible",
 ))  # fmt: skip
 # one limit on one reading; the likelihood, which weighs all of them, goes before it
-ONE_LIMIT = frozenset({"eye-height", "too-close", "angle-over-limit", "under-crown"})
+STANDS = frozenset({"too-close", "angle-over-limit", "under-crown"})
+ONE_LIMIT = STANDS | {"eye-height"}
 # shares of the height from which it is usual to stand: never a finding by itself
 USUAL_STAND = (0.8, 1.5)
 FITS = "Everything else on this line fits, so this is only a note."
@@ -239,7 +240,7 @@ def _explain_finding(doubts: Doubts, finding: Finding) -> Finding:
         return finding
     odds = float(doubts.weighed.odds[rows[0]])
     if odds < log(doubts.limits["doubt_settled"]) and not doubts.apart[finding.lines[0]]:
-        if finding.check in ONE_LIMIT:
+        if finding.check in ONE_LIMIT and not _is_strange(doubts, finding):
             return replace(finding, severity="note", message=f"{finding.message} {FITS}")
         if finding.check == REPEATS and _is_usual_between_setups(doubts, finding):
             apart = write_value("percent", doubts.usual.expected.repeat_spread, "metric")
@@ -254,18 +255,29 @@ def _shows_ground(doubts: Doubts, finding: Finding) -> bool:
     return heights_fit(doubts.as_entered, np.array(finding.lines))
 
 
+def _is_strange(doubts: Doubts, finding: Finding) -> bool:
+    """Whether more than the limit of a finding about the stand is out of the ordinary."""
+    if finding.check not in STANDS:
+        return False
+    return bool(_has_strong_evidence(doubts.usual, np.array(finding.lines)).any())
+
+
+def _has_strong_evidence(usual: Usual, lines: Positions) -> Flags:
+    """Return the lines against which something else than the distance speaks."""
+    away, spread = usual.deviations.away, usual.deviations.spread
+    pieces = [piece for piece in PIECES if piece != "stand"]
+    with np.errstate(all="ignore"):
+        strong = [np.abs(away[piece] / spread[piece])[lines] >= NAMED_FROM for piece in pieces]
+    return np.asarray(np.any(strong, axis=0))
+
+
 def _only_the_stand(usual: Usual, lines: Positions) -> Flags:
     """Return the lines of which nothing but a usual standing distance is out of the ordinary."""
     low, high = USUAL_STAND
-    deviations, seen = usual.deviations, usual.seen
     with np.errstate(all="ignore"):
-        share = seen.level[lines] / seen.total[lines]
-        strong = [
-            np.abs(deviations.away[piece] / deviations.spread[piece])[lines] >= NAMED_FROM
-            for piece in PIECES
-            if piece != "stand"
-        ]
-    return np.asarray((share >= low) & (share <= high) & ~np.any(strong, axis=0))
+        share = usual.seen.level[lines] / usual.seen.total[lines]
+    usually = (share >= low) & (share <= high)
+    return np.asarray(usually & ~_has_strong_evidence(usual, lines))
 
 
 def _is_usual_between_setups(doubts: Doubts, finding: Finding) -> bool:
