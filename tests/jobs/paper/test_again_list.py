@@ -10,6 +10,7 @@ from xlhelpers.jobs.fill.tabs.again import plan_again
 from xlhelpers.jobs.paper.book import again_book
 from xlhelpers.jobs.paper.field_page import Sizes
 from xlhelpers.pages.paper_page import SIZES
+from xlhelpers.pages.plan import Block
 from xlhelpers.survey.evaluate import evaluate
 from xlhelpers.survey.measure_again import measure_again
 from xlhelpers.survey.outcome import Outcome
@@ -76,7 +77,7 @@ def test_nothing_to_measure_again_is_said() -> None:
 def test_the_crew_reads_what_to_do_at_the_tree_and_nothing_for_the_office() -> None:
     outcome = disagreeing(3)
     tab = plan_again(outcome, FACTS)
-    rows = tab.blocks[0].rows
+    (rows,) = (part.rows for part in tab.parts if isinstance(part, Block))
     assert all(text.startswith("Measure again: distance, foot,") for text in rows["action"])
     assert not any("paper sheet" in text for text in (*rows["action"], *rows["found"]))
     sheet = open_book(again_book(outcome, Sizes(SIZES["a4"], "metric")))["Measure again"]
