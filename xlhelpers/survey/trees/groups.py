@@ -53,10 +53,10 @@ def group_setups(survey: Survey) -> pd.DataFrame:
     for line in np.flatnonzero(np.isin(number, np.unique(number[clashing]))).tolist():
         of_number.setdefault(int(number[line]), []).append(line)
     for own in of_number.values():
-        trees = _pair_lines(own, keyed, agreeing, diameter)
-        for tree in trees:
-            label[tree] = len(lines) * 2 + tree[0]
-            duplicate[tree] = len(trees) > 1
+        several = _pair_lines(own, keyed, agreeing, diameter)
+        for each in several:
+            label[each] = len(lines) * 2 + each[0]
+            duplicate[each] = len(several) > 1
 
     setup_number = _setup_numbers(label, keyed)
     tree_position, first = _in_order(label, setup_number)
