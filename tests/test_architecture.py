@@ -37,7 +37,7 @@ ALLOWED = {
     "live": {"pandas", "xlsxwriter"},
     "template": {"pandas", "xlsxwriter"},
     "jobs": {"pandas", "xlsxwriter"},
-    "doors": {"xlwings", "xlsxwriter"},
+    "doors": {"olefile", "xlwings", "xlsxwriter"},
 }
 OURS = {"numpy", "xlhelpers"}
 

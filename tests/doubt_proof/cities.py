@@ -1,7 +1,7 @@
 """The cities of the second set, split in two, and their keyed sheets as surveys in memory.
 
-No report and no limit of the likely causes had seen Honolulu and Charlotte when the second set was
-made. The other seven had been seen: limits were set on four of them and figures published of three.
+No report and no limit of this folder had seen Honolulu and Charlotte when the second set was made.
+The other seven had been seen: limits were set on four of them and figures published of three.
 A survey is always weighed by a reference that does not hold its own city, nor a held-out one.
 """
 

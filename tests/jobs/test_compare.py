@@ -11,7 +11,7 @@ from tests.town import TOWN
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.jobs.compare.compare import compare
 from xlhelpers.jobs.compare.keyed_twice import NO_LINE
-from xlhelpers.jobs.compare.tabs import OPEN_TAB, RATES_TAB
+from xlhelpers.jobs.compare.words import OPEN_TAB, RATES_TAB
 from xlhelpers.jobs.new.new import new
 from xlhelpers.package.parts.parts import sheet_named
 from xlhelpers.package.sheet.grid import Grid, read_grid

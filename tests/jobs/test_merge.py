@@ -15,8 +15,9 @@ from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.places import PEOPLE
 from xlhelpers.fields.species import SPECIES
 from xlhelpers.jobs.fill.fill import fill
-from xlhelpers.jobs.merge.book import HEIGHTS, MERGE_TAB, ORIGIN
+from xlhelpers.jobs.merge.book import HEIGHTS
 from xlhelpers.jobs.merge.merge import merge
+from xlhelpers.jobs.merge.words import MERGE_TAB, ORIGIN
 from xlhelpers.live.formulas import FORMULAS
 from xlhelpers.package.parts.parts import defined_names, sheet_named, sheets
 from xlhelpers.package.sheet.grid import read_grid

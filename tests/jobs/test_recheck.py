@@ -15,8 +15,8 @@ from tests.town import TOWN, town_outcome
 from xlhelpers.errors import WorkbookError
 from xlhelpers.estimates.remeasured import agreement_sentence, crews_of, draw
 from xlhelpers.fields.field_sheet import FIELD_SHEET
-from xlhelpers.jobs.recheck.book import OBJECTIVES_TAB
 from xlhelpers.jobs.recheck.recheck import plan, report
+from xlhelpers.jobs.recheck.words import OBJECTIVES_TAB
 from xlhelpers.jobs.report.report import report as council_report
 from xlhelpers.package.parts.parts import defined_names, sheet_named
 from xlhelpers.package.sheet.grid import Grid, read_grid

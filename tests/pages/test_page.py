@@ -9,7 +9,7 @@ ROOM = 900.0  # pixels, 45 rows of the usual height
 
 
 def pages(pieces: list[tuple[int, int]], splits: set[int] | None = None) -> list[int]:
-    return paginate(Page(pieces=pieces, splits=splits or set()), ROOM)[0]
+    return paginate(Page(pieces=pieces, splits=splits or set()), [ROOM])
 
 
 def test_a_piece_that_does_not_fit_goes_to_the_next_page_whole() -> None:
@@ -41,3 +41,16 @@ def test_pages_are_half_full_where_pieces_can_be_parted_anywhere() -> None:
         breaks = [0, *pages(pieces, set(range(ends[-1])))]
         for first, after in pairwise(breaks):
             assert ROOM / 2 <= (after - first) * 20 <= ROOM
+
+
+def test_pages_are_half_full_where_a_wider_font_makes_room_for_more_rows() -> None:
+    wide = ROOM * 4 / 3
+    draws = random.Random(8)
+    for _ in range(200):
+        ends = [0]
+        while ends[-1] < 300:
+            ends.append(ends[-1] + draws.randint(1, 44))
+        pieces = [(first, last - 1) for first, last in pairwise(ends)]
+        page = Page(pieces=pieces, splits=set(range(ends[-1])))
+        for first, after in pairwise([0, *paginate(page, [ROOM, wide])]):
+            assert wide / 2 <= (after - first) * 20 <= ROOM

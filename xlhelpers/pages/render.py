@@ -16,11 +16,12 @@ from xlhelpers.fields.workbook import tab_name
 from xlhelpers.package.sheet.long_rows import LongRows, with_rows
 from xlhelpers.package.sheet.references import quote_sheet
 from xlhelpers.pages.banner import write_banner, write_changes
+from xlhelpers.pages.chart_heights import fit_charts, row_points
 from xlhelpers.pages.charts import make_chart
 from xlhelpers.pages.columns import Bulk, long_rows
 from xlhelpers.pages.known_formulas import KnownFormulas
 from xlhelpers.pages.looks import ROLES, FormatShelf
-from xlhelpers.pages.page import page_room, paginate, set_up_page
+from xlhelpers.pages.page import page_rooms, set_up_page
 from xlhelpers.pages.plan import (
     Block,
     ChartGrid,
@@ -32,7 +33,7 @@ from xlhelpers.pages.plan import (
 )
 from xlhelpers.pages.sheet import Pen, Places, Sheet
 from xlhelpers.pages.tables import block_widths, write_block, write_table
-from xlhelpers.pages.text_size import POINT, ROW_PIXELS, line_points, lines_in
+from xlhelpers.pages.text_size import ROW_PIXELS, line_points, lines_in
 from xlhelpers.pages.values import clean_text
 
 # texts stay texts, whatever they look like
@@ -47,7 +48,6 @@ _CREATED = datetime(2000, 1, 1)
 _GAP = 10  # pixels between charts
 _CHART_WIDTH = 480  # pixels, where as many as fit stand side by side
 _TITLE = 26.0  # points
-_LEAST_HEIGHT = 0.75  # of a chart, for it to stay on the page of its table
 
 
 @dataclass(frozen=True)
@@ -142,6 +142,7 @@ class Book:
             self._write(sheet, part)
         if plan.changes:
             write_changes(self.file, sheet.pen, sheet.row, plan.changes)
+        self._fit_charts(sheet)
         set_up_page(sheet.pen.sheet, plan, self.units, sheet.page, sheet.widths)
         if plan.hidden:
             # some programs print hidden tabs too: an empty cell makes no page
@@ -194,20 +195,27 @@ class Book:
             number = sum(other is sheet for other, *_ in self._charts) + 1
             name = f"xlh_report_{sheet.plan.tab.split()[0].lower()}_{number}_{section.key}"
             plan = replace(section.chart, name=name)
-            room = page_room(sheet.plan, self.units, sheet.widths)
-            if sheet.page.pixels(first, sheet.row - 1) + section.chart.height > room:
+            height = section.chart.height
+            room = min(page_rooms(sheet.plan, self.units, sheet.widths))
+            if sheet.page.pixels(first, sheet.row - 1) + height > room:
                 sheet.end_piece(first)  # goes on over pages, and the chart stays whole
                 first = sheet.row
-            height = self._chart_height(sheet, first, section.chart.height, room)
-            self.keep_chart(sheet, plan, sheet.row, sheet.pixels() - 6, int(height), 3, section.key)
-            sheet.skip((height + 12) / POINT)
+            self.keep_chart(sheet, plan, sheet.row, sheet.pixels() - 6, height, 3, section.key)
+            sheet.page.charts[sheet.row, sheet.row] = height
+            sheet.skip(row_points(height))
         sheet.end_piece(first)
 
-    def _chart_height(self, sheet: Sheet, first: int, height: float, room: float) -> float:
-        """Return a height at which a chart still fits on the page of its section, if any does."""
-        page = replace(sheet.page, pieces=[*sheet.page.pieces, (first, sheet.row - 1)])
-        left = room - paginate(page, room)[1] - 2 * _GAP
-        return left if _LEAST_HEIGHT * height <= left < height else height
+    def _fit_charts(self, sheet: Sheet) -> None:
+        """Give charts whose height may follow the page the heights that suit it."""
+        page = fit_charts(sheet.page, page_rooms(sheet.plan, self.units, sheet.widths))
+        heights = {first: height for (first, _), height in page.charts.items()}
+        for row, points in page.heights.items():
+            if points != sheet.page.heights.get(row):
+                sheet.set_height(row, points)
+        sheet.page = page
+        for of_sheet, _, _, row, options in self._charts:
+            if of_sheet is sheet and row in heights:
+                options["size"]["height"] = int(heights[row])
 
     def _place_charts(self, sheet: Sheet, grid: ChartGrid) -> None:
         """Leave the rows free that the charts will cover."""
@@ -223,6 +231,8 @@ class Book:
             place = sheet.row + down * rows
             self.keep_chart(sheet, plan, place, step - _GAP, grid.height, along * step, "")
         for _ in range(0, len(grid.charts), across):
+            if sheet.plan.name:  # charts in the survey's own workbook keep their size
+                sheet.page.charts[sheet.row, sheet.row + rows - 1] = grid.height
             sheet.row += rows
             sheet.end_piece(first)
             first = sheet.row

@@ -51,15 +51,21 @@ _COUNTED = (
     Column("setups", "count", "Set-ups."),
     Column("open_trees", "count", "Trees with open findings."),
 )
+
+
+def _quantity(kind: Kind, column: str) -> str:
+    return "count" if kind == "count" else TREES[column].quantity
+
+
 _MEASURES = (
     *_COUNTED,
     *(
-        Column(f"{name}_{part}", kind, f"{word} of {column}.", TREES[column].quantity)
+        Column(f"{name}_{part}", kind, f"{word} of {column}.", _quantity(kind, column))
         for name, column in (AVERAGED | SETTLED).items()
         for part, kind, word in _OF_AVERAGES
     ),
     *(
-        Column(f"{name}_{part}", kind, f"{word} of {column}.", TREES[column].quantity)
+        Column(f"{name}_{part}", kind, f"{word} of {column}.", _quantity(kind, column))
         for name, column in SUMMED.items()
         for part, kind, word in _OF_SUMS
     ),

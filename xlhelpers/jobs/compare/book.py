@@ -7,9 +7,9 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.places import PLOTS
 from xlhelpers.fields.record import Sheet
+from xlhelpers.jobs.compare import words
 from xlhelpers.jobs.compare.keyed_twice import (
     NAMES,
     NO_LINE,
@@ -34,7 +34,6 @@ from xlhelpers.survey.typed.words import identifier_key
 
 # rows that only the second entry has are put below those of the first on these sheets
 _GROWING = {"lines": ("plot", "tree", "setup"), "plots": ("plot",)}
-NO_ROW = "(no such line)"
 
 
 @dataclass(frozen=True)
@@ -111,7 +110,7 @@ def _row(books: tuple[CrewBook, CrewBook], table: str, pair: Pair, name: str) ->
     values, cells = [], []
     for book, line in zip(books, (pair.first, pair.second), strict=True):
         values.append(
-            NO_ROW if line == NO_LINE else _cell_text(book, table, line, name, other_units)
+            words.NO_ROW if line == NO_LINE else _cell_text(book, table, line, name, other_units)
         )
         cells.append("" if line == NO_LINE else _cell(book, table, line, name))
     source = books[0] if pair.first != NO_LINE else books[1]
@@ -143,7 +142,7 @@ def _cell_text(book: CrewBook, table: str, line: int, name: str, with_unit: bool
     """Return a cell as it was entered."""
     value, cell = getattr(book.survey, table)[name].iloc[line], book.typed[table][name].iloc[line]
     if cell is None:
-        return "(blank)"
+        return words.BLANK
     if isinstance(value, pd.Timestamp):
         return f"{value:%Y-%m-%d}"
     quantity = SHEETS[table][name].measured_in
@@ -277,7 +276,7 @@ def rates(
                     (label if table == "lines" else f"{label} ({PLOTS.tab})", count, differ)
                 )
     every = (
-        f"all fields of {FIELD_SHEET.tab} and {PLOTS.tab}",
+        words.ALL_FIELDS,
         sum(row[1] for row in rows),
         sum(row[2] for row in rows),
     )
@@ -301,7 +300,7 @@ def _by_person(
     names = []
     for pair in pairs:
         sides = [
-            people[side].get(_plot(books[side], line), "not stated")
+            people[side].get(_plot(books[side], line), words.NOT_STATED)
             for side, line in enumerate((pair.first, pair.second))
         ]
         names.append(f"{sides[0]} and {sides[1]}")
@@ -319,7 +318,7 @@ def _by_person(
 def _people_by_plot(book: CrewBook) -> dict[str, str]:
     plots = book.survey.plots
     return {
-        identifier_key(plot): person or "not stated"
+        identifier_key(plot): person or words.NOT_STATED
         for plot, person in zip(plots["plot"], plots["keyed_by"], strict=True)
     }
 

@@ -15,19 +15,14 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from xlhelpers.fields.quantities import FOOT_M, Units
+from xlhelpers.fields.quantities import Units
+from xlhelpers.jobs.export import words
 from xlhelpers.jobs.export.records import TidyColumn, TidyTable
 
-DICTIONARY = "datapackage.json"
 # what a spreadsheet may take for a formula at the start of a text; the apostrophe itself is
 # doubled so that taking one away always gives the text as it was
 _RISKY = ("=", "+", "-", "@", "\t", "\r", "\n", "'", "＝", "＋", "－", "＠")
 _PLAIN_NUMBER = re.compile(r"[+-]?\d+(?:[.,]\d+)?")
-NEUTRALIZED = (
-    "Texts that start like a formula (= + - @, a tab, a line break) or with an apostrophe get one "
-    "apostrophe in front. Remove it to get the text as entered. Plain numbers are unchanged."
-)
-_MAY_BE_NEUTRALIZED = "An added apostrophe may come first: see the description of the package."
 
 
 def neutral(text: str) -> str:
@@ -77,14 +72,14 @@ def _field(column: TidyColumn, units: Units, key: str) -> dict[str, Any]:
     quantity, unit = column.quantity, column.unit(units)
     text = column.help
     if quantity == "reading":
-        text += " In the unit of the scale that was read."
+        text += f" {words.IN_UNIT_OF_SCALE}"
     if column.name == "other_stems":
-        text += f" (in {'cm' if units == 'metric' else 'in'})."
+        text += words.name_stem_units(units)
     entry: dict[str, Any] = {
         "name": column.name,
         "type": column.kind,
         "title": column.label,
-        "description": text if column.kind != "string" else f"{text} {_MAY_BE_NEUTRALIZED}",
+        "description": text if column.kind != "string" else f"{text} {words.MAY_BE_NEUTRALIZED}",
     }
     if unit:
         entry["unit"] = unit
@@ -153,14 +148,13 @@ def data_package(
     units
         Units of the numbers.
     facts
-        `title`, `description`, `created` (RFC 3339) and `version` (of the program).
+        `title`, `created` (RFC 3339) and `version` (of the program).
     """
-    length = "metres" if units == "metric" else f"feet (1 ft = {FOOT_M} m)"
     return {
         "profile": "tabular-data-package",
         "name": "tree-survey",
         "title": facts["title"],
-        "description": f"{facts['description']} Lengths in {length}. {NEUTRALIZED}",
+        "description": words.describe_package(units),
         "created": facts["created"],
         "version": "1.0.0",
         "contributors": [{"title": f"xlhelpers {facts['version']}", "role": "wrangler"}],

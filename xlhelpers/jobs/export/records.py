@@ -1,4 +1,4 @@
-"""The columns of an export: the fields of the sheets, the computed ones, the rest.
+"""The columns of an export: from the fields of the sheets, and from what was computed.
 
 Columns that are personal or show a place are marked, so that they can be left out.
 """
@@ -12,7 +12,7 @@ import pandas as pd
 from xlhelpers.fields.choices import choice
 from xlhelpers.fields.quantities import QUANTITIES, Units
 from xlhelpers.fields.record import Field, Sheet
-from xlhelpers.survey.columns import SETUPS, TREES, Column, Table
+from xlhelpers.survey.columns import Column, Table
 
 Kind = Literal["string", "number", "integer", "boolean", "date"]
 About = Literal["", "notes", "places", "people"]
@@ -79,12 +79,6 @@ class TidyTable:
         return replace(self, columns=columns)
 
 
-def key_column(name: str, title: str, *, own: bool = False) -> TidyColumn:
-    """Return a column of running numbers: the table's own key, or one of another table."""
-    text = "Running number in this export. It connects the tables."
-    return TidyColumn(name, title, text, "integer", required=own)
-
-
 def keyed_column(sheet: Sheet, record: Field) -> TidyColumn:
     """Return the column of a field that people type."""
     kind = _KINDS.get(record.kind, "string")
@@ -129,51 +123,6 @@ def computed_column(column: Column) -> TidyColumn:
     )
 
 
-def _columns(table: Table, names: str) -> Iterator[TidyColumn]:
+def columns_of(table: Table, names: str) -> Iterator[TidyColumn]:
+    """Return the columns of some names of a table, which spaces part."""
     return (computed_column(table[name]) for name in names.split())
-
-
-DOUBTFUL = TidyColumn("doubtful", "Has an open finding", "See findings.csv.", "boolean")
-SETUP_COLUMNS: tuple[TidyColumn, ...] = (
-    *(
-        replace(column, name=f"used_{column.name}")
-        for column in _columns(SETUPS, "instrument scale distance_kind")
-    ),
-    *_columns(SETUPS, "level_distance crown_base crown_top total_height crown_depth"),
-    *_columns(SETUPS, "no_height_because"),
-    TidyColumn(
-        "closed", "Blank with a reason", "Fields left blank for a stated reason, and the reason."
-    ),
-    TidyColumn("refused", "Not read", "Fields whose cell could not be read; blank here."),
-    DOUBTFUL,
-)
-TREE_COLUMNS: tuple[TidyColumn, ...] = (
-    *_columns(TREES, "plot tree stratum species botanical kind condition diameter stem_count"),
-    *_columns(TREES, "basal_area mean_width one_width_only projection_area total_height"),
-    *_columns(TREES, "crown_top crown_base crown_depth live_crown_ratio volume n_total n_base"),
-    *_columns(TREES, "way_total way_base instruments u_total u_base u_depth observer_u"),
-    *_columns(TREES, "no_height_because duplicate"),
-    DOUBTFUL,
-)
-FINDING_COLUMNS: tuple[TidyColumn, ...] = (
-    TidyColumn("finding_id", "Id", "The visible id of the finding.", required=True),
-    TidyColumn(
-        "severity",
-        "Severity",
-        "error, warning or note; a note is never open.",
-        choices=("error", "warning", "note"),
-    ),
-    TidyColumn("open", "Open", "Not resolved yet.", "boolean"),
-    TidyColumn("check", "Check", "Short name of the check."),
-    TidyColumn("plot", "Plot", "The plot that it is about."),
-    TidyColumn("tree", "Tree", "The tree that it is about."),
-    TidyColumn("setup", "Set-up", "The set-up that it is about."),
-    TidyColumn("fields", "Fields", "The fields that it compares."),
-)
-RULE_COLUMNS: tuple[TidyColumn, ...] = (
-    TidyColumn("rule", "Rule", "Name of the rule.", required=True),
-    TidyColumn("label", "Label", "As on the sheet Survey rules."),
-    TidyColumn("value", "Value", "As agreed for the survey."),
-    TidyColumn("unit", "Unit", "Unit of the value."),
-    TidyColumn("meaning", "Meaning", "What the rule means."),
-)

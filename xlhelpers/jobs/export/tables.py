@@ -12,16 +12,15 @@ from xlhelpers.fields.places import PEOPLE, PLOTS, STRATA
 from xlhelpers.fields.record import Sheet
 from xlhelpers.fields.rules import RULES
 from xlhelpers.fields.species import SPECIES
-from xlhelpers.jobs.export.records import (
+from xlhelpers.jobs.export.records import About, TidyColumn, TidyTable, keyed_columns
+from xlhelpers.jobs.export.words import (
     FINDING_COLUMNS,
+    OF_FINDINGS,
+    OF_TREES,
     RULE_COLUMNS,
     SETUP_COLUMNS,
     TREE_COLUMNS,
-    About,
-    TidyColumn,
-    TidyTable,
     key_column,
-    keyed_columns,
 )
 from xlhelpers.survey.decisions.identity import finding_ids
 from xlhelpers.survey.model import CLOSED, REFUSED, Survey
@@ -79,7 +78,7 @@ def _running_numbers(count: int) -> Any:
 
 
 def _entered_table(sheet: Sheet, name: str, key: str, rows: pd.DataFrame) -> TidyTable:
-    columns = (key_column(key, "Running number", own=True), *keyed_columns(sheet))
+    columns = (key_column(key, own=True), *keyed_columns(sheet))
     numbered = rows.assign(**{key: _running_numbers(len(rows))})
     return TidyTable(name, sheet.title, sheet.purpose, columns, numbered, key)
 
@@ -116,12 +115,11 @@ def _trees(outcome: Outcome) -> TidyTable:
         doubtful=_flags(len(trees), open_trees(outcome)),
     )
     ids = (
-        key_column("tree_id", "Tree, running number", own=True),
-        key_column("plot_id", "Plot, running number"),
+        key_column("tree_id", "Tree", own=True),
+        key_column("plot_id", "Plot"),
     )
-    purpose = "One row for each tree: the results of all its set-ups."
     links = (("plot_id", "plots"),)
-    return TidyTable("trees", "Trees", purpose, (*ids, *TREE_COLUMNS), rows, "tree_id", links)
+    return TidyTable("trees", "Trees", OF_TREES, (*ids, *TREE_COLUMNS), rows, "tree_id", links)
 
 
 def _lines(outcome: Outcome, typed: pd.DataFrame, left_out: frozenset[About]) -> TidyTable:
@@ -152,9 +150,9 @@ def _lines(outcome: Outcome, typed: pd.DataFrame, left_out: frozenset[About]) ->
         }
         rows["missing_because"] = lines["missing_because"].map(words)
     ids = (
-        key_column("line_id", "Line, running number", own=True),
-        key_column("tree_id", "Tree, running number"),
-        key_column("plot_id", "Plot, running number"),
+        key_column("line_id", "Line", own=True),
+        key_column("tree_id", "Tree"),
+        key_column("plot_id", "Plot"),
     )
     columns: tuple[TidyColumn, ...] = (*ids, *keyed_columns(FIELD_SHEET), *SETUP_COLUMNS)
     links = (("tree_id", "trees"), ("plot_id", "plots"))
@@ -195,8 +193,7 @@ def _findings(outcome: Outcome) -> TidyTable:
         )
     ]
     frame = pd.DataFrame(every, columns=[column.name for column in FINDING_COLUMNS])
-    purpose = "The findings of the checks. Numbers with an open finding are marked doubtful."
-    return TidyTable("findings", "Findings", purpose, FINDING_COLUMNS, frame, "finding_id")
+    return TidyTable("findings", "Findings", OF_FINDINGS, FINDING_COLUMNS, frame, "finding_id")
 
 
 def _who(subject: Sequence[tuple[str, str]]) -> tuple[str, str, str]:

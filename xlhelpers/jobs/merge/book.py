@@ -13,6 +13,7 @@ from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.places import PLOTS
 from xlhelpers.fields.record import Sheet
 from xlhelpers.fields.rules import RULES
+from xlhelpers.jobs.merge import words
 from xlhelpers.jobs.merge.carried_decisions import carried_tabs, seals_of
 from xlhelpers.package.graft.graft import graft_sheets
 from xlhelpers.package.parts import parts
@@ -21,7 +22,7 @@ from xlhelpers.package.sheet.cell_text import is_filled
 from xlhelpers.package.sheet.cell_writes import CellWrite, ColumnWrites
 from xlhelpers.package.zip.container import Package
 from xlhelpers.pages.our_tabs import names_of
-from xlhelpers.pages.plan import Block, Column, Link, TabPlan
+from xlhelpers.pages.plan import Block, Link, TabPlan
 from xlhelpers.pages.render import render_book
 from xlhelpers.reading.decisions import OfficeEntries
 from xlhelpers.reading.survey import read_survey
@@ -33,10 +34,7 @@ from xlhelpers.survey.setups.setups import compute_setups
 from xlhelpers.template.keyed_rows import clear_species, stored_cells
 from xlhelpers.template.layout import RULE_VALUE, rule_rows
 from xlhelpers.template.make import MOST_PLOTS, make_template
-from xlhelpers.wording import plural
 
-MERGE_TAB, SOURCES_TAB = "Merge report", "Merged workbooks"
-ORIGIN = ("Origin: workbook", "Origin: sheet", "Origin: row")
 _HEADING, _FIRST = 5, 6
 _SPARE = 40  # rows that are prepared below the lines
 Cells = NDArray[np.object_]
@@ -64,10 +62,7 @@ def key_merged(merged: Merged) -> Package:
     """
     lines, plots = merged.rows["lines"], merged.rows["plots"]
     if len(plots) > MOST_PLOTS:
-        raise WorkbookError(
-            f"{len(plots):,} plots are more than the {MOST_PLOTS:,} that one workbook can hold. "
-            "Merge them in parts."
-        )
+        raise WorkbookError(words.TOO_MANY_PLOTS.format(plots=len(plots), most=MOST_PLOTS))
     units = merged.target.units
     paper: Any = "a4" if units == "metric" else "letter"
     needed = {sheet.key: len(merged.rows[table]) for table, sheet in SHEETS.items()}
@@ -127,7 +122,7 @@ def _origins(frame: pd.DataFrame) -> dict[str, Cells]:
     columns = ("_file", "_sheet", "_row")
     return {
         label: frame[name].to_numpy(dtype=object)
-        for label, name in zip(ORIGIN, columns, strict=True)
+        for label, name in zip(words.ORIGIN, columns, strict=True)
     }
 
 
@@ -151,10 +146,7 @@ def check_merged(package: Package, merged: Merged, heights: pd.DataFrame) -> Sur
     survey = read_survey(package)
     wanted = len(merged.rows["lines"])
     if len(survey.lines) != wanted or len(heights) != wanted:
-        raise WorkbookError(
-            f"{wanted:,} lines went in, but {len(survey.lines):,} came out. Nothing was written. "
-            "Please report this."
-        )
+        raise WorkbookError(words.LINES_LOST.format(wanted=wanted, read=len(survey.lines)))
     now = compute_setups(survey)[list(HEIGHTS)].to_numpy(float)
     before = heights[list(HEIGHTS)].to_numpy(float)
     differs = ~(np.isclose(now, before, rtol=1e-6, atol=1e-6) | (np.isnan(now) & np.isnan(before)))
@@ -167,20 +159,15 @@ def check_merged(package: Package, merged: Merged, heights: pd.DataFrame) -> Sur
                 FIELD_SHEET[
                     "live_" + HEIGHTS[which].replace("crown_", "").replace("_height", "")
                 ].label,
-                _metres(now[at, which]),
-                _metres(before[at, which]),
+                words.show_height(now[at, which]),
+                words.show_height(before[at, which]),
                 line["_file"],
                 line["_sheet"],
                 int(line["_row"]),
-                "The height differs from the one in its own workbook. See the rows above on its "
-                "plot, instrument and tree.",
+                words.HEIGHT_DIFFERS,
             )
         )
     return survey
-
-
-def _metres(height: float) -> str:
-    return "no height" if np.isnan(height) else f"{height:.2f} m"
 
 
 def add_report(package: Package, merged: Merged, sources: Sequence[SourceFacts]) -> None:
@@ -195,48 +182,28 @@ def add_report(package: Package, merged: Merged, sources: Sequence[SourceFacts])
     graft_sheets(package, scratch, replacing={}, defined=names)
 
 
-_CONFLICT_COLUMNS = (
-    Column("kind", "About", "text", width=13),
-    Column("what", "What", "wrapped", width=24),
-    Column("label", "Column", "text", width=20),
-    Column("stands", "In this workbook", "wrapped", width=24),
-    Column("other", "In the other", "wrapped", width=24),
-    Column("file", "Other workbook", "wrapped", width=24),
-    Column("sheet", "Its sheet", "text", width=16),
-    Column("row", "Its row", "number", "count", width=8),
-    Column("done", "What was done", "wrapped", width=44),
-    Column("link", "Go to", "link", width=20),
-)
-
-
 def _conflicts_tab(merged: Merged, sources: Sequence[SourceFacts]) -> TabPlan:
     rows = pd.DataFrame(
         [vars(conflict) for conflict in merged.conflicts],
-        columns=[c.key for c in _CONFLICT_COLUMNS if c.key != "link"],
+        columns=[c.key for c in words.CONFLICT_COLUMNS if c.key != "link"],
     )
     rows["row"] = rows["row"].where(rows["row"] > 0).astype(float)
     links: Any = _links(merged)
     rows["link"] = links
     block = Block(
         "conflicts",
-        _CONFLICT_COLUMNS,
+        words.CONFLICT_COLUMNS,
         rows,
         filtered=True,
-        if_empty="The workbooks do not disagree.",
+        if_empty=words.NO_CONFLICT,
     )
-    used, lines = sum(not one.error for one in sources), plural(len(merged.rows["lines"]), "line")
     return TabPlan(
         "merge",
-        "Merge report",
-        f"{plural(used, 'workbook')}, {lines} in and {lines} out. Disagreements: "
-        f"{merged.contradictions:,}. Rules whose units were converted: "
-        f"{len(rows) - merged.contradictions:,}.",
+        words.MERGE_TAB,
+        words.say_conflicts(merged, sum(not one.error for one in sources)),
         (block,),
-        (
-            "No line was dropped. Values that were not used are listed on this tab. The last "
-            "columns of each sheet show where each line and plot came from.",
-        ),
-        name=MERGE_TAB,
+        (words.MERGE_REMARK,),
+        name=words.MERGE_TAB,
     )
 
 
@@ -252,25 +219,20 @@ def _links(merged: Merged) -> list[Link | None]:
 
 
 def _sources_tab(merged: Merged, sources: Sequence[SourceFacts]) -> TabPlan:
-    columns = (
-        Column("name", "Workbook", "wrapped", width=34),
-        *(Column(table, sheet.tab, "number", "count", width=11) for table, sheet in SHEETS.items()),
-        Column("left", "Tabs not copied", "wrapped", width=30),
-        Column("error", "Why it was left out", "wrapped", width=50),
-    )
     rows = pd.DataFrame(
         [
             {"name": s.name, "left": ", ".join(s.left), "error": s.error, **s.counts}
             for s in sources
         ],
-        columns=[column.key for column in columns],
+        columns=[column.key for column in words.SOURCE_COLUMNS],
     )
-    out = {"name": "in this workbook", **{t: float(len(merged.rows[t])) for t in SHEETS}}
+    out = {"name": words.THIS_WORKBOOK, **{t: float(len(merged.rows[t])) for t in SHEETS}}
     rows = pd.concat([rows, pd.DataFrame([out])], ignore_index=True)
-    block = Block("sources", columns, rows)
-    sentence = "Rows on each sheet. Lists of names become shorter if workbooks share entries."
-    remark = (
-        "Decisions on the tabs To check are kept. The first fill puts each beside its finding. If "
-        "units were converted, the readings count as new."
+    return TabPlan(
+        "merged",
+        words.SOURCES_TAB,
+        words.SOURCES_PURPOSE,
+        (Block("sources", words.SOURCE_COLUMNS, rows),),
+        (words.SOURCES_REMARK,),
+        name=words.SOURCES_TAB,
     )
-    return TabPlan("merged", "Merged workbooks", sentence, (block,), (remark,), name=SOURCES_TAB)

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 import pandas as pd
 
 from xlhelpers.fields.workbook import RESULT_TABS
+from xlhelpers.jobs.merge import words
 from xlhelpers.package.zip.container import Package
 from xlhelpers.pages import our_tabs
 from xlhelpers.pages.decision_columns import LABELS
@@ -18,10 +19,6 @@ from xlhelpers.reading.decisions import OfficeEntries
 from xlhelpers.survey.decisions.decisions import Decision
 
 _SHAPES: dict[str, Column] = {column.key: column for column in LOG_COLUMNS}
-_PURPOSE = (
-    "Decisions from the combined workbooks. The next fill puts each beside its finding if the "
-    "readings are the same. If they are not, the finding is open again."
-)
 
 
 def carried_tabs(kept: Sequence[OfficeEntries]) -> tuple[TabPlan, ...]:
@@ -53,7 +50,7 @@ def _tab(key: str, decisions: Sequence[Decision], further: pd.DataFrame) -> TabP
     )
     columns = tuple(_SHAPES[name] for name in LABELS[key])
     block = Block(key, columns, rows[list(LABELS[key])], filtered=True, named=tuple(LABELS[key]))
-    return TabPlan(key, RESULT_TABS[key], _PURPOSE, (block,))
+    return TabPlan(key, RESULT_TABS[key], words.DECISIONS_PURPOSE, (block,))
 
 
 def seals_of(rendered: Package) -> dict[str, str]:

@@ -13,6 +13,7 @@ import pandas as pd
 from xlhelpers.errors import WorkbookError
 from xlhelpers.fields.quantities import Units
 from xlhelpers.jobs.job import FAILED, NOTHING_TO_CHECK, TO_CHECK, Done, Progress
+from xlhelpers.jobs.merge import words
 from xlhelpers.jobs.merge.book import HEIGHTS, SourceFacts, add_report, check_merged, key_merged
 from xlhelpers.package.places import refuse_new_book
 from xlhelpers.package.zip.safe_write import write_book
@@ -20,7 +21,6 @@ from xlhelpers.reading.crew_book import CrewBook, open_crew_book
 from xlhelpers.survey.columns import SHEETS
 from xlhelpers.survey.merging.merging import Merged, merge_books, same_lines
 from xlhelpers.survey.setups.setups import compute_setups
-from xlhelpers.wording import plural
 
 # fewer workbooks are read sooner than more processes start
 _PARALLEL_FROM = 8
@@ -40,35 +40,11 @@ def run(books: Sequence[Path], out: Path, units: Units | None, progress: Progres
     """Merge the workbooks; the exit code is 1 if they disagree, 2 if one was left out."""
     merged, sources = merge(books, out, units, progress)
     failed = [source.error for source in sources if source.error]
-    read = len(sources) - len(failed)
-    lines = plural(len(merged.rows["lines"]), "line")
-    of = f"{read} of {plural(len(sources), 'workbook')}" if failed else plural(read, "workbook")
-    sentences = [f"Saved {out}: {of}, {lines}. No line was dropped."]
     twice = same_lines(merged)
-    sentences += [
-        f"{one} and {other} have the same lines. Is it the same workbook twice?"
-        for one, other in twice
-    ]
-    sentences.append(_say_contradictions(merged.contradictions, read))
-    if len(merged.conflicts) > merged.contradictions:
-        sentences.append("Units were converted. The tab Merge report lists where.")
-    if failed:
-        sentences.append(
-            f"{plural(len(failed), 'workbook')} could not be read. Correct "
-            f"{'it' if len(failed) == 1 else 'them'} and merge again."
-        )
-    sentences.append(f"Next: xlhelpers fill {out}")
+    sentences = words.say_merged(out, merged, twice, len(sources) - len(failed), len(failed))
     disagree = merged.contradictions or twice
     code = FAILED if failed else TO_CHECK if disagree else NOTHING_TO_CHECK
     return Done(sentences, code, (out,), failed)
-
-
-def _say_contradictions(count: int, books: int) -> str:
-    if count:
-        return f"The workbooks disagree in {plural(count, 'place')}. See the tab Merge report."
-    if books == 1:
-        return "Only one workbook was read, so there was nothing to compare it with."
-    return "The workbooks do not disagree anywhere."
 
 
 def merge(
@@ -110,7 +86,7 @@ def _join(
     """Combine what was read."""
     good = [(read.book, read.heights) for read in reads if read.book is not None]
     if not good:
-        raise WorkbookError(f"None of the workbooks can be read. {reads[0].error}")
+        raise WorkbookError(words.NONE_READ.format(why=reads[0].error))
     heights = pd.concat([frame for _, frame in good if frame is not None], ignore_index=True)
     merged = merge_books([book for book, _ in good], units)
     return merged, heights, tuple(_facts(read) for read in reads)
@@ -121,7 +97,7 @@ def _refuse(paths: Sequence[Path], out: Path) -> None:
     seen: set[Path] = set()
     for path in paths:
         if path.resolve() in seen:
-            raise WorkbookError(f"{path} is given twice. Give each workbook once.")
+            raise WorkbookError(words.GIVEN_TWICE.format(path=path))
         seen.add(path.resolve())
 
 
@@ -133,13 +109,8 @@ def read_one(path: Path) -> CrewRead:
     except (WorkbookError, OSError) as error:
         return CrewRead(path, None, None, str(error))
     except Exception as error:  # one odd file must not take the others down with it
-        return CrewRead(
-            path,
-            None,
-            None,
-            f"{path.name} cannot be read ({type(error).__name__}: {error}). Open it, save it "
-            "under a new name and try that.",
-        )
+        shown = f"{type(error).__name__}: {error}"
+        return CrewRead(path, None, None, words.NOT_READ.format(name=path.name, error=shown))
     return CrewRead(path, book, heights)
 
 
@@ -148,7 +119,7 @@ def read_all(paths: Sequence[Path], progress: Progress) -> list[CrewRead]:
     reads: dict[Path, CrewRead] = {}
     for done, read in enumerate(_reads(paths), 1):
         reads[read.path] = read
-        progress(f"{done} of {len(paths)} workbooks read")
+        progress(words.PROGRESS.format(done=done, all=len(paths)))
     names = [path.name for path in paths]
     # two files of one name are distinguished by their folders
     for path in paths:

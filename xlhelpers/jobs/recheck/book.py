@@ -5,7 +5,6 @@ workbook and gets only what is needed to find the trees and to read the instrume
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -19,10 +18,12 @@ from xlhelpers.fields.places import PEOPLE, PLOTS, STRATA
 from xlhelpers.fields.quantities import QUANTITIES, Units
 from xlhelpers.fields.rules import RULES
 from xlhelpers.fields.species import SPECIES
+from xlhelpers.jobs.recheck import words
+from xlhelpers.jobs.recheck.words import PlanFacts
 from xlhelpers.package.graft.graft import graft_sheets
 from xlhelpers.package.zip.container import Package
 from xlhelpers.pages.our_tabs import names_of
-from xlhelpers.pages.plan import Block, Column, TabPlan
+from xlhelpers.pages.plan import Block, TabPlan
 from xlhelpers.pages.render import render_book
 from xlhelpers.reading.crew_book import CrewBook
 from xlhelpers.reading.objectives import OBJECTIVE_KEYS
@@ -30,20 +31,7 @@ from xlhelpers.survey.merging.values import keyed_frame, target_of
 from xlhelpers.template.keyed_rows import clear_species, key_rows
 from xlhelpers.template.make import make_template
 
-OBJECTIVES_TAB, PLAN_TAB = "Quality objectives", "Recheck plan"
 _PLACES = ("bearing", "centre_distance")
-
-
-@dataclass(frozen=True)
-class PlanFacts:
-    """The random selection: share, seed, and from how many trees of how many crews."""
-
-    share: float
-    seed: int
-    drawn: int
-    of: int
-    crews: int
-    with_places: bool
 
 
 def plan_book(book: CrewBook, trees: pd.DataFrame, facts: PlanFacts) -> Package:
@@ -120,15 +108,6 @@ def _lines(
     return rows
 
 
-_OBJECTIVE_COLUMNS = (
-    Column("key", "Quantity", "text", width=18),
-    Column("tolerance", "Tolerance", "number", "number", width=11),
-    Column("unit", "Unit", "text", width=12),
-    Column("share", "Target share", "number", "percent", width=11),
-    Column("source", "Source of both numbers", "entry", width=80),
-)
-
-
 def objectives_tab(objectives: Sequence[Objective], units: Units) -> TabPlan:
     """Return the tab on which the office edits the objectives."""
     rows = []
@@ -138,51 +117,32 @@ def objectives_tab(objectives: Sequence[Objective], units: Units) -> TabPlan:
             {
                 "key": objective.label,
                 "tolerance": objective.tolerance / quantity.factor(units),
-                "unit": "same word" if objective.words else quantity.unit(units),
+                "unit": words.SAME_WORD if objective.words else quantity.unit(units),
                 "share": objective.share,
                 "source": objective.source,
             }
         )
-    block = Block("objectives", _OBJECTIVE_COLUMNS, pd.DataFrame(rows), named=OBJECTIVE_KEYS)
+    block = Block("objectives", words.OBJECTIVE_COLUMNS, pd.DataFrame(rows), named=OBJECTIVE_KEYS)
     return TabPlan(
         "objectives",
-        "Quality objectives",
-        "How close two measurements must be, and for what share of the trees. Type the numbers "
-        "that your survey agreed on, with their source. Leave both blank for no objective.",
+        words.OBJECTIVES_TAB,
+        words.OBJECTIVES_PURPOSE,
         (block,),
-        ("The report of the remeasured trees reads this tab.",),
-        name=OBJECTIVES_TAB,
+        (words.OBJECTIVES_REMARK,),
+        name=words.OBJECTIVES_TAB,
     )
 
 
 def _plan_tab(facts: PlanFacts) -> TabPlan:
-    places = "by plot and tree number only; take the plot map along"
-    if facts.with_places:
-        places = "by bearing and distance from the plot centre"
-    rows = {
-        "Selected at random": f"{facts.drawn} of {facts.of} trees, at least one from each of the "
-        f"{facts.crews} crews",
-        "Share of each crew's trees": f"{facts.share:.1%}",
-        "Seed": f"{facts.seed}: the same seed and share repeat this selection",
-        "How to find the trees": places,
-        "How to measure": "As the survey rules say, without looking at the first values. Fill in "
-        "the crew, instrument and scale of each plot, then one line for each tree. Add a second "
-        "set-up where the first crew would.",
-        "Then": "xlhelpers recheck report SURVEY.xlsx THIS.xlsx --out REPORT.xlsx",
-    }
-    columns = (
-        Column("what", "What", "text", width=30),
-        Column("text", "Text", "wrapped", width=90),
-    )
-    table = pd.DataFrame(rows.items(), columns=["what", "text"])
+    table = pd.DataFrame(words.describe_plan(facts).items(), columns=["what", "text"])
     return TabPlan(
         "recheck",
-        "Trees to remeasure without seeing the first values",
-        "The first values are not in this workbook. Enter the second measurement here.",
-        (Block("plan", columns, table, headed=False),),
+        words.PLAN_TITLE,
+        words.PLAN_PURPOSE,
+        (Block("plan", words.PLAN_COLUMNS, table, headed=False),),
         CAUTIONS,
         frozen_headings=False,
-        name=PLAN_TAB,
+        name=words.PLAN_TAB,
     )
 
 

@@ -16,8 +16,10 @@ from xlhelpers.estimates.remeasured import (
 )
 from xlhelpers.fields.quantities import Units
 from xlhelpers.jobs.job import NOTHING_TO_CHECK, TO_CHECK, Done, Progress
-from xlhelpers.jobs.recheck.book import PlanFacts, plan_book
+from xlhelpers.jobs.recheck import words
+from xlhelpers.jobs.recheck.book import plan_book
 from xlhelpers.jobs.recheck.tabs import render_report
+from xlhelpers.jobs.recheck.words import PlanFacts
 from xlhelpers.package.places import refuse_new_book
 from xlhelpers.package.zip.container import Package
 from xlhelpers.package.zip.safe_write import write_book
@@ -27,7 +29,6 @@ from xlhelpers.reading.outcome import compute
 from xlhelpers.reading.refusals import refuse_unreadable
 from xlhelpers.survey.evaluate import evaluate
 from xlhelpers.survey.typed.folding import fold
-from xlhelpers.wording import plural
 
 _GREATEST_SEED = 10**9
 
@@ -38,13 +39,7 @@ def run_plan(
     """Choose trees at random and write the workbook for measuring them again."""
     seed = secrets.randbelow(_GREATEST_SEED) if seed is None else seed
     facts = plan(book, out, share, seed, with_places)
-    sentences = (
-        f"Saved {out}: {facts.drawn} of {plural(facts.of, 'tree')} to remeasure, at least one of "
-        f"each crew ({plural(facts.crews, 'crew')}). Seed {facts.seed} repeats this selection.",
-        "The first values are not in this workbook. Print its field sheet for the crew, and enter "
-        "what they measure there.",
-    )
-    return Done(sentences, files=(out,))
+    return Done(words.say_planned(out, facts), files=(out,))
 
 
 def plan(book: Path, out: Path, share: float, seed: int, with_places: bool = False) -> PlanFacts:
@@ -67,13 +62,13 @@ def plan(book: Path, out: Path, share: float, seed: int, with_places: bool = Fal
         An argument is wrong, the survey cannot be read or has no tree, or nothing is written.
     """
     if not 0 < share <= 1:
-        raise WorkbookError(f"--share must be above 0 and at most 1, not {share:g}.")
+        raise WorkbookError(words.SHARE_OUTSIDE.format(share=share))
     refuse_new_book(out)
     crew_book = open_crew_book(book)
     outcome = evaluate(crew_book.survey)
     drawn = draw(crew_book.survey, outcome.trees, share, seed)
     if not len(drawn):
-        raise WorkbookError(f"{book.name} has no numbered trees to remeasure.")
+        raise WorkbookError(words.NO_TREES.format(name=book.name))
     trees = outcome.trees.iloc[drawn]
     crews = {fold(crew) for crew in crews_of(crew_book.survey, trees)}
     facts = PlanFacts(share, seed, len(drawn), len(outcome.trees), len(crews), with_places)
@@ -87,7 +82,7 @@ def run_report(first: Path, again: Path, out: Path, known: bool, progress: Progr
     whole = [one for one in judged if not one.by]
     missed = any(one.verdict.startswith("not met") for one in whole)
     sentences = [agreement_sentence(one, units) for one in whole]
-    sentences.append(f"Saved {out}: by crew, person and instrument, with charts and all pairs.")
+    sentences.append(words.SAVED_REPORT.format(out=out))
     return Done(sentences, TO_CHECK if missed else NOTHING_TO_CHECK, (out,))
 
 
@@ -111,7 +106,7 @@ def report(first: Path, again: Path, out: Path, known: bool = False) -> tuple[li
     """
     refuse_new_book(out)
     if first.exists() and again.exists() and first.samefile(again):
-        raise WorkbookError(f"{first} is given twice. Give both measurements.")
+        raise WorkbookError(words.GIVEN_TWICE.format(path=first))
     packages = []
     for path in (first, again):
         refuse_unreadable(path)
@@ -123,15 +118,9 @@ def report(first: Path, again: Path, out: Path, known: bool = False) -> tuple[li
         objectives = read_objectives(package, outcome.survey.units) or objectives
     pairs = pair_trees(outcomes[0], outcomes[1], [one.key for one in objectives])
     if not is_measured(outcomes[1].trees).any():
-        raise WorkbookError(
-            f"{again.name}: nothing is entered yet. Enter what the crew wrote there, then run "
-            "recheck report again."
-        )
+        raise WorkbookError(words.NOTHING_ENTERED.format(name=again.name))
     if pairs.empty:
-        raise WorkbookError(
-            f"{first.name} and {again.name} have no tree with the same plot and number. Check the "
-            "numbers."
-        )
+        raise WorkbookError(words.NO_COMMON_TREE.format(first=first.name, again=again.name))
     judged = judge_pairs(pairs, objectives)
     data = render_report(pairs, judged, units, (first.name, again.name), known=known)
     write_book(out, data, backup=False)

@@ -1,7 +1,7 @@
 """The report on remeasured trees: a sentence a quantity, tables by group, charts, pairs."""
 
 from collections.abc import Sequence
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -13,43 +13,14 @@ from xlhelpers.estimates.remeasured import (
     agreement_sentence,
     differences,
     in_units,
-    pairs_to_fail,
-    pairs_to_pass,
 )
 from xlhelpers.fields.quantities import QUANTITIES, Units
+from xlhelpers.jobs.recheck import words
 from xlhelpers.jobs.recheck.book import objectives_tab
 from xlhelpers.pages.plan import Block, ChartGrid, ChartPlan, Column, TabPlan, points
 from xlhelpers.pages.render import render_book
-from xlhelpers.wording import plural
 
 _CHARTED = ("total_height", "crown_base", "crown_depth", "diameter")
-_N: Literal["number"] = "number"
-_STATS = (
-    Column("label", "Quantity", "wrapped", width=18),
-    Column("by", "By", "text", width=11),
-    Column("group", "Who or what", "wrapped", width=22),
-    Column("unit", "Unit", "text", width=7),
-    Column("pairs", "Pairs", _N, "count", width=7),
-    Column("bias", "Bias", _N, "number", width=8),
-    Column("bias_low", "Bias, 95 % from", _N, "number", width=9),
-    Column("bias_high", "to", _N, "number", width=8),
-    Column("sd", "Standard deviation", _N, "number", width=9),
-    Column("rmse", "Root mean square error", _N, "number", width=11),
-    Column("lower", "Lower limit of agreement", _N, "number", width=11),
-    Column("lower_low", "95 % from", _N, "number", width=8),
-    Column("lower_high", "to", _N, "number", width=8),
-    Column("upper", "Upper limit of agreement", _N, "number", width=11),
-    Column("upper_low", "95 % from", _N, "number", width=8),
-    Column("upper_high", "to", _N, "number", width=8),
-    Column("tolerance", "Tolerance", _N, "number", width=10),
-    Column("within", "Within", _N, "count", width=8),
-    Column("share", "Share within", _N, "percent", width=8),
-    Column("share_low", "95 % from", _N, "percent", width=8),
-    Column("share_high", "to", _N, "percent", width=8),
-    Column("wanted", "Objective", _N, "percent", width=10),
-    Column("verdict", "Verdict", "text", width=30),
-    Column("needed", "Pairs needed to pass, if all others agree", _N, "count", width=14),
-)
 
 
 def _row(judged: Judged, units: Units) -> dict[str, Any]:
@@ -71,7 +42,7 @@ def _row(judged: Judged, units: Units) -> dict[str, Any]:
     limits = judged.share_limits if has_tolerance else (nothing, nothing)
     return {
         "label": objective.label,
-        "by": GROUPS.get(judged.by, "all"),
+        "by": GROUPS.get(judged.by, words.ALL_GROUPS),
         "group": judged.group,
         "unit": "" if objective.words else QUANTITIES[objective.quantity].unit(units),
         "pairs": judged.pairs,
@@ -116,9 +87,14 @@ def render_report(
         if not one.by and one.objective.key in _CHARTED and one.agreement.n >= 2
     ]
     charts = tuple(_chart(one, units) for one in charted)
+    doubtful = int((pairs["doubtful"] != "").sum())
+    shares = {one.share for one in objectives if one.is_set}
     tabs = [
         _summary_tab(
-            _sentences_block(judged, units), charts, _summary(pairs, judged, names, known)
+            _sentences_block(judged, units),
+            charts,
+            words.say_pairs(len(pairs), names, known=known),
+            words.explain_agreement(doubtful, shares, known=known),
         ),
         _groups_tab(judged, units),
         _pairs_tab(pairs, objectives, units),
@@ -128,15 +104,17 @@ def render_report(
     return render_book(tabs, units)
 
 
-def _summary_tab(block: Block, charts: tuple[ChartPlan, ...], remarks: Sequence[str]) -> TabPlan:
+def _summary_tab(
+    block: Block, charts: tuple[ChartPlan, ...], purpose: str, remarks: tuple[str, ...]
+) -> TabPlan:
     return TabPlan(
         "agreement",
-        "Remeasured trees: how well they agree",
-        remarks[0],
+        words.AGREEMENT_TITLE,
+        purpose,
         (block, *((ChartGrid(charts),) if charts else ())),
-        tuple(remarks[1:]),
+        remarks,
         frozen_headings=False,
-        name="Agreement",
+        name=words.AGREEMENT_TAB,
     )
 
 
@@ -148,98 +126,50 @@ def _sentences_block(judged: Sequence[Judged], units: Units) -> Block:
             if not one.by
         ]
     )
-    columns = (
-        Column("text", "In plain words", "wrapped", width=78),
-        Column("source", "Source of the objective", "wrapped", width=62),
-    )
-    return Block("sentences", columns, rows)
-
-
-def _summary(
-    pairs: pd.DataFrame, judged: Sequence[Judged], names: tuple[str, str], known: bool
-) -> list[str]:
-    """Return the sentences at the head of the first tab."""
-    shares = {one.objective.share for one in judged if not one.by and one.objective.is_set}
-    needed = "; ".join(
-        f"for {share:.0%}, {pairs_to_pass(share)} to pass if all are within and "
-        f"{pairs_to_fail(share)} to fail if all are outside"
-        for share in sorted(shares)
-    )
-    second, meaning = (
-        "Second measurement",
-        "Both measurements have errors. A difference contains both.",
-    )
-    if known:
-        second = "Known values"
-        meaning = "The second values are taken as true, so differences are errors of the first."
-    sentences = [
-        f"{plural(len(pairs), 'tree')}. First: {names[0]}. {second}: {names[1]}. Each difference "
-        "is first minus second.",
-        meaning,
-    ]
-    doubtful = int((pairs["doubtful"] != "").sum())
-    if doubtful:
-        sentences.append(
-            f"{plural(doubtful, 'tree')} {'has' if doubtful == 1 else 'have'} an open finding in "
-            "one of the workbooks (tab Pairs). They are counted here, so resolve them first."
-        )
-    return [
-        *sentences,
-        f"Fewest pairs for a certain verdict: {needed or 'no objective is set'}. Certain means "
-        "that the exact one-sided 95 % limit of the share is on that side.",
-        "Limits of agreement: about 95 of 100 differences are between them (Bland & Altman 1986). "
-        "This is about measurements, not about people. Ask first what was different on the day.",
-    ]
+    return Block("sentences", words.SENTENCE_COLUMNS, rows)
 
 
 def _groups_tab(judged: Sequence[Judged], units: Units) -> TabPlan:
     rows = pd.DataFrame(
         [_row(one, units) for one in judged if one.pairs or not one.by],
-        columns=[column.key for column in _STATS],
+        columns=[column.key for column in words.GROUP_COLUMNS],
     )
     return TabPlan(
         "agreement_groups",
-        "Agreement by crew and instrument",
-        "For the first measurement. The person is the first of the crew's initials. A line without "
-        "a standard deviation has too few pairs.",
-        (Block("groups", _STATS, rows, filtered=True),),
+        words.GROUPS_TITLE,
+        words.GROUPS_PURPOSE,
+        (Block("groups", words.GROUP_COLUMNS, rows, filtered=True),),
         frozen_columns=3,
         pages_wide=2,
-        name="By crew",
+        name=words.GROUPS_TAB,
     )
 
 
 def _pairs_tab(pairs: pd.DataFrame, objectives: Sequence[Objective], units: Units) -> TabPlan:
-    columns = [
-        Column("plot", "Plot no.", "identifier", width=9),
-        Column("tree", "Tree no.", "identifier", width=8),
-        Column("crew", "Crew", "text", width=12),
-        Column("instrument", "Instrument", "text", width=14),
-        Column("doubtful", "Open finding in", "text", width=10),
-    ]
-    rows = pairs[["plot", "tree", "crew", "instrument", "doubtful"]].copy()
+    columns = list(words.PAIR_COLUMNS)
+    rows = pairs[[column.key for column in columns]].copy()
     for objective in objectives:
         key = objective.key
-        sides = {"first": "first", "again": "second"} | (
-            {} if objective.words else {"difference": "difference"}
-        )
-        for side, word in sides.items():
+        for side, word in words.SIDES.items():
             name, label = f"{key}_{side}", f"{objective.label}, {word}"
-            if objective.words:
+            is_difference = side == "difference"
+            if not objective.words:
+                width = 10 if is_difference else 9
+                column = Column(name, label, "number", objective.quantity, width, more_decimals=1)
+            elif not is_difference:
                 column = Column(name, label, "text", width=20)
             else:
-                width = 10 if side == "difference" else 9
-                column = Column(name, label, "number", objective.quantity, width, more_decimals=1)
-            rows[name] = differences(pairs, objective) if side == "difference" else pairs[name]
+                continue
+            rows[name] = differences(pairs, objective) if is_difference else pairs[name]
             columns.append(column)
     return TabPlan(
         "agreement_pairs",
-        "The pairs",
-        "Every tree that is in both workbooks.",
+        words.PAIRS_TITLE,
+        words.PAIRS_PURPOSE,
         (Block("pairs", tuple(columns), rows, filtered=True),),
         frozen_columns=2,
         pages_wide=2,
-        name="Pairs",
+        name=words.PAIRS_TAB,
     )
 
 
@@ -252,17 +182,14 @@ def _chart_data(pairs: pd.DataFrame, charted: Sequence[Judged]) -> TabPlan:
         mean = (pairs[f"{key}_first"] + pairs[f"{key}_again"]).to_numpy(float)[known] / 2
         both = pd.DataFrame({"mean": mean, "difference": values[known]})
         lines = pd.DataFrame({"at": [mean.min(), mean.max()]})
-        columns = [Column("at", "At", "number", quantity, more_decimals=2)]
+        columns = [_chart_column("at", quantity)]
         for name in ("bias", "lower", "upper"):
             lines[name] = getattr(agreement, name)
-            columns.append(Column(name, name.capitalize(), "number", quantity, more_decimals=2))
+            columns.append(_chart_column(name, quantity))
         blocks += [
             Block(
                 f"{key}_points",
-                (
-                    Column("mean", "Mean", "number", quantity, more_decimals=2),
-                    Column("difference", "Difference", "number", quantity, more_decimals=2),
-                ),
+                (_chart_column("mean", quantity), _chart_column("difference", quantity)),
                 both,
                 title=one.objective.label,
             ),
@@ -271,13 +198,17 @@ def _chart_data(pairs: pd.DataFrame, charted: Sequence[Judged]) -> TabPlan:
     # hidden, so that nobody prints hundreds of rows of points by mistake
     return TabPlan(
         "agreement_charts",
-        "What the charts are drawn from",
+        words.CHART_DATA_TITLE,
         "",
         tuple(blocks),
         frozen_headings=False,
-        name="Chart data",
+        name=words.CHART_DATA_TAB,
         hidden=True,
     )
+
+
+def _chart_column(name: str, quantity: str) -> Column:
+    return Column(name, words.CHART_COLUMNS[name], "number", quantity, more_decimals=2)
 
 
 def _chart(one: Judged, units: Units) -> ChartPlan:
@@ -288,21 +219,15 @@ def _chart(one: Judged, units: Units) -> ChartPlan:
     )
     lines = tuple(
         points(label, f"{key}_lines", "at", name, "line" if name == "bias" else "dashed line")
-        for name, label in (
-            ("bias", "Bias"),
-            ("lower", "Lower limit of agreement"),
-            ("upper", "Upper limit of agreement"),
-        )
+        for name, label in words.CHART_LINES.items()
     )
     return ChartPlan(
         f"xlh_chart_agreement_{key}",
         "points",
-        f"{objective.label}: difference against mean",
-        f"Points, one for each tree: first minus second {objective.label.lower()} against the mean "
-        f"of both, {agreement.n} trees. Bias {bias:.2f} {unit}, limits of agreement {lower:.2f} "
-        f"and {upper:.2f} {unit}.",
-        f"Mean of both ({unit})",
-        f"First minus second ({unit})",
-        (points("Trees", f"{key}_points", "mean", "difference"), *lines),
+        words.CHART_TITLE.format(label=objective.label),
+        words.describe_chart(one, (bias, lower, upper), unit),
+        words.CHART_ACROSS.format(unit=unit),
+        words.CHART_UP.format(unit=unit),
+        (points(words.CHART_POINTS, f"{key}_points", "mean", "difference"), *lines),
         "0.0",
     )

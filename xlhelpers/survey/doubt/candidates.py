@@ -89,7 +89,8 @@ class Doubtful:
     known), and for each base of a fixed-distance scale ("15 m") which have it beside their own of
     `scale_distance`; `above` and `below` are the distances of the neighbouring rows of the same
     plot (m), `stem_above` and `stem_below` their diameters (cm); `broad` marks the lines of
-    broadleaf trees, `lacking` is how much likelier each line could be.
+    broadleaf trees, `lacking` is how much likelier each line could be
+    if a column were right.
     """
 
     survey: Survey
@@ -103,7 +104,7 @@ class Doubtful:
     stem_above: Numbers
     stem_below: Numbers
     broad: Flags
-    lacking: Numbers
+    lacking: Mapping[str, Numbers]
 
 
 @dataclass(frozen=True)
@@ -167,13 +168,18 @@ def candidates_of(
     return Candidates(rows, columns, share, beyond)
 
 
+def lacking_of(doubtful: Doubtful, changed: Mapping[str, Any]) -> Numbers:
+    """Return how much likelier the lines could be at the most if these columns were right."""
+    return np.asarray(np.max([v for n, v in doubtful.lacking.items() if n in changed], axis=0))
+
+
 def gather_candidates(doubtful: Doubtful, mistakes: Sequence[Mistake]) -> Pool:
     """Gather the candidates of all mistakes, but those that could not win if they fitted best."""
     rows, which, priors, parts = [], [], [], []
     for number, mistake in enumerate(mistakes):
         for one in mistake.suppose(doubtful):
             prior = log(mistake.prior) + np.broadcast_to(one.share, len(one.rows))
-            keep = doubtful.lacking[one.rows] + prior + one.beyond > HOPELESS
+            keep = lacking_of(doubtful, one.changed)[one.rows] + prior + one.beyond > HOPELESS
             if not keep.any():
                 continue
             rows.append(one.rows[keep])

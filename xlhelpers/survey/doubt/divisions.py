@@ -7,6 +7,7 @@ readings on one scale, of all diameters and of all widths; few numbers leave the
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -46,13 +47,13 @@ def find_division(values: Numbers) -> Positions:
 class Divisions:
     """The divisions of one column of typed numbers.
 
-    `division` and `group` are those of each line, `known` where it has a number; `counts` are the
-    numbers of each group by division, `usual` its usual shares.
+    `values` are those of the lines, `division` and `group` theirs, `entered` their log densities;
+    `counts` are the numbers of each group by division, `usual` its usual shares.
     """
 
+    values: Numbers
     division: Positions
     group: Positions
-    known: NDArray[np.bool_]
     counts: Numbers
     usual: Numbers
 
@@ -62,14 +63,24 @@ class Divisions:
 
         0 for a blank: it says nothing.
         """
+        density = self.entered[line]
+        at = np.flatnonzero((values != self.values[line]) & ~np.isnan(values))
+        density[at] = self._weigh(line[at], values[at])
+        return np.where(np.isnan(values), 0.0, density)
+
+    @cached_property
+    def entered(self) -> Numbers:
+        """Return the log densities of the numbers as entered."""
+        return self._weigh(np.arange(len(self.values)), self.values)
+
+    def _weigh(self, line: Positions, values: Numbers) -> Numbers:
         division = find_division(values)
         own, group = self.division[line], self.group[line]
-        counted = self.known[line]
+        counted = np.isfinite(self.values[line])
         number = self.counts.sum(axis=1)[group] - counted
         same = self.counts[group, division] - (counted & (own == division))
         share = (same + WEIGHT * self.usual[group, division]) / (number + WEIGHT)
-        density = np.log(share * 100 / OF_HUNDRED[division])
-        return np.where(np.isnan(values), 0.0, density)
+        return np.asarray(np.log(share * 100 / OF_HUNDRED[division]))
 
     @np.errstate(all="ignore")
     def best(self, line: Positions) -> Numbers:
@@ -78,7 +89,7 @@ class Divisions:
             self.counts.sum(axis=1, keepdims=True) + WEIGHT
         )
         best = np.max(np.log(share * 100 / OF_HUNDRED), axis=1)
-        return np.where(self.known[line], best[self.group[line]], 0.0)
+        return np.where(np.isnan(self.values[line]), 0.0, best[self.group[line]])
 
 
 def learn_divisions(values: Numbers, group: Positions, usual: Numbers) -> Divisions:
@@ -100,4 +111,4 @@ def learn_divisions(values: Numbers, group: Positions, usual: Numbers) -> Divisi
     """
     division, known = find_division(values), np.isfinite(values)
     flat = np.bincount(group[known] * DIVISIONS + division[known], minlength=len(usual) * DIVISIONS)
-    return Divisions(division, group, known, flat.reshape(-1, DIVISIONS).astype(float), usual)
+    return Divisions(values, division, group, flat.reshape(-1, DIVISIONS).astype(float), usual)

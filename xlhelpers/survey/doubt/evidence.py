@@ -33,6 +33,20 @@ PIECES = (HEIGHT, SHARE, WIDTH, "eye", "stand", "repeat")
 # pieces that lie about one value
 ABOUT_ONE = (HEIGHT, SHARE, WIDTH, "eye", "repeat", "stem")
 LEAST_HEIGHT = 0.5
+# what a mistake in a column may spoil
+SPOILS = {
+    "distance": (HEIGHT, SHARE, "eye", "stand", "repeat"),
+    "foot_reading": (HEIGHT, SHARE, "eye", "stand", "repeat", "foot_reading"),
+    "base_reading": (SHARE, "base_reading"),
+    "tip_reading": (HEIGHT, SHARE, "stand", "repeat", "tip_reading"),
+    "tip_offset": (HEIGHT, SHARE, "stand", "repeat"),
+    "diameter": (HEIGHT, WIDTH, "stem", "diameter"),
+    "width_widest": (HEIGHT, WIDTH, "width_widest", "width_across"),
+    "width_across": (HEIGHT, WIDTH, "width_widest", "width_across"),
+    "scale": (HEIGHT, SHARE, "eye", "stand", "repeat"),
+}
+# differences between divisions that do not make a line doubtful by themselves
+LITTLE = 2.0
 # how often a foot below eye level is marked as above it
 MARKED_BELOW = 0.005
 FREEDOM = 5.0
@@ -216,26 +230,26 @@ def keep_marks(
 
 
 @np.errstate(all="ignore")
-def lacking_of(
+def find_lacking(
     expected: Expected, sheet: Sheet, deviations: Deviations, known: dict[str, Flags]
-) -> Numbers:
-    """Return about how much better each line as entered could be."""
+) -> dict[str, Numbers]:
+    """Return about how much likelier each line as entered could be, by piece and by column."""
     away, spread, division = deviations.away, deviations.spread, deviations.division
-    none = np.zeros(len(sheet))
     better = {
-        piece: log_density(none, spread[piece]) - log_density(away[piece], spread[piece])
+        piece: np.log1p((away[piece] / spread[piece]) ** 2 / FREEDOM) * 0.5 * (FREEDOM + 1)
         for piece in ABOUT_ONE
     }
     typed = sheet.number("distance") / expected.length * 100
     best = expected.habits.standing.best(sheet.line, typed, division["distance"])
-    better["stand"] = best - deviations.far
-    total = sum_pieces(better, {piece: known[piece] for piece in better})
+    better["stand"] = np.maximum(best - deviations.far - LITTLE, 0.0)
+    found = {piece: np.where(known[piece], value, 0.0) for piece, value in better.items()}
     for name, own in expected.divisions.items():
         if name != "distance":
-            total = total + np.maximum(own.best(sheet.line) - division[name], 0.0)
+            found[name] = np.maximum(own.best(sheet.line) - division[name] - LITTLE, 0.0)
     foot, marked = sheet.number("foot_reading"), sheet.columns["ticked"]
     wrong = np.where(marked, foot <= 0, foot > 0)
-    return total + np.where(wrong, -log(MARKED_BELOW), 0.0)
+    found["foot_reading"] = found["foot_reading"] + np.where(wrong, -log(MARKED_BELOW), 0.0)
+    return found
 
 
 def sum_pieces(pieces: dict[str, Numbers], known: dict[str, Flags]) -> Numbers:

@@ -26,6 +26,7 @@ from xlhelpers.survey.doubt.mismatched_diameters import (
 )
 from xlhelpers.survey.doubt.mistakes import MISTAKES
 from xlhelpers.survey.doubt.reference import reference
+from xlhelpers.survey.doubt.robust import Numbers
 from xlhelpers.survey.doubt.table import make_findings
 from xlhelpers.survey.doubt.weigh import (
     Usual,
@@ -44,8 +45,8 @@ DEFAULTS: dict[str, float] = {
 # the check of lines that only the weighing finds doubtful
 UNLIKELY = "unlikely-tree"
 MOST_NAMED = 3
-# a second or third cause is named from this probability on
-LEAST_NAMED = 0.05
+# so many mistakes of a line are compared before they are named
+CONSIDERED = 6
 # a third cause is left out of the message if it explains less than this share of the first
 MUCH_WEAKER = 0.25
 NO_EXPLANATION = "No single mistake explains this."
@@ -76,8 +77,10 @@ USUAL_REPEATS = (
 NEAR = frozenset({"too-close", "under-crown"})
 # so many of these, as the rule for repeats has it; larger ones excuse nothing
 _UNCERTAINTIES, _MOST_USUAL = 2.0, 0.06
-# a cause of a line with a finding is not named if the line as entered is so much likelier
-_AS_ENTERED = 3.0
+
+
+# a mistake is so many times likelier on a line that a check found
+_FOUND_BY_CHECK = 3.0
 
 
 def limits_of(rules: Mapping[str, Any]) -> dict[str, float]:
@@ -136,7 +139,7 @@ def weigh_doubts(outcome: Outcome, table: pd.DataFrame | None = None) -> Doubts:
     for finding in filter(is_explainable, outcome.findings):
         reported[[finding.lines[0], finding.lines[-1]]] = True
     lines = find_doubtful_lines(usual, limits, reported)
-    weighed = weigh_mistakes(usual, lines, MISTAKES, MOST_NAMED)
+    weighed = weigh_mistakes(usual, lines, MISTAKES, CONSIDERED)
     place = {int(line): i for i, line in enumerate(lines)}
     mismatches = find_mismatched_diameters(usual, limits)
     apart = mark_mismatched_lines(mismatches, len(reported))
@@ -165,27 +168,49 @@ def name_causes(doubts: Doubts, row: int, reported: bool) -> tuple[Cause, ...]:
         The line's place among the doubtful ones.
     reported : bool
         Whether a check found the line.
+
+    Returns
+    -------
+    tuple of Cause
+        Nothing where a mistake is not likely enough, or no cause is.
     """
     weighed = doubts.weighed
     if doubts.apart[weighed.lines[row]]:
         return ()
     weight, broad = weighed.weight[row], float(weighed.broad[row])
     all_of = np.logaddexp(np.logaddexp.reduce(weight), broad)
-    shares = np.exp(weight - all_of)
-    chances = np.exp(weight - np.logaddexp(all_of, 0.0))
-    likeliest = np.argsort(-shares, kind="stable")[:MOST_NAMED]
-    if chances[likeliest[0]] < doubts.limits["doubt_named"]:
+    known = all_of + (log(_FOUND_BY_CHECK) if reported else 0.0)
+    mistaken = float(np.exp(-np.logaddexp(0.0, -known)))
+    shares = _join_same_values(weighed, row, np.exp(weight - all_of))
+    if not shares or mistaken * shares[0][1] < doubts.limits["doubt_cause"]:
         return ()
+    least = np.exp(broad - all_of) * doubts.limits["doubt_beats_unknown"]
     return tuple(
         Cause(
             MISTAKES[m].id,
-            float(shares[m]),
+            share,
             describe_cause(doubts.usual, weighed, row, int(weighed.best[row, m]), MISTAKES[m]),
             MISTAKES[m].look,
         )
-        for m in likeliest
-        if chances[m] >= LEAST_NAMED
+        for m, share in shares[:MOST_NAMED]
+        if share >= max(doubts.limits["doubt_named"], least)
     )
+
+
+def _join_same_values(weighed: Weighed, row: int, shares: Numbers) -> list[tuple[int, float]]:
+    """Return the likeliest mistakes and their shares; those that give the same values are one."""
+    joined: list[tuple[int, float]] = []
+    for m in np.argsort(-shares, kind="stable")[:CONSIDERED].tolist():
+        if weighed.best[row, m] < 0:
+            continue
+        own = int(weighed.best[row, m])
+        for at, (other, share) in enumerate(joined):
+            if weighed.sheet.is_same(own, int(weighed.best[row, other])):
+                joined[at] = (other, share + float(shares[m]))
+                break
+        else:
+            joined.append((m, float(shares[m])))
+    return sorted(joined, key=lambda each: -each[1])
 
 
 def explain_findings(

@@ -22,18 +22,20 @@ from xlhelpers.fields.quantities import QUANTITIES
 from xlhelpers.measure.slopes import SCALES
 from xlhelpers.survey.doubt.candidates import (
     BASES,
+    HOPELESS,
     Candidates,
     Doubtful,
     Mistake,
     base_name,
     candidates_of,
+    lacking_of,
 )
 from xlhelpers.survey.doubt.divisions import UNKNOWN, find_division
 from xlhelpers.survey.doubt.expected import HEIGHT, SHARE
 from xlhelpers.survey.doubt.readings import FREE_DIAMETER, FREE_DISTANCE, READ
 from xlhelpers.survey.doubt.robust import Numbers
 from xlhelpers.survey.setups.instruments import FIXED_SCALE
-from xlhelpers.survey.typed.folding import Flags, Positions
+from xlhelpers.survey.typed.folding import Positions
 
 # fields whose slips are supposed, the words for each, and the quantity it is typed in
 TYPED: dict[str, tuple[str, str]] = {
@@ -84,7 +86,8 @@ def split_digits(values: Numbers) -> tuple[Numbers, Numbers]:
 def _count_digits(values: Numbers) -> Numbers:
     """Return how many digits numbers have, at least two."""
     whole, places = split_digits(values)
-    return np.maximum(np.floor(np.log10(np.maximum(whole, 1))) + 1, np.maximum(places + 1, 2))
+    digits = np.floor(np.log10(np.maximum(whole, 1))) + 1
+    return np.asarray(np.maximum(digits, np.maximum(places + 1, 2)))
 
 
 def swap_digits(values: Numbers) -> Made:
@@ -149,12 +152,16 @@ def suppose_slip(
     """
     for name in names:
         unit = typed_unit(doubtful, name)
-        values = np.round(doubtful.sheet.number(name) / unit, 9)
+        worth = lacking_of(doubtful, {name: None}) + log(LIKELY / 4) + SLIP_BEYOND > HOPELESS
+        at = np.flatnonzero(worth)
+        if len(at) == 0:
+            continue
+        values = np.round(doubtful.sheet.number(name)[at] / unit, 9)
         signs = np.sign(np.nan_to_num(values))
         for rows, new, by in slip(values):
             if len(rows):
                 columns = {name: new * signs[rows] * unit}
-                yield Candidates(rows, columns, by - log(len(names)), SLIP_BEYOND)
+                yield Candidates(at[rows], columns, by - log(len(names)), SLIP_BEYOND)
 
 
 # a slip may gain more than a line lacks, by the size of the mark
@@ -195,8 +202,10 @@ _SHARE_OF_TRY = log(0.5 * float(_TRIES[1] - _TRIES[0]))
 TYPED_SO = 6.0
 # readings that are typed one by one, and the largest that may be a share
 # digits that look alike when written by hand, and how often one is taken for its like
-ALIKE = ("14", "17", "27", "35", "38", "49", "56", "58", "68", "79")
+ALIKE = ((1, 4), (1, 7), (2, 7), (3, 5), (3, 8), (4, 9), (5, 6), (5, 8), (6, 8), (7, 9))
 SHARE_ALIKE = 0.6
+# how often a lost sign of the foot brings the mark of a foot above eye level with it
+MARKED_TOO = 0.4
 SIGHTED = ("foot_reading", "base_reading", "tip_reading")
 LARGEST_SHARE = 3.0
 # parts of what the near edge of a crown can add at most, of a height as a lean, of a dead top
@@ -209,7 +218,7 @@ def _weigh_misreadings() -> Numbers:
     """Return how often a first digit 1 to 9 (row) is taken for another (column)."""
     like = np.zeros((10, 10))
     for one, other in ALIKE:
-        like[int(one), int(other)] = like[int(other), int(one)] = 1.0
+        like[one, other] = like[other, one] = 1.0
     anything = 1.0 - np.eye(10)
     anything[:, 0] = 0.0
     share = SHARE_ALIKE * like / np.maximum(like.sum(axis=1, keepdims=True), 1.0)
@@ -224,7 +233,7 @@ def _largest_reading(doubtful: Doubtful) -> Numbers:
     return np.asarray(np.max(readings, axis=0))
 
 
-def _marked(name: str, like: Flags, value: int | bool) -> dict[str, NDArray[Any]]:
+def _marked(name: str, like: NDArray[Any], value: int | bool) -> dict[str, NDArray[Any]]:
     return {name: np.full(len(like), value)}
 
 
@@ -308,8 +317,11 @@ def suppose_misread(name: str, doubtful: Doubtful) -> Iterator[Candidates]:
 
 def suppose_sign(doubtful: Doubtful) -> Iterator[Candidates]:
     """Suppose that the sign of the foot reading is wrong."""
-    foot = doubtful.sheet.number("foot_reading")
-    yield candidates_of(np.abs(np.nan_to_num(foot)) > 0, {"foot_reading": -foot})
+    foot, marked = doubtful.sheet.number("foot_reading"), doubtful.sheet.columns["ticked"]
+    some = np.abs(np.nan_to_num(foot)) > 0
+    yield candidates_of(some & ~marked, {"foot_reading": -foot})
+    columns = {"foot_reading": -foot} | _marked("ticked", foot, False)
+    yield candidates_of(some & marked, columns, log(MARKED_TOO))
 
 
 def suppose_swap(one: str, other: str, doubtful: Doubtful) -> Iterator[Candidates]:

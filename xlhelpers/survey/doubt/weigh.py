@@ -25,10 +25,11 @@ from xlhelpers.survey.doubt.candidates import (
     gather_candidates,
 )
 from xlhelpers.survey.doubt.evidence import (
+    SPOILS,
     Deviations,
     compute_deviations,
+    find_lacking,
     keep_marks,
-    lacking_of,
     penalize_impossible,
     sum_pieces,
     weigh_pieces,
@@ -42,13 +43,13 @@ from xlhelpers.survey.setups.ways import Ways, resolve_ways
 from xlhelpers.survey.typed.folding import Flags, Positions
 
 # prior of an unknown mistake
-UNKNOWN = 0.003
+UNKNOWN = 0.0015
 # the largest prior of a supposed mistake, for the screening
-LARGEST_PRIOR = 0.01
+LARGEST_PRIOR = 0.004
 # log-likelihood of a line whose readings give no height at all
 NO_HEIGHT = -70.0
 # so many lines are weighed at a time; all at once would fill the memory
-PORTION = 1000
+PORTION = 2000
 
 
 @dataclass(frozen=True)
@@ -93,12 +94,13 @@ class Usual:
         return np.where(np.isnan(self.seen.total), NO_HEIGHT, total)
 
     @cached_property
-    def lacking(self) -> Numbers:
-        """Return how much better each line could be at the most."""
+    def lacking(self) -> dict[str, Numbers]:
+        """Return how much better each line could be at the most if one column were right."""
         if self.dropped:
-            return np.full(len(self.setups), np.inf)
-        lacking = lacking_of(self.expected, self.sheet, self.deviations, self.known)
-        return lacking - penalize_impossible(self.seen, self.survey.rules)
+            return {name: np.full(len(self.setups), np.inf) for name in SPOILS}
+        parts = find_lacking(self.expected, self.sheet, self.deviations, self.known)
+        impossible = -penalize_impossible(self.seen, self.survey.rules)
+        return {name: sum((parts[p] for p in own), impossible) for name, own in SPOILS.items()}
 
     @cached_property
     def broad(self) -> Numbers:
@@ -195,7 +197,8 @@ def _measure_as_entered(
 def find_doubtful_lines(usual: Usual, limits: Mapping[str, float], reported: Flags) -> Positions:
     """Return the lines that are weighed: those with a finding, and those that lack enough."""
     needed = log(limits["doubt_odds"]) - log(LARGEST_PRIOR)
-    return np.flatnonzero(reported | (np.isfinite(usual.seen.total) & (usual.lacking > needed)))
+    most = np.max([*usual.lacking.values()], axis=0)
+    return np.flatnonzero(reported | (np.isfinite(usual.seen.total) & (most > needed)))
 
 
 def without_repeats(usual: Usual) -> Usual:
@@ -345,7 +348,10 @@ def _take_doubtful(usual: Usual, lines: Positions) -> Doubtful:
         stem_above=stem_above[lines],
         stem_below=stem_below[lines],
         broad=kind == "broadleaf",
-        lacking=np.where(np.isnan(seen.total), np.inf, usual.lacking[lines]),
+        lacking={
+            name: np.where(np.isnan(seen.total), np.inf, value[lines])
+            for name, value in usual.lacking.items()
+        },
     )
 
 

@@ -7,23 +7,27 @@ from xlhelpers.fields.cautions import CAUTIONS
 from xlhelpers.fields.quantities import QUANTITIES
 from xlhelpers.pages.decision_columns import ANSWER_LABEL, KEY_LABEL, LABELS, key_text
 from xlhelpers.pages.plan import Block, Column, FillFacts, TabPlan
+from xlhelpers.pages.survey_columns import take_quantities
 from xlhelpers.pages.values import natural_order
-from xlhelpers.survey.measure_again import measure_again
+from xlhelpers.survey.measure_again import MEASURE_AGAIN, measure_again
 from xlhelpers.survey.outcome import Outcome
 
-COLUMNS: tuple[Column, ...] = (
+# what the tab adds to the list of trees to measure again
+ADDED = ("action", "found", "answer", "rests_on")
+_COLUMNS = (
     Column("plot", "Plot", "identifier", width=8),
     Column("tree", "Tree", "identifier", width=8),
     Column("setup", "Set-up", "identifier", width=7),
     Column("species", "Species, as entered", "wrapped", width=19),
     Column("place", "Where it is", "wrapped", width=26),
-    Column("stand_away", "Stand away, at least", quantity="length", width=9, more_decimals=-1),
+    Column("stand_away", "Stand away, at least", width=9, more_decimals=-1),
     Column("action", "What to do", "wrapped", width=40),
     Column("found", "What was found", "wrapped", width=46),
     Column("answer", ANSWER_LABEL["answer"], "entry", width=26),
     Column("id", "Finding", "text", width=11),
     Column("rests_on", KEY_LABEL["rests_on"], "text", width=4, hidden=True),
 )
+COLUMNS = take_quantities(MEASURE_AGAIN, _COLUMNS, ADDED)
 
 
 def plan_again(outcome: Outcome, facts: FillFacts) -> TabPlan:

@@ -27,9 +27,10 @@ from xlhelpers.pages.plan import (
     Span,
     TabPlan,
 )
+from xlhelpers.pages.survey_columns import take_quantities
 from xlhelpers.pages.values import clean_text, natural_order
 from xlhelpers.survey.outcome import Outcome
-from xlhelpers.survey.summaries import by_plot
+from xlhelpers.survey.summaries import BY_PLOT, by_plot
 
 GREATEST_PLOTS = 60
 GREATEST_TREES = 40
@@ -179,15 +180,15 @@ def _description(title: str, drawn: _Bars, units: Units) -> str:
 
 
 _MEANS = {
-    "height": ("Total height", "length"),
-    "crown_depth": ("Crown depth", "length"),
-    "live_crown_ratio": ("Live crown ratio", "percent"),
-    "diameter": ("Diameter", "diameter"),
+    "height": "Total height",
+    "crown_depth": "Crown depth",
+    "live_crown_ratio": "Live crown ratio",
+    "diameter": "Diameter",
 }
 _SUMS = {
-    "basal_area_sum": ("Basal area", "basal area"),
-    "crown_area_sum": ("Crown area", "crown area"),
-    "crown_volume_sum": ("Crown volume", "volume"),
+    "basal_area_sum": "Basal area",
+    "crown_area_sum": "Crown area",
+    "crown_volume_sum": "Crown volume",
 }
 _COUNTS = {
     "trees_counted": "Trees counted",
@@ -198,23 +199,23 @@ _COUNTS = {
     "setups": "Set-ups",
 }
 _PLOT, _COUNTED, _SUMMED = "The plot", "Of the trees measured", "Sums"
-COLUMNS: tuple[Column, ...] = (
+# what the tab adds to the table of the plots
+ADDED = ("first_tree", "listed_trees", "first_finding", "listed_findings")
+_COLUMNS = (
     Column("plot", "Plot", "identifier", width=12, band=_PLOT),
     Column("stratum", "Stratum", "identifier", width=16, band=_PLOT),
     Column("status", "Status", "text", width=11, band=_PLOT),
-    *(Column(k, label, quantity="count", width=8, band=_COUNTED) for k, label in _COUNTS.items()),
-    Column("share", "Share of trees", quantity="percent", width=8, band=_COUNTED),
-    *(c for key, labels in _MEANS.items() for c in mean_columns(key, *labels)),
-    *(
-        Column(key, label, quantity=quantity, width=10, band=_SUMMED)
-        for key, (label, quantity) in _SUMS.items()
-    ),
+    *(Column(k, label, width=8, band=_COUNTED) for k, label in _COUNTS.items()),
+    Column("share", "Share of trees", width=8, band=_COUNTED),
+    *(c for key, label in _MEANS.items() for c in mean_columns(key, label)),
+    *(Column(key, label, width=10, band=_SUMMED) for key, label in _SUMS.items()),
     *settled_columns("Open findings"),
     place_column("first_tree", "First place in Trees"),
     place_column("listed_trees", "Rows in Trees"),
     place_column("first_finding", "First place in To check"),
     place_column("listed_findings", "Findings on the plot as a whole"),
 )
+COLUMNS = take_quantities(BY_PLOT, _COLUMNS, ADDED)
 
 
 def plan_by_plot(outcome: Outcome, facts: FillFacts) -> TabPlan:

@@ -20,38 +20,37 @@ from xlhelpers.pages.plan import (
     Span,
     TabPlan,
 )
+from xlhelpers.pages.survey_columns import take_quantities
 from xlhelpers.survey.outcome import Outcome
-from xlhelpers.survey.summaries import by_species
+from xlhelpers.survey.summaries import BY_SPECIES, by_species
 
 GREATEST_BARS = 25
 GREATEST_HEIGHTS = 12
 _MEANS = {
-    "height": ("Total height", "length"),
-    "crown_depth": ("Crown depth", "length"),
-    "width": ("Mean crown width", "length"),
-    "diameter": ("Diameter", "diameter"),
+    "height": "Total height",
+    "crown_depth": "Crown depth",
+    "width": "Mean crown width",
+    "diameter": "Diameter",
 }
 _SUMS = {
-    "basal_area_sum": ("Basal area", "basal area"),
-    "crown_area_sum": ("Crown area", "crown area"),
-    "crown_volume_sum": ("Crown volume", "volume"),
+    "basal_area_sum": "Basal area",
+    "crown_area_sum": "Crown area",
+    "crown_volume_sum": "Crown volume",
 }
 _COUNTED, _SUMMED = "Of the trees measured", "Sums"
-COLUMNS: tuple[Column, ...] = (
+_COLUMNS = (
     Column("species", "Species", "text", width=28, band="The species"),
     Column("common", "Common name", "text", width=24, band="The species"),
     Column("kind", "Kind", "text", width=10, band="The species"),
-    Column("trees", "Trees", quantity="count", width=7, band=_COUNTED),
-    Column("share", "Share", quantity="percent", width=7, band=_COUNTED),
-    Column("plots", "On plots", quantity="count", width=7, band=_COUNTED),
-    Column("dead", "Dead trees", quantity="count", width=7, band=_COUNTED),
-    *(c for key, labels in _MEANS.items() for c in mean_columns(key, *labels)),
-    *(
-        Column(key, label, quantity=quantity, width=10, band=_SUMMED)
-        for key, (label, quantity) in _SUMS.items()
-    ),
+    Column("trees", "Trees", width=7, band=_COUNTED),
+    Column("share", "Share", width=7, band=_COUNTED),
+    Column("plots", "On plots", width=7, band=_COUNTED),
+    Column("dead", "Dead trees", width=7, band=_COUNTED),
+    *(c for key, label in _MEANS.items() for c in mean_columns(key, label)),
+    *(Column(key, label, width=10, band=_SUMMED) for key, label in _SUMS.items()),
     *settled_columns("Open findings"),
 )
+COLUMNS = take_quantities(BY_SPECIES, _COLUMNS)
 
 
 def plan_by_species(outcome: Outcome, facts: FillFacts) -> TabPlan:

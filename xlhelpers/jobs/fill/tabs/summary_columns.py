@@ -15,25 +15,25 @@ SETTLED_MEANS = {
 }
 
 
-def mean_columns(key: str, label: str, quantity: str) -> tuple[Column, ...]:
+def mean_columns(key: str, label: str) -> tuple[Column, ...]:
     """Return the columns of one mean: mean, standard deviation between trees, and their number."""
     return (
-        Column(f"{key}_mean", "Mean", quantity=quantity, band=label, width=8),
-        Column(f"{key}_sd", "SD", quantity=quantity, band=label, width=7),
-        Column(f"{key}_n", "n", quantity="count", band=label, width=6),
+        Column(f"{key}_mean", "Mean", band=label, width=8),
+        Column(f"{key}_sd", "SD", band=label, width=7),
+        Column(f"{key}_n", "n", band=label, width=6),
     )
 
 
 def settled_columns(heading: str) -> tuple[Column, ...]:
     """Return the columns of trees with open findings, and of the means without these."""
     return (
-        Column("open_trees", "Trees with open findings", quantity="count", width=11, band=heading),
+        Column("open_trees", "Trees with open findings", width=11, band=heading),
         *(
             column
             for key, label in SETTLED_MEANS.items()
             for column in (
-                Column(f"{key}_mean", label, quantity="length", width=15, band=heading),
-                Column(f"{key}_n", "n", quantity="count", width=6, band=heading),
+                Column(f"{key}_mean", label, width=15, band=heading),
+                Column(f"{key}_n", "n", width=6, band=heading),
             )
         ),
     )

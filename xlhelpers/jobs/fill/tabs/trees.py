@@ -5,7 +5,9 @@ import pandas as pd
 
 from xlhelpers.jobs.fill.tabs.places import place_column, places_by_plot
 from xlhelpers.pages.plan import DOUBTFUL, Block, Column, FillFacts, TabPlan
+from xlhelpers.pages.survey_columns import take_quantities
 from xlhelpers.pages.values import natural_order
+from xlhelpers.survey.columns import TREES
 from xlhelpers.survey.decisions.identity import finding_ids
 from xlhelpers.survey.model import Finding
 from xlhelpers.survey.outcome import Outcome
@@ -68,14 +70,16 @@ _CROWN, _STEM, _FOUND = "Crown", "Stem", "What to check"
 
 
 def _height(key: str, label: str) -> Column:
-    return Column(key, label, quantity="length", band=_HEIGHT, width=8)
+    return Column(key, label, band=_HEIGHT, width=8)
 
 
-def _part(key: str, label: str, quantity: str = "length") -> Column:
-    return Column(key, label, quantity=quantity, band=_INSTRUMENT, width=9, more_decimals=1)
+def _part(key: str, label: str) -> Column:
+    return Column(key, label, band=_INSTRUMENT, width=9, more_decimals=1)
 
 
-COLUMNS: tuple[Column, ...] = (
+# what the tab adds to the table of the trees
+ADDED = ("gravest", "widths_used", "open", "settled", "notes", "place")
+_COLUMNS = (
     Column("plot", "Plot", "identifier", width=8, band=_TREE),
     Column("tree", "Tree", "identifier", width=8, band=_TREE),
     Column("stratum", "Stratum", "identifier", width=13, band=_TREE),
@@ -89,47 +93,39 @@ COLUMNS: tuple[Column, ...] = (
     _height("crown_top", "Crown top"),
     _height("crown_base", "Crown base"),
     _height("crown_depth", "Crown depth"),
-    Column("live_crown_ratio", "Live crown ratio", quantity="percent", band=_HEIGHT, width=8),
+    _height("live_crown_ratio", "Live crown ratio"),
     _height("dead_top_length", "Dead top, length"),
     Column("instruments", "Instrument", "identifier", width=12, band=_REACHED),
     Column("way_total", "Height measured by", "text", width=25, band=_REACHED),
     Column("way_top", "Crown top measured by", "text", width=25, band=_REACHED),
     Column("way_base", "Crown base measured by", "text", width=25, band=_REACHED),
     Column("no_height_because", "Why there is no height", "text", width=28, band=_REACHED),
-    Column("n_total", "Set-ups, total height", quantity="count", width=8, band=_REACHED),
-    Column("n_top", "Set-ups, crown top", quantity="count", width=8, band=_REACHED),
-    Column("n_base", "Set-ups, crown base", quantity="count", width=8, band=_REACHED),
-    Column("scatter_total", "Difference between set-ups", quantity="length", band=_REACHED),
+    Column("n_total", "Set-ups, total height", width=8, band=_REACHED),
+    Column("n_top", "Set-ups, crown top", width=8, band=_REACHED),
+    Column("n_base", "Set-ups, crown base", width=8, band=_REACHED),
+    Column("scatter_total", "Difference between set-ups", band=_REACHED),
     _part("u_total", "± total height, instrument"),
     _part("u_top", "± crown top, instrument"),
     _part("u_base", "± crown base, instrument"),
     _part("u_depth", "± crown depth, instrument"),
-    _part("u_ratio", "± live crown ratio, instrument", "percent"),
-    Column(
-        "observer_u",
-        "± total height, observer",
-        quantity="length",
-        band=_OBSERVER,
-        width=10,
-        more_decimals=1,
-    ),
-    Column("width_widest", "Crown width, widest", quantity="length", band=_CROWN, width=8),
-    Column("width_across", "Crown width, across", quantity="length", band=_CROWN, width=8),
-    Column("mean_width", "Mean crown width", quantity="length", band=_CROWN, width=8),
+    _part("u_ratio", "± live crown ratio, instrument"),
+    Column("observer_u", "± total height, observer", band=_OBSERVER, width=10, more_decimals=1),
+    Column("width_widest", "Crown width, widest", band=_CROWN, width=8),
+    Column("width_across", "Crown width, across", band=_CROWN, width=8),
+    Column("mean_width", "Mean crown width", band=_CROWN, width=8),
     Column("widths_used", "Crown widths used", "text", band=_CROWN, width=9),
-    Column("projection_area", "Crown area", quantity="crown area", band=_CROWN, width=9),
+    Column("projection_area", "Crown area", band=_CROWN, width=9),
     Column("outline", "Crown outline", "text", band=_CROWN, width=14),
-    Column("volume", "Crown volume", quantity="volume", band=_CROWN, width=9),
-    Column("leaf_area", "Leaf area (see line 5)", quantity="crown area", band=_CROWN, width=9),
+    Column("volume", "Crown volume", band=_CROWN, width=9),
+    Column("leaf_area", "Leaf area (see line 5)", band=_CROWN, width=9),
     Column("leaf_area_because", "Why leaf area is blank", "text", band=_CROWN, width=24),
-    Column("diameter", "Diameter", quantity="diameter", band=_STEM, width=9),
-    Column("stem_count", "Stems", quantity="count", band=_STEM, width=7),
-    Column("largest_stem", "Largest stem", quantity="diameter", band=_STEM, width=8),
-    Column("basal_area", "Basal area", quantity="basal area", band=_STEM, width=9),
+    Column("diameter", "Diameter", band=_STEM, width=9),
+    Column("stem_count", "Stems", band=_STEM, width=7),
+    Column("largest_stem", "Largest stem", band=_STEM, width=8),
+    Column("basal_area", "Basal area", band=_STEM, width=9),
     Column(
         "height_to_diameter",
         "Height to diameter",
-        quantity="number",
         band=_STEM,
         width=9,
         unit="ratio",
@@ -141,6 +137,7 @@ COLUMNS: tuple[Column, ...] = (
     Column("notes", "Notes", "wrapped", band=_FOUND, width=60),
     place_column("place", "Place by plot"),
 )
+COLUMNS = take_quantities(TREES, _COLUMNS, ADDED)
 _REMARKS = (
     "± is one standard uncertainty. The instrument's part comes from its readings and distances. "
     "The observer's part is the published difference between observers (Luoma et al. 2017).",
