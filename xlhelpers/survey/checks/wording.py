@@ -140,7 +140,7 @@ def fill_template(template: str, look_up: Callable[[str], Any], units: str) -> s
         "metric" or "us". Numbers of one kind are written so that different ones look different.
     """
     parts = _split(template)
-    values = [look_up(name) if name else "" for _, name, _ in parts]
+    values: list[Any] = [look_up(name) if name else "" for _, name, _ in parts]
     texts = [str(value) for value in values]
     for wanted in {kind for _, _, kind in parts if kind}:
         at = [i for i, (_, _, kind) in enumerate(parts) if kind == wanted]
