@@ -13,7 +13,7 @@ from xlhelpers.survey.measure_again import MEASURE_AGAIN, measure_again
 from xlhelpers.survey.outcome import Outcome
 
 # what the tab adds to the list of trees to measure again
-ADDED = ("action", "found", "answer", "rests_on")
+ADDED = ("action", "answer", "rests_on")
 _COLUMNS = (
     Column("plot", "Plot", "identifier", width=8),
     Column("tree", "Tree", "identifier", width=8),
