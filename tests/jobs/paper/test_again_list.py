@@ -1,5 +1,7 @@
 """The list of trees to measure again, as it is printed for the crew."""
 
+from dataclasses import replace
+
 import pytest
 
 from tests.jobs.paper.printed import assert_fits_its_paper, open_book, pages
@@ -11,6 +13,7 @@ from xlhelpers.jobs.paper.book import again_book
 from xlhelpers.jobs.paper.field_page import Sizes
 from xlhelpers.pages.paper_page import SIZES
 from xlhelpers.pages.plan import Block
+from xlhelpers.survey.decisions.decisions import Decision, Ledger, standing
 from xlhelpers.survey.evaluate import evaluate
 from xlhelpers.survey.measure_again import measure_again
 from xlhelpers.survey.outcome import Outcome
@@ -28,12 +31,19 @@ LINE = {
 
 
 def disagreeing(count: int) -> Outcome:
-    """Trees whose second set-up comes out 8 m higher, each on a plot of its own."""
+    """Trees whose second set-up comes out 8 m higher, each on a plot of its own.
+
+    The office looked at the paper sheets and sends the crew.
+    """
     lines = []
     for plot in range(1, count + 1):
         first = {**LINE, "plot": str(plot), "tree": "7", "diameter": 30.0 + plot}
         lines += [first, {**first, "setup": 2.0, "distance": 22.0, "tip_reading": 110.0}]
-    return evaluate(make_survey(lines))
+    outcome = evaluate(make_survey(lines))
+    sent = Decision(word="measure again")
+    return replace(
+        outcome, ledger=Ledger(tuple(standing(finding, sent) for finding in outcome.findings))
+    )
 
 
 @pytest.mark.parametrize("paper", SIZES)
