@@ -58,7 +58,7 @@ EXPLAINED = frozenset((
     "height-under-breast-height", "angle-over-limit", "under-crown", "too-close",
     "repeats-disagree-tip", "repeats-disagree-base", "readings-hundredfold",
     "diameter-over-limit", "diameter-under-smallest", "width-over-limit", "crown-of-no-depth",
-    "ratio-impossible",
+    "ratio-impossible", VALUE_IMPOSSIBLE,
 ))  # fmt: skip
 # one limit on one reading; the likelihood, which weighs all of them, goes before it
 STANDS = frozenset({"too-close", "angle-over-limit", "under-crown"})
@@ -74,7 +74,7 @@ USUAL_REPEATS = (
     "Set-ups in this survey typically differ by {apart}, and the rest fits, so this is only a note."
 )
 # where no cause is found, the distance itself is the explanation
-NEAR = frozenset({"too-close", "under-crown"})
+NEAR = frozenset({"too-close", "under-crown", VALUE_IMPOSSIBLE})
 # so many of these, as the rule for repeats has it; larger ones excuse nothing
 _UNCERTAINTIES, _MOST_USUAL = 2.0, 0.06
 
@@ -138,10 +138,12 @@ def weigh_doubts(outcome: Outcome, table: pd.DataFrame | None = None) -> Doubts:
     reported = np.zeros(len(outcome.setups), dtype=bool)
     for finding in filter(is_explainable, outcome.findings):
         reported[[finding.lines[0], finding.lines[-1]]] = True
-    lines = find_doubtful_lines(usual, limits, reported)
+    entered = usual
+    usual, impossible = put_back_numbers(usual, outcome.findings)
+    lines = find_doubtful_lines(usual, limits, reported | impossible)
     weighed = weigh_mistakes(usual, lines, MISTAKES, CONSIDERED)
     place = {int(line): i for i, line in enumerate(lines)}
-    mismatches = find_mismatched_diameters(usual, limits)
+    mismatches = find_mismatched_diameters(entered, limits)
     apart = mark_mismatched_lines(mismatches, len(reported))
     return Doubts(usual, weighed, place, limits, mismatches, apart, uneven)
 

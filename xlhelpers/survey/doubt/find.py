@@ -48,7 +48,7 @@ def with_doubts(outcome: Outcome, table: pd.DataFrame | None = None) -> Outcome:
     if len(outcome.setups) == 0:
         return outcome
     doubts = weigh_doubts(outcome, table)
-    usual, limits = doubts.usual, doubts.limits
+    usual, limits = doubts.entered, doubts.limits
 
     def find(check: str, hits: Hits) -> tuple[Finding, ...]:
         return make_findings(outcome, check, hits)
