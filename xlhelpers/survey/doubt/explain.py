@@ -19,6 +19,7 @@ from xlhelpers.survey.doubt.describe import NAMED_FROM, describe_cause, describe
 from xlhelpers.survey.doubt.evidence import PIECES
 from xlhelpers.survey.doubt.expected import HEIGHT
 from xlhelpers.survey.doubt.ground import heights_fit, level_ground
+from xlhelpers.survey.doubt.impossible import VALUE_IMPOSSIBLE, put_back_numbers
 from xlhelpers.survey.doubt.mismatched_diameters import (
     Mismatch,
     find_mismatched_diameters,
@@ -103,8 +104,9 @@ class Doubts:
     """The weighed lines of a survey, and for each doubtful line its place among them.
 
     `mismatches` are the sheets whose diameters are other trees', `apart` their lines: their
-    evidence may then be of several trees, and no cause is named. `uneven` are the lines before
-    the ground of the plots was allowed for; None where none of it shows.
+    evidence may then be of several trees, and no cause is named. `usual` allows for the ground of
+    the plots, and has numbers that are outside every possible range as they were typed; `entered`
+    does not.
     """
 
     usual: Usual
@@ -113,12 +115,7 @@ class Doubts:
     limits: dict[str, float]
     mismatches: tuple[Mismatch, ...]
     apart: Flags
-    uneven: Usual | None = None
-
-    @property
-    def as_entered(self) -> Usual:
-        """Return all lines beside the eyes of the people alone, whatever the ground is."""
-        return self.usual if self.uneven is None else self.uneven
+    entered: Usual
 
 
 def weigh_doubts(outcome: Outcome, table: pd.DataFrame | None = None) -> Doubts:
@@ -133,19 +130,17 @@ def weigh_doubts(outcome: Outcome, table: pd.DataFrame | None = None) -> Doubts:
     """
     limits = limits_of(outcome.survey.rules)
     own = reference() if table is None else table
-    uneven = weigh_lines(outcome.survey, outcome.setups, outcome.trees, own, limits)
-    usual = level_ground(uneven)
+    entered = weigh_lines(outcome.survey, outcome.setups, outcome.trees, own, limits)
     reported = np.zeros(len(outcome.setups), dtype=bool)
     for finding in filter(is_explainable, outcome.findings):
         reported[[finding.lines[0], finding.lines[-1]]] = True
-    entered = usual
-    usual, impossible = put_back_numbers(usual, outcome.findings)
+    usual, impossible = put_back_numbers(level_ground(entered), outcome.findings)
     lines = find_doubtful_lines(usual, limits, reported | impossible)
     weighed = weigh_mistakes(usual, lines, MISTAKES, CONSIDERED)
     place = {int(line): i for i, line in enumerate(lines)}
     mismatches = find_mismatched_diameters(entered, limits)
     apart = mark_mismatched_lines(mismatches, len(reported))
-    return Doubts(usual, weighed, place, limits, mismatches, apart, uneven)
+    return Doubts(usual, weighed, place, limits, mismatches, apart, entered)
 
 
 def is_explainable(finding: Finding) -> bool:
@@ -279,7 +274,7 @@ def _explain_finding(doubts: Doubts, finding: Finding) -> Finding:
 
 def _shows_ground(doubts: Doubts, finding: Finding) -> bool:
     """Whether the heights fit on the lines of a finding about many eyes."""
-    return heights_fit(doubts.as_entered, np.array(finding.lines))
+    return heights_fit(doubts.entered, np.array(finding.lines))
 
 
 def _is_strange(doubts: Doubts, finding: Finding) -> bool:

@@ -54,10 +54,10 @@ def with_doubts(outcome: Outcome, table: pd.DataFrame | None = None) -> Outcome:
         return make_findings(outcome, check, hits)
 
     mismatches = find("diameters-of-other-trees", mismatch_hits(usual, doubts.mismatches))
-    bases = find_wrong_bases(doubts.as_entered, limits, doubts.apart)
+    bases = find_wrong_bases(usual, limits, doubts.apart)
     instruments = find("fixed-distance-other", base_hits(usual, bases))
     apart = _lines_of(instruments, len(outcome.setups)) | doubts.apart
-    batches = find_batches(doubts.as_entered, limits, apart)
+    batches = find_batches(usual, limits, apart)
     parents = (*instruments, *find("lines-on-other-scale", batch_hits(usual, batches)))
     apart = _lines_of(parents, len(outcome.setups))
     findings, unlikely = explain_findings(outcome, doubts, apart)
