@@ -323,7 +323,7 @@ CASES: dict[str, Case] = {
     ),
     # shapes
     "widths-differ": Case(
-        one(width_widest=9.0, width_across=2.0), one(width_across=2.3), one(width_across="?")
+        one(width_across=1.4), one(width_across=1.5), one(width_across="?")
     ),
     "stem-thick-for-genus": Case(
         # the thickest birch of the open tree data has 70.157 cm

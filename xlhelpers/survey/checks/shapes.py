@@ -12,8 +12,8 @@ from xlhelpers.survey.checks.record import NO_HITS, Hits, hits_where
 from xlhelpers.survey.doubt.reference import reference
 from xlhelpers.survey.typed.folding import Flags, codes_of, fold, fold_column
 
-# the widest of a crown's two widths over the other: 3 in 1,000 open-grown street trees have more
-GREATEST_RATIO = 4.0
+# the wider of a crown's widths over the other: one in 1,000 open-grown street trees has more
+GREATEST_RATIO = 6.0
 # times the thickest stem of the genus in the open tree data
 ROOM = 2.0
 # a crown is shallow, and those of others deep, as shares of the height; mates of the same kind
