@@ -17,10 +17,11 @@ from xlhelpers.survey.decisions.identity import finding_ids
 from xlhelpers.survey.model import Finding
 
 BOOK = Path(__file__).parent / "filled_1_0.xlsx"
-# as typed: tree -> decision, initials, date, note; state by version 1.0
+# as typed: tree -> decision, initials, date, note; state. Version 1.0 asked for no initials: what
+# it closed without them waits for them now, and keeps its word
 DECIDED = {
     "4": ("accepted", "CD", "2026-05-11", "low fork, see photo", "accepted"),
-    "5": ("NOT SAFE", "", "", "crew: not safe: wasps", "not safe"),
+    "5": ("NOT SAFE", "", "", "crew: not safe: wasps", "open"),
     "7": ("ask crew", "CD", "", "", "open"),
     "9": ("later", "AB", "", "sheet 3 is with the crew", "open"),
     "10": ("measure again", "CD", "", "", "open"),

@@ -45,7 +45,7 @@ def test_the_crew_gets_short_lines_plot_by_plot(
 def test_a_decision_sends_a_finding_to_the_crew(
     book: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    decide(book, "7", {"Decision": "ask crew"})
+    decide(book, "7", {"Decision": "ask crew", "Initials": "CD"})
     assert "tree 7 set-up 1  ASK" in listed(book, "crew", capsys)
 
 

@@ -24,7 +24,7 @@ from xlhelpers.survey.decisions.decisions import (
     standing,
 )
 from xlhelpers.survey.decisions.identity import finding_id, finding_ids, fingerprint
-from xlhelpers.survey.model import Finding
+from xlhelpers.survey.model import Block, Finding
 
 FINDING = Finding(
     check="base-above-top",
@@ -34,6 +34,7 @@ FINDING = Finding(
     message="The crown base lies above the top.",
     action="Look at the paper.",
     fields=("base_reading",),
+    lines=(0,),
     evidence=("base 50", "tip 5"),
 )
 TOLD = FindingTexts("error", "7", "12", "1", "", FINDING.message)
@@ -73,7 +74,7 @@ def test_words(typed: str, word: str) -> None:
     [
         ("", "open", "open", "paper"),
         ("accepted", "accepted", "accepted", "paper"),
-        ("NOT SAFE", "not safe", "closed: NOT SAFE", "paper"),
+        ("NOT SAFE", "not safe", "NOT SAFE: not measured again, still doubtful", "paper"),
         ("corrected", "open", "open: marked as corrected, still found", "paper"),
         ("mended", "open", "open: marked as corrected, still found", "paper"),
         ("ask crew", "open", "open: ask the crew", "crew"),
@@ -101,7 +102,8 @@ def test_other_readings_open_it_again() -> None:
     )
     (again,) = merged([changed], [found.decision]).standings
     assert again == found
-    (settled,) = merged([changed], [replace(found.decision, word="accepted")]).standings
+    signed = replace(found.decision, word="accepted", initials="CD")
+    (settled,) = merged([changed], [signed]).standings
     assert settled.state == "accepted"
 
 
@@ -151,7 +153,7 @@ def test_findings_of_one_identity_keep_each_its_own_decision() -> None:
     twins = [FINDING, replace(FINDING, evidence=("base 60", "tip 7"), message="other")]
     ids = finding_ids(twins)
     rows = [
-        Decision(identity, fingerprint(twin), word)
+        Decision(identity, fingerprint(twin), word, "AB")
         for identity, twin, word in zip(ids, twins, ("accepted", "ask crew"), strict=True)
     ]
     assert [s.decision.word for s in merged(twins, rows).standings] == ["accepted", "ask crew"]
@@ -159,7 +161,7 @@ def test_findings_of_one_identity_keep_each_its_own_decision() -> None:
         changed = [twins[0], replace(twins[1], evidence=("base 60", f"tip {tip + 8}"))]
         first, second = merged(changed, rows).standings
         assert (first.state, second.state) == ("accepted", "reopened")
-        assert second.decision.earlier == "ask crew"
+        assert second.decision.earlier == "ask crew, AB"
     ledger = merged(twins[:1], rows)
     assert ledger.standings[0].state == "accepted"
     assert [entry.decision.word for entry in ledger.log] == ["ask crew"]
@@ -211,3 +213,59 @@ def test_of_two_rows_of_one_finding_both_decisions_are_kept() -> None:
     assert {e.decision.word for e in ledger.log} == {"mended", ""}
     assert {e.became for e in ledger.log} == {SECOND}
     assert merged([FINDING], [row(), row()]).log == ()
+
+
+@pytest.mark.parametrize("word", ["accepted", "corrected", "ask crew", "measure again", "NOT SAFE"])
+@pytest.mark.parametrize("initials", ["", "  "])
+@pytest.mark.parametrize("block", ["paper", "again"])
+def test_a_decision_without_initials_waits(word: str, initials: str, block: Block) -> None:
+    finding = replace(FINDING, block=block)
+    (found,) = merged([finding], [replace(row(finding, word), initials=initials)]).standings
+    assert (found.state, found.is_doubtful) == ("open", True)
+    assert found.sentence == f"open: “{word}” waits for initials"
+    # nobody is sent back to what is not safe, with initials or without
+    assert block_now(finding, found) == ("paper" if word == "NOT SAFE" else block)
+    changed = replace(finding, evidence=("base 51",))
+    later = replace(row(changed, word, earlier="accepted, CD"), initials=initials)
+    (again,) = merged([changed], [later]).standings
+    assert again.sentence == f"reopened: “{word}” waits for initials"
+
+
+NOT_SAFE_ROWS = (
+    # what the finding says of a tree; state, whether it stays in doubt
+    ({"fields": ("tip_reading", "distance")}, "not safe", True),
+    ({"fields": ("diameter",)}, "not safe", True),
+    ({"fields": ("tip_reading",), "is_missing": True}, "not safe", False),
+    ({"fields": ("species",), "is_missing": True}, "not safe", False),
+    ({"fields": ("species",)}, "open", True),
+    ({"fields": ("tree", "plot")}, "open", True),
+    ({"fields": ("scale", "instrument")}, "open", True),
+    ({"fields": ("trees_counted", "tree")}, "open", True),
+    ({"fields": ("tree", "diameter"), "about": ("identity",)}, "open", True),
+    ({"fields": ("instrument",), "lines": ()}, "open", True),
+)
+
+
+@pytest.mark.parametrize(("more", "state", "doubtful"), NOT_SAFE_ROWS)
+def test_not_safe_closes_what_is_missing_and_never_a_doubt(
+    more: dict[str, Any], state: str, doubtful: bool
+) -> None:
+    finding = replace(FINDING, **more)
+    (found,) = merged([finding], [row(finding, "NOT SAFE")]).standings
+    assert (found.state, found.is_doubtful) == (state, doubtful)
+    if state == "open":
+        assert found.sentence == "open: NOT SAFE does not answer this"
+    (accepted,) = merged([finding], [row(finding)]).standings
+    assert (accepted.state, accepted.is_doubtful) == ("accepted", False)
+
+
+def test_what_is_under_a_finding_that_is_not_safe_stays_in_doubt_with_it() -> None:
+    whole = replace(FINDING, check="whole", fields=("tip_reading",))
+    parts = [
+        replace(FINDING, check="part", under=finding_id(whole)),
+        replace(FINDING, check="no part", under=finding_id(whole), is_missing=True),
+    ]
+    stands = merged([whole, *parts], [row(whole, "NOT SAFE")]).standings
+    assert [found.is_doubtful for found in stands] == [True, True, False]
+    stands = merged([whole, *parts], [row(whole)]).standings
+    assert not any(found.is_doubtful for found in stands)

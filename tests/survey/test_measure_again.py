@@ -46,7 +46,9 @@ def outcome(block: str = "again", rules: dict[str, Any] | None = None, **more: A
 
 
 def decided(result: Outcome, word: str) -> Outcome:
-    stands = tuple(standing(f, Decision(word=word)) for f in result.findings)
+    stands = tuple(
+        standing(f, Decision(word=word, initials="AB" if word else "")) for f in result.findings
+    )
     return replace(result, ledger=Ledger(stands))
 
 

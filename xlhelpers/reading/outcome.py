@@ -8,6 +8,7 @@ from xlhelpers.package.zip.container import Package
 from xlhelpers.reading.decisions import read_decisions
 from xlhelpers.reading.survey import read_survey
 from xlhelpers.survey.decisions.carry import merge
+from xlhelpers.survey.decisions.closed_over import keep_doubts
 from xlhelpers.survey.evaluate import evaluate
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.typed.words import identifier_key
@@ -25,6 +26,8 @@ def compute(package: Package) -> Outcome:
     """
     outcome = evaluate(read_survey(package))
     kept = read_decisions(package)
+    hidden = keep_doubts(outcome.survey, outcome.setups, outcome.trees, outcome.findings, kept.rows)
+    outcome = replace(outcome, findings=(*outcome.findings, *hidden))
     places = outcome.survey.lines[["plot", "tree"]].itertuples(index=False, name=None)
     keyed = {(identifier_key(str(plot)), identifier_key(str(tree))) for plot, tree in places}
     ledger = merge(outcome.findings, kept.rows, kept.log, keyed, now().strftime("%Y-%m-%d"))

@@ -37,7 +37,7 @@ def named(found: Outcome, line: int = 6) -> dict[str, str]:
          "readings-as-shares", "100 times too small"),
         ({"tip_reading": 9.3}, "decimal-tip", "9.3 should be 93"),
         ({"tip_reading": 930}, "decimal-tip", "930 should be 93"),
-        ({"distance": 1.69}, "decimal-distance", "1.7 m should be 16.9 m"),
+        ({"distance": 1.69}, "decimal-distance", "1.69 m should be 16.9 m"),
         ({"width_widest": 130.0}, "decimal-width", "130.0 m should be 13.0 m"),
         ({"width_across": 120.0}, "decimal-width", "120.0 m should be 12.0 m"),
         ({"width_widest": 42.7, "width_across": 39.4}, "width-other-unit", "in ft"),
@@ -137,6 +137,6 @@ def test_a_number_outside_every_possible_range(name: str, typed: str, words: str
     (finding,) = (f for f in found.findings if f.check == "value-impossible")
     assert finding.evidence == (typed,)
     if words:
-        assert words in finding.causes[0]
+        assert words in finding.causes[0].words
     assert finding.message.startswith(refused.message)
     assert (finding.message == refused.message) == (not finding.causes)

@@ -45,7 +45,7 @@ def test_accepting_the_one_resolves_the_others_and_their_own_decisions_stay() ->
     about = of_line(found)
     ids = finding_ids(found.findings)
     (head,) = (i for i, f in enumerate(found.findings) if f in about and not f.under)
-    row = Decision(ids[head], fingerprint(found.findings[head]), ACCEPTED)
+    row = Decision(ids[head], fingerprint(found.findings[head]), ACCEPTED, "CD")
     ledger = merge(found.findings, [row], (), set(), "2026-05-04")
     states = {s.state for f, s in zip(found.findings, ledger.standings, strict=True) if f in about}
     assert states == {"accepted"}

@@ -17,6 +17,8 @@ MINUS, NOT_KNOWN = "−", "not known"
 _ROUNDED: dict[str, tuple[str, int]] = {
     "length": ("length", 0),
     "fine length": ("length", 1),
+    "rough length": ("length", -1),
+    "fine diameter": ("diameter", 1),
     "diameter": ("diameter", 0),
     "percent": ("percent", 0),
 }
@@ -58,7 +60,9 @@ def _reading(value: float, units: Units) -> str:
 KINDS: dict[str, Callable[[float, Units], str]] = {
     "length": _in_unit("length"),
     "fine length": _in_unit("fine length"),
+    "rough length": _in_unit("rough length"),
     "diameter": _in_unit("diameter"),
+    "fine diameter": _in_unit("fine diameter"),
     "percent": _in_unit("percent"),
     "angle": _in_unit("angle"),
     "count": lambda value, units: f"{value:.0f}",

@@ -15,11 +15,18 @@ import pandas as pd
 from xlhelpers.fields.rules import DOUBT
 from xlhelpers.survey.checks.record import Hits
 from xlhelpers.survey.checks.wording import write_value
-from xlhelpers.survey.doubt.describe import NAMED_FROM, describe_cause, describe_doubt
+from xlhelpers.survey.doubt.alternatives import find_candidates
+from xlhelpers.survey.doubt.describe import (
+    NAMED_FROM,
+    Cause,
+    describe_cause,
+    describe_doubt,
+    merge_same_values,
+    say_causes,
+)
 from xlhelpers.survey.doubt.evidence import PIECES
 from xlhelpers.survey.doubt.expected import HEIGHT
 from xlhelpers.survey.doubt.ground import heights_fit, level_ground
-from xlhelpers.survey.doubt.impossible import VALUE_IMPOSSIBLE, put_back_numbers
 from xlhelpers.survey.doubt.mismatched_diameters import (
     Mismatch,
     find_mismatched_diameters,
@@ -27,6 +34,7 @@ from xlhelpers.survey.doubt.mismatched_diameters import (
 )
 from xlhelpers.survey.doubt.mistakes import MISTAKES
 from xlhelpers.survey.doubt.reference import reference
+from xlhelpers.survey.doubt.refused import forget_refused, is_refused, restore_refused
 from xlhelpers.survey.doubt.robust import Numbers
 from xlhelpers.survey.doubt.table import make_findings
 from xlhelpers.survey.doubt.weigh import (
@@ -48,8 +56,6 @@ UNLIKELY = "unlikely-tree"
 MOST_NAMED = 3
 # so many mistakes of a line are compared before they are named
 CONSIDERED = 6
-# a third cause is left out of the message if it explains less than this share of the first
-MUCH_WEAKER = 0.25
 NO_EXPLANATION = "No single mistake explains this."
 MISMATCHED = "No cause is named: the diameters on this sheet may belong to other trees."
 # findings of readings that do not fit: a cause among the readings may explain them
@@ -59,7 +65,7 @@ EXPLAINED = frozenset((
     "height-under-breast-height", "angle-over-limit", "under-crown", "too-close",
     "repeats-disagree-tip", "repeats-disagree-base", "readings-hundredfold",
     "diameter-over-limit", "diameter-under-smallest", "width-over-limit", "crown-of-no-depth",
-    "ratio-impossible", VALUE_IMPOSSIBLE,
+    "ratio-impossible",
 ))  # fmt: skip
 # one limit on one reading; the likelihood, which weighs all of them, goes before it
 STANDS = frozenset({"too-close", "angle-over-limit", "under-crown"})
@@ -75,7 +81,7 @@ USUAL_REPEATS = (
     "Set-ups in this survey typically differ by {apart}, and the rest fits, so this is only a note."
 )
 # where no cause is found, the distance itself is the explanation
-NEAR = frozenset({"too-close", "under-crown", VALUE_IMPOSSIBLE})
+NEAR = frozenset({"too-close", "under-crown"})
 # so many of these, as the rule for repeats has it; larger ones excuse nothing
 _UNCERTAINTIES, _MOST_USUAL = 2.0, 0.06
 
@@ -90,23 +96,12 @@ def limits_of(rules: Mapping[str, Any]) -> dict[str, float]:
 
 
 @dataclass(frozen=True)
-class Cause:
-    """One likely cause: the mistake's id, its share of the explanation, words, what to check."""
-
-    mistake: str
-    share: float
-    words: str
-    look: str
-
-
-@dataclass(frozen=True)
 class Doubts:
     """The weighed lines of a survey, and for each doubtful line its place among them.
 
     `mismatches` are the sheets whose diameters are other trees', `apart` their lines: their
-    evidence may then be of several trees, and no cause is named. `usual` allows for the ground of
-    the plots, and has numbers that are outside every possible range as they were typed; `entered`
-    does not.
+    evidence may then be of several trees, and no cause is named. `uneven` are the lines before
+    the ground of the plots was allowed for.
     """
 
     usual: Usual
@@ -115,7 +110,12 @@ class Doubts:
     limits: dict[str, float]
     mismatches: tuple[Mismatch, ...]
     apart: Flags
-    entered: Usual
+    uneven: Usual | None = None
+
+    @property
+    def entered(self) -> Usual:
+        """Return all lines beside the eyes of the people alone, whatever the ground is."""
+        return self.usual if self.uneven is None else self.uneven
 
 
 def weigh_doubts(outcome: Outcome, table: pd.DataFrame | None = None) -> Doubts:
@@ -134,11 +134,11 @@ def weigh_doubts(outcome: Outcome, table: pd.DataFrame | None = None) -> Doubts:
     reported = np.zeros(len(outcome.setups), dtype=bool)
     for finding in filter(is_explainable, outcome.findings):
         reported[[finding.lines[0], finding.lines[-1]]] = True
-    usual, impossible = put_back_numbers(level_ground(entered), outcome.findings)
-    lines = find_doubtful_lines(usual, limits, reported | impossible)
+    usual = level_ground(entered)
+    lines = find_doubtful_lines(usual, limits, reported)
     weighed = weigh_mistakes(usual, lines, MISTAKES, CONSIDERED)
     place = {int(line): i for i, line in enumerate(lines)}
-    mismatches = find_mismatched_diameters(entered, limits)
+    mismatches = find_mismatched_diameters(usual, limits)
     apart = mark_mismatched_lines(mismatches, len(reported))
     return Doubts(usual, weighed, place, limits, mismatches, apart, entered)
 
@@ -182,16 +182,13 @@ def name_causes(doubts: Doubts, row: int, reported: bool) -> tuple[Cause, ...]:
     if not shares or mistaken * shares[0][1] < doubts.limits["doubt_cause"]:
         return ()
     least = np.exp(broad - all_of) * doubts.limits["doubt_beats_unknown"]
-    return tuple(
-        Cause(
-            MISTAKES[m].id,
-            share,
-            describe_cause(doubts.usual, weighed, row, int(weighed.best[row, m]), MISTAKES[m]),
-            MISTAKES[m].look,
-        )
-        for m, share in shares[:MOST_NAMED]
-        if share >= max(doubts.limits["doubt_named"], least)
-    )
+    causes = []
+    for m, share in shares:
+        candidates = find_candidates(doubts.usual, weighed, row, m)
+        if share >= max(doubts.limits["doubt_named"], least) and len(candidates):
+            odds = (share, mistaken * share)
+            causes.append(describe_cause(doubts.usual, weighed, candidates, MISTAKES[m], *odds))
+    return tuple(merge_same_values(causes)[:MOST_NAMED])
 
 
 def _join_same_values(weighed: Weighed, row: int, shares: Numbers) -> list[tuple[int, float]]:
@@ -224,7 +221,8 @@ def explain_findings(
     apart : array of bool
         Lines that belong to a finding about many lines: none of their own is made.
     """
-    findings = tuple(_explain_finding(doubts, finding) for finding in outcome.findings)
+    findings = _explain_refused(doubts, outcome.findings)
+    findings = tuple(_explain_finding(doubts, finding) for finding in findings)
     reported = apart.copy()
     for finding in findings:
         if finding.severity != "note":
@@ -242,11 +240,8 @@ def explain_findings(
         },
     )
     made = make_findings(outcome, UNLIKELY, hits)
-    odds = {line: float(weighed.odds[doubts.place[line]]) for line in causes}
     return findings, tuple(
-        _add_causes(doubts, finding, causes[line], odds[line])
-        for finding in made
-        for line in finding.lines
+        _add_causes(doubts, finding, causes[line]) for finding in made for line in finding.lines
     )
 
 
@@ -269,7 +264,34 @@ def _explain_finding(doubts: Doubts, finding: Finding) -> Finding:
             words = USUAL_REPEATS.format(apart=apart)
             return replace(finding, severity="note", message=f"{finding.message} {words}")
     causes = name_causes(doubts, rows[0], reported=finding.check != UNLIKELY)
-    return _add_causes(doubts, finding, causes, odds)
+    return _add_causes(doubts, finding, causes)
+
+
+def _explain_refused(doubts: Doubts, findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
+    """Return the findings, those on refused numbers with the causes that would correct them."""
+    refused = [finding for finding in findings if is_refused(finding)]
+    if not refused:
+        return findings
+    usual = restore_refused(doubts.usual, refused)
+    lines = np.unique([finding.lines[0] for finding in refused])
+    weighed = weigh_mistakes(usual, lines, MISTAKES, CONSIDERED)
+    place = {int(line): i for i, line in enumerate(lines)}
+    usual = forget_refused(usual, refused)
+    typed = replace(doubts, usual=usual, weighed=weighed, place=place)
+    return tuple(
+        _add_corrections(typed, finding) if is_refused(finding) else finding for finding in findings
+    )
+
+
+def _add_corrections(doubts: Doubts, finding: Finding) -> Finding:
+    """Return a finding on one refused number with the causes that change this number."""
+    row = doubts.place[finding.lines[0]]
+    causes = [
+        cause
+        for cause in name_causes(doubts, row, reported=True)
+        if cause.record.field == finding.fields[0]
+    ]
+    return _add_causes(doubts, finding, causes)
 
 
 def _shows_ground(doubts: Doubts, finding: Finding) -> bool:
@@ -310,19 +332,12 @@ def _is_usual_between_setups(doubts: Doubts, finding: Finding) -> bool:
     return bool(np.log(total.max() / total.min()) <= _UNCERTAINTIES * spread)
 
 
-def _add_causes(
-    doubts: Doubts, finding: Finding, causes: Sequence[Cause], log_odds: float
-) -> Finding:
+def _add_causes(doubts: Doubts, finding: Finding, causes: Sequence[Cause]) -> Finding:
     """Return a finding whose message goes on with its causes."""
-    how_sure = "Probably" if log_odds > 0 else "Possibly"
-    words = [
-        f"{'Or' if at else how_sure} {cause.words}."
-        for at, cause in enumerate(causes)
-        if at < MOST_NAMED - 1 or cause.share >= MUCH_WEAKER * causes[0].share
-    ]
+    words = say_causes(causes)
     if not words and doubts.apart[finding.lines[0]]:
         words = [MISMATCHED]
-    elif not words and finding.check not in NEAR:
+    elif not words and finding.check not in NEAR and not is_refused(finding):
         words = [NO_EXPLANATION]
     message = " ".join((finding.message, *words))
     # a likely typing mistake is looked up on paper before anybody is sent out
@@ -330,7 +345,7 @@ def _add_causes(
     return replace(
         finding,
         message=message,
-        causes=tuple(cause.words for cause in causes),
+        causes=tuple(cause.record for cause in causes),
         block=block,
         plausible_height=_find_tallest(doubts, finding, causes),
     )

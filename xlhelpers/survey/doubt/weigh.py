@@ -48,6 +48,8 @@ UNKNOWN = 0.0015
 LARGEST_PRIOR = 0.004
 # log-likelihood of a line whose readings give no height at all
 NO_HEIGHT = -70.0
+# candidates of a named mistake are kept down to this share of its best, as logarithm
+NEARLY = -3.0
 # so many lines are weighed at a time; all at once would fill the memory
 PORTION = 2000
 
@@ -116,7 +118,9 @@ class Weighed:
     `lines` are positions in the survey's lines; `weight` is prior times likelihood of each mistake
     (line x mistake) over that of the line as entered, as logarithm; `best` the candidate that
     explains most (-1 none, or not kept), a row of `sheet` and `seen`; `broad` the weight of an
-    unknown mistake; `odds` the logarithm of their sum.
+    unknown mistake; `odds` the logarithm of their sum. Of the named mistakes the candidates that
+    explain nearly as much as the best are kept too: `row`, `mistake` and `gain` (its weight) of
+    each row of `sheet`.
     """
 
     lines: Positions
@@ -126,6 +130,9 @@ class Weighed:
     odds: Numbers
     sheet: Sheet
     seen: Measured
+    row: Positions
+    mistake: Positions
+    gain: Numbers
 
 
 def weigh_lines(
@@ -147,7 +154,7 @@ def weigh_lines(
         As `limits_of` gives them.
     """
     ways = resolve_ways(survey)
-    seen = _measure_as_entered(survey, setups, trees, ways)
+    seen = measure_as_entered(survey, setups, trees, ways)
     sheet = take_sheet(survey, setups, trees, np.arange(len(setups)))
     expected = expect(survey, setups, trees, ways, sheet, seen, table, limits)
     return Usual(survey, setups, trees, ways, table, sheet, seen, expected)
@@ -177,9 +184,18 @@ def without_lines(usual: Usual, hidden: Flags, limits: Mapping[str, float]) -> U
     return replace(usual, expected=expected)
 
 
-def _measure_as_entered(
+def measure_as_entered(
     survey: Survey, setups: pd.DataFrame, trees: pd.DataFrame, ways: Ways
 ) -> Measured:
+    """Return what the lines as entered come to.
+
+    Parameters
+    ----------
+    survey, setups, trees : as in an outcome
+        The survey.
+    ways : Ways
+        How its lines were read.
+    """
     tree = setups["tree_position"].to_numpy()
     pole = survey.lines["base_by_pole"].to_numpy(dtype=float)
     base = np.where(np.isfinite(pole), pole, setups["base_sighted"].to_numpy(dtype=float))
@@ -252,16 +268,21 @@ def _weigh(
         gain = _likelihood(usual, tried.sheet, seen) - usual.plain[tried.sheet.line] + tried.prior
         _gather(weight, best, tried, gain)
     else:
-        seen = doubtful.seen
+        seen, gain = doubtful.seen, np.empty(0)
     broad = usual.broad[lines] - usual.plain[lines] + log(UNKNOWN)
     odds = np.logaddexp(np.logaddexp.reduce(weight, axis=1), broad)
     if named is not None:
         others = np.argsort(-weight, axis=1, kind="stable")[:, named:]
         np.put_along_axis(best, others, -1, axis=1)
     kept = np.unique(best[best >= 0])
+    if named is not None and len(kept):
+        top = best[tried.row, tried.mistake]
+        near = (top >= 0) & (gain >= gain[top] + NEARLY)
+        kept = np.union1d(kept, np.flatnonzero(near))
     best = np.where(best >= 0, np.searchsorted(kept, best), -1)
     sheet, seen = tried.sheet.take(kept), seen.map(lambda column: column[kept])
-    return Weighed(lines, weight, best, broad, odds, sheet, seen)
+    own = (tried.row[kept], tried.mistake[kept], gain[kept])
+    return Weighed(lines, weight, best, broad, odds, sheet, seen, *own)
 
 
 def _join(parts: Sequence[Weighed]) -> Weighed:
@@ -283,6 +304,9 @@ def _join(parts: Sequence[Weighed]) -> Weighed:
         odds=join("odds"),
         sheet=Sheet(np.concatenate([sheet.line for sheet in sheets]), columns),
         seen=Measured(**{name: np.concatenate(columns) for name, columns in seen.items()}),
+        row=np.concatenate([part.row + PORTION * at for at, part in enumerate(parts)]),
+        mistake=join("mistake"),
+        gain=join("gain"),
     )
 
 

@@ -53,7 +53,8 @@ def plan_again(outcome: Outcome, facts: FillFacts) -> TabPlan:
             "Stand away at least one tree height: the measured, the corrected or the typical one, "
             "whichever is most. Where that would be too steep, the distance given here is longer.",
             "Write new readings on the field sheet. The next fill moves an answer typed here to To "
-            "check. NOT SAFE resolves the finding.",
+            "check. After NOT SAFE nobody goes back, and the value stays doubtful until the office "
+            "accepts it.",
         ),
     )
 

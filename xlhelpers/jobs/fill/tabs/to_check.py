@@ -84,7 +84,8 @@ _HOW = (
     "A decision stays until its readings change. Then the finding is open again, and Earlier "
     "decisions shows what you chose. Accepted and NOT SAFE findings are at the end of this list. "
     "Findings that are gone are in Log.",
-    "Never go back for a reading that is not safe to take. Write NOT SAFE instead.",
+    "Never go back for a reading that is not safe to take. Write NOT SAFE instead. The value stays "
+    "doubtful until you accept it. A decision without initials waits.",
 )
 
 
