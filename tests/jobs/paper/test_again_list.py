@@ -40,7 +40,7 @@ def disagreeing(count: int) -> Outcome:
         first = {**LINE, "plot": str(plot), "tree": "7", "diameter": 30.0 + plot}
         lines += [first, {**first, "setup": 2.0, "distance": 22.0, "tip_reading": 110.0}]
     outcome = evaluate(make_survey(lines))
-    sent = Decision(word="measure again")
+    sent = Decision(word="measure again", initials="CD")
     return replace(
         outcome, ledger=Ledger(tuple(standing(finding, sent) for finding in outcome.findings))
     )
