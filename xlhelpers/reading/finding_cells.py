@@ -9,7 +9,6 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
 
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.record import Field, Sheet
@@ -29,7 +28,6 @@ BY_NAME = "name the cell"
 _MOST_LINES, _MOST_CELLS = 3, 12
 _BETWEEN = "; "
 _TOKENS = re.compile(r"[\w-]+")
-_CORRECTS = " should be "
 # stays on one line; a plain hyphen finds it as well
 _SET_UP = "Set\N{NON-BREAKING HYPHEN}up"
 
@@ -199,11 +197,7 @@ class CellsOfFindings:
 
 def _probable(finding: Finding, cells: Sequence[FindingCell]) -> FindingCell | None:
     """Return the one cell that the likeliest cause corrects, None where it is not just one."""
-    cause: Any = next(iter(finding.causes), "")
-    if isinstance(cause, str):
-        words = cause.split(". ")[0].casefold()
-        names = (re.escape(cell.name.casefold()) for cell in cells)
-        fits = [_CORRECTS in words and bool(re.search(rf"\b{name}\b", words)) for name in names]
-    else:
-        fits = [cell.field.name == cause.field for cell in cells]
+    if not finding.causes:
+        return None
+    fits = [cell.field.name == finding.causes[0].field for cell in cells]
     return cells[fits.index(True)] if sum(fits) == 1 else None
