@@ -1,12 +1,13 @@
 """A workbook that version 1.0 filled: what the office decided in it is still understood."""
 
+import re
 from dataclasses import replace
 from pathlib import Path
 from shutil import copyfile
 
 import pytest
 
-from tests.jobs.deciding import rows_of
+from tests.jobs.deciding import decide, rows_of, tab_names
 from xlhelpers.jobs.fill.fill import Filled, fill
 from xlhelpers.package.zip.container import Package
 from xlhelpers.reading.decisions import read_decisions
@@ -84,6 +85,30 @@ def test_the_written_tabs_hold_what_was_typed(filled: tuple[Path, Filled]) -> No
     for identity, row in before.items():
         for heading in ("Decision", "Initials", "Date", "Note", "Earlier decisions"):
             assert after[identity][heading] == row[heading]
+
+
+def test_the_new_columns_are_added_and_no_tab_is_set_aside(filled: tuple[Path, Filled]) -> None:
+    assert not [name for name in tab_names(filled[0]) if "(kept)" in name]
+    rows = {str(row["Tree"]): row for row in rows_of(filled[0])}
+    assert {row["Paper says"] for row in rows.values()} == {None}
+    assert all(row["Cells"] for row in rows.values() if row["Set-up"])
+    assert {row["Cell corrected"] for row in rows_of(filled[0], "Log")} == {None}
+
+
+def test_what_the_paper_says_is_entered_into_a_former_workbook(tmp_path: Path) -> None:
+    book = tmp_path / BOOK.name
+    copyfile(BOOK, book)
+    fill(book)  # adds the columns
+    rows = [row for row in rows_of(book) if row["Tree"] and not row["Decision"]]
+    row = next(row for row in rows if "reading: " in str(row["Cells"]))
+    found = re.search(r"(\w+ reading): ([^;\n]+)", row["Cells"])
+    assert found is not None
+    name, old = found[1], found[2]
+    decide(book, str(row["Tree"]), {"Paper says": f"{name}: 17.5", "Initials": "AB"})
+    fill(book)
+    entry = rows_of(book, "Log")[-1]
+    assert (entry["Old value"], entry["New value"]) == (old, "17.5")
+    assert entry["Cell corrected"].endswith(name)
 
 
 def test_ids_and_fingerprints_are_those_of_version_1_0() -> None:

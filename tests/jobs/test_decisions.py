@@ -6,6 +6,7 @@ from pathlib import Path
 
 import openpyxl
 import pytest
+from openpyxl.utils import get_column_letter
 
 from tests.conftest import Converter
 from tests.jobs.books import varied, write_filled
@@ -70,8 +71,9 @@ def test_every_finding_waits_for_a_decision(book: Path) -> None:
     assert [str(row["Tree"]) for row in rows_of(book)] == ["6", "7", "8"]
     assert {row["Status"] for row in rows_of(book)} == {"open"}
     sheet = openpyxl.load_workbook(book)["To check"]
-    assert sheet.column_dimensions["Q"].hidden
-    (rule,) = sheet.data_validations.dataValidation
+    code = get_column_letter(columns(sheet)["Program code (do not edit)"])
+    assert sheet.column_dimensions[code].hidden
+    (rule,) = [rule for rule in sheet.data_validations.dataValidation if rule.type == "list"]
     assert rule.formula1 == '"accepted,corrected,ask crew,measure again,NOT SAFE"'
 
 
@@ -322,7 +324,11 @@ def test_a_word_of_nobody_s_list_stays_as_typed_and_closes_nothing(book: Path) -
     decide(book, "7", {"Decision": "OK?"})
     filled = fill(book)
     assert row_of(book, "7")["Decision"] == "OK?"
-    assert row_of(book, "7")["Status"] == "open: “OK?” is not a listed decision"
+    assert row_of(book, "7")["Status"] == (
+        "open: “OK?” is not a decision. Choose accepted, corrected, ask crew, measure again or "
+        "NOT SAFE"
+    )
+    assert any("“OK?” (1 row) is not a decision" in note for note in filled.notes)
     assert len(filled.outcome.open_findings) == 3
 
 

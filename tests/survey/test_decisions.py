@@ -14,7 +14,11 @@ from xlhelpers.survey.decisions.carry import (
     SECOND,
     merge,
 )
+from xlhelpers.survey.decisions.decision_words import say_decisions
 from xlhelpers.survey.decisions.decisions import (
+    FORMER_WORDS,
+    LISTED,
+    WORDS,
     Decision,
     FindingTexts,
     Ledger,
@@ -24,7 +28,9 @@ from xlhelpers.survey.decisions.decisions import (
     standing,
 )
 from xlhelpers.survey.decisions.identity import finding_id, finding_ids, fingerprint
+from xlhelpers.survey.decisions.kind_words import READ_AS
 from xlhelpers.survey.model import Block, Finding
+from xlhelpers.survey.typed.words import fold_word
 
 FINDING = Finding(
     check="base-above-top",
@@ -60,13 +66,60 @@ def merged(
         ("not safe", "NOT SAFE"),
         ("Not safe: wasps", "NOT SAFE"),
         ("no access", ""),
-        ("ok", ""),
+        # as people say it: one meaning each
+        ("ok", "accepted"),
+        (" Okay! ", "accepted"),
+        ("O.K.", "accepted"),
+        ("fine", "accepted"),
+        ("Yes", "accepted"),
+        ("right as is", "accepted"),
+        ("Accepted.", "accepted"),
+        ("done", "corrected"),
+        ("fixed", "corrected"),
+        ("mended", "corrected"),
+        ("ask the crew", "ask crew"),
+        ("Re-measure", "measure again"),
+        ("unsafe", "NOT SAFE"),
+        # not guessed: these may mean one thing or the other, or nothing
+        ("no", ""),
+        ("?", ""),
+        ("ok?", ""),
+        ("not ok", ""),
+        ("right", ""),
+        ("correct", ""),
+        ("later", ""),
         ("accepted?", ""),
+        ("accepted, but see note", ""),
         ("", ""),
     ],
 )
 def test_words(typed: str, word: str) -> None:
     assert decision_word(typed) == word
+
+
+def test_no_word_is_read_as_two_decisions() -> None:
+    words = [fold_word(word) for word in (*WORDS, *FORMER_WORDS, *sum(READ_AS.values(), ()))]
+    assert len(words) == len(set(words))
+    assert set(READ_AS) == set(WORDS)
+
+
+def test_a_row_says_what_its_word_was_read_as() -> None:
+    for word, others in READ_AS.items():
+        for other in others:
+            stands = standing(FINDING, row(word=other))
+            assert stands.sentence.endswith(f"(“{other}” was read as {word})")
+            assert "read as" not in standing(FINDING, row(word=word)).sentence
+    assert "read as" not in standing(FINDING, row(word="not safe: wasps")).sentence
+
+
+def test_words_are_counted_in_the_summary() -> None:
+    words = ("ok", "ok", "done", "no", "accepted", "NOT SAFE: wasps", "")
+    said = list(say_decisions([standing(FINDING, row(word=word)) for word in words]))
+    assert said == [
+        "To check: “ok” was read as accepted (2 rows) and “done” was read as corrected (1 row)",
+        "To check: “no” (1 row) is not a decision. It stays as typed, and the finding is open. "
+        "Choose accepted, corrected, ask crew, measure again or NOT SAFE",
+    ]
 
 
 @pytest.mark.parametrize(
@@ -79,7 +132,7 @@ def test_words(typed: str, word: str) -> None:
         ("mended", "open", "open: marked as corrected, still found", "paper"),
         ("ask crew", "open", "open: ask the crew", "crew"),
         ("measure again", "open", "open: measure again", "again"),
-        ("hm", "open", "open: “hm” is not a listed decision", "paper"),
+        ("hm", "open", f"open: “hm” is not a decision. Choose {LISTED}", "paper"),
     ],
 )
 def test_where_a_finding_stands(word: str, state: str, said: str, block: str) -> None:

@@ -128,7 +128,7 @@ _ADVANCED = (
            1000.0, "number", 1.0),
     _doubt("doubt_batch_lines", "Fewest lines of such a group", "Wrong scale: smallest group",
            "A higher value lists the lines of small groups one by one.",
-           5.0, "count", 2.0, source=PRACTICE),
+           3.0, "count", 2.0, source=PRACTICE),
     _doubt("strangers_wanted", "Ask if diameters are the trees' own from",
            "Test for mixed-up diameters",
            "How clear the test must be. A higher value tests fewer sheets.", 6.0, "number", 3.0),

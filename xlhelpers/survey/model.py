@@ -60,6 +60,7 @@ class Finding:
     likeliest first; `under` is the id of the finding whose cause is also this one's ("" none).
     `about` are the quantities that it puts in doubt (`quantities`; left out, those of its fields);
     `is_missing` says that a value is not there, so that no number can be wrong.
+    `plausible_height` is the greatest height (m) that the causes or trees of the kind give, 0 none.
     """
 
     check: str
@@ -77,6 +78,7 @@ class Finding:
     evidence: tuple[str, ...] = ()
     causes: tuple[CauseRecord, ...] = ()
     under: str = ""
+    plausible_height: float = 0.0
     about: tuple[Quantity, ...] = ()
     is_missing: bool = False
 

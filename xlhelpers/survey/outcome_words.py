@@ -1,5 +1,6 @@
 """An outcome in sentences for the screen, and as facts for other programs."""
 
+import re
 from collections import Counter
 from dataclasses import asdict
 from typing import Any
@@ -12,6 +13,8 @@ from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.typed.words import subject_words
 from xlhelpers.wording import list_words, plural
 
+# signs of a short message, where more than one sentence fits
+SHORT = 110
 _RESOLVED: dict[State, str] = {"accepted": "accepted", "not safe": "closed as NOT SAFE"}
 
 
@@ -81,6 +84,16 @@ def list_findings(outcome: Outcome) -> list[str]:
     ids = finding_ids(outcome.findings)
     every = zip(ids, outcome.findings, outcome.standings, strict=True)
     return [finding_paragraph(i, finding) for i, finding, standing in every if standing.is_open]
+
+
+def shorten_message(message: str) -> str:
+    """Return the first sentences of a message, one at the least, as far as they are short."""
+    first, *others = re.split(r"(?<=[.?!]) (?=[A-Z“])", message)
+    for sentence in others:
+        if len(first) + len(sentence) >= SHORT:
+            break
+        first = f"{first} {sentence}"
+    return first
 
 
 def finding_paragraph(identity: str, finding: Finding) -> str:

@@ -72,7 +72,7 @@ def test_what_the_office_typed_stands_in_cells_for_typing(count: int) -> None:
 
 def test_a_list_is_offered_and_other_words_are_let_through() -> None:
     sheet = open_book(render_tabs(town(3, {}), FACTS))["To check"]
-    (rule,) = sheet.data_validations.dataValidation
+    (rule,) = [rule for rule in sheet.data_validations.dataValidation if rule.type == "list"]
     assert rule.formula1 == f'"{",".join(WORDS)}"'
     assert rule.errorStyle == "warning"
     column = cell_under(sheet, "Decision").column_letter

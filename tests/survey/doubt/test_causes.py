@@ -1,6 +1,5 @@
 """Causes for numbers as they were typed: shares, widths, neighbours, divisions, equal values."""
 
-from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -8,12 +7,11 @@ import pytest
 
 from tests.survey.doubt.causes import explain
 from tests.survey.doubt.test_explain import MAPLE, about_line, lines, outcome
-from tests.survey.make_survey import DEFAULT_SPECIES, REFUSED_CELL, make_survey
+from tests.survey.make_survey import DEFAULT_SPECIES, make_survey
 from xlhelpers.survey.doubt.explain import _join_same_values, weigh_doubts
 from xlhelpers.survey.doubt.mistakes import MISTAKES
 from xlhelpers.survey.doubt.weigh import weigh_mistakes
 from xlhelpers.survey.evaluate import evaluate
-from xlhelpers.survey.model import Finding
 from xlhelpers.survey.outcome import Outcome
 
 ID = {mistake.id: mistake for mistake in MISTAKES}
@@ -114,29 +112,3 @@ def test_set_distances_are_no_finding() -> None:
         row |= {"distance": far, "foot_reading": round(-160 / far)}
     found = evaluate(make_survey(rows, species=(*DEFAULT_SPECIES, MAPLE)))
     assert [f.check for f in found.findings if f.check == "unlikely-tree"] == []
-
-
-@pytest.mark.parametrize(
-    ("name", "typed", "words"),
-    [
-        ("tip_reading", "930", "930 should be 93"),
-        ("distance", "1690", ""),
-        ("distance", "0.4", ""),
-        ("tip_reading", "9e3x", ""),
-    ],
-)
-def test_a_number_outside_every_possible_range(name: str, typed: str, words: str) -> None:
-    """The cell was refused on reading, and its finding says what was typed."""
-    survey = make_survey(lines(**{name: REFUSED_CELL}), species=(*DEFAULT_SPECIES, MAPLE))
-    refused = Finding(
-        "value-impossible", "error", "paper", (("plot", "1"), ("tree", "7"), ("set-up", "1")),
-        f"“{typed}” is not possible.", "Check the paper sheet.", (name,), lines=(6,),
-        evidence=(typed,),
-    )  # fmt: skip
-    found = evaluate(replace(survey, findings=(refused,)))
-    (finding,) = (f for f in found.findings if f.check == "value-impossible")
-    assert finding.evidence == (typed,)
-    if words:
-        assert words in finding.causes[0]
-    assert finding.message.startswith(refused.message)
-    assert (finding.message == refused.message) == (not finding.causes)

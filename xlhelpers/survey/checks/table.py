@@ -19,6 +19,7 @@ from xlhelpers.survey.checks import (
     ranges,
     repeats,
     scales,
+    shapes,
     words,
 )
 from xlhelpers.survey.checks.facts import Facts
@@ -409,6 +410,28 @@ CHECKS: tuple[Check, ...] = (
           COMMON_PRACTICE, ranges.width_one_only,
           message="Only one crown width is entered. It is used for both.",
           action="Add the other if the paper sheet has it."),
+
+    Check("widths-differ", "warning", "paper", "trees", ("width_widest", "width_across"),
+          COMMON_PRACTICE, shapes.widths_differ,
+          message="One crown width is {ratio} times the other ({width_widest:length} and "
+                  "{width_across:length}).",
+          action="Check the paper sheet: is a decimal point or a digit wrong? If it is right, "
+                 "accept it."),
+    Check("stem-thick-for-genus", "warning", "paper", "trees", ("diameter", "other_stems"),
+          "McPhersonEtAl2016", shapes.stem_too_thick_for_genus,
+          message="The diameter is {largest_stem:diameter}. The thickest {genus} in the published "
+                  "tree data has {thickest:diameter}.",
+          action=_STEM),
+    Check("crown-shallow", "warning", "paper", "trees", _CROWN, COMMON_PRACTICE,
+          shapes.crown_shallow,
+          message="The crown is only {live_crown_ratio:percent} of the height. On this plot, "
+                  "{mates:percent} is typical.",
+          action="Check the crown base reading on the paper sheet. If it is right, accept it."),
+    Check("steep-sights", "note", "crew", "survey", ("tip_reading", "distance"), COMMON_PRACTICE,
+          shapes.steep_sights,
+          message="On {count:lines} the tip was read above 45° (100 %) from less than one tree "
+                  "height away. Such heights are less accurate.",
+          action="Nothing to do. Next time, stand about one tree height away."),
 
     # ---- set-ups of one tree
     _setups_disagree("tip", "Total height", ("tip_reading",)),

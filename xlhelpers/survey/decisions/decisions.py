@@ -4,16 +4,41 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
+from xlhelpers.survey.decisions.kind_words import (
+    ACCEPTED,
+    ASK_CREW,
+    CORRECTED,
+    FORMER_WORDS,
+    MEASURE_AGAIN,
+    NOT_SAFE,
+    WORDS,
+    kind_word,
+)
 from xlhelpers.survey.model import Block, Finding
 from xlhelpers.survey.quantities import MEASURED, is_read_at_tree
-from xlhelpers.survey.typed.words import closing_word, fold_word
+from xlhelpers.survey.typed.words import closing_word
 
-ACCEPTED, CORRECTED, ASK_CREW = "accepted", "corrected", "ask crew"
-MEASURE_AGAIN, NOT_SAFE = "measure again", "NOT SAFE"
-# the words of the drop-down list, in its order
-WORDS: tuple[str, ...] = (ACCEPTED, CORRECTED, ASK_CREW, MEASURE_AGAIN, NOT_SAFE)
-# words of earlier lists that workbooks still hold, and the word that is offered now
-FORMER_WORDS = {"mended": CORRECTED}
+__all__ = [
+    "ACCEPTED",
+    "ASK_CREW",
+    "CORRECTED",
+    "FORMER_WORDS",
+    "LISTED",
+    "MEASURE_AGAIN",
+    "NOT_SAFE",
+    "WORDS",
+    "Decision",
+    "FindingTexts",
+    "Ledger",
+    "LogEntry",
+    "Standing",
+    "block_now",
+    "decision_word",
+    "standing",
+    "with_parents",
+    "without_decisions",
+]
+LISTED = f"{', '.join(WORDS[:-1])} or {WORDS[-1]}"
 State = Literal["note", "open", "reopened", "accepted", "not safe"]
 OPEN_STATES: frozenset[str] = frozenset(("open", "reopened"))
 _CLOSED_STATES: frozenset[str] = frozenset(("accepted", "not safe"))
@@ -47,7 +72,9 @@ class Decision:
 
     `finding` is the visible id, "" where it cannot be read; `rests_on` the fingerprint that the
     finding had, "" unknown; `date` an ISO day where the cell held a date. `earlier` tells of
-    decisions that were taken on other readings.
+    decisions that were taken on other readings. `paper` is what the paper says, still to be
+    entered, `cells` what the finding's cells held when the row was shown, `answer` why `paper`
+    was not entered.
     """
 
     finding: str = ""
@@ -58,11 +85,14 @@ class Decision:
     note: str = ""
     earlier: str = ""
     texts: FindingTexts = FindingTexts()
+    paper: str = ""
+    cells: str = ""
+    answer: str = ""
 
     @property
     def is_taken(self) -> bool:
         """Return whether the office typed anything into the row."""
-        return any((self.word, self.initials, self.date, self.note))
+        return any((self.word, self.initials, self.date, self.note, self.paper))
 
     @property
     def is_signed(self) -> bool:
@@ -72,17 +102,24 @@ class Decision:
     @property
     def sentence(self) -> str:
         """Return the decision in one line, such as "accepted, AB, 2026-05-04: see photo"."""
-        line = ", ".join(text for text in (self.word, self.initials, self.date) if text)
+        paper = f"paper says {self.paper}" if self.paper else ""
+        line = ", ".join(text for text in (self.word, paper, self.initials, self.date) if text)
         return f"{line}: {self.note}".removeprefix(": ") if self.note else line
 
 
 @dataclass(frozen=True)
 class LogEntry:
-    """A decision, or a finding without one, that left the list: what became of it, and when."""
+    """A decision, or a finding without one, that left the list: what became of it, and when.
+
+    Where the list corrected a cell, `cell` names it, and `old` and `new` are what it held.
+    """
 
     decision: Decision
     became: str
     left_on: str
+    cell: str = ""
+    old: str = ""
+    new: str = ""
 
 
 @dataclass(frozen=True)
@@ -131,16 +168,16 @@ class Ledger:
 def decision_word(text: str) -> str:
     """Return the word of the list that a typed decision means, "" where it means none.
 
-    Capitals and spaces make no difference; former words count, and an explanation may follow
-    NOT SAFE.
+    Capitals and spaces make no difference. Other words that people use for the same count too
+    (`kind_words.READ_AS`), and an explanation may follow NOT SAFE.
     """
-    folded = fold_word(text)
-    if folded in FORMER_WORDS:
-        return FORMER_WORDS[folded]
-    for word in WORDS:
-        if folded == fold_word(word):
-            return word
-    return NOT_SAFE if closing_word(text) == NOT_SAFE else ""
+    return kind_word(text)[0] or (NOT_SAFE if closing_word(text) == NOT_SAFE else "")
+
+
+def _read_as(text: str, word: str) -> str:
+    """Return that a decision was typed in another word, "" where it was not."""
+    plain = kind_word(text)[1] or closing_word(text) == word
+    return "" if plain else f" (“{text}” was read as {word})"
 
 
 def standing(finding: Finding, decision: Decision) -> Standing:
@@ -154,17 +191,19 @@ def standing(finding: Finding, decision: Decision) -> Standing:
     if finding.severity == "note":
         return Standing("note", "note", decision)
     word = decision_word(decision.word)
+    said = _read_as(decision.word, word) if word else ""
     if decision.is_signed and word == ACCEPTED:
-        return Standing("accepted", "accepted", decision)
+        return Standing("accepted", f"accepted{said}", decision)
     if decision.is_signed and word == NOT_SAFE and _may_be_unsafe(finding):
-        return _closed_as_not_safe(finding, decision)
+        closed = _closed_as_not_safe(finding, decision)
+        return replace(closed, sentence=f"{closed.sentence}{said}")
     reopened = bool(decision.earlier)
     if word and not decision.is_signed:
-        to_do = WAITS.format(word=word)
+        to_do = WAITS.format(word=word) + said
     elif word:
-        to_do = _STILL_TO_DO[word]
+        to_do = _STILL_TO_DO[word] + said
     elif decision.word:
-        to_do = f"“{decision.word}” is not a listed decision"
+        to_do = f"“{decision.word}” is not a decision. Choose {LISTED}"
     else:
         to_do = "its readings have changed" if reopened else ""
     state: State = "reopened" if reopened else "open"

@@ -17,12 +17,16 @@ from xlhelpers.survey.checks.record import Hits
 from xlhelpers.survey.checks.wording import write_value
 from xlhelpers.survey.doubt.alternatives import find_candidates
 from xlhelpers.survey.doubt.describe import (
+    NAMED_FROM,
     Cause,
     describe_cause,
     describe_doubt,
     merge_same_values,
     say_causes,
 )
+from xlhelpers.survey.doubt.evidence import PIECES
+from xlhelpers.survey.doubt.expected import HEIGHT
+from xlhelpers.survey.doubt.ground import heights_fit, level_ground
 from xlhelpers.survey.doubt.mismatched_diameters import (
     Mismatch,
     find_mismatched_diameters,
@@ -40,9 +44,9 @@ from xlhelpers.survey.doubt.weigh import (
     weigh_lines,
     weigh_mistakes,
 )
-from xlhelpers.survey.model import Finding
+from xlhelpers.survey.model import Block, Finding
 from xlhelpers.survey.outcome import Outcome
-from xlhelpers.survey.typed.folding import Flags
+from xlhelpers.survey.typed.folding import Flags, Positions
 
 DEFAULTS: dict[str, float] = {
     limit.name: limit.default for limit in DOUBT if isinstance(limit.default, float)
@@ -64,8 +68,14 @@ EXPLAINED = frozenset((
     "ratio-impossible",
 ))  # fmt: skip
 # one limit on one reading; the likelihood, which weighs all of them, goes before it
-ONE_LIMIT = frozenset({"eye-height"})
+STANDS = frozenset({"too-close", "angle-over-limit", "under-crown"})
+ONE_LIMIT = STANDS | {"eye-height"}
+# shares of the height from which it is usual to stand: never a finding by itself
+USUAL_STAND = (0.8, 1.5)
 FITS = "Everything else on this line fits, so this is only a note."
+# several eyes of a plot equally far off: the ground, if the heights fit
+PLOT_EYES = "eye-height-plot"
+SLOPES = "The heights fit. The ground probably slopes there, so this is only a note."
 REPEATS = "repeats-disagree-tip"
 USUAL_REPEATS = (
     "Set-ups in this survey typically differ by {apart}, and the rest fits, so this is only a note."
@@ -90,7 +100,8 @@ class Doubts:
     """The weighed lines of a survey, and for each doubtful line its place among them.
 
     `mismatches` are the sheets whose diameters are other trees', `apart` their lines: their
-    evidence may then be of several trees, and no cause is named.
+    evidence may then be of several trees, and no cause is named. `uneven` are the lines before
+    the ground of the plots was allowed for.
     """
 
     usual: Usual
@@ -99,6 +110,12 @@ class Doubts:
     limits: dict[str, float]
     mismatches: tuple[Mismatch, ...]
     apart: Flags
+    uneven: Usual | None = None
+
+    @property
+    def entered(self) -> Usual:
+        """Return all lines beside the eyes of the people alone, whatever the ground is."""
+        return self.usual if self.uneven is None else self.uneven
 
 
 def weigh_doubts(outcome: Outcome, table: pd.DataFrame | None = None) -> Doubts:
@@ -113,16 +130,17 @@ def weigh_doubts(outcome: Outcome, table: pd.DataFrame | None = None) -> Doubts:
     """
     limits = limits_of(outcome.survey.rules)
     own = reference() if table is None else table
-    usual = weigh_lines(outcome.survey, outcome.setups, outcome.trees, own, limits)
+    entered = weigh_lines(outcome.survey, outcome.setups, outcome.trees, own, limits)
     reported = np.zeros(len(outcome.setups), dtype=bool)
     for finding in filter(is_explainable, outcome.findings):
         reported[[finding.lines[0], finding.lines[-1]]] = True
+    usual = level_ground(entered)
     lines = find_doubtful_lines(usual, limits, reported)
     weighed = weigh_mistakes(usual, lines, MISTAKES, CONSIDERED)
     place = {int(line): i for i, line in enumerate(lines)}
     mismatches = find_mismatched_diameters(usual, limits)
     apart = mark_mismatched_lines(mismatches, len(reported))
-    return Doubts(usual, weighed, place, limits, mismatches, apart)
+    return Doubts(usual, weighed, place, limits, mismatches, apart, entered)
 
 
 def is_explainable(finding: Finding) -> bool:
@@ -212,6 +230,7 @@ def explain_findings(
     weighed = doubts.weighed
     likely = weighed.odds >= log(doubts.limits["doubt_odds"])
     rows = np.flatnonzero(likely & ~reported[weighed.lines])
+    rows = rows[~_only_the_stand(doubts.usual, weighed.lines[rows])]
     causes = {int(weighed.lines[row]): name_causes(doubts, int(row), False) for row in rows}
     hits = Hits(
         weighed.lines[rows],
@@ -231,12 +250,14 @@ _LOOK = "Are the readings, the distance and the diameter right?"
 
 def _explain_finding(doubts: Doubts, finding: Finding) -> Finding:
     """Return a finding with its causes, or as a note where all else fits the line as entered."""
+    if finding.check == PLOT_EYES and _shows_ground(doubts, finding):
+        return replace(finding, severity="note", message=f"{finding.message} {SLOPES}")
     rows = rows_of(doubts, finding) if is_explainable(finding) else []
     if not rows:
         return finding
     odds = float(doubts.weighed.odds[rows[0]])
     if odds < log(doubts.limits["doubt_settled"]) and not doubts.apart[finding.lines[0]]:
-        if finding.check in ONE_LIMIT:
+        if finding.check in ONE_LIMIT and not _is_strange(doubts, finding):
             return replace(finding, severity="note", message=f"{finding.message} {FITS}")
         if finding.check == REPEATS and _is_usual_between_setups(doubts, finding):
             apart = write_value("percent", doubts.usual.expected.repeat_spread, "metric")
@@ -273,6 +294,36 @@ def _add_corrections(doubts: Doubts, finding: Finding) -> Finding:
     return _add_causes(doubts, finding, causes)
 
 
+def _shows_ground(doubts: Doubts, finding: Finding) -> bool:
+    """Whether the heights fit on the lines of a finding about many eyes."""
+    return heights_fit(doubts.entered, np.array(finding.lines))
+
+
+def _is_strange(doubts: Doubts, finding: Finding) -> bool:
+    """Whether more than the limit of a finding about the stand is out of the ordinary."""
+    if finding.check not in STANDS:
+        return False
+    return bool(_has_strong_evidence(doubts.usual, np.array(finding.lines)).any())
+
+
+def _has_strong_evidence(usual: Usual, lines: Positions) -> Flags:
+    """Return the lines against which something else than the distance speaks."""
+    away, spread = usual.deviations.away, usual.deviations.spread
+    pieces = [piece for piece in PIECES if piece != "stand"]
+    with np.errstate(all="ignore"):
+        strong = [np.abs(away[piece] / spread[piece])[lines] >= NAMED_FROM for piece in pieces]
+    return np.asarray(np.any(strong, axis=0))
+
+
+def _only_the_stand(usual: Usual, lines: Positions) -> Flags:
+    """Return the lines of which nothing but a usual standing distance is out of the ordinary."""
+    low, high = USUAL_STAND
+    with np.errstate(all="ignore"):
+        share = usual.seen.level[lines] / usual.seen.total[lines]
+    usually = (share >= low) & (share <= high)
+    return np.asarray(usually & ~_has_strong_evidence(usual, lines))
+
+
 def _is_usual_between_setups(doubts: Doubts, finding: Finding) -> bool:
     """Whether set-ups are no farther apart than is typical of the survey, by its own repeats."""
     usual = doubts.usual
@@ -289,4 +340,27 @@ def _add_causes(doubts: Doubts, finding: Finding, causes: Sequence[Cause]) -> Fi
     elif not words and finding.check not in NEAR and not is_refused(finding):
         words = [NO_EXPLANATION]
     message = " ".join((finding.message, *words))
-    return replace(finding, message=message, causes=tuple(cause.record for cause in causes))
+    # a likely typing mistake is looked up on paper before anybody is sent out
+    block: Block = "paper" if causes and finding.block == "again" else finding.block
+    return replace(
+        finding,
+        message=message,
+        causes=tuple(cause.record for cause in causes),
+        block=block,
+        plausible_height=_find_tallest(doubts, finding, causes),
+    )
+
+
+def _find_tallest(doubts: Doubts, finding: Finding, causes: Sequence[Cause]) -> float:
+    """Return the greatest height (m) by the named causes and by what is usual, 0 for none."""
+    usual, weighed = doubts.usual, doubts.weighed
+    lines = np.array(finding.lines)
+    typical = usual.expected.usual(HEIGHT, lines, usual.seen.diameter[lines])
+    heights = [np.exp(typical)]
+    named = [at for at, mistake in enumerate(MISTAKES) if mistake.id in {c.mistake for c in causes}]
+    for row in rows_of(doubts, finding)[:1]:
+        best = weighed.best[row, named]
+        heights.append(weighed.seen.total[best[best >= 0]])
+    known = np.concatenate(heights)
+    known = known[np.isfinite(known) & (known <= float(usual.survey.rules["limit_height"]))]
+    return float(known.max(initial=0.0))
