@@ -37,7 +37,7 @@ ALLOWED = {
     "live": {"pandas", "xlsxwriter"},
     "template": {"pandas", "xlsxwriter"},
     "jobs": {"pandas", "xlsxwriter"},
-    "doors": {"xlwings", "xlsxwriter"},
+    "doors": {"xlwings", "xlsxwriter", "uno", "unohelper", "com"},  # the last three: LibreOffice
 }
 OURS = {"numpy", "xlhelpers"}
 

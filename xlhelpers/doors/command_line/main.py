@@ -8,21 +8,26 @@ import gc
 import os
 import sys
 from collections.abc import Sequence
+from importlib import import_module
 
 from xlhelpers.doors.command_line.parser import parse
 from xlhelpers.jobs.catalog import NAMES, load_job
 from xlhelpers.jobs.job import FAILED, NOTHING_TO_CHECK, TO_CHECK, Done, Job
 
-COMMANDS = (*NAMES, "excel")
+# the commands that doors add to the jobs, each with the module of its record
+_OF_DOORS = {
+    "excel": "xlhelpers.doors.excel.job",
+    "libreoffice": "xlhelpers.doors.libreoffice.job",
+}
+COMMANDS = (*NAMES, *_OF_DOORS)
 
 
 def load_command(name: str) -> Job:
     """Import the record of a command: a job, or what this door adds to them."""
-    if name != "excel":
+    if name not in _OF_DOORS:
         return load_job(name)
-    from xlhelpers.doors.excel.job import JOB
-
-    return JOB
+    job: Job = import_module(_OF_DOORS[name]).JOB
+    return job
 
 
 def run_lightly() -> None:

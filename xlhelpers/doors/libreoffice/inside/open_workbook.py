@@ -1,0 +1,294 @@
+"""Runs a job on the workbook on the screen: save, close, run, open again at the same place.
+
+A job that only reads runs while the workbook stays open. Whatever happens, the workbook is on the
+screen again at the end.
+"""
+
+from __future__ import annotations
+
+import os
+import time
+from collections.abc import Mapping, Sequence
+from typing import Any, NamedTuple
+
+import uno
+from com.sun.star.beans import PropertyValue
+from com.sun.star.uno import Exception as OfficeError
+
+from xlhelpers.doors.libreoffice.inside import child, messages
+from xlhelpers.doors.libreoffice.inside.document_state import file_name, refusal
+
+LIMIT = 900.0
+"""Seconds that a job may take."""
+FAILED = 2
+_running: list[str] = []
+
+
+class View(NamedTuple):
+    """The place in a workbook: sheet, selected cells, and the first cell of each pane."""
+
+    sheet: str
+    cells: str
+    panes: Sequence[tuple[int, int]]
+
+
+def run_entry(
+    context: Any, frame: Any, entry: Mapping[str, Any], settings: Mapping[str, Any]
+) -> None:
+    """Run an entry of the menu on the workbook of a window, and show what came of it.
+
+    Parameters
+    ----------
+    context : component context
+        That of the office.
+    frame : frame
+        The window of the workbook.
+    entry : mapping
+        The entry as made from the record of the job; see ``menu``.
+    settings : mapping
+        Those of the extension.
+    """
+    title = entry["label"].rstrip(" …")
+    problem = child.missing_python(settings)
+    if problem:
+        messages.show(context, frame, title, problem, wrong=True)
+    elif entry["opens_window"]:
+        _open_window(frame, settings)
+    elif _running:
+        messages.show(context, frame, title, f"“{_running[0]}” is still running. Wait for its end.")
+    else:
+        _running.append(title)
+        try:
+            _run(context, frame, entry, settings, title)
+        finally:
+            _running.clear()
+
+
+def _open_window(frame: Any, settings: Mapping[str, Any]) -> None:
+    """Open the window of the program; it has the workbook that was saved last."""
+    document = frame.getController().getModel()
+    url = document.URL if document.hasLocation() else ""
+    books = [uno.fileUrlToSystemPath(url)] if url.startswith("file:") else []
+    child.start(settings, "xlhelpers", ["window", *books])
+
+
+def _run(
+    context: Any, frame: Any, entry: Mapping[str, Any], settings: Mapping[str, Any], title: str
+) -> None:
+    document = frame.getController().getModel()
+    problem = refusal(document, entry["changes_book"])
+    if not problem:
+        _end_typing(context, frame)
+        problem = _save(document)
+    if problem:
+        messages.show(context, frame, title, problem, wrong=True)
+        return
+    url, path = document.URL, uno.fileUrlToSystemPath(document.URL)
+    out = free_place(path, entry["out"]) if entry["out"] else ""
+    arguments = fill_in(entry["arguments"], path, out)
+    if entry["changes_book"]:
+        ended, frame, problem = _run_on_closed(
+            context,
+            frame,
+            url,
+            lambda window: _wait(context, window, title, arguments, path, settings),
+        )
+    else:
+        ended = _wait(context, frame, title, arguments, path, settings)
+    text = messages.join(describe(ended, title), [problem])
+    wrong = bool(problem) or ended is None or ended.code not in (0, 1)
+    messages.show(context, _living(frame), title, text, wrong)
+    if out.endswith(".xlsx") and os.path.isfile(out):
+        _load(context, uno.systemPathToFileUrl(out))
+
+
+def fill_in(arguments: Sequence[str], path: str, out: str) -> list[str]:
+    """Return the arguments of the command with the names of the workbook and of the new file.
+
+    The command runs in their folder, so that its sentences are short.
+    """
+    names = {}
+    for word, place in (("{book}", path), ("{out}", out)):
+        name = os.path.basename(place)
+        names[word] = place if name.startswith("-") else name
+    return [names.get(word, word) for word in arguments]
+
+
+def free_place(path: str, ending: str) -> str:
+    """Return a place in the folder of the workbook where nothing is yet, such as TOWN_report.xlsx.
+
+    Parameters
+    ----------
+    path : str
+        The workbook.
+    ending : str
+        What follows the name of the workbook, such as "_report.xlsx"; a folder has no dot in it.
+    """
+    stem = os.path.splitext(path)[0]
+    words, dot, kind = ending.partition(".")
+    place, number = f"{stem}{ending}", 2
+    while os.path.lexists(place):
+        place, number = f"{stem}{words} {number}{dot}{kind}", number + 1
+    return place
+
+
+def describe(ended: child.Ended | None, title: str) -> list[str]:
+    """Return the sentences of a job that ended: its problems, then what it did."""
+    if ended is None:
+        return [f"“{title}” could not be started."]
+    problems = [line.partition("xlhelpers: ")[2] or line for line in ended.errors.splitlines()]
+    if ended.code is None:
+        problems.append(
+            f"“{title}” was stopped after {LIMIT / 60:g} minutes. The workbook is unchanged."
+        )
+    elif ended.code not in (0, 1) and not problems:
+        problems.append(f"“{title}” ended with the code {ended.code}. The workbook is unchanged.")
+    return problems + ended.output.splitlines()
+
+
+def _end_typing(context: Any, frame: Any) -> None:
+    """Take over what is being typed into a cell."""
+    controller = frame.getController()
+    sheet = controller.getActiveSheet()
+    controller.setActiveSheet(sheet)
+
+
+def _save(document: Any) -> str:
+    """Save a workbook if it was changed; return what went wrong, "" if nothing did."""
+    if not document.isModified():
+        return ""
+    try:
+        document.store()
+    except OfficeError as error:
+        return (
+            f"{file_name(document.URL)} could not be saved ({error.Message or 'no reason given'}), "
+            "so the job did not run. Save it with File – Save As, then try again."
+        )
+    return ""
+
+
+def remember_view(controller: Any) -> View:
+    """Return the place that a window shows."""
+    selection = controller.getModel().getCurrentSelection()
+    cells = ""
+    if hasattr(selection, "RangeAddressesAsString"):
+        cells = selection.RangeAddressesAsString
+    elif hasattr(selection, "AbsoluteName"):
+        cells = selection.AbsoluteName
+    panes = [
+        (pane.FirstVisibleColumn, pane.FirstVisibleRow)
+        for pane in (controller.getByIndex(at) for at in range(controller.getCount()))
+    ]
+    return View(controller.getActiveSheet().Name, cells, panes)
+
+
+def restore_view(controller: Any, view: View) -> None:
+    """Show a place again, as far as its sheet is still there."""
+    document = controller.getModel()
+    sheets = document.getSheets()
+    if not sheets.hasByName(view.sheet):
+        return
+    sheet = sheets.getByName(view.sheet)
+    controller.setActiveSheet(sheet)
+    parts = [part.rpartition(".")[2].replace("$", "") for part in view.cells.split(";") if part]
+    if len(parts) == 1:
+        controller.select(sheet.getCellRangeByName(parts[0]))
+    elif parts:
+        ranges = document.createInstance("com.sun.star.sheet.SheetCellRanges")
+        ranges.addRangeAddresses(
+            tuple(sheet.getCellRangeByName(part).RangeAddress for part in parts), False
+        )
+        controller.select(ranges)
+    for at, (column, row) in enumerate(view.panes[: controller.getCount()]):
+        pane = controller.getByIndex(at)
+        pane.setFirstVisibleColumn(column)
+        pane.setFirstVisibleRow(row)
+
+
+def _run_on_closed(context: Any, frame: Any, url: str, run: Any) -> tuple[Any, Any, str]:
+    """Close the workbook, run, open it again; return how it ended, the window and a problem."""
+    document = frame.getController().getModel()
+    view = remember_view(frame.getController())
+    try:
+        document.close(True)
+    except OfficeError as error:
+        problem = f"{file_name(url)} could not be closed ({error.Message}), so the job did not run."
+        return child.Ended(0, "", ""), frame, problem
+    ended = None
+    problem = ""
+    try:
+        ended = run(None)
+    except OSError as error:
+        problem = f"The program could not be started ({error})."
+    opened = _load(context, url)
+    if opened is None:
+        path = uno.fileUrlToSystemPath(url)
+        return ended, None, f"{problem} Open the workbook again with File – Open: {path}".strip()
+    controller = opened.getCurrentController()
+    restore_view(controller, view)
+    return ended, controller.getFrame(), problem
+
+
+def _load(context: Any, url: str) -> Any:
+    """Open a workbook as the user would; None if that fails twice."""
+    create = context.ServiceManager.createInstanceWithContext
+    desktop = create("com.sun.star.frame.Desktop", context)
+    handler = create("com.sun.star.task.InteractionHandler", context)
+    # 3: macros as the settings of the office say
+    how = (
+        _property("InteractionHandler", handler),
+        _property("MacroExecutionMode", uno.Any("short", 3)),
+    )
+    for pause in (0.0, 1.0):
+        time.sleep(pause)
+        try:
+            document = desktop.loadComponentFromURL(url, "_default", 0, how)
+        except OfficeError:
+            continue
+        if document is not None:
+            return document
+    return None
+
+
+def _property(name: str, value: Any) -> PropertyValue:
+    one = PropertyValue()
+    one.Name, one.Value = name, value
+    return one
+
+
+def _living(frame: Any) -> Any:
+    """Return a window if it is still there, None if the user closed it meanwhile."""
+    try:
+        return frame if frame is not None and frame.getContainerWindow() is not None else None
+    except OfficeError:
+        return None
+
+
+def _wait(
+    context: Any,
+    frame: Any,
+    title: str,
+    arguments: Sequence[str],
+    path: str,
+    settings: Mapping[str, Any],
+) -> child.Ended:
+    """Run the command, show that it is running, and keep the windows of the office alive."""
+    toolkit = context.ServiceManager.createInstanceWithContext("com.sun.star.awt.Toolkit", context)
+    indicator: Any = frame.createStatusIndicator() if frame is not None else None
+    window: Any = frame.getContainerWindow() if frame is not None else None
+    if indicator is not None:
+        indicator.start(f"{title} …", 100)
+        window.setEnable(False)
+
+    def meanwhile(seconds: float) -> None:
+        if indicator is not None:
+            indicator.setText(f"{title} … {seconds:.0f} s")
+            indicator.setValue(int(100 * seconds / (seconds + 5)))
+        toolkit.processEventsToIdle()
+
+    try:
+        return child.run(settings, arguments, os.path.dirname(path), LIMIT, meanwhile)
+    finally:
+        if indicator is not None and _living(frame) is not None:
+            window.setEnable(True)
+            indicator.end()
