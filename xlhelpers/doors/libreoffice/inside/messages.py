@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 import os
 import time
-from collections.abc import Sequence
 from typing import Any
 
 import uno
@@ -72,8 +71,3 @@ def _show_scrolled(context: Any, toolkit: Any, title: str, text: str) -> None:
 def _set(model: Any, **values: Any) -> None:
     for name, value in values.items():
         model.setPropertyValue(name, value)
-
-
-def join(*parts: Sequence[str]) -> str:
-    """Return sentences one below the other, without empty ones."""
-    return "\n".join(line for part in parts for line in part if line)

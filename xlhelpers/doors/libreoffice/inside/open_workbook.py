@@ -27,6 +27,7 @@ _running: list[str] = []
 class View(NamedTuple):
     """The place in a workbook: sheet, selected cells, and the first cell of each pane."""
 
+    url: str
     sheet: str
     cells: str
     panes: Sequence[tuple[int, int]]
@@ -75,31 +76,35 @@ def _open_window(frame: Any, settings: Mapping[str, Any]) -> None:
 def _run(
     context: Any, frame: Any, entry: Mapping[str, Any], settings: Mapping[str, Any], title: str
 ) -> None:
-    document = frame.getController().getModel()
+    controller = frame.getController()
+    document = controller.getModel()
     problem = refusal(document, entry["changes_book"])
+    view = remember_view(controller)
     if not problem:
-        _end_typing(context, frame)
+        end_typing(controller, view)
         problem = _save(document)
+    if not problem and entry["changes_book"]:
+        problem = _close(frame, document)
     if problem:
         messages.show(context, frame, title, problem, wrong=True)
         return
-    url, path = document.URL, uno.fileUrlToSystemPath(document.URL)
+    url = view.url
+    path = uno.fileUrlToSystemPath(url)
     out = free_place(path, entry["out"]) if entry["out"] else ""
     arguments = fill_in(entry["arguments"], path, out)
+    ended: child.Ended | None = None
+    try:
+        ended = _wait(context, frame, title, arguments, os.path.dirname(path), settings)
+    except OSError as error:
+        problem = f"The program could not be started ({error}). The workbook is unchanged."
     if entry["changes_book"]:
-        ended, frame, problem = _run_on_closed(
-            context,
-            frame,
-            url,
-            lambda window: _wait(context, window, title, arguments, path, settings),
-        )
-    else:
-        ended = _wait(context, frame, title, arguments, path, settings)
-    text = messages.join(describe(ended, title), [problem])
+        frame, not_opened = _open_again(context, frame, view)
+        problem = " ".join(filter(None, (problem, not_opened)))
+    lines = [problem, *(describe(ended, title) if ended is not None else ())]
     wrong = bool(problem) or ended is None or ended.code not in (0, 1)
-    messages.show(context, _living(frame), title, text, wrong)
+    messages.show(context, _living(frame), title, "\n".join(filter(None, lines)), wrong)
     if out.endswith(".xlsx") and os.path.isfile(out):
-        _load(context, uno.systemPathToFileUrl(out))
+        _load(context, None, uno.systemPathToFileUrl(out))
 
 
 def fill_in(arguments: Sequence[str], path: str, out: str) -> list[str]:
@@ -132,10 +137,8 @@ def free_place(path: str, ending: str) -> str:
     return place
 
 
-def describe(ended: child.Ended | None, title: str) -> list[str]:
+def describe(ended: child.Ended, title: str) -> list[str]:
     """Return the sentences of a job that ended: its problems, then what it did."""
-    if ended is None:
-        return [f"“{title}” could not be started."]
     problems = [line.partition("xlhelpers: ")[2] or line for line in ended.errors.splitlines()]
     if ended.code is None:
         problems.append(
@@ -146,11 +149,12 @@ def describe(ended: child.Ended | None, title: str) -> list[str]:
     return problems + ended.output.splitlines()
 
 
-def _end_typing(context: Any, frame: Any) -> None:
-    """Take over what is being typed into a cell."""
-    controller = frame.getController()
+def end_typing(controller: Any, view: View) -> None:
+    """Take over what is being typed into a cell; only selecting another cell does that."""
     sheet = controller.getActiveSheet()
-    controller.setActiveSheet(sheet)
+    other = "B2" if view.cells.endswith("$A$1") else "A1"
+    controller.select(sheet.getCellRangeByName(other))
+    restore_view(controller, view)
 
 
 def _save(document: Any) -> str:
@@ -179,7 +183,7 @@ def remember_view(controller: Any) -> View:
         (pane.FirstVisibleColumn, pane.FirstVisibleRow)
         for pane in (controller.getByIndex(at) for at in range(controller.getCount()))
     ]
-    return View(controller.getActiveSheet().Name, cells, panes)
+    return View(controller.getModel().URL, controller.getActiveSheet().Name, cells, panes)
 
 
 def restore_view(controller: Any, view: View) -> None:
@@ -205,44 +209,51 @@ def restore_view(controller: Any, view: View) -> None:
         pane.setFirstVisibleRow(row)
 
 
-def _run_on_closed(context: Any, frame: Any, url: str, run: Any) -> tuple[Any, Any, str]:
-    """Close the workbook, run, open it again; return how it ended, the window and a problem."""
-    document = frame.getController().getModel()
-    view = remember_view(frame.getController())
+def _close(frame: Any, document: Any) -> str:
+    """Close a workbook but not its window; return what went wrong, "" if nothing did."""
+    refused = f"{file_name(document.URL)} could not be closed, so the job did not run."
+    controller = frame.getController()
+    if not controller.suspend(True):
+        return refused
+    frame.setComponent(None, None)
     try:
+        controller.dispose()
         document.close(True)
     except OfficeError as error:
-        problem = f"{file_name(url)} could not be closed ({error.Message}), so the job did not run."
-        return child.Ended(0, "", ""), frame, problem
-    ended = None
-    problem = ""
-    try:
-        ended = run(None)
-    except OSError as error:
-        problem = f"The program could not be started ({error})."
-    opened = _load(context, url)
+        return f"{refused} {error.Message}"
+    return ""
+
+
+def _open_again(context: Any, frame: Any, view: View) -> tuple[Any, str]:
+    """Open a workbook again, at the same place; return its window and what went wrong."""
+    opened = _load(context, _living(frame), view.url)
     if opened is None:
-        path = uno.fileUrlToSystemPath(url)
-        return ended, None, f"{problem} Open the workbook again with File – Open: {path}".strip()
+        path = uno.fileUrlToSystemPath(view.url)
+        return None, f"The workbook could not be opened again. Choose File – Open: {path}"
     controller = opened.getCurrentController()
     restore_view(controller, view)
-    return ended, controller.getFrame(), problem
+    return controller.getFrame(), ""
 
 
-def _load(context: Any, url: str) -> Any:
-    """Open a workbook as the user would; None if that fails twice."""
+def _load(context: Any, frame: Any, url: str) -> Any:
+    """Open a workbook as the user would, in a window of its own or in a given one.
+
+    Returns None if that fails twice.
+    """
     create = context.ServiceManager.createInstanceWithContext
-    desktop = create("com.sun.star.frame.Desktop", context)
+    loader = frame if frame is not None else create("com.sun.star.frame.Desktop", context)
     handler = create("com.sun.star.task.InteractionHandler", context)
-    # 3: macros as the settings of the office say
     how = (
         _property("InteractionHandler", handler),
+        # macros as the settings of the office say
         _property("MacroExecutionMode", uno.Any("short", 3)),
     )
     for pause in (0.0, 1.0):
         time.sleep(pause)
         try:
-            document = desktop.loadComponentFromURL(url, "_default", 0, how)
+            document = loader.loadComponentFromURL(
+                url, "_default" if frame is None else "_self", 0, how
+            )
         except OfficeError:
             continue
         if document is not None:
@@ -269,26 +280,24 @@ def _wait(
     frame: Any,
     title: str,
     arguments: Sequence[str],
-    path: str,
+    folder: str,
     settings: Mapping[str, Any],
 ) -> child.Ended:
     """Run the command, show that it is running, and keep the windows of the office alive."""
     toolkit = context.ServiceManager.createInstanceWithContext("com.sun.star.awt.Toolkit", context)
-    indicator: Any = frame.createStatusIndicator() if frame is not None else None
-    window: Any = frame.getContainerWindow() if frame is not None else None
-    if indicator is not None:
-        indicator.start(f"{title} …", 100)
-        window.setEnable(False)
+    window = frame.getContainerWindow()
+    indicator = frame.createStatusIndicator()
+    indicator.start(f"{title} …", 100)
+    window.setEnable(False)
 
     def meanwhile(seconds: float) -> None:
-        if indicator is not None:
-            indicator.setText(f"{title} … {seconds:.0f} s")
-            indicator.setValue(int(100 * seconds / (seconds + 5)))
+        indicator.setText(f"{title} … {seconds:.0f} s")
+        indicator.setValue(int(100 * seconds / (seconds + 5)))
         toolkit.processEventsToIdle()
 
     try:
-        return child.run(settings, arguments, os.path.dirname(path), LIMIT, meanwhile)
+        return child.run(settings, arguments, folder, LIMIT, meanwhile)
     finally:
-        if indicator is not None and _living(frame) is not None:
+        if _living(frame) is not None:
             window.setEnable(True)
             indicator.end()
