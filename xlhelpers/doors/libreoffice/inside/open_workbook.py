@@ -12,6 +12,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
 import uno
+from com.sun.star.awt import WindowDescriptor
 from com.sun.star.beans import PropertyValue
 from com.sun.star.uno import Exception as OfficeError
 
@@ -84,7 +85,7 @@ def _run(
         end_typing(controller, view)
         problem = _save(document)
     if not problem and entry["changes_book"]:
-        problem = _close(frame, document)
+        problem = _close(context, frame, document, title)
     if problem:
         messages.show(context, frame, title, problem, wrong=True)
         return
@@ -209,19 +210,33 @@ def restore_view(controller: Any, view: View) -> None:
         pane.setFirstVisibleRow(row)
 
 
-def _close(frame: Any, document: Any) -> str:
+def _close(context: Any, frame: Any, document: Any, title: str) -> str:
     """Close a workbook but not its window; return what went wrong, "" if nothing did."""
     refused = f"{file_name(document.URL)} could not be closed, so the job did not run."
     controller = frame.getController()
     if not controller.suspend(True):
         return refused
-    frame.setComponent(None, None)
+    frame.setComponent(_waiting_page(context, frame, title), None)
     try:
         controller.dispose()
         document.close(True)
     except OfficeError as error:
         return f"{refused} {error.Message}"
     return ""
+
+
+def _waiting_page(context: Any, frame: Any, title: str) -> Any:
+    """Return what the window shows instead of the workbook; no progress is shown without it."""
+    toolkit = context.ServiceManager.createInstanceWithContext("com.sun.star.awt.Toolkit", context)
+    page = WindowDescriptor()
+    page.Type = uno.Enum("com.sun.star.awt.WindowClass", "SIMPLE")
+    page.WindowServiceName = "fixedtext"
+    page.Parent = frame.getContainerWindow()
+    page.ParentIndex = -1
+    window = toolkit.createWindow(page)
+    window.setText(f"\n    {title} …\n    The workbook is shown again afterwards.")
+    window.setVisible(True)
+    return window
 
 
 def _open_again(context: Any, frame: Any, view: View) -> tuple[Any, str]:
