@@ -15,7 +15,8 @@ FIRST_LINE = "REM Made by xlhelpers libreoffice install, which replaces this mod
 SERVICE = "org.xlhelpers.Functions"
 _COMMON = f"""
 Private Function given(Optional cells)
-	If Not IsMissing(cells) Then given = cells
+	Dim blank
+	If IsMissing(cells) Then given = blank Else given = cells
 End Function
 
 Private Function ask(name As String, arguments)
