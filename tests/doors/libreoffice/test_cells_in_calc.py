@@ -101,6 +101,9 @@ def test_blanks_words_errors_and_text_numbers(sheet: Remote) -> None:
     assert found[5:] == pytest.approx([8.8, 10.8], rel=1e-9)
     assert column_of(sheet, "D1:D7") == found
     assert sheet.shown("", SHEET, "C8") == ["#N/A", 32767]
+    # Calc does not call the function for a range with an error in it
+    sheet.array("", SHEET, "E1:E8", '=height_above_foot(A1:A8;-4;20;"percent")')
+    assert {tuple(sheet.shown("", SHEET, f"E{row}")) for row in range(1, 9)} == {("#N/A", 32767)}
     assert sheet.shown("", SHEET, "C9") == ["", 0]
     # Calc hands over TRUE as 1
     assert column_of(sheet, "C10:C10") == pytest.approx([1.0], rel=1e-9)
