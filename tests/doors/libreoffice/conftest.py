@@ -1,4 +1,4 @@
-"""A LibreOffice with the extension installed, in a profile of its own; skipped where there is none."""
+"""A LibreOffice with the extension in a profile of its own; skipped where there is none."""
 
 from __future__ import annotations
 
@@ -93,8 +93,8 @@ def remote(running: Remote) -> Iterator[Remote]:
 
 
 @pytest.fixture
-def log(installed: tuple[Office, list[str]]) -> Iterator[Path]:
+def log(installed: tuple[Office, list[str]]) -> Path:
     """The file of the messages, empty before the test."""
     place = installed[0].log
     place.unlink(missing_ok=True)
-    yield place
+    return place

@@ -1,7 +1,7 @@
 """A LibreOffice without a screen that tests can ask for things; run by a Python that has uno.
 
-Usage: python remote.py PROGRAM PROFILE. Each line of the input is a JSON list of a name and arguments;
-each line of the output is the answer, or {"error": ...}. The office ends with the input.
+Usage: python remote.py PROGRAM PROFILE. Each line of the input is a JSON list of a name and its
+arguments; each line of the output is the answer, or {"error": ...}. The office ends with the input.
 """
 
 from __future__ import annotations

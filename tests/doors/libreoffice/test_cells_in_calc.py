@@ -16,7 +16,6 @@ import pytest
 
 from tests.doors.excel.cases import CASES, ROWS
 from tests.doors.libreoffice.conftest import Remote
-from xlhelpers.doors.libreoffice.inside.child import own_environment
 from xlhelpers.measure import heights
 
 pytestmark = [pytest.mark.slow, pytest.mark.libreoffice]
@@ -43,23 +42,13 @@ def column_of(remote: Remote, cells: str) -> list[Any]:
 @pytest.mark.parametrize("name", CASES)
 def test_each_function_gives_what_measure_gives(name: str, sheet: Remote) -> None:
     case = CASES[name]
-    if name == "combined_diameter":  # its rows are the stems of a tree
-        width, columns = 1, {"stem_diameters": [row for (row,) in case.ranges()[0]]}
-        width = len(case.ranges()[0][0])
-        rows = case.ranges()[0]
-        sheet.set("", SHEET, f"A1:{letter(width - 1)}{len(rows)}", rows)
-        whole = f"A1:{letter(width - 1)}{len(rows)}"
-        single = [f"=combined_diameter(A{at}:{letter(width - 1)}{at})" for at in range(1, 9)]
-        assert columns
-    else:
-        width = len(case.columns)
-        rows = [list(row) for row in zip(*case.columns.values(), strict=True)]
-        sheet.set("", SHEET, f"A1:{letter(width - 1)}{ROWS}", rows)
-        whole = ";".join(f"{letter(at)}1:{letter(at)}{ROWS}" for at in range(width))
-        single = [
-            f"={name}({';'.join(f'{letter(at)}{row}' for at in range(width))})"
-            for row in range(1, 9)
-        ]
+    width = len(case.columns)
+    rows = [list(row) for row in zip(*case.columns.values(), strict=True)]
+    sheet.set("", SHEET, f"A1:{letter(width - 1)}{ROWS}", rows)
+    whole = ";".join(f"{letter(at)}1:{letter(at)}{ROWS}" for at in range(width))
+    single = [
+        f"={name}({';'.join(f'{letter(at)}{row}' for at in range(width))})" for row in range(1, 9)
+    ]
     sheet.array("", SHEET, f"K1:K{ROWS}", f"={name}({whole})")
     sheet.formulas("", SHEET, "L1:L8", [[text] for text in single])
     assert column_of(sheet, f"K1:K{ROWS}") == pytest.approx(case.expected, rel=1e-9)
@@ -82,6 +71,14 @@ def test_ten_thousand_trees_as_array_and_as_single_cells(sheet: Remote) -> None:
     assert column_of(sheet, f"F1:F{MANY}") == pytest.approx(expected.tolist(), rel=1e-9)
     each = time.monotonic() - began
     print(f"{MANY:,} trees: {once:.2f} s as one array formula, {each:.1f} s as single cells")
+
+
+def test_several_stems_of_a_tree_in_one_row(sheet: Remote) -> None:
+    sheet.set("", SHEET, "A1:C3", [[30, 40, None], [None, None, None], [5, "x", 12]])
+    sheet.array("", SHEET, "E1:E3", "=combined_diameter(A1:C3)")
+    found = column_of(sheet, "E1:E3")
+    assert found[0] == pytest.approx(50, rel=1e-9)  # the root of 30² + 40²
+    assert found[1:] == ["", "stem_diameters: 'x' is not a number"]
 
 
 def test_blanks_words_errors_and_text_numbers(sheet: Remote) -> None:
@@ -131,13 +128,11 @@ def test_what_is_left_out_or_unknown_is_answered_with_a_text(sheet: Remote) -> N
     assert found[6] == "text"
 
 
-def test_the_demo_workbook_calculates_what_is_stored_in_it(
-    remote: Remote, tmp_path: Path
-) -> None:
+def test_the_demo_workbook_calculates_what_is_stored_in_it(remote: Remote, tmp_path: Path) -> None:
     source = ROOT / "demo_workbooks" / "functions.xlsx"
     stored = openpyxl.load_workbook(source, data_only=True)["Trees"]["M7:U16"]
     remote.open(str(source))
-    remote.set("functions.xlsx", "Trees", "M7:M7", [["?"]])  # a trace of a cell not calculated
+    remote.set("functions.xlsx", "Trees", "M7:U16", [["?"] * 9] * 10)  # nothing stored is left
     formulas = openpyxl.load_workbook(source)["Trees"]
     texts = [
         [formulas.cell(row, column).value.replace(",", ";") for column in range(13, 22)]
@@ -213,10 +208,3 @@ def test_a_killed_helper_is_started_again_and_a_stopped_one_gives_a_text(sheet: 
     text = "xlhelpers did not answer within 10 seconds. Calculate again later."
     assert [sheet.shown("", SHEET, f"A{row}")[0] for row in (1, 2, 3)] == [text] * 3
     assert helpers_of(sheet.pid()) == []
-
-
-def test_an_environment_without_the_settings_of_the_office() -> None:
-    around = {"PYTHONPATH": "x", "pythonhome": "y", "URE_BOOTSTRAP": "z", "PATH": "p"}
-    settings = {"python": "python", "folder": ""}
-    assert own_environment(settings, around) == {"PATH": "p"}
-    assert own_environment(settings | {"folder": "f"}, around) == {"PATH": "p", "PYTHONPATH": "f"}

@@ -1,4 +1,4 @@
-"""The menu on a workbook that is open in LibreOffice Calc: each entry, and each reason to refuse."""
+"""The menu on a workbook that is open in Calc: each entry, and each reason to refuse."""
 
 from __future__ import annotations
 
