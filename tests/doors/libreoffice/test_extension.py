@@ -75,6 +75,9 @@ def test_the_files_are_sound_and_what_runs_inside_is_for_an_old_python() -> None
     assert f"{INSIDE}/child.py" in made
     titles = re.findall(r'"Title"[^>]*><value[^>]*>([^<]*)<', made["Addons.xcu"])
     assert titles[1:] == [entry["label"] for entry in entries()]
+    # the office sorts the entries by the names of their nodes
+    nodes = re.findall(r'<node oor:name="(m\d\d\w)"', made["Addons.xcu"])
+    assert nodes == sorted(set(nodes))
     assert json.loads(made["settings.json"]) == settings()
 
 

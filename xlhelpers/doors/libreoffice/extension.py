@@ -102,9 +102,9 @@ def _menu(listed: list[dict[str, Any]]) -> str:
     nodes = []
     for at, entry in enumerate(listed):
         if entry["opens_window"]:
-            nodes.append(_node(f"m{at:02}s", {"URL": "private:separator"}))
+            nodes.append(_node(f"m{at:02}a", {"URL": "private:separator"}))
         address = {"URL": f"{IDENTIFIER}:{entry['name']}", "Title": entry["label"]}
-        nodes.append(_node(f"m{at:02}", address | {"Target": "_self"}))
+        nodes.append(_node(f"m{at:02}b", address | {"Target": "_self"}))
     inner = "".join(nodes)
     context = _property("Context", "com.sun.star.sheet.SpreadsheetDocument")
     return f"""{_HEAD}<oor:component-data {_REGISTRY} oor:name="Addons"

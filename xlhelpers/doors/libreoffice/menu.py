@@ -18,6 +18,13 @@ MORE = (
     ("restore", "bring_back", "first"),
 )
 """Options that make an entry of their own: job, option, and its value if it has one."""
+LABELS = {
+    "fill": "Fill this workbook",
+    "restore": "List backups",
+    "restore-bring_back-latest": "Bring back the latest backup",
+    "restore-bring_back-first": "Bring back the first backup",
+}
+"""Labels of entries that do less, or something else, than the job is called after."""
 CHANGE_THE_BOOK = (
     "fill",
     "fill-restore_formulas",
@@ -54,13 +61,11 @@ def _of_job(path: tuple[Job, ...]) -> Iterator[dict[str, Any]]:
     if not job.run or not _needs_one_workbook(job):
         return
     words = [part.name for part in path]
-    label = job.label.replace("workbooks", "this workbook") if job.one_by_one else job.label
-    yield _job_entry(words, job, label, job.help)
+    yield _job_entry(words, job, job.label, job.help)
     for name, option_name, value in MORE:
         for option in job.options:
             if (name, option_name) == (job.name, option.name):
-                label = f"{option.label} ({value})" if value else option.label
-                yield _job_entry(words, job, label, option.help, option, value)
+                yield _job_entry(words, job, option.label, option.help, option, value)
 
 
 def _needs_one_workbook(job: Job) -> bool:
@@ -84,7 +89,7 @@ def _job_entry(
     arguments = [*words, "{book}", *filter(None, (chosen and chosen.on_command_line, value))]
     return _entry(
         name,
-        label,
+        LABELS.get(name, label),
         help,
         arguments=[*arguments, *(["--out", "{out}"] if out else [])],
         out=out,
