@@ -6,7 +6,10 @@ screen again at the end.
 
 from __future__ import annotations
 
+import contextlib
 import os
+import subprocess
+import tempfile
 import time
 from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
@@ -21,7 +24,8 @@ from xlhelpers.doors.libreoffice.inside.document_state import file_name, refusal
 
 LIMIT = 900.0
 """Seconds that a job may take."""
-FAILED = 2
+WINDOW_LIMIT = 2.0
+"""Seconds in which the window of the program says that it cannot be opened."""
 _running: list[str] = []
 
 
@@ -55,7 +59,7 @@ def run_entry(
     if problem:
         messages.show(context, frame, title, problem, wrong=True)
     elif entry["opens_window"]:
-        _open_window(frame, settings)
+        _open_window(context, frame, settings, title)
     elif _running:
         messages.show(context, frame, title, f"“{_running[0]}” is still running. Wait for its end.")
     else:
@@ -66,12 +70,28 @@ def run_entry(
             _running.clear()
 
 
-def _open_window(frame: Any, settings: Mapping[str, Any]) -> None:
-    """Open the window of the program; it has the workbook that was saved last."""
+def _open_window(context: Any, frame: Any, settings: Mapping[str, Any], title: str) -> None:
+    """Open the window of the program on the workbook as it was last saved."""
     document = frame.getController().getModel()
     url = document.URL if document.hasLocation() else ""
     books = [uno.fileUrlToSystemPath(url)] if url.startswith("file:") else []
-    child.start(settings, "xlhelpers", ["window", *books])
+    with tempfile.TemporaryFile() as errors:
+        process = child.start(
+            settings,
+            "xlhelpers",
+            ["window", *books],
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.DEVNULL,
+            stderr=errors,
+        )
+        # a window that cannot be opened says so at once
+        with contextlib.suppress(subprocess.TimeoutExpired):
+            if process.wait(WINDOW_LIMIT):
+                errors.seek(0)
+                text = errors.read().decode("utf-8", "replace").strip()
+                problem = text.splitlines()[-1] if text else "The window could not be opened."
+                problem = problem.partition("xlhelpers: ")[2] or problem
+                messages.show(context, frame, title, problem, wrong=True)
 
 
 def _run(
