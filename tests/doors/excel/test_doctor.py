@@ -9,6 +9,7 @@ import pytest
 
 from tests.doors.excel.machines import REGISTRY, VERSIONS, machine, put
 from xlhelpers.doors.command_line import main
+from xlhelpers.doors.excel import doctor
 from xlhelpers.doors.excel.about import page
 from xlhelpers.doors.excel.doctor import (
     CHECKS,
@@ -21,7 +22,7 @@ from xlhelpers.doors.excel.doctor import (
     say,
 )
 from xlhelpers.doors.excel.machine import Machine, System, this_machine
-from xlhelpers.doors.excel.setup import MACRO, install
+from xlhelpers.doors.excel.setup import MACRO, OWN_FOLDER, change_settings, install
 
 Make = Callable[[Machine, Path], Machine | None]
 
@@ -177,11 +178,36 @@ TROUBLES: list[tuple[str, System, Make, str]] = [
     (
         "Stray modules",
         "windows",
-        lambda m, f: put(f / "survey" / "struct.py") and None,
+        lambda m, f: look_beside_the_book(m) or (put(f / "survey" / "struct.py") and None),
         "struct.py",
     ),
-    ("Stray modules", "macos", lambda m, f: put(f / "survey" / "numpy" / "a.py") and None, "numpy"),
+    (
+        "Stray modules",
+        "macos",
+        lambda m, f: look_beside_the_book(m) or (put(f / "survey" / "numpy" / "a.py") and None),
+        "numpy",
+    ),
 ]
+
+
+def look_beside_the_book(one: Machine) -> None:
+    """Let Python look into the folder of the workbook, as the settings of somebody else may."""
+    text = one.settings_file.read_text()
+    one.settings_file.write_text(change_settings(text, {OWN_FOLDER: "True"}))
+
+
+def test_modules_beside_the_workbook_do_no_harm_where_python_does_not_look(tmp_path: Path) -> None:
+    one = installed(tmp_path, "windows")
+    put(tmp_path / "survey" / "struct.py")
+    assert found(one)["Stray modules"].state == "fine"
+
+
+@pytest.mark.parametrize(("there", "state"), [(True, "fine"), (False, "look"), (None, "unseen")])
+def test_the_reference_is_looked_for_in_the_workbook(
+    there: bool | None, state: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(doctor, "has_reference", lambda *_: there)
+    assert found(installed(tmp_path, "windows"))["Reference to xlwings"].state == state
 
 
 def found(one: Machine) -> dict[str, Verdict]:
@@ -221,7 +247,8 @@ def test_nothing_to_look_at_on_a_computer_in_order(system: System, tmp_path: Pat
 
 def test_every_check_has_a_trouble_or_says_that_it_cannot_see() -> None:
     tried = {name for name, *_ in TROUBLES}
-    assert {check.name for check in CHECKS} - tried == {"Permission to control Excel"}
+    others = {"Permission to control Excel", "Reference to xlwings"}
+    assert {check.name for check in CHECKS} - tried == others
     for check in CHECKS:
         assert check.looks_for
         assert check.action.rstrip().endswith((".", "install", '"'))
@@ -230,6 +257,7 @@ def test_every_check_has_a_trouble_or_says_that_it_cannot_see() -> None:
 def test_what_cannot_be_seen_is_said(tmp_path: Path) -> None:
     one = replace(installed(tmp_path, "macos"), book=None)
     assert found(one)["Permission to control Excel"].state == "unseen"
+    look_beside_the_book(one)
     assert found(one)["Stray modules"].state == "unseen"
     assert "Automation" in "\n".join(say(one, examine(one)))
 

@@ -16,10 +16,12 @@ from xlhelpers.doors.excel.setup import (
     MODULE,
     MODULES,
     OLD_MODULE,
+    OWN_FOLDER,
     macro_text,
     parse_settings,
     read_record,
 )
+from xlhelpers.doors.excel.vba_project import has_reference
 from xlhelpers.wording import plural
 
 WINDOWS: frozenset[System] = frozenset(("windows",))
@@ -227,7 +229,18 @@ def _automation(machine: Machine) -> Verdict:
     return Verdict("unseen", "macOS does not show permissions to programs")
 
 
+def _reference(machine: Machine) -> Verdict:
+    if machine.book is None:
+        return Verdict("unseen", "no workbook was named")
+    there = has_reference(machine.book, "xlwings")
+    if there is None:
+        return Verdict("unseen", f"{machine.book.name} has no macros that can be read")
+    return _judge("" if there else f"{machine.book.name} has no reference to xlwings")
+
+
 def _stray(machine: Machine) -> Verdict:
+    if _settings(machine).get(OWN_FOLDER, "").casefold() == "false":
+        return Verdict("fine", "Python does not look into the folder of the workbook")
     if machine.book is None:
         return Verdict("unseen", "no workbook was named")
     hiding = set(sys.stdlib_module_names) | NEEDED
@@ -290,6 +303,13 @@ CHECKS: tuple[Check, ...] = (
         "run again: xlhelpers excel install",
         WINDOWS,
         _modules,
+    ),
+    Check(
+        "Reference to xlwings",
+        "the reference to the add-in, which imported functions need, in the workbook with them",
+        "in the macro editor (Alt+F11) choose Tools > References and tick xlwings.",
+        WINDOWS,
+        _reference,
     ),
     Check(
         "Macro",

@@ -37,5 +37,22 @@ JOB = Job(
             "Show the page for IT support",
             "xlhelpers.doors.excel.run:run_about",
         ),
+        Job(
+            "try",
+            "Try it in Excel",
+            "Write two workbooks and a page of what to click and what must show",
+            "xlhelpers.doors.excel.run:run_try",
+            (
+                Option(
+                    "folder",
+                    "folder",
+                    "Folder",
+                    "where to write them",
+                    required=True,
+                    positional=True,
+                    metavar="FOLDER",
+                ),
+            ),
+        ),
     ),
 )

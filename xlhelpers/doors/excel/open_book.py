@@ -1,53 +1,51 @@
-"""One button in the spreadsheet program: fill the workbook that is open.
+"""A job on the workbook that is open in the spreadsheet program.
 
-`fill_open_book` is what a macro calls through RunPython. It computes and plans as a fill from
-outside does and writes into the open workbook, which is never saved: closing it without saving
-undoes everything. Whatever goes wrong becomes a sentence on the screen.
+The workbook is saved and closed, the job runs on the file as it does from outside, and the workbook
+is opened again at the same sheet and cell. What a closed workbook cannot be is said before anything
+is closed. A job that fails brings the workbook back as it was saved.
 """
 
-from collections.abc import Sequence
+import time
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
-from xlhelpers.doors.excel.book_copy import BookCopy, copy_of
-from xlhelpers.doors.excel.live_plan import Change, LivePlan, rehearse, sheet_of
-from xlhelpers.doors.excel.live_writer import protect_text, set_name, write_cells, write_tabs
-from xlhelpers.errors import WorkbookError, XlhelpersError
-from xlhelpers.jobs.fill.plan import plan_fill
-from xlhelpers.jobs.fill.summary import say_note
-from xlhelpers.package.graft.graft_plan import free_sheet_name
-from xlhelpers.package.parts.parts import why_not_writable
-from xlhelpers.package.zip.container import Package
-from xlhelpers.reading.outcome import compute
-from xlhelpers.survey.outcome_words import say_outcome
-from xlhelpers.wording import plural
+from xlhelpers.errors import WorkbookError
+from xlhelpers.jobs.catalog import load_job
+from xlhelpers.jobs.job import FAILED
+from xlhelpers.jobs.run import run_job
+from xlhelpers.package.zip.safe_write import backup_names
+from xlhelpers.reading.refusals import marker_beside
 
 TITLE = "xlhelpers"
-LIST_TAB, LIST_NAME = "Before and after", "xlh_before_after"
-LIST_HEADINGS = ("Sheet", "Cell", "Before", "After", "Formula")
-UNDO = (
-    "The workbook is not saved yet. Look through it and save it, or close it without saving to "
-    "undo this fill."
+ENDINGS = (".xlsx", ".xlsm")
+LONGEST_WAIT = 3.0  # seconds for a workbook to be closed
+MOST_LETTERS = 1_000  # that a message on the screen may have
+CLOUD_ONLY = (
+    "{name} is in a cloud folder and not on this computer: its place is {place}. Save a copy in a "
+    "folder on this computer, or let the cloud folder keep it here, and open that one."
 )
-HALF_WAY = (
-    "The fill stopped half-way. The workbook is not saved. Close it without saving, which undoes "
-    "everything, and run xlhelpers fill."
+NOT_SAVED_YET = "{name} was never saved. Save it as an .xlsx workbook, then try again."
+OTHER_FORMAT = "{name} is not an .xlsx or .xlsm workbook. Save it as .xlsx, then try again."
+READ_ONLY = (
+    "{name} is open for reading only. Close it, see who else has it open, and open it again for "
+    "writing."
 )
+MORE = "The tab About this fill has the rest."
+AS_SAVED = "The workbook is as it was when it was saved just now."
+NOT_OPENED = "The workbook is closed and could not be opened again ({what}). Open {path}."
 
 
 @dataclass(frozen=True)
-class OpenFilled:
-    """What one fill of the open workbook did; `message` is the text on the screen."""
+class OpenJob:
+    """What a job on the open workbook did; `message` is the text on the screen."""
 
     done: bool
     message: str
-    changes: tuple[Change, ...] = ()
-    tabs: tuple[str, ...] = ()
-    open_findings: int = 0
 
 
-def fill_open_book(book: Any = None, *, show: bool = True) -> OpenFilled:
-    """Fill the workbook that is open in the spreadsheet program, and do not save it.
+def fill_open_book(book: Any = None, *, show: bool = True) -> OpenJob:
+    """Fill the workbook that is open in the spreadsheet program: saved, closed, opened again.
 
     Parameters
     ----------
@@ -58,26 +56,25 @@ def fill_open_book(book: Any = None, *, show: bool = True) -> OpenFilled:
 
     Returns
     -------
-    OpenFilled
-        What was done, with each changed cell before and after. Nothing is raised.
+    OpenJob
+        Whether the job was done, and the text on the screen. Nothing is raised.
     """
-    written = False
+    app = None
     try:
-        book = _calling_book() if book is None else book
-        copy = copy_of(book)
-        live, package = _plan(copy, book.name)
-        written = True
-        result = _write(book, copy, live, package)
-    except XlhelpersError as error:
-        result = OpenFilled(False, f"{error}{f' {HALF_WAY}' if written else ''}")
+        book = _find_calling_book() if book is None else book
+        app = book.app
+        result = _run_on_file(book, app, "fill")
+    except WorkbookError as error:
+        result = OpenJob(False, str(error))
     except Exception as error:  # a macro has no room for a traceback
-        result = OpenFilled(False, _describe_error(error, written))
+        what = " ".join(str(error).split())[:300] or type(error).__name__
+        result = OpenJob(False, f"xlhelpers could not finish: {what}. Nothing was changed.")
     if show:
-        _show(book, result.message)
+        _show(app, result.message)
     return result
 
 
-def _calling_book() -> Any:
+def _find_calling_book() -> Any:
     import xlwings
 
     try:
@@ -89,82 +86,121 @@ def _calling_book() -> Any:
     return active
 
 
-def _plan(copy: BookCopy, name: str) -> tuple[LivePlan, Package]:
-    package = copy.package
-    refusal = why_not_writable(package)
-    if refusal is not None:
-        raise WorkbookError(refusal)
-    plan = plan_fill(package, compute(package), name, leave_live=not copy.formulas)
-    rendered = Package.from_bytes(plan.tabs.whole(), "result tabs.xlsx")
-    return rehearse(package, plan, rendered), rendered
-
-
-def _write(book: Any, copy: BookCopy, live: LivePlan, rendered: Package) -> OpenFilled:
-    write_cells(book, live.changes)
-    write_tabs(book, live, rendered, whole=copy.copies_sheets)
-    message = "\n".join(_sentences(copy, live))
-    _write_list(book, copy.package, live.changes, message)
-    tabs = tuple(tab.name for tab in live.tabs)
-    return OpenFilled(True, message, live.changes, tabs, len(live.outcome.open_findings))
-
-
-def _sentences(copy: BookCopy, live: LivePlan) -> list[str]:
-    sentences = say_outcome(live.outcome)
-    tabs = ", ".join(tab.name for tab in live.tabs) or "none"
-    sentences.append(
-        f"{plural(len(live.changes), 'cell')} changed. The tab {LIST_TAB} lists each one. "
-        f"New result tabs: {tabs}."
-    )
-    if live.tabs and not copy.copies_sheets:
-        sentences.append(
-            "The tabs contain values only. For formats, and for formulas that choose a plot and "
-            "watch for changes, close the workbook and run xlhelpers fill."
-        )
-    if not copy.formulas:
-        sentences.append(
-            "This spreadsheet program does not show formulas, so the formula columns were skipped."
-        )
-    if not copy.formats:
-        sentences.append(
-            "This spreadsheet program does not show formats. A number typed with % counts as its "
-            "value."
-        )
-    in_place = [tab.name for tab in live.tabs if tab.in_place]
-    if in_place:
-        sentences.append(
-            f"Your formulas point at {', '.join(in_place)}, so only the values are new there. For "
-            "new formats too, close the workbook and run xlhelpers fill."
-        )
-    return [*sentences, *map(say_note, live.notes), UNDO]
-
-
-def _write_list(book: Any, package: Package, changes: Sequence[Change], message: str) -> None:
-    """List the changed cells on a tab; what the user has to the right of the list is kept."""
-    existing = sheet_of(package, LIST_NAME)
-    if existing is not None:
-        sheet = book.sheets[existing.name]
-        sheet.range("A:E").clear_contents()
-    else:
-        name = free_sheet_name(LIST_TAB, {sheet.name.casefold() for sheet in book.sheets})
-        sheet = book.sheets.add(name, after=book.sheets[-1])
-        set_name(book, LIST_NAME, f"='{name}'!$A$1")
-    rows: list[list[Any]] = [[line, *[None] * 4] for line in message.split("\n")]
-    rows += [[None] * 5, list(LIST_HEADINGS)]
-    rows += [[c.sheet, c.cell, c.before, c.after, c.formula] for c in changes]
-    cells = [[protect_text(value) for value in row] for row in rows]
-    sheet.range((1, 1), (len(cells), 5)).value = cells
-
-
-def _describe_error(error: Exception, written: bool) -> str:
-    what = " ".join(str(error).split())[:300] or type(error).__name__
-    then = (
-        HALF_WAY if written else "Nothing was written. Close the workbook and run xlhelpers fill."
-    )
-    return f"xlhelpers could not finish: {what}. {then}"
-
-
-def _show(book: Any, message: str) -> None:
+def _run_on_file(book: Any, app: Any, name: str) -> OpenJob:
+    path = find_file(book)
+    place = _find_place(book, app)
+    book.save()
+    book.close()
+    _wait_until_closed(path)
     try:
-        book.app.alert(message[:1000], title=TITLE)
+        sentences, failed = _run(name, path)
+    except Exception as error:  # whatever happens, the workbook comes back
+        sentences, failed = [f"xlhelpers could not finish: {error}."], True
+    try:
+        _go_back(app.books.open(str(path)), *place)
+    except Exception as error:
+        what = " ".join(str(error).split())[:200] or type(error).__name__
+        sentences.insert(0, NOT_OPENED.format(what=what, path=path))
+    if failed:
+        sentences.append(AS_SAVED)
+    return OpenJob(not failed, shorten(sentences))
+
+
+def _wait_until_closed(path: Path) -> None:
+    """Wait until the spreadsheet program takes its marker away; the job says if it does not."""
+    until = time.monotonic() + LONGEST_WAIT
+    while marker_beside(path) is not None and time.monotonic() < until:
+        time.sleep(0.05)
+
+
+def find_file(book: Any) -> Path:
+    """Return the file of an open workbook.
+
+    Parameters
+    ----------
+    book : xlwings.Book
+        The open workbook.
+
+    Raises
+    ------
+    WorkbookError
+        If it has none on this computer, has another format, or is open for reading only.
+    """
+    place, name = str(book.fullname), str(book.name)
+    if "://" in place:
+        raise WorkbookError(CLOUD_ONLY.format(name=name, place=place))
+    path = Path(place)
+    if not path.is_absolute():
+        raise WorkbookError(NOT_SAVED_YET.format(name=name))
+    if path.suffix.lower() not in ENDINGS:
+        raise WorkbookError(OTHER_FORMAT.format(name=name))
+    if _is_read_only(book):
+        raise WorkbookError(READ_ONLY.format(name=name))
+    return path
+
+
+def _is_read_only(book: Any) -> bool:
+    try:
+        return bool(book.api.ReadOnly)
+    except Exception:  # on a Mac it has another name
+        try:
+            return bool(book.api.read_only.get())
+        except Exception:
+            return False
+
+
+def _find_place(book: Any, app: Any) -> tuple[str, str]:
+    """Return the sheet and the cells that are selected, "" where that cannot be seen."""
+    try:
+        return str(book.sheets.active.name), str(app.selection.address)
+    except Exception:  # a chart is selected, for example
+        return "", ""
+
+
+def _go_back(book: Any, sheet: str, cells: str) -> None:
+    """Select the cells that were selected before; a tab that is gone is no error."""
+    if sheet in [one.name for one in book.sheets]:
+        book.sheets[sheet].activate()
+        if cells:
+            book.sheets[sheet].range(cells).select()
+
+
+def _run(name: str, path: Path) -> tuple[list[str], bool]:
+    """Run a job on a file with what its options are unless chosen; return what it said."""
+    job = load_job(name)
+    options: dict[str, Any] = {option.name: option.default for option in job.options}
+    options |= {"books": [path]} if job.one_by_one else {"book": path}
+    sentences: list[str] = []
+    failed = False
+    for done in run_job(job, options, lambda _: None):
+        sentences += [*done.problems, *done.sentences]
+        failed |= done.code == FAILED
+    backups = [backup.name for backup in backup_names(path)]
+    sentences.sort(key=lambda text: not any(backup in text for backup in backups))
+    return sentences, failed
+
+
+def shorten(sentences: list[str]) -> str:
+    """Return the sentences, one a line, as many as a message on the screen holds.
+
+    Parameters
+    ----------
+    sentences : list of str
+        The most important first.
+    """
+    whole = "\n".join(sentences)
+    if len(whole) <= MOST_LETTERS:
+        return whole
+    kept: list[str] = []
+    for sentence in sentences:
+        if len("\n".join([*kept, sentence, MORE])) > MOST_LETTERS:
+            break
+        kept.append(sentence)
+    return "\n".join([*kept, MORE])
+
+
+def _show(app: Any, message: str) -> None:
+    try:
+        app.alert(message, title=TITLE)
     except Exception:  # no screen, so use the terminal
         print(message)

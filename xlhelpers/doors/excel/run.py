@@ -1,4 +1,4 @@
-"""Runs the commands `excel install`, `excel doctor` and `excel about`."""
+"""Runs the commands `excel install`, `doctor`, `about` and `try`."""
 
 from pathlib import Path
 
@@ -21,6 +21,14 @@ def run_doctor(book: Path | None, progress: Progress) -> Done:
     looked = examine(machine)
     problems = any(one.verdict.state == "look" for one in looked)
     return Done(say(machine, looked), TO_CHECK if problems else NOTHING_TO_CHECK)
+
+
+def run_try(folder: Path, progress: Progress) -> Done:
+    """Write what somebody with Excel needs to try the functions and the button."""
+    from xlhelpers.doors.excel.try_out import PAGE, write_try_out
+
+    paths = write_try_out(folder)
+    return Done((f"Saved {len(paths)} files in {folder}. Start with {PAGE}.",), files=paths)
 
 
 def run_about(progress: Progress) -> Done:

@@ -22,6 +22,8 @@ MODULE = "xlhelpers.doors.excel.udfs"
 # the name that earlier versions put into the settings
 OLD_MODULE = "xlhelpers.excel.udfs"
 MODULES = "UDF MODULES"
+# whether Python also looks for modules in the folder of the workbook
+OWN_FOLDER = "ADD_WORKBOOK_TO_PYTHONPATH"
 
 
 def parse_settings(text: str) -> dict[str, str]:
@@ -65,8 +67,9 @@ NEXT_STEPS = (
     "Next, by hand: restart Excel. Open the macro editor (Alt+F11, on a Mac Fn+Option+F11), choose "
     "File > Import File and import {macro}, best into the personal macro workbook. Is an older "
     "version of the macro there? Remove it first. Then put FillOpenWorkbook on a button.",
-    "For the functions, on Windows only: open an .xlsm workbook, go to the tab xlwings and press "
-    "Import Functions. Do this again after each update.",
+    "For the functions, on Windows only: open an .xlsm workbook, choose Tools > References in the "
+    "macro editor and tick xlwings. Then go to the tab xlwings and press Import Functions, again "
+    "after each update.",
     "Then run: xlhelpers excel doctor",
 )
 
@@ -152,7 +155,7 @@ def _set(machine: Machine, record: Record) -> str:
     if not settings:
         # so that a stray module in the folder of a workbook does no harm; with settings of
         # somebody else it stays on, because their workbooks may need it
-        wanted["ADD_WORKBOOK_TO_PYTHONPATH"] = "False"
+        wanted[OWN_FOLDER] = "False"
     new = {name: value for name, value in wanted.items() if settings.get(name) != value}
     for name, value in new.items():
         if record.settings.get(name) != settings.get(name):

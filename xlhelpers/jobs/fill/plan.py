@@ -52,7 +52,6 @@ def plan_fill(
     book_name: str,
     *,
     restore: bool = False,
-    leave_live: bool = False,
 ) -> FillPlan:
     """Plan what a fill writes into a workbook that has been computed.
 
@@ -66,12 +65,9 @@ def plan_fill(
         The name of the workbook, for the tab about the fill.
     restore : bool
         Whether formulas of the live columns replace what was typed over them.
-    leave_live : bool
-        Whether the live columns are left alone, because their formulas cannot be seen.
     """
-    formulas = BookPlan() if leave_live else plan_formulas(package, outcome, restore=restore)
-    live = set(outcome.survey.lines["_sheet"]) if leave_live else formulas.live
-    writes = tuple(field_writes(outcome, live))
+    formulas = plan_formulas(package, outcome, restore=restore)
+    writes = tuple(field_writes(outcome, formulas.live))
     filled_at = now().strftime("%Y-%m-%d %H:%M")
     typed = find_typed_over(package, outcome, writes, filled_at[:10])
     facts = FillFacts(
