@@ -176,6 +176,11 @@ def test_opened_read_only(remote: Remote, book: Path, log: Path) -> None:
     )
 
 
+def test_a_read_only_workbook_can_be_read(remote: Remote, book: Path, log: Path) -> None:
+    remote.open(str(book), ReadOnly=True)
+    assert refused(remote, BOOK, log, "check") == "\n".join(sentences(["check", BOOK], book.parent))
+
+
 def test_open_in_another_office(remote: Remote, book: Path, log: Path) -> None:
     marker = book.with_name(f".~lock.{BOOK}#")
     marker.write_text("Ada Elm,ada,elsewhere,01.06.2026 09:00,file:///home/ada/profile;")
@@ -195,6 +200,13 @@ def test_protected_structure(remote: Remote, book: Path, log: Path) -> None:
     remote.protect(BOOK)
     message = refused(remote, BOOK, log)
     assert message.startswith("The structure of town.xlsx is protected, so no tabs can be added.")
+
+
+def test_the_other_kind_of_xlsx_is_filled_too(remote: Remote, book: Path) -> None:
+    remote.open(str(book))
+    remote.save_as(BOOK, str(book), FilterName="Calc Office Open XML")
+    remote.choose("fill", BOOK)
+    assert len(remote.tabs(BOOK)) == 18
 
 
 def test_a_file_that_is_gone(remote: Remote, book: Path, log: Path) -> None:

@@ -8,7 +8,7 @@ from typing import Any
 
 import uno
 
-FORMATS = ("Calc MS Excel 2007 XML", "Calc MS Excel 2007 VBA XML")
+FORMATS = ("Calc MS Excel 2007 XML", "Calc MS Excel 2007 VBA XML", "Calc Office Open XML")
 _SAVE_AS = "Choose File – Save As and the file type “Excel 2007–365 (.xlsx)”"
 
 
@@ -58,10 +58,13 @@ def file_name(url: str) -> str:
 
 
 def _refuse_locked(document: Any, path: str, name: str, changes_book: bool) -> str:
+    """Return why a workbook cannot be written; one that is as it was saved can always be read."""
+    if not changes_book and not document.isModified():
+        return ""
     other = _other_program(path, document.isReadonly())
     if other:
         return f"{name} is also open {other}. Close it there, open it again here, then try again."
-    if document.isReadonly() and (changes_book or document.isModified()):
+    if document.isReadonly():
         if not os.access(path, os.W_OK):
             return f"You are not allowed to change {name}. Save a copy with File – Save As."
         return f"{name} was opened read-only. Close it and open it again, or work on a copy."

@@ -116,8 +116,8 @@ def _run(
     ended: child.Ended | None = None
     try:
         ended = _wait(context, frame, title, arguments, os.path.dirname(path), settings)
-    except OSError as error:
-        problem = f"The program could not be started ({error}). The workbook is unchanged."
+    except Exception as error:  # whatever happens, the workbook has to be opened again
+        problem = f"The job did not end as it should ({error})."
     if entry["changes_book"]:
         frame, not_opened = _open_again(context, frame, view)
         problem = " ".join(filter(None, (problem, not_opened)))
