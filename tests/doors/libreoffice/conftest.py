@@ -25,10 +25,13 @@ SCRIPT = Path(__file__).with_name("remote.py")
 class Remote:
     """An office that a script drives: each method of the script is one of this object."""
 
-    def __init__(self, office: Office) -> None:
+    def __init__(self, office: Office, display: str = "") -> None:
+        around = {name: text for name, text in clean_environment().items() if name != "DISPLAY"}
+        if display:
+            around |= {"DISPLAY": display, "SAL_USE_VCLPLUGIN": "gen"}
         self.process = subprocess.Popen(
             [office.python, SCRIPT, office.program, office.profile.as_uri()],
-            env=clean_environment(),
+            env=around,
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             text=True,

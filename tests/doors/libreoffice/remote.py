@@ -2,6 +2,7 @@
 
 Usage: python remote.py PROGRAM PROFILE. Each line of the input is a JSON list of a name and its
 arguments; each line of the output is the answer, or {"error": ...}. The office ends with the input.
+Where DISPLAY is set it has a screen.
 """
 
 from __future__ import annotations
@@ -42,7 +43,9 @@ def prop(name: str, value: Any) -> PropertyValue:
 class Office:
     def __init__(self, program: str, profile: str) -> None:
         pipe = f"test{uuid.uuid4().hex}"
-        command = [program, "--headless", "--norestore", "--nologo", "--nodefault"]
+        command = [program, "--norestore", "--nologo", "--nodefault"]
+        if "DISPLAY" not in os.environ:
+            command.append("--headless")
         command += [f"--accept=pipe,name={pipe};urp;", f"-env:UserInstallation={profile}"]
         self.process = subprocess.Popen(
             command,
