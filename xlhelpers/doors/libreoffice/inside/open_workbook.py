@@ -232,7 +232,8 @@ def restore_view(controller: Any, view: View) -> None:
 
 def _close(context: Any, frame: Any, document: Any, title: str) -> str:
     """Close a workbook but not its window; return what went wrong, "" if nothing did."""
-    refused = f"{file_name(document.URL)} could not be closed, so the job did not run."
+    url = document.URL
+    refused = f"{file_name(url)} could not be closed, so the job did not run."
     controller = frame.getController()
     if not controller.suspend(True):
         return refused
@@ -241,6 +242,7 @@ def _close(context: Any, frame: Any, document: Any, title: str) -> str:
         controller.dispose()
         document.close(True)
     except OfficeError as error:
+        _load(context, frame, url)
         return f"{refused} {error.Message}"
     return ""
 
