@@ -75,7 +75,7 @@ def office_on(profile: Path) -> Office:
 @pytest.fixture(scope="session")
 def installed(tmp_path_factory: pytest.TempPathFactory) -> tuple[Office, list[str]]:
     """An office with the extension, and the sentences of its installation."""
-    office = office_on(tmp_path_factory.mktemp("office") / "profile")
+    office = office_on(tmp_path_factory.mktemp("office") / "profile of Zoë")
     return office, install(office)
 
 

@@ -29,8 +29,9 @@ PLACE = ["Field sheet", "H40", 30]
 
 @pytest.fixture
 def book(tmp_path: Path) -> Path:
-    (tmp_path / "survey").mkdir()
-    return Path(shutil.copy(TOWN, tmp_path / "survey" / BOOK))
+    folder = tmp_path / "survey of the Südstadt, 50 % done"
+    folder.mkdir()
+    return Path(shutil.copy(TOWN, folder / BOOK))
 
 
 def sentences(arguments: list[str], folder: Path) -> list[str]:
@@ -95,7 +96,11 @@ def test_fill_saves_what_was_typed_and_keeps_the_previous_version(
     for backup in (first, latest):
         assert backup.exists()
         assert backup.read_bytes() != original  # it has what was typed
-    assert f"The previous version is kept as {latest.name}." in log.read_text(encoding="utf-8")
+    said = log.read_text(encoding="utf-8")
+    assert f"The previous version is kept as {latest.name}." in said
+    assert said.endswith(
+        "Your last changes were saved first.\nUndo does not go back beyond this point.\n\n"
+    )
 
 
 def test_a_second_report_gets_a_name_of_its_own(remote: Remote, book: Path) -> None:

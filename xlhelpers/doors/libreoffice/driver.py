@@ -7,6 +7,7 @@ library and uno, because the Python of the office knows no other package.
 from __future__ import annotations
 
 import json
+import os
 import sys
 import time
 from collections.abc import Callable
@@ -64,9 +65,14 @@ def connect(pipe: str, profile: str, limit: float) -> Any:
             time.sleep(_WAIT)
     paths = create(context, "com.sun.star.util.PathSubstitution")
     user = paths.substituteVariables("$(user)", True)
-    if user.rstrip("/") != profile.rstrip("/") + "/user":
+    if _real_place(user) != os.path.join(_real_place(profile), "user"):
         raise RuntimeError(f"a LibreOffice with the settings in {user} answered")
     return context
+
+
+def _real_place(url: str) -> str:
+    path: str = uno.fileUrlToSystemPath(url)
+    return os.path.normcase(os.path.realpath(path))
 
 
 def create(context: Any, service: str) -> Any:

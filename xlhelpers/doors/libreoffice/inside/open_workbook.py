@@ -101,8 +101,10 @@ def _run(
     document = controller.getModel()
     problem = refusal(document, entry["changes_book"])
     view = remember_view(controller)
+    changed = False
     if not problem:
         end_typing(controller, view)
+        changed = document.isModified()
         problem = _save(document)
     if not problem and entry["changes_book"]:
         problem = _close(context, frame, document, title)
@@ -123,6 +125,10 @@ def _run(
         problem = " ".join(filter(None, (problem, not_opened)))
     lines = [problem, *(describe(ended, title) if ended is not None else ())]
     wrong = bool(problem) or ended is None or ended.code not in (0, 1)
+    if changed:
+        lines.append("Your last changes were saved first.")
+    if entry["changes_book"] and not wrong:
+        lines.append("Undo does not go back beyond this point.")
     messages.show(context, _living(frame), title, "\n".join(filter(None, lines)), wrong)
     if out.endswith(".xlsx") and os.path.isfile(out):
         _load(context, None, uno.systemPathToFileUrl(out))
