@@ -112,14 +112,20 @@ class Office:
         controller = document.getCurrentController()
         found = document.Sheets.getByName(sheet)
         controller.setActiveSheet(found)
-        controller.select(found.getCellRangeByName(cells))
+        ranges = document.createInstance("com.sun.star.sheet.SheetCellRanges")
+        parts = [found.getCellRangeByName(part) for part in cells.split(" ")]
+        ranges.addRangeAddresses(tuple(part.getRangeAddress() for part in parts), False)
+        controller.select(parts[0] if len(parts) == 1 else ranges)
         controller.getByIndex(controller.getCount() - 1).setFirstVisibleRow(row)
 
     def view(self, name: str) -> list[Any]:
         controller = self.document(name).getCurrentController()
         pane = controller.getByIndex(controller.getCount() - 1)
-        cells = self.document(name).getCurrentSelection().AbsoluteName.rpartition(".")[2]
-        return [controller.getActiveSheet().Name, cells.replace("$", ""), pane.FirstVisibleRow]
+        selected = self.document(name).getCurrentSelection()
+        several = hasattr(selected, "getByIndex")
+        parts = [selected.getByIndex(at) for at in range(selected.Count)] if several else [selected]
+        cells = [part.AbsoluteName.rpartition(".")[2].replace("$", "") for part in parts]
+        return [controller.getActiveSheet().Name, " ".join(cells), pane.FirstVisibleRow]
 
     def tabs(self, name: str) -> list[str]:
         return list(self.document(name).Sheets.ElementNames)

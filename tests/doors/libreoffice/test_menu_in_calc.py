@@ -116,14 +116,17 @@ def test_a_fill_that_fails_brings_the_workbook_back(
 ) -> None:
     other = tmp_path / "other.xlsx"
     made = openpyxl.Workbook()
-    made.active.title = "Mine"
+    made.active.title = "Mine; 1.5"
     made.active["B3"] = "kept"
     made.save(other)
     before = other.read_bytes()
     remote.open(str(other))
+    place = ["Mine; 1.5", "B3:C4 E7", 2]
+    remote.show("other.xlsx", *place)
     remote.choose("fill", "other.xlsx")
     assert remote.names() == ["other.xlsx"]
-    assert remote.get("other.xlsx", "Mine", "B3") == [["kept"]]
+    assert remote.get("other.xlsx", "Mine; 1.5", "B3") == [["kept"]]
+    assert remote.view("other.xlsx") == place
     assert other.read_bytes() == before
     remote.close_all()
     expected = subprocess.run(

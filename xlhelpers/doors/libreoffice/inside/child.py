@@ -114,12 +114,14 @@ def run(
         )
         began = time.monotonic()
         code = process.poll()
-        while code is None and time.monotonic() - began < limit:
-            meanwhile(time.monotonic() - began)
-            time.sleep(_PAUSE)
-            code = process.poll()
-        if code is None:
-            stop(process)
+        try:
+            while code is None and time.monotonic() - began < limit:
+                meanwhile(time.monotonic() - began)
+                time.sleep(_PAUSE)
+                code = process.poll()
+        finally:
+            if code is None:
+                stop(process)
         output.seek(0)
         errors.seek(0)
         texts = [stream.read().decode("utf-8", "replace").strip() for stream in (output, errors)]

@@ -26,15 +26,16 @@ LIMIT = 900.0
 """Seconds that a job may take."""
 WINDOW_LIMIT = 2.0
 """Seconds in which the window of the program says that it cannot be opened."""
+_NAME = "xlhelpers: "
 _running: list[str] = []
 
 
 class View(NamedTuple):
-    """The place in a workbook: sheet, selected cells, and the first cell of each pane."""
+    """The place in a workbook: sheet, ranges of selected cells, and the first cell of each pane."""
 
     url: str
     sheet: str
-    cells: str
+    ranges: Sequence[tuple[int, int, int, int]]
     panes: Sequence[tuple[int, int]]
 
 
@@ -90,8 +91,7 @@ def _open_window(context: Any, frame: Any, settings: Mapping[str, Any], title: s
                 errors.seek(0)
                 text = errors.read().decode("utf-8", "replace").strip()
                 problem = text.splitlines()[-1] if text else "The window could not be opened."
-                problem = problem.partition("xlhelpers: ")[2] or problem
-                messages.show(context, frame, title, problem, wrong=True)
+                messages.show(context, frame, title, _without_name(problem), wrong=True)
 
 
 def _run(
@@ -166,7 +166,7 @@ def free_place(path: str, ending: str) -> str:
 
 def describe(ended: child.Ended, title: str) -> list[str]:
     """Return the sentences of a job that ended: its problems, then what it did."""
-    problems = [line.partition("xlhelpers: ")[2] or line for line in ended.errors.splitlines()]
+    problems = [_without_name(line) for line in ended.errors.splitlines()]
     if ended.code is None:
         problems.append(
             f"“{title}” was stopped after {LIMIT / 60:g} minutes. The workbook is unchanged."
@@ -176,11 +176,17 @@ def describe(ended: child.Ended, title: str) -> list[str]:
     return problems + ended.output.splitlines()
 
 
+def _without_name(line: str) -> str:
+    """Return a sentence about a problem without the name of the program before it."""
+    return line[len(_NAME) :] if line.startswith(_NAME) else line
+
+
 def end_typing(controller: Any, view: View) -> None:
     """Take over what is being typed into a cell; only selecting another cell does that."""
-    sheet = controller.getActiveSheet()
-    other = "B2" if view.cells.endswith("$A$1") else "A1"
-    controller.select(sheet.getCellRangeByName(other))
+    if not view.ranges:
+        return
+    column = 1 if view.ranges[0][:2] == (0, 0) else 0
+    controller.select(controller.getActiveSheet().getCellByPosition(column, 0))
     restore_view(controller, view)
 
 
@@ -201,16 +207,17 @@ def _save(document: Any) -> str:
 def remember_view(controller: Any) -> View:
     """Return the place that a window shows."""
     selection = controller.getModel().getCurrentSelection()
-    cells = ""
-    if hasattr(selection, "RangeAddressesAsString"):
-        cells = selection.RangeAddressesAsString
-    elif hasattr(selection, "AbsoluteName"):
-        cells = selection.AbsoluteName
+    addresses: Sequence[Any] = ()  # something else than cells may be selected
+    if hasattr(selection, "getRangeAddresses"):
+        addresses = selection.getRangeAddresses()
+    elif hasattr(selection, "getRangeAddress"):
+        addresses = (selection.getRangeAddress(),)
+    ranges = [(one.StartColumn, one.StartRow, one.EndColumn, one.EndRow) for one in addresses]
     panes = [
         (pane.FirstVisibleColumn, pane.FirstVisibleRow)
         for pane in (controller.getByIndex(at) for at in range(controller.getCount()))
     ]
-    return View(controller.getModel().URL, controller.getActiveSheet().Name, cells, panes)
+    return View(controller.getModel().URL, controller.getActiveSheet().Name, ranges, panes)
 
 
 def restore_view(controller: Any, view: View) -> None:
@@ -221,14 +228,12 @@ def restore_view(controller: Any, view: View) -> None:
         return
     sheet = sheets.getByName(view.sheet)
     controller.setActiveSheet(sheet)
-    parts = [part.rpartition(".")[2].replace("$", "") for part in view.cells.split(";") if part]
+    parts = [sheet.getCellRangeByPosition(*corners) for corners in view.ranges]
     if len(parts) == 1:
-        controller.select(sheet.getCellRangeByName(parts[0]))
+        controller.select(parts[0])
     elif parts:
         ranges = document.createInstance("com.sun.star.sheet.SheetCellRanges")
-        ranges.addRangeAddresses(
-            tuple(sheet.getCellRangeByName(part).RangeAddress for part in parts), False
-        )
+        ranges.addRangeAddresses(tuple(part.getRangeAddress() for part in parts), False)
         controller.select(ranges)
     for at, (column, row) in enumerate(view.panes[: controller.getCount()]):
         pane = controller.getByIndex(at)
@@ -243,8 +248,8 @@ def _close(context: Any, frame: Any, document: Any, title: str) -> str:
     controller = frame.getController()
     if not controller.suspend(True):
         return refused
-    frame.setComponent(_waiting_page(context, frame, title), None)
     try:
+        frame.setComponent(_waiting_page(context, frame, title), None)
         controller.dispose()
         document.close(True)
     except OfficeError as error:
@@ -334,13 +339,14 @@ def _wait(
     window.setEnable(False)
 
     def meanwhile(seconds: float) -> None:
-        indicator.setText(f"{title} … {seconds:.0f} s")
-        indicator.setValue(int(100 * seconds / (seconds + 5)))
+        with contextlib.suppress(OfficeError):  # the window may be closed meanwhile
+            indicator.setText(f"{title} … {seconds:.0f} s")
+            indicator.setValue(int(100 * seconds / (seconds + 5)))
         toolkit.processEventsToIdle()
 
     try:
         return child.run(settings, arguments, folder, LIMIT, meanwhile)
     finally:
-        if _living(frame) is not None:
+        with contextlib.suppress(OfficeError):
             window.setEnable(True)
             indicator.end()
