@@ -18,12 +18,34 @@ from typing import Any, Literal
 import pandas as pd
 
 from xlhelpers.fields.quantities import Units
+from xlhelpers.survey.quantities import QUANTITIES, Quantity, quantities_of
 
 Severity = Literal["error", "warning", "note"]
 # Where to look first; the three blocks of the tab To check
 Block = Literal["paper", "crew", "again"]
 # what a cell of a keyed row was: blank, a value, closed by a word, or refused with a finding
 BLANK, VALUE, CLOSED, REFUSED = 0, 1, 2, 3
+
+
+@dataclass(frozen=True)
+class CauseRecord:
+    """One likely cause of a finding.
+
+    `kind` is a stable id, the `id` of a record in `survey.doubt.mistakes`. `field` is the internal
+    name of the one field that is wrong, with the number as typed and the number that it would be,
+    both in the unit of the sheet; all three are None where several cells change at once, and
+    `would_be` also where the right number cannot be told. `total_height` and `crown_base` are
+    what the tree would then have, in metres above the foot (None: cannot be told). `words` go on
+    from "Probably".
+    """
+
+    kind: str
+    field: str | None
+    typed: float | None
+    would_be: float | None
+    total_height: float | None
+    crown_base: float | None
+    words: str
 
 
 @dataclass(frozen=True)
@@ -34,8 +56,11 @@ class Finding:
     cell). `subject` is what the finding is about, such as (("plot", "7"), ("tree", "12"),
     ("set-up", "1")). `lines` are positions in `Survey.lines` of the field-sheet lines that it
     touches; `plots` positions in `Survey.plots`. `evidence` are the compared readings as text:
-    the fingerprint. A note states a fact and is never open. `causes` are likely causes in words,
-    the likeliest first; `under` is the id of the finding whose cause is also this one's ("" none).
+    the fingerprint. A note states a fact and is never open. `causes` are the likely causes, the
+    likeliest first; `under` is the id of the finding whose cause is also this one's ("" none).
+    `about` are the quantities that it puts in doubt (`quantities`; left out, those of its fields);
+    `is_missing` says that a value is not there, so that no number can be wrong.
+    `plausible_height` is the greatest height (m) that the causes or trees of the kind give, 0 none.
     """
 
     check: str
@@ -51,8 +76,16 @@ class Finding:
     lines: tuple[int, ...] = ()
     plots: tuple[int, ...] = ()
     evidence: tuple[str, ...] = ()
-    causes: tuple[str, ...] = ()
+    causes: tuple[CauseRecord, ...] = ()
     under: str = ""
+    plausible_height: float = 0.0
+    about: tuple[Quantity, ...] = ()
+    is_missing: bool = False
+
+    @property
+    def quantities(self) -> tuple[Quantity, ...]:
+        """Return the quantities that it is about; all of them where it names no field."""
+        return self.about or quantities_of(self.fields) or QUANTITIES
 
 
 @dataclass(frozen=True)

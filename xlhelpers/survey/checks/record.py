@@ -16,7 +16,8 @@ from xlhelpers.fields.record import Field, Sheet
 from xlhelpers.sources import SOURCES
 from xlhelpers.survey.checks.facts import Facts
 from xlhelpers.survey.checks.wording import KINDS, blanks_of
-from xlhelpers.survey.model import Block, Severity
+from xlhelpers.survey.model import Block, CauseRecord, Severity
+from xlhelpers.survey.quantities import QUANTITIES, Quantity, quantities_of
 from xlhelpers.survey.typed.folding import Flags
 
 Table = Literal["lines", "trees", "plots", "instruments", "survey"]
@@ -32,7 +33,7 @@ class Hits:
 
     `values` are columns aligned to `rows`. What is None follows from the row: the lines that it
     touches, its plots, its subject, the fields to check (the first of them is the cell), the
-    evidence.
+    evidence, no causes.
     """
 
     rows: NDArray[np.int64]
@@ -42,6 +43,7 @@ class Hits:
     subjects: Sequence[Subject] | None = None
     fields: Sequence[tuple[str, ...]] | None = None
     evidence: Sequence[tuple[str, ...]] | None = None
+    causes: Sequence[tuple[CauseRecord, ...]] | None = None
 
 
 NO_HITS = Hits(np.empty(0, dtype=np.int64))
@@ -81,6 +83,11 @@ class Check:
     message, action : str
         Templates. A blank is ``{name:kind}``: a value of the predicate, a survey rule, or a
         column of the table; the kind is one of ``wording.KINDS`` or left out for a text.
+    about : tuple of str
+        The quantities that a finding puts in doubt, where they are not those of the fields that it
+        compares.
+    is_missing : bool
+        Whether it says that a value is missing, so that there is no number to be doubted.
     """
 
     id: str
@@ -92,6 +99,13 @@ class Check:
     fails: Callable[[Facts], Hits | Flags]
     message: str
     action: str
+    about: tuple[Quantity, ...] = ()
+    is_missing: bool = False
+
+    @property
+    def quantities(self) -> tuple[Quantity, ...]:
+        """Return the quantities that a finding of this check is about."""
+        return self.about or quantities_of(self.compares)
 
     def find_hits(self, facts: Facts) -> Hits:
         """Return the rows of a survey that fail."""
@@ -127,6 +141,8 @@ def validate(checks: Sequence[Check]) -> None:
                 field_of(name)
             except KeyError:
                 raise SpecificationError(f"check {check.id}: no field is called {name}") from None
+        if unknown := set(check.about) - set(QUANTITIES):
+            raise SpecificationError(f"check {check.id}: no quantity is called {unknown.pop()}")
         for name, kind in (*blanks_of(check.message), *blanks_of(check.action)):
             if kind and kind not in KINDS:
                 raise SpecificationError(f"check {check.id}: {name} has an unknown kind, {kind}")

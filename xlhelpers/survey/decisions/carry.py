@@ -148,10 +148,16 @@ def _any(row: Decision, identity: str, finding: Finding) -> bool:
 def _same_readings(row: Decision, identity: str, finding: Finding) -> bool:
     """Return whether a decision was taken on the readings that the finding has now."""
     # Without the fingerprint the text that the row shows must state every number of the message;
-    # its words may come from an earlier version.
+    # its words may come from an earlier version, which may have named other causes.
     if row.rests_on:
         return row.rests_on == fingerprint(finding)
-    return bool(row.texts.found) and _numbers(finding.message) <= _numbers(row.texts.found)
+    return bool(row.texts.found) and _numbers(_without_causes(finding)) <= _numbers(row.texts.found)
+
+
+def _without_causes(finding: Finding) -> str:
+    """Return what a message says of the cells alone, without what may explain them."""
+    starts = [finding.message.find(cause.words.split(". ")[0]) for cause in finding.causes]
+    return finding.message[: min((at for at in starts if at >= 0), default=None)]
 
 
 def _numbers(text: str) -> set[float]:
@@ -215,7 +221,8 @@ def _names_fields(text: str, finding: Finding) -> bool:
 def _from_log(log: Iterable[LogEntry]) -> dict[str, Decision]:
     """Return the last decision of each finding that left the list and may come back."""
     return {
-        entry.decision.finding: entry.decision
+        # what the paper said is entered once, and never from the log
+        entry.decision.finding: replace(entry.decision, paper="")
         for entry in log
         if entry.became in _LEFT and entry.decision.finding and entry.decision.is_taken
     }
@@ -229,7 +236,8 @@ def _standing_now(finding: Finding, identity: str, row: Decision) -> Standing:
     if _same_readings(row, identity, finding):
         return standing(finding, replace(row, finding=identity, rests_on=fresh.rests_on))
     earlier = "; ".join(text for text in (row.earlier, row.sentence) if text)
-    return standing(finding, replace(fresh, earlier=earlier))
+    # what the paper says is kept until somebody has looked at it again
+    return standing(finding, replace(fresh, earlier=earlier, paper=row.paper, cells=row.cells))
 
 
 def _what_became(row: Decision, keyed: Collection[tuple[str, str]], notes: Collection[str]) -> str:

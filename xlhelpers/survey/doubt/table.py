@@ -64,8 +64,7 @@ CHECKS: tuple[Check, ...] = (
           action="Ask the crew if each distance was measured. If not, measure again."),
     Check("instrument-out-of-adjustment", "warning", "crew", "instruments",
           ("instrument.instrument",), "Identity", _elsewhere,
-          message="In {count:checks} the instrument read {zero:angle} {side} (± {u:angle}). From "
-                  "one tree height away, that changes a height by about {share}.",
+          message="{text}",
           action="Have it adjusted. Heights already entered are not corrected. Ask the survey "
                  "manager if they should be."),
     Check("instrument-zero-by-repeats", "warning", "crew", "instruments",
@@ -90,6 +89,13 @@ CHECKS: tuple[Check, ...] = (
                   "{repeats_wanted:percent}.",
           action="Let the crew measure some trees of its next plots from two places. That "
                  "shows how accurate the heights are."),
+    Check("wide-crowns-one-place", "note", "crew", "survey", ("setup",), "Bragg2007", _elsewhere,
+          message="{once:trees} with a wide crown were measured from one place only. If the crew "
+                  "aimed at the near edge of the crown and not at the tip, a height is too great, "
+                  "typically by up to {usual:length} (tree {worst}: {most:length}). One place "
+                  "alone does not show this.",
+          action="Measure some of these trees from a second place, across from the first one. The "
+                 "tab Trees shows for each tree by how much it may be too high."),
     Check("digits-heaped", "note", "crew", "survey", ("tip_reading",), "WhippleUndated", _elsewhere,
           message="{share:percent} of {whose} {count:count} readings end in 0 or 5; "
                   "{usual:percent} is typical. They are probably rounded.",
