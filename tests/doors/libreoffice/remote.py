@@ -182,6 +182,9 @@ class Office:
     def menu(self, identifier: str) -> bool:
         return driver.has_menu(self.context, identifier)
 
+    def has_service(self, name: str) -> bool:
+        return name in self.context.ServiceManager.getAvailableServiceNames()
+
     def pid(self) -> int:
         return self.process.pid
 

@@ -9,7 +9,7 @@ import pytest
 from tests.doors.libreoffice.conftest import Remote, office_on
 from tests.doors.libreoffice.test_cells_in_calc import helpers_of
 from xlhelpers.doors.command_line.main import main
-from xlhelpers.doors.libreoffice.basic_module import FIRST_LINE, MODULE
+from xlhelpers.doors.libreoffice.basic_module import FIRST_LINE, MODULE, SERVICE
 from xlhelpers.doors.libreoffice.doctor import examine, say
 from xlhelpers.doors.libreoffice.extension import IDENTIFIER
 from xlhelpers.doors.libreoffice.programs import Office
@@ -60,6 +60,7 @@ def test_install_look_over_and_remove_leave_nothing(tmp_path: Path) -> None:
             change(office)
     assert states(office)["A cell"] == "unseen"
     assert running.listed(IDENTIFIER)
+    assert running.has_service(SERVICE)
     pid = running.pid()
     running.close_all()
     running.end()
@@ -71,6 +72,7 @@ def test_install_look_over_and_remove_leave_nothing(tmp_path: Path) -> None:
     last = Remote(office)
     assert not last.listed(IDENTIFIER)
     assert not last.menu(IDENTIFIER)
+    assert not last.has_service(SERVICE)
     assert MODULE not in last.modules()
     assert last.modules()["mine"] == MINE
     last.open("private:factory/scalc")
