@@ -120,9 +120,10 @@ RESULTS = (
 NOTES = {
     "functions": (
         "Tree measures with our functions",
-        "Needs Excel on Windows with the xlwings add-in: run xlhelpers excel install, then press "
-        "Import Functions. Without it the results below are those that were stored; a cell that is "
-        "calculated again shows #NAME?.",
+        "Needs LibreOffice (run xlhelpers libreoffice install), or Excel on Windows with the "
+        "xlwings add-in (run xlhelpers excel install, then press Import Functions). Without them "
+        "the results below are those that were stored; a cell that is calculated again shows "
+        "#NAME?.",
     ),
     "native_formulas": (
         "The same tree measures with plain formulas",

@@ -37,7 +37,8 @@ ALLOWED = {
     "live": {"pandas", "xlsxwriter"},
     "template": {"pandas", "xlsxwriter"},
     "jobs": {"pandas", "xlsxwriter"},
-    "doors": {"olefile", "xlwings", "xlsxwriter"},
+    # uno, unohelper and com are in the Python of LibreOffice
+    "doors": {"olefile", "xlwings", "xlsxwriter", "uno", "unohelper", "com"},
 }
 OURS = {"numpy", "xlhelpers"}
 

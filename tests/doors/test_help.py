@@ -46,7 +46,7 @@ def test_help_names_every_command_in_the_order_of_the_work(
         main(["--help"])
     assert end.value.code == 0
     rows = capsys.readouterr().out.split("commands:\n")[1].split("\n\n")[0].splitlines()
-    assert [row.split()[0] for row in rows] == [*NAMES, "window", "excel"]
+    assert [row.split()[0] for row in rows] == [*NAMES, "window", "excel", "libreoffice"]
     assert max(map(len, rows)) <= 100
 
 
@@ -112,8 +112,9 @@ def test_help_is_drawn_from_the_records_alone() -> None:
     ours = {name for name in loaded if name.split(".")[0] == "xlhelpers"}
     light = ("xlhelpers.doors.command_line", "xlhelpers.doors.typed_values", "xlhelpers.jobs")
     light += ("xlhelpers.doors.excel.job", "xlhelpers.doors.window.job")
+    light += ("xlhelpers.doors.libreoffice.job",)
     allowed = {"xlhelpers", "xlhelpers.doors", "xlhelpers.doors.excel", "xlhelpers.doors.window"}
-    allowed.add("xlhelpers.wording")
+    allowed |= {"xlhelpers.doors.libreoffice", "xlhelpers.wording"}
     assert {name for name in ours - allowed if not name.startswith(light)} == set()
     assert {name for name in ours if name.startswith("xlhelpers.jobs.")} == {
         "xlhelpers.jobs.catalog",

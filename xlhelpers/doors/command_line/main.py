@@ -15,7 +15,11 @@ from xlhelpers.jobs.catalog import NAMES, load_job
 from xlhelpers.jobs.job import FAILED, NOTHING_TO_CHECK, TO_CHECK, Done, Job
 
 # the commands that doors add to the jobs, each with the module of its record
-_OF_DOORS = {"window": "xlhelpers.doors.window.job", "excel": "xlhelpers.doors.excel.job"}
+_OF_DOORS = {
+    "window": "xlhelpers.doors.window.job",
+    "excel": "xlhelpers.doors.excel.job",
+    "libreoffice": "xlhelpers.doors.libreoffice.job",
+}
 COMMANDS = (*NAMES, *_OF_DOORS)
 
 
