@@ -45,10 +45,10 @@ for of_points in ("slope", "straight", "height", "way", "parts"):
 GREAT_TABLES["accuracy"] = set(Accuracy.__dataclass_fields__)
 # who holds the great tables, where they are read as `outcome.trees`
 HOLDERS = {"outcome", "survey", "usual", "side", "first", "again"}
-REFERENCE = PACKAGE / "survey" / "doubt" / "reference.csv"
+SHIPPED = [PACKAGE / "survey" / "doubt" / f"{name}.csv" for name in ("reference", "calibration")]
 # dictionaries of XML, of cell formats and of counts
 NOT_TABLES = {"attributes", "attrib", "cell", "counts", "layouts", "looks", "options", "properties"}
-NOT_TABLES |= {"states"}
+NOT_TABLES |= {"by_kind", "states"}
 
 
 @cache
@@ -61,7 +61,8 @@ def every_declared() -> set[str]:
             for value in vars(module).values():
                 if isinstance(value, Table):
                     names |= set(value.names)
-    names.update(REFERENCE.read_text(encoding="utf-8").splitlines()[0].split(","))
+    for table in SHIPPED:
+        names.update(table.read_text(encoding="utf-8").splitlines()[0].split(","))
     return names.union(*GREAT_TABLES.values(), *LABELS.values(), TABLES)
 
 

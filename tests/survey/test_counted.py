@@ -116,9 +116,7 @@ IN_DOUBT = {
     "species": ({"species": "Quercus robbur"}, {"identity"}),
     "diameter": ({"diameter": 2.0, "other_stems": ""}, {"diameter"}),
     "width": ({"width_widest": 5.0}, {"width"}),
-    "instrument too close": (
-        {"distance": 5.0, "tip_reading": 264.0, "foot_reading": -32.0, "base_reading": 40.0},
-        {"height", "crown"}),
+    "eye far too high": ({"foot_reading": -40.0}, {"height", "crown"}),
 }  # fmt: skip
 
 
@@ -131,7 +129,7 @@ def test_doubt_is_counted_by_quantity(name: str) -> None:
     outcome = replace(outcome, findings=findings, ledger=Ledger())
     assert outcome.counted.any_doubt.tolist() == [False, False, False, True]
     doubted = {one for one, flags in outcome.counted.in_doubt.items() if flags.any()}
-    assert quantities <= doubted <= quantities | ({"width"} if "close" in name else set())
+    assert quantities <= doubted <= quantities
     row = only(by_plot(outcome))
     assert row["open_trees"] == 1
     assert row["doubtful_height"] == ("height" in quantities)
@@ -148,7 +146,7 @@ def test_a_missing_reading_of_a_second_set_up_leaves_the_height_of_the_first_alo
 
 @pytest.mark.parametrize("word", ["NOT SAFE", "not safe: wasps", "NO ACCESS", "NOT SEEN", "later"])
 def test_no_closing_word_makes_a_doubtful_height_sound(word: str) -> None:
-    outcome = survey_with(IN_DOUBT["instrument too close"][0])
+    outcome = survey_with(IN_DOUBT["eye far too high"][0])
     before, after = only(by_plot(outcome)), only(by_plot(decided(outcome, word)))
     assert before["doubtful_height"] == after["doubtful_height"] == 1
     assert after["settled_height_mean"] == pytest.approx(SOUND)

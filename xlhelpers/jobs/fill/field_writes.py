@@ -11,8 +11,8 @@ import pandas as pd
 
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.record import Field
+from xlhelpers.jobs.fill.tabs.trees import BETWEEN, findings_of_trees
 from xlhelpers.package.sheet.cell_writes import ColumnWrites
-from xlhelpers.survey.decisions.identity import finding_ids
 from xlhelpers.survey.outcome import Outcome
 
 # result column of the field sheet -> column of the set-ups table
@@ -81,21 +81,14 @@ def _first_warnings(outcome: Outcome) -> np.ndarray:
 
 
 def _tree_findings(outcome: Outcome) -> np.ndarray:
+    """Return what the tab Trees says of the findings of each tree, on its first line."""
     texts = np.full(len(outcome.survey.lines), None, dtype=object)
-    tree_of_line = outcome.setups["tree_position"].to_numpy(int)
+    by_kind = findings_of_trees(outcome)
     first_lines = outcome.trees["first_line"].to_numpy(int)
-    of_tree: dict[int, dict[str, str]] = {}
-    ids = finding_ids(outcome.findings)
-    for identity, finding, stands in zip(ids, outcome.findings, outcome.standings, strict=True):
-        if stands.state == "note":
-            continue
-        said = f"{finding.severity.upper()} {identity}: {finding.message}"
-        if not stands.is_open:
-            said = f"{stands.decision.sentence or stands.sentence} — {said}"
-        for line in finding.lines:
-            of_tree.setdefault(int(tree_of_line[line]), {})[said] = said
-    for tree, said_once in of_tree.items():
-        texts[first_lines[tree]] = "  |  ".join(said_once)[:GREATEST_TEXT]
+    for line, told in zip(
+        first_lines, zip(by_kind["open"], by_kind["settled"], strict=True), strict=True
+    ):
+        texts[line] = BETWEEN.join(filter(None, told))[:GREATEST_TEXT] or None
     return texts
 
 

@@ -36,6 +36,8 @@ _NAMED: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
 }
 _DECIMALS = (0, 1, 2)
 _POINTS = ("foot", "base", "top", "tip")
+# what follows a message: likely causes, whose numbers are not those that were found
+_CAUSES = re.compile(r" (?:Probably|Possibly) ")
 _NUMBER = re.compile(r"\d+(?:,\d{3})*(?:\.\d+)?")
 Subject = tuple[tuple[str, str], ...]
 
@@ -138,7 +140,8 @@ def _is_closed_over(
 
 
 def _numbers(text: str) -> set[float]:
-    return {float(number.replace(",", "")) for number in _NUMBER.findall(text)}
+    own = _CAUSES.split(text)[0]
+    return {float(number.replace(",", "")) for number in _NUMBER.findall(own)}
 
 
 def _shown(values: Any, survey: Survey, quantity: str) -> set[float]:

@@ -22,10 +22,16 @@ BETWEEN = "  |  "
 _OfTrees = dict[int, dict[str, tuple[str, str]]]
 
 
-def _findings_of_trees(outcome: Outcome) -> dict[str, np.ndarray]:
-    """Return texts of findings by tree, through the field sheet lines that they touch."""
-    # `gravest` is "error", "warning" or "" where nothing is in doubt; `open`, `settled` (accepted,
-    # or a missing value that is NOT SAFE, with the decision) and `notes` are the findings.
+def findings_of_trees(outcome: Outcome) -> dict[str, np.ndarray]:
+    """Return texts of findings by tree, through the field sheet lines that they touch.
+
+    Returns
+    -------
+    dict of str to array of text
+        `gravest` is "error", "warning" or "" where nothing is in doubt; `open`, `settled`
+        (accepted, or a missing value that is NOT SAFE, with the decision) and `notes` are the
+        findings, `BETWEEN` between two of them.
+    """
     count = len(outcome.trees)
     of_line = outcome.setups["tree_position"].to_numpy(int)
     gravity = np.zeros(count, dtype=int)
@@ -174,7 +180,7 @@ def plan_trees(outcome: Outcome, facts: FillFacts) -> TabPlan:
 def tree_rows(outcome: Outcome) -> pd.DataFrame:
     """Return the trees in plot and tree order with the columns that the tab adds."""
     trees = outcome.trees
-    found = _findings_of_trees(outcome)
+    found = findings_of_trees(outcome)
     added = pd.DataFrame(
         {
             "condition": trees["condition"].map(CONDITIONS).fillna(trees["condition"]),
