@@ -39,8 +39,10 @@ class TestByHand:
         assert n["standard_error"] == pytest.approx(error)
         # three plots have trees, so two degrees of freedom
         assert n["degrees_of_freedom"] == 2
-        assert n["high"] == pytest.approx(500 + error * stats.t.ppf(0.975, 2))
-        assert n["low"] == 0
+        # the logarithm of the total, moved up by its variance, and t standard errors to both sides
+        middle, reach = np.log(500) + (error / 500) ** 2, error / 500 * stats.t.ppf(0.975, 2)
+        assert n["high"] == pytest.approx(np.exp(middle + reach))
+        assert n["low"] == pytest.approx(np.exp(middle - reach))
 
     def test_total_of_the_town_adds_up(self, found):
         parts = [row(found, "trees", "total", scope=s) for s in ("North", "South")]

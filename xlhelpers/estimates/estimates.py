@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from xlhelpers.estimates.design import Estimated, ratio, total, total_from_known
+from xlhelpers.estimates.design import Estimated, ratio, share, total, total_from_known
 from xlhelpers.estimates.domains import Domains, all_domains
 from xlhelpers.estimates.measuring import (
     Measuring,
@@ -77,6 +77,11 @@ class View:
         plots = len(self.scope.plots)
         flat = np.bincount(place, values[inside], minlength=plots * self.width)
         return flat.astype(float).reshape(plots, self.width)
+
+    @property
+    def trees_by_plot(self) -> Positions:
+        """Return how many trees each plot has, of all domains."""
+        return np.bincount(self.plot, minlength=len(self.scope.plots))
 
     def count_trees(self, which: Flags) -> Positions:
         """Count trees by domain."""
@@ -253,8 +258,8 @@ def _total(view: View, values: Values, has: Flags, population: Flags) -> tuple[E
     y = view.sums(values)
     known, counted = view.sums(has.astype(float)), view.sums(population.astype(float))
     if np.array_equal(known, counted):
-        return total(design, y), np.ones(view.width)
-    figures = total_from_known(design, y, known, counted)
+        return total(design, y, trees=view.trees_by_plot), np.ones(view.width)
+    figures = total_from_known(design, y, known, counted, view.trees_by_plot)
     none = counted.sum(axis=0) == 0
     weight = design.weights[:, None]
     with np.errstate(all="ignore"):
@@ -300,10 +305,10 @@ def _share(view: View, name: str) -> Figures:
     everything = view.population("all")
     trees = view.sums(everything.astype(float))
     if name == SHARE_DEAD:
-        estimated = ratio(view.scope.design, view.sums((~view.living).astype(float)), trees)
+        estimated = share(view.scope.design, view.sums((~view.living).astype(float)), trees)
     else:
         whole = np.repeat(trees.sum(axis=1)[:, None], view.width, axis=1)
-        estimated = ratio(view.scope.design, trees, whole)
+        estimated = share(view.scope.design, trees, whole)
     return Figures(
         name,
         "share",

@@ -11,7 +11,7 @@ from xlhelpers.estimates.design import Estimated
 from xlhelpers.estimates.domains import Domains
 from xlhelpers.estimates.intervals import interval_cover
 from xlhelpers.estimates.measuring import Parts
-from xlhelpers.estimates.quantities import CROWN_COVER, LABELS
+from xlhelpers.estimates.quantities import LABELS, scale_of
 from xlhelpers.estimates.scopes import Scope
 from xlhelpers.survey.columns import Column, Table
 from xlhelpers.survey.setups.instruments import Texts, Values
@@ -103,9 +103,10 @@ def estimate_rows(scope: Scope, figures: Figures, confidence: float) -> Rows:
     measured = figures.measured
     value, error, why = _withhold(scope, figures)
     shown = replace(figures.estimated, value=value, standard_error=error)
-    low, high = shown.interval(confidence)
-    # summed crowns may be more than the ground; no other share is above the whole
-    if figures.unit_quantity == "percent" and figures.quantity != CROWN_COVER:
+    scale = scale_of(figures.quantity, figures.kind)
+    low, high = shown.interval(confidence, scale)
+    # a mean of shares, such as the live crown ratio
+    if figures.unit_quantity == "percent" and scale == "plain":
         high = np.minimum(high, 1.0)
     without = np.isnan(value)
     return {
