@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from xlhelpers.estimates.intervals import AS_GOOD_AS, ENOUGH_PLOTS, MEASURED, interval_cover
+from xlhelpers.estimates.intervals import AS_GOOD_AS, MEASURED, interval_cover
 from xlhelpers.estimates.scopes import Scope
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.plot_roles import EMPTY, LEFT_OUT, MISSING, OUTSIDE, PlotRoles
@@ -13,6 +13,10 @@ from xlhelpers.survey.strata import Strata, area_words
 # no source
 _MANY_MISSING = 0.1
 _CORRECTION_FROM = 0.05
+UNEQUAL_ENDS = (
+    "The upper end of a total is farther from the figure than the lower end, because the few plots "
+    "with very many trees are easily missed."
+)
 
 
 def overall_words(
@@ -117,17 +121,20 @@ def _sampling_words(roles: PlotRoles, strata: Strata, town: Scope, confidence: f
             "allow for that."
         )
     plots = len(town.plots)
-    share = interval_cover(plots, confidence, is_total=True)
+    if plots > 1:
+        sentences.append(UNEQUAL_ENDS)
+    share = interval_cover(plots, confidence, "total")
     # as it is shown, in whole percent
     if round(share, 2) < AS_GOOD_AS:
         sentences.append(
-            f"With {plots} plots the margins are somewhat too narrow. In trials with towns of "
-            f"known trees, intervals called {100 * confidence:.0f} % contained the true total in "
-            f"{100 * share:.0f} % of surveys, and from {ENOUGH_PLOTS} plots on in "
-            f"{100 * AS_GOOD_AS:.0f} % or more."
+            f"In trials with towns of known trees, intervals called {100 * confidence:.0f} % "
+            f"contained the true total in about {100 * share:.0f} % of surveys with {plots} plots."
         )
     elif 1 < plots < min(MEASURED):
-        sentences.append(f"With {plots} plots the margins themselves are very uncertain.")
+        sentences.append(
+            f"With {plots} plots the margins themselves are very uncertain. Totals are orders of "
+            "magnitude."
+        )
     return sentences
 
 
