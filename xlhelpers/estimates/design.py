@@ -166,6 +166,29 @@ def total_from_known(
     Estimated
         Mean of the known times the number of trees; NaN where none is known.
     """
+    values = _columns(y)
+    value, linear = linear_values(design, values, known, counted)
+    found = Estimated(value, *_spread(design, linear))
+    return _limit_freedom(
+        design, found, values, _plots_less_one(values if trees is None else trees)
+    )
+
+
+def linear_values(
+    design: Design, y: ArrayLike, known: ArrayLike, counted: ArrayLike
+) -> tuple[Values, Values]:
+    """Return totals where some trees lack the value, and what each plot adds to their spread.
+
+    Parameters
+    ----------
+    design, y, known, counted
+        As for `total_from_known`.
+
+    Returns
+    -------
+    tuple of ndarray
+        The totals, shape (k,), and the linearised values of the plots, shape (plots, k).
+    """
     values, has, all_of_them = _columns(y), _columns(known), _columns(counted)
     weight = design.weights[:, None]
     sums = [(weight * column).sum(axis=0) for column in (values, has, all_of_them)]
@@ -173,10 +196,7 @@ def total_from_known(
         mean = sums[0] / sums[1]
         raised = sums[2] / sums[1]
         linear = mean * all_of_them + raised * (values - mean * has)
-    found = Estimated(mean * sums[2], *_spread(design, linear))
-    return _limit_freedom(
-        design, found, values, _plots_less_one(values if trees is None else trees)
-    )
+    return np.asarray(mean * sums[2]), np.asarray(linear)
 
 
 def ratio(design: Design, y: ArrayLike, x: ArrayLike) -> Estimated:

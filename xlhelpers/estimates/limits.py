@@ -78,10 +78,9 @@ def limits(
 
 def _of_total(value: Values, error: Values, t: Values) -> tuple[Values, Values]:
     share = error / value
-    middle = value * np.exp(share**2)
-    # an error so large that the middle would pass the ends comes from no sample of plots
-    low = np.minimum(middle * np.exp(-t * share), value)
-    return low, middle * np.exp(t * share)
+    # an error so large that the lower end would pass the value comes from no sample of plots
+    down = np.minimum(share**2 - t * share, 0.0)
+    return value * np.exp(down), value * np.exp(share**2 + t * share)
 
 
 def half_width(error: ArrayLike, freedom: ArrayLike, confidence: float) -> Values:
