@@ -141,7 +141,9 @@ def test_what_is_on_few_plots_is_an_order_of_magnitude():
         more = [line | {"plot": f"P{at}", "tree": 9 + n, "species": "Ash"}
                 for at in range(count) for n, line in enumerate(ash[:1 + at % 2])]  # fmt: skip
         table = estimate(outcome_of([*lines, *more], plots, WHOLE)).table
-        rows = table[(table["domain"] == "Ash") & table["quantity"].isin(("trees", "share_of_trees"))]
+        rows = table[
+            (table["domain"] == "Ash") & table["quantity"].isin(("trees", "share_of_trees"))
+        ]
         assert len(rows) == 3
         for one in rows.to_dict("records"):
             assert ("order of magnitude" in one["words"]) == (count < FEW_PLOTS)

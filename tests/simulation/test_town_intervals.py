@@ -37,7 +37,9 @@ def test_totals_and_shares_hold_in_small_trials(name: str, plots: int) -> None:
         if kind == "share" and quantity == SHARES[0]:
             assert 0.93 - BY_CHANCE <= now.held <= 0.97 + BY_CHANCE, quantity
             # of parts: never wider than from 0 to 100 %
-            assert now.width < 1 / (make_town(name)[quantity].sum() / make_town(name)["trees"].sum())
+            assert now.width < 1 / (
+                make_town(name)[quantity].sum() / make_town(name)["trees"].sum()
+            )
 
 
 @pytest.mark.slow

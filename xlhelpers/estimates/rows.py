@@ -41,7 +41,12 @@ ROWS = Table(
         Column("trees_without", "count", "Trees without it."),
         Column("open_trees", "count", "Trees with a doubtful value."),
         Column("left_out", "count", "Trees whose value cannot be and counts nowhere."),
-        Column("interval_held", "number", "Share of such intervals that held the truth in trials.", "percent"),
+        Column(
+            "interval_held",
+            "number",
+            "Share of such intervals that held the truth in trials.",
+            "percent",
+        ),
         Column("words", "text", "What must be said of it."),
     )
 )

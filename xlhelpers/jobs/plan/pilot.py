@@ -118,9 +118,7 @@ def _sums(used: pd.DataFrame, measure: Measure) -> tuple[Numbers, Numbers, Numbe
     return np.where(known > 0, sums, 0.0), known, trees
 
 
-def _rests(
-    values: Numbers, area: Numbers, stratum: Counts, strata: int
-) -> tuple[Numbers, Numbers]:
+def _rests(values: Numbers, area: Numbers, stratum: Counts, strata: int) -> tuple[Numbers, Numbers]:
     """Return means per unit of area, and by how much each plot differs from its stratum's."""
     sums, areas, count = (
         np.bincount(stratum, column, minlength=strata)
@@ -228,9 +226,7 @@ def _remarks(used: pd.DataFrame, measure: Measure, counts: Counts) -> tuple[str,
         )
     areas = used["area"].to_numpy(float)
     if areas.max() > 1.2 * areas.min():
-        remarks.append(
-            "The plots have different areas. Each counts by its area, as in the report."
-        )
+        remarks.append("The plots have different areas. Each counts by its area, as in the report.")
     lacking = int(used[f"{measure.key}_lacking"].sum())
     if lacking:
         remarks.append(

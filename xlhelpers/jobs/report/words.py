@@ -272,9 +272,7 @@ def what_margins_mean(facts: Facts) -> str:
         "Only some plots were measured, so each figure has two ends. A mean has them equally far "
         "away: that is “give or take”. The upper end of a total is the farther one."
     )
-    rows = [
-        facts.town(name, kind) for name, kind in (("trees", "total"), ("mean_height", "mean"))
-    ]
+    rows = [facts.town(name, kind) for name, kind in (("trees", "total"), ("mean_height", "mean"))]
     total, mean = (float(row["interval_held"]) for row in rows)
     if not math.isfinite(total):
         return text
