@@ -221,9 +221,10 @@ def _looks_at_surveys(change: Change) -> Iterator[dict[str, str]]:
     if lacking := change.pairs.lacks_areas:
         yield {
             "kind": "plot areas",
-            "found": f"Only one survey has plot areas: {lacking} has none. Whole plots are compared.",
-            "do": f"Enter the areas in {lacking}. A plot that was larger the second time looks like "
-            "a change.",
+            "found": f"Only one survey has plot areas: {lacking} has none. Whole plots are "
+            "compared.",
+            "do": f"Enter the areas in {lacking}. A plot that was larger the second time looks "
+            "like a change.",
         }
 
 
