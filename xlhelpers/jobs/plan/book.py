@@ -193,7 +193,8 @@ def _measures_tab(measures: pd.DataFrame, wanted: Wanted) -> TabPlan:
         "plan_values",
         "The same margin for other figures of the town",
         f"Plots needed for a margin of {percent(wanted.margin)} of each, divided "
-        f"{WAY_WORDS[wanted.way]}. One survey serves them all: the figure that needs most plots decides.",
+        f"{WAY_WORDS[wanted.way]}. One survey serves them all: the figure that needs most plots "
+        "decides.",
         (Block("measures", columns, measures),),
         ("Living trees only. Crown area is the sum of the crowns. Overlaps count twice.",),
         name="Other values",
