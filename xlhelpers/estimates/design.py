@@ -21,6 +21,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike
 
+from xlhelpers.estimates.collapsing import join_lonely
 from xlhelpers.estimates.limits import Scale, limits
 from xlhelpers.survey.setups.instruments import Values
 from xlhelpers.survey.typed.folding import Flags, Positions
@@ -47,6 +48,8 @@ class Design:
         Whether residuals are carried to the whole by the number of plots (1 / `fraction`) instead
         of by size, as some textbooks do where the mean size of all plots is known. By size is
         the better guide where the plots drawn are larger or smaller than the mean plot.
+    joins_lonely : bool
+        Whether a stratum with one plot is joined with another for the standard error.
     """
 
     stratum: Positions
@@ -55,6 +58,7 @@ class Design:
     fraction: Values
     is_census: bool = False
     errors_by_count: bool = False
+    joins_lonely: bool = False
 
     @property
     def strata(self) -> int:
@@ -77,8 +81,16 @@ class Design:
 
     @property
     def lonely(self) -> Flags:
-        """Return which strata have one plot and are not wholly sampled by it."""
-        return np.asarray((self.plots == 1) & (self.fraction < 1))
+        """Return which strata have one plot, are not wholly sampled by it, and stay alone."""
+        alone = np.bincount(self.group, self.plots)[self.group] == 1
+        return np.asarray(alone & (self.plots == 1) & (self.fraction < 1))
+
+    @property
+    def group(self) -> Positions:
+        """Return for each stratum with which others it is taken for the standard error."""
+        if not self.joins_lonely:
+            return np.arange(self.strata, dtype=np.int64)
+        return join_lonely(self.plots, self.total_size, self.fraction)
 
 
 @dataclass(frozen=True)
@@ -290,20 +302,27 @@ def _columns(values: ArrayLike) -> Values:
 
 def _spread(design: Design, linear: Values) -> tuple[Values, Values]:
     """Return standard errors and degrees of freedom of the totals of linearised values."""
-    width, plots = linear.shape[1], design.plots
+    width, group = linear.shape[1], design.group
     if design.is_census:
         return np.zeros(width), np.full(width, np.nan)
-    if design.lonely.any() or (plots == 0).any():
+    if design.lonely.any() or (design.plots == 0).any():
         return np.full(width, np.nan), np.full(width, np.nan)
-    order = np.argsort(design.stratum, kind="stable")
+    of_plot = group[design.stratum]
+    plots = np.bincount(of_plot)
+    order = np.argsort(of_plot, kind="stable")
     first = np.cumsum(plots) - plots
-    stratum, size, values = design.stratum[order], design.size[order], linear[order]
-    rate = np.add.reduceat(values, first) / np.add.reduceat(size, first)[:, None]
-    raised = 1 / design.fraction[stratum] if design.errors_by_count else design.weights[order]
+    stratum, of_plot = design.stratum[order], of_plot[order]
+    size, values, weight = design.size[order], linear[order], design.weights[order]
+    rate = np.add.reduceat(weight[:, None] * values, first)
+    rate = rate / np.add.reduceat(weight * size, first)[:, None]
+    raised = 1 / design.fraction[stratum] if design.errors_by_count else weight
+    # of strata taken together the least is sampled on the careful side
+    fraction = np.ones(len(plots))
+    np.minimum.at(fraction, group, design.fraction)
     with np.errstate(all="ignore"):
-        rest = raised[:, None] * (values - size[:, None] * rate[stratum])
+        rest = raised[:, None] * (values - size[:, None] * rate[of_plot])
         # a stratum that its one plot makes up adds no error
-        factor = np.where(plots > 1, (1 - design.fraction) * plots / (plots - 1), 0.0)
+        factor = np.where(plots > 1, (1 - fraction) * plots / (plots - 1), 0.0)
         by_stratum = factor[:, None] * np.add.reduceat(rest**2, first)
         variance = by_stratum.sum(axis=0)
         share = by_stratum / variance

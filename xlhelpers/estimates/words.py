@@ -8,6 +8,7 @@ from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.plot_roles import EMPTY, LEFT_OUT, MISSING, OUTSIDE, PlotRoles
 from xlhelpers.survey.plot_roles import MEASURED as WITH_TREES
 from xlhelpers.survey.strata import Strata, area_words
+from xlhelpers.wording import list_words
 
 # above this share of the plots missing, what they hide can outweigh the margin; common practice,
 # no source
@@ -30,7 +31,7 @@ def overall_words(
     sentences += _tree_words(outcome, roles)
     if not roles.is_census:
         sentences += _sampling_words(roles, strata, town, confidence)
-        sentences += _lonely_words(strata)
+        sentences += _lonely_words(strata, town)
     sentences += _area_words(outcome, roles, strata)
     sentences.append(
         "Crown areas are added up. Each whole crown counts on the plot of its stem, and overlaps "
@@ -138,17 +139,27 @@ def _sampling_words(roles: PlotRoles, strata: Strata, town: Scope, confidence: f
     return sentences
 
 
-def _lonely_words(strata: Strata) -> list[str]:
+def _lonely_words(strata: Strata, town: Scope) -> list[str]:
     table = strata.table
     alone = table[(table["used"] == 1) & (table["fraction"] < 1)]
     if len(alone) == 0:
         return []
     if len(table) == 1:
         return ["Only one plot: too few to say anything about the town."]
-    return [
+    sentences = [
         f"Only one plot in {_some(alone['stratum'])}: too few to say. Measure another one there, "
         "or join it to another part of the town on Strata and Plots."
     ]
+    if town.no_value or town.design.lonely.any():
+        return sentences
+    names, group = table["stratum"].to_numpy(object), town.design.group
+    for code in sorted(set(group[alone.index].tolist())):
+        joined = list_words([str(name) for name in names[group == code]])
+        sentences.append(
+            f"For the margins of the town, {joined} are taken together: a part with one plot joins "
+            "the part nearest in size."
+        )
+    return sentences
 
 
 def _area_words(outcome: Outcome, roles: PlotRoles, strata: Strata) -> list[str]:
