@@ -33,7 +33,7 @@ from xlhelpers.estimates.quantities import (
 )
 from xlhelpers.estimates.rows import Figures, Rows, estimate_rows, stack_rows
 from xlhelpers.estimates.scopes import TOWN, Scope, scopes
-from xlhelpers.estimates.words import overall_words
+from xlhelpers.estimates.words import lonely_words, overall_words
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.plot_roles import plot_roles
 from xlhelpers.survey.setups.instruments import Values
@@ -140,7 +140,7 @@ class Estimates:
 
     `table` has the columns of `rows.ROWS`, in inner units. `plots` has one row a plot of the plots
     sheet and says what it was counted as, `strata` one row a stratum. `words` holds what must be
-    said of the whole, in order.
+    said of the whole, in order; `lonely` are those of them about strata with one plot.
     """
 
     table: pd.DataFrame
@@ -149,6 +149,7 @@ class Estimates:
     words: tuple[str, ...]
     confidence: float
     is_census: bool
+    lonely: tuple[str, ...] = ()
 
     def select(
         self, quantity: str, kind: str, domain_kind: str = "", scope: str = ""
@@ -185,8 +186,9 @@ def estimate(outcome: Outcome, confidence: float = CONFIDENCE) -> Estimates:
         for each in (view, *(view.by(domains) for domains in told_apart)):
             tables += [estimate_rows(each.scope, one, confidence) for one in _figures(each)]
     words = overall_words(outcome, roles, strata, found[0], confidence)
+    lonely = () if roles.is_census else tuple(lonely_words(strata, found[0]))
     return Estimates(
-        stack_rows(tables), roles.table, strata.table, words, confidence, roles.is_census
+        stack_rows(tables), roles.table, strata.table, words, confidence, roles.is_census, lonely
     )
 
 

@@ -31,7 +31,7 @@ def overall_words(
     sentences += _tree_words(outcome, roles)
     if not roles.is_census:
         sentences += _sampling_words(roles, strata, town, confidence)
-        sentences += _lonely_words(strata, town)
+        sentences += lonely_words(strata, town)
     sentences += _area_words(outcome, roles, strata)
     sentences.append(
         "Crown areas are added up. Each whole crown counts on the plot of its stem, and overlaps "
@@ -139,7 +139,8 @@ def _sampling_words(roles: PlotRoles, strata: Strata, town: Scope, confidence: f
     return sentences
 
 
-def _lonely_words(strata: Strata, town: Scope) -> list[str]:
+def lonely_words(strata: Strata, town: Scope) -> list[str]:
+    """Return which strata have one plot only, what to do, and what they are joined with."""
     table = strata.table
     alone = table[(table["used"] == 1) & (table["fraction"] < 1)]
     if len(alone) == 0:

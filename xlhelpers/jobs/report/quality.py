@@ -74,7 +74,7 @@ def how_sure(facts: Facts) -> Section:
         )
         return Section("sure", title, (text,), notes=tuple(notes))
     table, chart = _margins(facts)
-    notes = [_MARGIN, _BASAL_AREA, *notes]
+    notes = [_MARGIN, _BASAL_AREA, *facts.estimates.lonely, *notes]
     return Section("sure", title, (words.what_margins_mean(facts),), table, chart, tuple(notes))
 
 
