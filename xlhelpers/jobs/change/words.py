@@ -155,12 +155,13 @@ def net_words(net: Net, change: Change, units: Units) -> str:
     text = f"{label}: {number}".rstrip()
     if net.margin > 0:
         text += f", ± {abs(net_value(net, change, units, net.margin)[0]):,.{places}f}"
-        if is_share_known(net):
-            ends = [f"{write_signed(100 * end, 1)} %" for end in (net.share_low, net.share_high)]
-            share = f", from {ends[0]} to {ends[1]}" if has_share_ends(net) else ""
-            text += f" ({write_signed(100 * net.share, 1)} % of OLD{share})"
-        if not net.is_certain:
-            text += ". This is within the margin, so there may be no change"
+    # where nothing is left there is no spread, but a share
+    if is_share_known(net) and (net.margin > 0 or (net.before > 0 and not net.after)):
+        ends = [f"{write_signed(100 * end, 1)} %" for end in (net.share_low, net.share_high)]
+        share = f", from {ends[0]} to {ends[1]}" if has_share_ends(net) else ""
+        text += f" ({write_signed(100 * net.share, 1)} % of OLD{share})"
+    if net.margin > 0 and not net.is_certain:
+        text += ". This is within the margin, so there may be no change"
     return f"{text}. {net.remark}".strip()
 
 
