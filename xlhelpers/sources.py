@@ -255,6 +255,27 @@ _RECORDS = (
         "Newcombe, R.G. (1998) Two-sided confidence intervals for the single proportion. "
         "Statistics in Medicine 17, 857-872.",
         "Table I: worked limits of shares."),
+    Source("BucklandOthers2001", "from memory",
+        "Buckland, S.T., Anderson, D.R., Burnham, K.P., Laake, J.L., Borchers, D.L. & Thomas, L. "
+        "(2001) Introduction to Distance Sampling. Oxford University Press.",
+        "Limits of a number of animals on the scale of logarithms."),
+    Source("Johnson1978", "from memory",
+        "Johnson, N.J. (1978) Modified t tests and confidence intervals for asymmetrical "
+        "populations. Journal of the American Statistical Association 73, 536-544.",
+        "How skewed values move Student's t."),
+    Source("KornGraubard1998", "from memory",
+        "Korn, E.L. & Graubard, B.I. (1998) Confidence intervals for proportions with small "
+        "expected number of positive counts estimated from survey data. Survey Methodology 24, "
+        "193-201.",
+        "Limits of shares from a survey, with the degrees of freedom of its design."),
+    Source("KupperHafner1989", "from memory",
+        "Kupper, L.L. & Hafner, K.B. (1989) How appropriate are popular sample size formulas? The "
+        "American Statistician 43, 101-105.",
+        "A size planned on the expected margin keeps it in about half of the samples."),
+    Source("WilsonHilferty1931", "from memory",
+        "Wilson, E.B. & Hilferty, M.M. (1931) The distribution of chi-square. Proceedings of the "
+        "National Academy of Sciences 17, 684-688.",
+        "Quantiles of chi-square."),
     Source("PaulsenEtAl2012", "second-hand",
         "Paulsen, A., Overgaard, S. & Lauritsen, J.M. (2012) Quality of data entry using single "
         "entry, double entry and automated forms processing. PLoS ONE 7(4): e35087.",

@@ -11,7 +11,7 @@ from tests.simulation.sampled_towns import (
     survey,
     truth,
 )
-from xlhelpers.estimates.intervals import ENOUGH_PLOTS, MEASURED, interval_cover
+from xlhelpers.estimates.intervals import MEASURED, OF, interval_cover
 
 SURVEYS = 4000
 
@@ -52,17 +52,10 @@ def test_the_band_would_notice_a_wrong_standard_error() -> None:
     assert held_by[1.25] > 0.97
 
 
-@pytest.mark.slow
-def test_few_plots_hold_less_and_that_is_stated() -> None:
-    found = share_held(make_town("thin"), 10, SURVEYS)
-    least = min(found[name] for name in TOTALS)
-    assert least < 0.94
-    assert interval_cover(10, 0.95, is_total=True) == pytest.approx(least, abs=0.02)
-
-
 def test_the_stated_curve_is_read_between_its_points_and_nowhere_else() -> None:
-    assert interval_cover(10, 0.95, is_total=True) == MEASURED[10][0]
-    between = interval_cover(12, 0.95, is_total=False)
+    assert interval_cover(10, 0.95, "total") == MEASURED[10][0]
+    between = interval_cover(12, 0.95, "mean")
     assert MEASURED[15][1] < between < MEASURED[10][1]
-    for plots, confidence in ((4, 0.95), (ENOUGH_PLOTS, 0.95), (10, 0.9)):
-        assert np.isnan(interval_cover(plots, confidence, is_total=True))
+    assert interval_cover(1000, 0.95, "share") == MEASURED[120][OF.index("share")]
+    for plots, confidence in ((4, 0.95), (10, 0.9)):
+        assert np.isnan(interval_cover(plots, confidence, "total"))

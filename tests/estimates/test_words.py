@@ -14,6 +14,7 @@ from tests.estimates.make_sample import (
     trees,
 )
 from xlhelpers.estimates.estimates import estimate
+from xlhelpers.estimates.intervals import FEW_PLOTS, HELD_BY_FEW, MEASURED
 
 WHOLE = [{"stratum": "North", "area": 1_000_000.0}]
 
@@ -74,9 +75,9 @@ def test_the_share_sampled_is_that_of_the_area_where_no_number_of_plots_is_state
     ("plots", "words"),
     [
         (3, "With 3 plots the margins themselves are very uncertain."),
-        (10, "intervals called 95 % contained the true total in 91 % of surveys"),
-        (25, ""),
-        (30, ""),
+        (10, "95 % contained the true total in about 92 % of surveys with 10 plots."),
+        (30, "95 % contained the true total in about 90 % of surveys with 30 plots."),
+        (7, ""),
     ],
 )
 def test_few_plots_are_said_to_leave_the_margins_unsure(plots, words):
@@ -84,7 +85,7 @@ def test_few_plots_are_said_to_leave_the_margins_unsure(plots, words):
     if words:
         assert words in spoken
     else:
-        assert "margins are somewhat" not in spoken
+        assert "contained the true" not in spoken
         assert "very uncertain" not in spoken
     assert "contained the true" not in said(*many(plots), confidence=0.9)
 
@@ -94,12 +95,12 @@ def test_how_often_intervals_hold_stands_on_each_row():
     lines, plots = many(10)
     empty = [plot(f"E{i}", status="no trees") for i in range(10)]
     found = estimate(outcome_of(lines, [*plots, *empty], WHOLE))
-    assert row(found, "trees", "total")["interval_held"] == pytest.approx(0.927)
+    assert row(found, "trees", "total")["interval_held"] == pytest.approx(MEASURED[20][0])
     assert row(found, "mean_diameter", "mean")["plots_with"] == 10
     assert np.isnan(row(found, "mean_diameter", "mean")["interval_held"])  # no spread, no interval
     height = [line | {"tip_reading": 40 + 3 * i} for i, line in enumerate(lines)]
     found = estimate(outcome_of(height, [*plots, *empty], WHOLE))
-    assert row(found, "mean_height", "mean")["interval_held"] == pytest.approx(0.955)
+    assert row(found, "mean_height", "mean")["interval_held"] == pytest.approx(MEASURED[10][1])
 
 
 def test_plots_possible_and_their_mean_area_stand_in_for_an_area():
@@ -127,6 +128,29 @@ def test_an_empty_plot_without_an_area_is_taken_to_be_of_the_usual_size():
     assert row(found, "trees", "per area")["value"] == pytest.approx(6 / 1200)
 
 
+def test_the_ends_of_a_total_are_said_to_be_unequal_once_and_not_of_a_census():
+    lines, plots = many(10)
+    assert said(lines, plots).count("The upper end of a total is farther from the figure") == 1
+    assert "upper end" not in said(lines, plots, survey_kind="every tree")
+
+
+def test_what_is_on_few_plots_is_an_order_of_magnitude():
+    lines, plots = many(12)
+    ash = [line | {"species": "Ash"} for line in trees("P0", 2)]
+    for count in (2, FEW_PLOTS):
+        more = [line | {"plot": f"P{at}", "tree": 9 + n, "species": "Ash"}
+                for at in range(count) for n, line in enumerate(ash[:1 + at % 2])]  # fmt: skip
+        table = estimate(outcome_of([*lines, *more], plots, WHOLE)).table
+        rows = table[
+            (table["domain"] == "Ash") & table["quantity"].isin(("trees", "share_of_trees"))
+        ]
+        assert len(rows) == 3
+        for one in rows.to_dict("records"):
+            assert ("order of magnitude" in one["words"]) == (count < FEW_PLOTS)
+            assert (one["interval_held"] == HELD_BY_FEW) == (count < FEW_PLOTS)
+            assert 0 <= one["low"] < one["value"] < one["high"] < 20 * one["value"]
+
+
 def test_shares_end_at_the_whole_and_summed_crowns_do_not():
     dead = [line | {"condition": "D"} for line in (*trees("A", 4), *trees("B", 1))]
     wide = {"width_widest": 24.0, "width_across": 20.0}
@@ -134,10 +158,12 @@ def test_shares_end_at_the_whole_and_summed_crowns_do_not():
     found = estimate(outcome_of(lines, [plot(name) for name in "ABC"], WHOLE))
     share = row(found, "share_dead", "share")
     assert share["value"] + share["standard_error"] > 0.9
-    assert share["high"] == 1
+    assert share["value"] < share["high"] <= 1
     overlap = row(found, "crown_cover_random_overlap", "share")
     cover = row(found, "crown_cover", "share")
-    assert overlap["high"] == 1
+    assert overlap["value"] < overlap["high"] <= 1
+    assert overlap["high"] == pytest.approx(1 - np.exp(-cover["high"]))
+    assert overlap["low"] == pytest.approx(1 - np.exp(-cover["low"]))
     assert cover["high"] > 1
     slope = np.exp(-cover["value"])
     assert overlap["standard_error"] == pytest.approx(slope * cover["standard_error"])

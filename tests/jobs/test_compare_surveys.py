@@ -187,6 +187,50 @@ def test_strata_are_weighed_by_their_areas() -> None:
     assert net.margin * 1e4 == pytest.approx(half, rel=1e-4)
 
 
+def test_the_ends_of_the_change_in_percent_are_those_of_a_ratio_on_the_log_scale() -> None:
+    before, after = np.array([5, 8, 3, 6, 9, 4, 7]), np.array([6, 8, 2, 7, 11, 5, 7])
+    net = compare_surveys(
+        survey({"A": list(before)}, "2020-06-01"), survey({"A": list(after)}, "2025-06-01")
+    ).nets[0]
+    ratio = after.sum() / before.sum()
+    error = np.std(after - ratio * before, ddof=1) / before.mean() / np.sqrt(7) / ratio
+    freedom = int(after.sum() ** 2 / (after**2).sum()) - 1  # plots count by their part
+    for end, found in ((-1, net.share_low), (1, net.share_high)):
+        reach = end * stats.t.ppf(0.975, freedom) * error
+        assert found == pytest.approx(ratio * np.exp(error**2 + reach) - 1, rel=1e-3)
+    assert net.share_high - net.share > net.share - net.share_low > 0
+
+
+def test_the_ends_of_the_deaths_a_year_stay_between_nothing_and_all() -> None:
+    old = survey({"A": [6, 6, 6, 6]}, "2020-06-01")
+    new = survey({"A": [6, 5, 6, 3]}, "2025-06-01")
+    loss, low, high = compare_surveys(old, new).loss
+    assert 0 < low < loss < high < 1
+    assert loss == pytest.approx(1 - (1 - 4 / 24) ** (1 / 5), rel=1e-3)
+
+
+def test_areas_in_one_survey_alone_are_said_and_whole_plots_compared() -> None:
+    counts = {"A": [5, 8, 3, 6]}
+    old, new = survey(counts, "2020-06-01"), survey({"A": [5, 9, 3, 6]}, "2025-06-01")
+    for lacking, other in ((old, "OLD"), (new, "NEW")):
+        kept = lacking.survey.plots.copy()
+        bare = make_survey(
+            lines=lacking.survey.lines.to_dict("records"),
+            plots=kept.assign(area_inside=np.nan, area_reached=np.nan).to_dict("records"),
+            strata=lacking.survey.strata.to_dict("records"),
+        )
+        sides = [evaluate(bare) if side is lacking else side for side in (old, new)]
+        change = compare_surveys(*sides)
+        net = change.nets[0]
+        assert net.share == pytest.approx(1 / 22)
+        assert net.before == pytest.approx(22 / 4)
+        assert f"{other} has no plot areas, so whole plots are compared." in net.remark
+        found = looks(change, "metric")
+        (row,) = found[found["kind"] == "plot areas"].to_dict("records")
+        assert f"{other} has none" in row["found"]
+        assert "% of OLD" not in row["found"]
+
+
 def test_pairing_takes_out_what_the_plots_have_in_common() -> None:
     before = [2, 12, 5, 9, 1, 14, 7, 3]
     after = [n + 1 for n in before[:-1]] + [3]

@@ -6,6 +6,7 @@ import zipfile
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import openpyxl
 import pytest
 
@@ -65,7 +66,7 @@ def test_the_pages_of_the_demo_town(demo: Path) -> None:
     assert first[0][0] == "Trees of Vellimoor (an invented town)"
     said = [row[1] for row in first if row[1]]
     assert len(said) == 7
-    assert re.fullmatch(r"The town has about [\d,]+ trees, give or take [\d,]+\.", said[0])
+    assert re.fullmatch(r"The town has about [\d,]+ trees \(from [\d,]+ to [\d,]+\)\.", said[0])
     assert len([row for row in rows["Species"] if row[0] and " " in row[0] and row[2]]) == 10
 
 
@@ -98,10 +99,12 @@ def test_sentences_say_what_the_tables_hold(demo: Path) -> None:
     rows = cells(demo)
     said = {row[0]: row[1] for row in rows["At a glance"] if row[1]}
     trees = row_of(rows["Trees"], "Whole town")
-    match = re.search(rf"{NUMBER} trees, give or take {NUMBER}", said["How many"])
+    match = re.search(rf"{NUMBER} trees \(from {NUMBER} to {NUMBER}\)", said["How many"])
     assert match is not None
     assert number(match[1]) == float(f"{trees[1]:.3g}")
-    assert number(match[2]) == float(f"{trees[2]:.2g}")
+    assert trees[2] == f"{match[2]} to {match[3]}"
+    # the upper end is the farther one
+    assert number(match[3]) - number(match[1]) > number(match[1]) - number(match[2]) > 0
     dead = row_of(rows["Trees"], "Dead")
     match = re.search(rf"We found (\d+) dead trees? among {NUMBER}", said["Dead trees"])
     assert match is not None
@@ -116,10 +119,11 @@ def test_sentences_say_what_the_tables_hold(demo: Path) -> None:
     assert match is not None
     assert list(match.groups()) == [f"{value:.1f}" for value in crowns[1:5]]
     cover = row_of(rows["Cover and margins"], "Whole town")
-    match = re.search(r"about (\d+) % of the land.*take (\d+) points.*cover (\d+) %",
+    match = re.search(r"about (\d+) % of the land \(from (\d+) % to (\d+) %\).*cover (\d+) %",
                       said["Crown cover"])  # fmt: skip
     assert match is not None
-    assert list(match.groups()) == [f"{100 * cover[at]:.0f}" for at in (3, 4, 1)]
+    assert [match[1], match[4]] == [f"{100 * cover[at]:.0f}" for at in (3, 1)]
+    assert cover[4] == f"{match[2]} to {match[3]} %"
     species = rows["Species"]
     at = next(i for i, row in enumerate(species) if row[0] == "Species")
     ten = [row[1] for row in species[at + 1 : at + 11]]
@@ -244,7 +248,9 @@ def test_the_interval_is_as_wide_as_the_plots_say(standard: tuple[Path, Path]) -
         total += possible * mean
         variance += possible**2 * (1 - n / possible) * spread / n
     assert row[1] == pytest.approx(total, rel=1e-9)
-    assert 2.36 < row[2] / variance**0.5 < 3.19
+    low, high = map(number, row[2].split(" to "))
+    # on the scale of logarithms the ends are t standard errors from their middle
+    assert 2.36 < np.log(high / low) / 2 / (variance**0.5 / total) < 3.19
 
 
 def test_feet_are_whole_for_the_council(tmp_path: Path) -> None:
@@ -275,7 +281,9 @@ def assert_pages(report: Path, paper: str) -> None:
 def test_another_confidence_is_said_throughout(standard: tuple[Path, Path], tmp_path: Path) -> None:
     wide = row_of(cells(standard[1])["Trees"], "Whole town")[2]
     _, at_80 = reported(copied(standard[0], tmp_path), "--confidence", 80)
-    assert row_of(cells(at_80)["Trees"], "Whole town")[2] < wide
+    narrow = row_of(cells(at_80)["Trees"], "Whole town")[2]
+    (low, high), (lowest, highest) = (map(number, each.split(" to ")) for each in (narrow, wide))
+    assert lowest < low < high < highest
     assert not any("95 %" in text for text in texts(at_80) if "one-sided" not in text)
 
 

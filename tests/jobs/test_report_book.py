@@ -86,14 +86,43 @@ def test_margins_in_sentences() -> None:
     assert round_figure(0.0) == 0
 
 
-def test_a_margin_above_the_value_names_the_upper_end_alone(facts: Facts) -> None:
+def test_both_ends_of_a_total_are_named_and_never_in_its_place(facts: Facts) -> None:
     row = facts.town("trees", "total").copy()
-    row["value"], row["margin"], row["high"] = 100.0, 150.0, 250.0
-    assert (
-        report_words.give_or_take(facts, row, "trees") == "about 100 trees, but at most about 250"
+    row[["value", "low", "high", "margin"]] = 100.0, 82.0, 125.0, 21.5
+    assert report_words.give_or_take(facts, row, "trees") == "about 100 trees (from 82 to 125)"
+    # an end that is as far away as nothing at all says little: the upper one does
+    row[["value", "low", "high", "margin"]] = 1470.0, 310.0, 3050.0, 1500.0
+    assert report_words.give_or_take(facts, row) == "about 1,470, and not above 3,050"
+    row["plots_with"] = 3
+    assert report_words.give_or_take(facts, row, "trees") == (
+        "about 1,470 trees (an order of magnitude), and not above 3,050"
     )
-    row["margin"] = 20.0
-    assert report_words.give_or_take(facts, row, "trees") == "about 100 trees, give or take 20"
+    row[["low", "high", "margin"]] = 900.0, 2400.0, 750.0
+    assert report_words.give_or_take(facts, row, "trees") == (
+        "about 1,470 trees (an order of magnitude, from 900 to 2,400)"
+    )
+
+
+def test_a_mean_has_one_margin(facts: Facts) -> None:
+    row = facts.town("mean_height", "mean").copy()
+    row[["value", "margin"]] = 14.2, 0.83
+    assert report_words.give_or_take(facts, row, "tall") == "about 14.2 m tall, give or take 0.8 m"
+
+
+def test_95_of_100_is_said_only_where_trials_show_it(outcome: Outcome) -> None:
+    for held, confidence, words in (
+        (0.95, 0.95, "In about 95 of 100 such surveys the true value is between them."),
+        (0.89, 0.95, "the true total was between them in about 89 of 100 surveys"),
+        (float("nan"), 0.9, "The upper end of a total is the farther one."),
+    ):
+        facts = gather(outcome, confidence)
+        facts.estimates.table["interval_held"] = held
+        said = report_words.what_margins_mean(facts)
+        assert words in said
+        assert ("95 of 100" in said) == (held == 0.95)
+    few = gather(outcome, 0.95)
+    few.estimates.table["plots_with"] = 4
+    assert "orders of magnitude" in report_words.what_margins_mean(few)
 
 
 def test_findings_are_counted_by_where_they_stand(outcome: Outcome) -> None:

@@ -14,7 +14,8 @@ NO_SIZES = [{"stratum": "North"}, {"stratum": "South"}]
 LACKING: dict[str, tuple[Callable[[Path], Path], int, str]] = {
     "a stratum without plots": (lambda p: town(p, (NORTH, ())), 1, "South has no measured plot"),
     "one plot only": (lambda p: town(p, ((8,), ()), strata=None), 1, NOBODY_KNOWS),
-    "one plot a stratum": (lambda p: town(p, ((8,), (5,))), 1, "Too few plots to say"),
+    "one plot a stratum": (lambda p: town(p, ((8,), (5,))), 1,
+                           "Only one plot in North, South: too few to say. Measure another one"),
     "no strata": (lambda p: town(p, strata=None), 1, "The area is not stated"),
     "no sizes": (lambda p: town(p, strata=NO_SIZES), 1,
                  NOBODY_KNOWS),

@@ -1,6 +1,7 @@
 """How many plots, and where: published examples to the printed digit, and what must hold."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -48,9 +49,11 @@ def test_t_is_iterated_to_the_smallest_number_that_keeps_its_promise() -> None:
     assert needed.tolist() == [38]
     for plots, keeps in ((37, False), (38, True)):
         t = float(stats.t.ppf(0.975, plots - 1))  # scipy as the second witness
-        assert (t * 0.30 / math.sqrt(plots) <= 0.10) is keeps
+        error = 0.30 / math.sqrt(plots)
+        assert (t * error <= 0.10) is keeps
+        # half the distance of the ends exp(error² ± t error)
         assert margin_of(whole_town(0.30), np.array([plots])) == pytest.approx(
-            t * 0.30 / math.sqrt(plots), rel=1e-9
+            math.exp(error**2) * math.sinh(t * error), rel=1e-9
         )
 
 
@@ -61,8 +64,10 @@ def test_t_is_iterated_to_the_smallest_number_that_keeps_its_promise() -> None:
 def test_the_margin_uses_the_t_of_standard_tables(freedom: int, printed: float) -> None:
     # standard tables of Student's t, two-sided 0.05
     plots = freedom + 1
-    margin = margin_of(whole_town(1.0), np.array([plots]))
-    assert round(margin * math.sqrt(plots), 3) == printed
+    margin, error = margin_of(whole_town(1.0), np.array([plots])), 1 / math.sqrt(plots)
+    # back from half the distance of the ends exp(error² ± t error)
+    t = math.asinh(margin / math.exp(error**2)) / error
+    assert round(t, 3) == printed
 
 
 @pytest.mark.parametrize("way", WAYS)
@@ -130,6 +135,34 @@ def test_whole_plots_keep_their_bounds(total: int) -> None:
     kept = whole_plots(total, parts, possible, least=np.array([3, 4, 1, 0]))
     assert (kept >= [3, 4, 1, 0]).all()
     assert kept.sum() == max(total, 8)
+
+
+def test_few_plots_with_trees_give_a_larger_margin() -> None:
+    """Degrees of freedom are those of the plots with trees: 10 of 20 as in the report."""
+    half = replace(whole_town(0.8), with_trees=np.array([0.5]))
+    t, error = float(stats.t.ppf(0.975, 9)), 0.8 / math.sqrt(20)
+    assert margin_of(half, np.array([20])) == pytest.approx(
+        math.exp(error**2) * math.sinh(t * error)
+    )
+
+
+def test_half_of_the_surveys_keep_the_margin_and_nine_in_ten_with_more_plots() -> None:
+    """KupperHafner1989: a size planned on the expected margin keeps it in about half of samples."""
+    rng, town = np.random.default_rng(7), whole_town(0.30)
+    for chance, low, high in ((None, 0.45, 0.62), (0.9, 0.87, 0.95)):
+        needed = plots_needed(town, 0.10, chance=chance)
+        assert needed is not None
+        plots = int(needed[0])
+        samples = rng.normal(100, 30, (2000, plots))
+        variation = samples.std(axis=1, ddof=1) / samples.mean(axis=1)
+        kept = [margin_of(whole_town(float(cv)), needed) <= 0.10 for cv in variation]
+        assert low <= np.mean(kept) <= high
+    assert margin_of(town, np.array([38]), chance=0.9) > margin_of(town, np.array([38]))
+
+
+def test_a_margin_beyond_all_numbers_is_infinite_and_keeps_nothing() -> None:
+    assert math.isinf(margin_of(whole_town(90.0), np.array([2])))
+    assert plots_needed(whole_town(90.0, 4), 0.1) is not None  # all four plots
 
 
 def test_the_margin_covers_what_it_promises() -> None:

@@ -1,7 +1,7 @@
 """Towns whose every tree is known, surveyed by sample plots again and again.
 
 `python -m tests.simulation.sampled_towns` prints how often intervals called 95 % hold the truth,
-by the number of plots; `survey.sampling.coverage` holds what it printed.
+by the number of plots.
 
 The trees are those of the open data of real urban trees (McPherson, van Doorn & Peper 2016). How
 they stand is invented: plots of 400 m2 in runs of like trees (a street was planted at one time with
@@ -19,12 +19,15 @@ import pandas as pd
 
 from tests.estimates.make_design import make_design
 from tests.real_trees import real_trees
-from xlhelpers.estimates.design import Estimated, ratio, total
+from xlhelpers.estimates.design import Estimated, ratio, share, total
+from xlhelpers.estimates.limits import Scale
 
 PLOT_AREA = 400.0
 PLOTS_DRAWN = (5, 8, 10, 15, 20, 30, 60, 120)
 CONFIDENCE = 0.95
 TOTALS = ("trees", "basal area", "crown area")
+# of what `survey` gives: totals, means, the share of a genus
+SCALES: tuple[Scale, ...] = ("log", "plain", "logit")
 MEANS = ("mean height", "mean crown depth", "mean diameter", "share of the commonest genus")
 # trees on a full plot, share of plots without any
 TOWNS = {"usual": (10.0, 0.12), "thin": (5.0, 0.25)}
@@ -112,7 +115,7 @@ def truth(town: Town) -> np.ndarray:
 
 
 def survey(town: Town, plots: int, random: np.random.Generator, *, strata: bool) -> list[Estimated]:
-    """Draw plots and return the estimates of totals and of means."""
+    """Draw plots and return the estimates of totals, of means, and of the share of a genus."""
     if strata:
         drawn = np.concatenate(
             [
@@ -129,9 +132,13 @@ def survey(town: Town, plots: int, random: np.random.Generator, *, strata: bool)
     design = make_design(town.area[drawn], whole, stratum, possible)
     # the columns are TOTALS, of which the first counts the trees, and then MEANS
     sums = town.sums.to_numpy()[drawn]
-    totals, of_means = np.split(sums, [len(TOTALS)], axis=1)
-    trees = np.repeat(sums[:, :1], len(MEANS), axis=1)
-    return [total(design, totals), ratio(design, of_means, trees)]
+    totals, of_means, of_genus = np.split(sums, [len(TOTALS), -1], axis=1)
+    trees = sums[:, :1]
+    return [
+        total(design, totals, trees=trees),
+        ratio(design, of_means, np.repeat(trees, len(MEANS) - 1, axis=1)),
+        share(design, of_genus, trees),
+    ]
 
 
 def share_held(
@@ -145,7 +152,8 @@ def share_held(
     true = truth(town)
     held, said = np.zeros(len(true)), np.zeros(len(true))
     for _ in range(surveys):
-        limits = [one.interval(CONFIDENCE) for one in survey(town, plots, random, strata=strata)]
+        found = survey(town, plots, random, strata=strata)
+        limits = [one.interval(CONFIDENCE, scale) for one, scale in zip(found, SCALES, strict=True)]
         low = np.concatenate([low for low, _ in limits])
         high = np.concatenate([high for _, high in limits])
         held += (low <= true) & (true <= high)

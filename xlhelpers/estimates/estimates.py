@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from xlhelpers.estimates.design import Estimated, ratio, total, total_from_known
+from xlhelpers.estimates.design import Estimated, ratio, share, total, total_from_known
 from xlhelpers.estimates.domains import Domains, all_domains
 from xlhelpers.estimates.measuring import (
     Measuring,
@@ -33,7 +33,7 @@ from xlhelpers.estimates.quantities import (
 )
 from xlhelpers.estimates.rows import Figures, Rows, estimate_rows, stack_rows
 from xlhelpers.estimates.scopes import TOWN, Scope, scopes
-from xlhelpers.estimates.words import overall_words
+from xlhelpers.estimates.words import lonely_words, overall_words
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.plot_roles import plot_roles
 from xlhelpers.survey.setups.instruments import Values
@@ -77,6 +77,11 @@ class View:
         plots = len(self.scope.plots)
         flat = np.bincount(place, values[inside], minlength=plots * self.width)
         return flat.astype(float).reshape(plots, self.width)
+
+    @property
+    def trees_by_plot(self) -> Positions:
+        """Return how many trees each plot has, of all domains."""
+        return np.bincount(self.plot, minlength=len(self.scope.plots))
 
     def count_trees(self, which: Flags) -> Positions:
         """Count trees by domain."""
@@ -135,7 +140,7 @@ class Estimates:
 
     `table` has the columns of `rows.ROWS`, in inner units. `plots` has one row a plot of the plots
     sheet and says what it was counted as, `strata` one row a stratum. `words` holds what must be
-    said of the whole, in order.
+    said of the whole, in order; `lonely` are those of them about strata with one plot.
     """
 
     table: pd.DataFrame
@@ -144,6 +149,7 @@ class Estimates:
     words: tuple[str, ...]
     confidence: float
     is_census: bool
+    lonely: tuple[str, ...] = ()
 
     def select(
         self, quantity: str, kind: str, domain_kind: str = "", scope: str = ""
@@ -180,8 +186,9 @@ def estimate(outcome: Outcome, confidence: float = CONFIDENCE) -> Estimates:
         for each in (view, *(view.by(domains) for domains in told_apart)):
             tables += [estimate_rows(each.scope, one, confidence) for one in _figures(each)]
     words = overall_words(outcome, roles, strata, found[0], confidence)
+    lonely = () if roles.is_census else tuple(lonely_words(strata, found[0]))
     return Estimates(
-        stack_rows(tables), roles.table, strata.table, words, confidence, roles.is_census
+        stack_rows(tables), roles.table, strata.table, words, confidence, roles.is_census, lonely
     )
 
 
@@ -253,8 +260,8 @@ def _total(view: View, values: Values, has: Flags, population: Flags) -> tuple[E
     y = view.sums(values)
     known, counted = view.sums(has.astype(float)), view.sums(population.astype(float))
     if np.array_equal(known, counted):
-        return total(design, y), np.ones(view.width)
-    figures = total_from_known(design, y, known, counted)
+        return total(design, y, trees=view.trees_by_plot), np.ones(view.width)
+    figures = total_from_known(design, y, known, counted, view.trees_by_plot)
     none = counted.sum(axis=0) == 0
     weight = design.weights[:, None]
     with np.errstate(all="ignore"):
@@ -300,10 +307,10 @@ def _share(view: View, name: str) -> Figures:
     everything = view.population("all")
     trees = view.sums(everything.astype(float))
     if name == SHARE_DEAD:
-        estimated = ratio(view.scope.design, view.sums((~view.living).astype(float)), trees)
+        estimated = share(view.scope.design, view.sums((~view.living).astype(float)), trees)
     else:
         whole = np.repeat(trees.sum(axis=1)[:, None], view.width, axis=1)
-        estimated = ratio(view.scope.design, trees, whole)
+        estimated = share(view.scope.design, trees, whole)
     return Figures(
         name,
         "share",

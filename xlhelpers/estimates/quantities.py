@@ -6,6 +6,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike
 
+from xlhelpers.estimates.limits import Scale
 from xlhelpers.survey.setups.instruments import Values
 
 Kind = Literal["total", "per area", "mean", "share"]
@@ -70,6 +71,15 @@ LABELS = {
     CROWN_COVER: "Crown cover, overlaps not removed",
     CROWN_COVER_OVERLAP: "Crown cover, if crowns overlap at random",
 }
+
+
+def scale_of(quantity: str, kind: str) -> Scale:
+    """Return the scale of the limits of a quantity: crown cover is a total over the land."""
+    if quantity == CROWN_COVER_OVERLAP:
+        return "cover"
+    if quantity == CROWN_COVER or kind in ("total", "per area"):
+        return "log"
+    return "logit" if kind == "share" else "plain"
 
 
 def cover_with_random_overlap(summed: ArrayLike) -> Values:

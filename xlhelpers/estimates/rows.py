@@ -9,9 +9,9 @@ from numpy.typing import NDArray
 
 from xlhelpers.estimates.design import Estimated
 from xlhelpers.estimates.domains import Domains
-from xlhelpers.estimates.intervals import interval_cover
+from xlhelpers.estimates.intervals import FEW_PLOTS, HELD_BY_FEW, interval_cover
 from xlhelpers.estimates.measuring import Parts
-from xlhelpers.estimates.quantities import CROWN_COVER, LABELS
+from xlhelpers.estimates.quantities import LABELS, scale_of
 from xlhelpers.estimates.scopes import Scope
 from xlhelpers.survey.columns import Column, Table
 from xlhelpers.survey.setups.instruments import Texts, Values
@@ -41,7 +41,12 @@ ROWS = Table(
         Column("trees_without", "count", "Trees without it."),
         Column("open_trees", "count", "Trees with a doubtful value."),
         Column("left_out", "count", "Trees whose value cannot be and counts nowhere."),
-        Column("interval_held", "number", "Measured cover of such intervals.", "percent"),
+        Column(
+            "interval_held",
+            "number",
+            "Share of such intervals that held the truth in trials.",
+            "percent",
+        ),
         Column("words", "text", "What must be said of it."),
     )
 )
@@ -49,8 +54,6 @@ TOO_FEW_PLOTS = "Too few plots to say: at least two are needed in every part of 
 ONE_PLOT = "Too few plots to say: such trees were found on one plot only."
 NONE_FOUND = "None on the sampled plots. That does not prove that there are none."
 NO_SPREAD = "The plots do not differ in this, so there is no margin."
-# a kind of tree on fewer plots than these is said to be so
-FEW_PLOTS = 5
 Rows = dict[str, Any]
 # differences of this share of a value come from the arithmetic
 _NOISE = 1e-9
@@ -103,9 +106,10 @@ def estimate_rows(scope: Scope, figures: Figures, confidence: float) -> Rows:
     measured = figures.measured
     value, error, why = _withhold(scope, figures)
     shown = replace(figures.estimated, value=value, standard_error=error)
-    low, high = shown.interval(confidence)
-    # summed crowns may be more than the ground; no other share is above the whole
-    if figures.unit_quantity == "percent" and figures.quantity != CROWN_COVER:
+    scale = scale_of(figures.quantity, figures.kind)
+    low, high = shown.interval(confidence, scale)
+    # a mean of shares, such as the live crown ratio
+    if figures.unit_quantity == "percent" and scale == "plain":
         high = np.minimum(high, 1.0)
     without = np.isnan(value)
     return {
@@ -134,6 +138,11 @@ def estimate_rows(scope: Scope, figures: Figures, confidence: float) -> Rows:
         "interval_held": _interval_cover(scope, figures, confidence, error),
         "words": _words(why, figures, without),
     }
+
+
+def is_rough(kind: str, plots_with: int) -> bool:
+    """Return whether a total or a share is no more than an order of magnitude."""
+    return kind != "mean" and 0 < plots_with < FEW_PLOTS
 
 
 def stack_rows(tables: list[Rows]) -> pd.DataFrame:
@@ -179,11 +188,16 @@ def _interval_cover(
     scope: Scope, figures: Figures, confidence: float, error: Values
 ) -> NDArray[np.float64]:
     """Return the measured cover of the intervals: by all plots, or by those that bear a mean."""
-    is_total = figures.kind in ("total", "per area")
-    plots = np.full(len(error), len(scope.plots)) if is_total else figures.plots_with
     if scope.design.is_census:
         return np.full(len(error), np.nan)
-    cover = [interval_cover(int(n), confidence, is_total=is_total) for n in plots.tolist()]
+    is_mean, is_share = (
+        scale_of(figures.quantity, figures.kind) == scale for scale in ("plain", "logit")
+    )
+    of = "mean" if is_mean else "share" if is_share else "total"
+    plots = figures.plots_with if is_mean else np.full(len(error), len(scope.plots))
+    cover = np.array([interval_cover(int(n), confidence, of) for n in plots.tolist()], dtype=float)
+    if not is_mean:
+        cover = np.where(figures.plots_with < FEW_PLOTS, np.minimum(cover, HELD_BY_FEW), cover)
     return np.where(np.isnan(error), np.nan, cover)
 
 
@@ -216,5 +230,7 @@ def _words(why: Texts, figures: Figures, without: Flags) -> list[str]:
             said.append(
                 f"Such trees were found on {plots} {'plot' if plots == 1 else 'plots'} only."
             )
+        if is_rough(figures.kind, plots) and not nothing and not reason:
+            said.append("This is an order of magnitude.")
         sentences.append(" ".join(said))
     return sentences

@@ -41,7 +41,8 @@ def scopes(roles: PlotRoles, strata: Strata) -> list[Scope]:
     """Return the town and, where there are several, its strata."""
     table = strata.table
     everything = _scope(roles, strata, np.arange(len(table)))
-    everything = replace(everything, kind=TOWN, name="")
+    joined = replace(everything.design, joins_lonely=True)
+    everything = replace(everything, kind=TOWN, name="", design=joined)
     if len(table) == 1:
         return [everything]
     parts = [_scope(roles, strata, np.array([at])) for at in range(len(table))]

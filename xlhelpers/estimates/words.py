@@ -2,17 +2,22 @@
 
 import numpy as np
 
-from xlhelpers.estimates.intervals import AS_GOOD_AS, ENOUGH_PLOTS, MEASURED, interval_cover
+from xlhelpers.estimates.intervals import AS_GOOD_AS, MEASURED, interval_cover
 from xlhelpers.estimates.scopes import Scope
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.plot_roles import EMPTY, LEFT_OUT, MISSING, OUTSIDE, PlotRoles
 from xlhelpers.survey.plot_roles import MEASURED as WITH_TREES
 from xlhelpers.survey.strata import Strata, area_words
+from xlhelpers.wording import list_words
 
 # above this share of the plots missing, what they hide can outweigh the margin; common practice,
 # no source
 _MANY_MISSING = 0.1
 _CORRECTION_FROM = 0.05
+UNEQUAL_ENDS = (
+    "The upper end of a total is farther from the figure than the lower end, because the few plots "
+    "with very many trees are easily missed."
+)
 
 
 def overall_words(
@@ -26,7 +31,7 @@ def overall_words(
     sentences += _tree_words(outcome, roles)
     if not roles.is_census:
         sentences += _sampling_words(roles, strata, town, confidence)
-        sentences += _lonely_words(strata)
+        sentences += lonely_words(strata, town)
     sentences += _area_words(outcome, roles, strata)
     sentences.append(
         "Crown areas are added up. Each whole crown counts on the plot of its stem, and overlaps "
@@ -117,31 +122,45 @@ def _sampling_words(roles: PlotRoles, strata: Strata, town: Scope, confidence: f
             "allow for that."
         )
     plots = len(town.plots)
-    share = interval_cover(plots, confidence, is_total=True)
+    if plots > 1:
+        sentences.append(UNEQUAL_ENDS)
+    share = interval_cover(plots, confidence, "total")
     # as it is shown, in whole percent
     if round(share, 2) < AS_GOOD_AS:
         sentences.append(
-            f"With {plots} plots the margins are somewhat too narrow. In trials with towns of "
-            f"known trees, intervals called {100 * confidence:.0f} % contained the true total in "
-            f"{100 * share:.0f} % of surveys, and from {ENOUGH_PLOTS} plots on in "
-            f"{100 * AS_GOOD_AS:.0f} % or more."
+            f"In trials with towns of known trees, intervals called {100 * confidence:.0f} % "
+            f"contained the true total in about {100 * share:.0f} % of surveys with {plots} plots."
         )
     elif 1 < plots < min(MEASURED):
-        sentences.append(f"With {plots} plots the margins themselves are very uncertain.")
+        sentences.append(
+            f"With {plots} plots the margins themselves are very uncertain. Totals are orders of "
+            "magnitude."
+        )
     return sentences
 
 
-def _lonely_words(strata: Strata) -> list[str]:
+def lonely_words(strata: Strata, town: Scope) -> list[str]:
+    """Return which strata have one plot only, what to do, and what they are joined with."""
     table = strata.table
     alone = table[(table["used"] == 1) & (table["fraction"] < 1)]
     if len(alone) == 0:
         return []
     if len(table) == 1:
         return ["Only one plot: too few to say anything about the town."]
-    return [
+    sentences = [
         f"Only one plot in {_some(alone['stratum'])}: too few to say. Measure another one there, "
         "or join it to another part of the town on Strata and Plots."
     ]
+    if town.no_value or town.design.lonely.any():
+        return sentences
+    names, group = table["stratum"].to_numpy(object), town.design.group
+    for code in sorted(set(group[alone.index].tolist())):
+        joined = list_words([str(name) for name in names[group == code]])
+        sentences.append(
+            f"For the margins of the town, {joined} are taken together: a part with one plot joins "
+            "the part nearest in size."
+        )
+    return sentences
 
 
 def _area_words(outcome: Outcome, roles: PlotRoles, strata: Strata) -> list[str]:

@@ -206,7 +206,7 @@ CONFIDENCE = Option(
     "confidence",
     "number",
     "Confidence (%)",
-    "how often such margins contain the true value, in %",
+    "confidence of the margins, in %",
     95.0,
     metavar="PERCENT",
 )

@@ -90,12 +90,16 @@ def _series_options(series: Series, locate: Locate) -> dict[str, Any]:
         "values": locate(series.values),
         **_shape(series.look),
     }
-    if series.spread is not None:
-        reference = _reference(locate(series.spread))
+    lengths: tuple[Any, Any] | None = None
+    if series.arms is not None:
+        lengths = list(series.arms[0]), list(series.arms[1])
+    elif series.spread is not None:
+        lengths = (_reference(locate(series.spread)),) * 2
+    if lengths is not None:
         options["y_error_bars"] = {
             "type": "custom",
-            "plus_values": reference,
-            "minus_values": reference,
+            "plus_values": lengths[1],
+            "minus_values": lengths[0],
             "line": {"color": INK, "width": 1.25},
         }
     return options

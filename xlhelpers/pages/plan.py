@@ -215,13 +215,17 @@ class Span:
 
 @dataclass(frozen=True)
 class Series:
-    """One series of a chart; `spread` are the lengths of its error bars, both ways."""
+    """One series of a chart; `spread` are the lengths of its error bars, both ways.
+
+    `arms` are lengths that are not the same both ways: those down, and those up, one a value.
+    """
 
     name: str
     categories: Span
     values: Span
     look: SeriesLook = "plain"
     spread: Span | None = None
+    arms: tuple[tuple[float, ...], tuple[float, ...]] | None = None
 
 
 def points(name: str, block: str, across: str, up: str, look: PointLook = "circle") -> Series:

@@ -16,6 +16,9 @@ WHOLE = "the whole town"
 # plots cut by the edge let a grid hold somewhat more plots than fit into the area
 _FEWEST, _MOST = 0.8, 1.25
 _ROUNDING = 1.001
+# where plots differ in area, the mean of a few is allowed about t standard errors; their scatter is
+# known badly, so it is taken to be no less than this part of the mean; common practice, no source
+_LEAST_SCATTER, _STANDARD_ERRORS = 0.3, 2.0
 STRATA = Table(
     (
         Column("stratum", "text", "Name, or the whole town."),
@@ -100,6 +103,20 @@ def _mean_inside(table: pd.DataFrame, roles: PlotRoles) -> Values:
         return np.asarray(sums / table["used"].to_numpy())
 
 
+def _slack_of_mean(table: pd.DataFrame, roles: PlotRoles) -> Values:
+    """Return how far the mean area of the used plots may be off by chance, as a part of it."""
+    at, plots = roles.stratum_position[roles.used], roles.table.iloc[roles.used]
+    inside = np.fmax(plots["area_inside"].to_numpy(), plots["area"].to_numpy())
+    count = table["used"].to_numpy()
+    mean = _mean_inside(table, roles)
+    with np.errstate(all="ignore"):
+        rest = np.bincount(at, (inside / mean[at] - 1) ** 2, minlength=len(table))
+        scatter = np.sqrt(rest / (count - 1))
+        scatter = np.where(scatter < 1 - 1 / _ROUNDING, 0.0, np.fmax(scatter, _LEAST_SCATTER))
+        errors = _STANDARD_ERRORS + 10 / np.maximum(count - 1, 1) ** 2
+        return np.asarray(np.where(scatter > 0, errors * scatter / np.sqrt(count), 0.0))
+
+
 def _sizes(table: pd.DataFrame, roles: PlotRoles) -> Values:
     area, possible = table["area"].to_numpy(), table["plots_possible"].to_numpy()
     if not roles.has_areas:
@@ -120,8 +137,9 @@ def _problems(table: pd.DataFrame, roles: PlotRoles, units: Units) -> Texts:
     if roles.is_census:
         return problems
     usual: Values | Positions = np.full(len(table), np.nan)
+    slack = np.zeros(len(table))
     if roles.has_areas:
-        usual = _mean_inside(table, roles)
+        usual, slack = _mean_inside(table, roles), _slack_of_mean(table, roles)
     for at, row in enumerate(table.to_dict("records")):
         area, possible = row["area"], row["plots_possible"]
         share = possible * usual[at] / area
@@ -136,7 +154,7 @@ def _problems(table: pd.DataFrame, roles: PlotRoles, units: Units) -> Texts:
             problems[at] = (
                 f"has {row['used']} measured plots, but only {possible:.0f} would fit as stated"
             )
-        elif share < _FEWEST or share > _MOST:
+        elif share * (1 + slack[at]) < _FEWEST or share / (1 + slack[at]) > _MOST:
             problems[at] = (
                 f"has a stated area of {area_words(area, units)}, but the {possible:,.0f} plots "
                 f"that would fit have {area_words(possible * usual[at], units)}"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -14,6 +15,7 @@ from xlhelpers.jobs.change.trees import FATES
 from xlhelpers.jobs.change.words import (
     GROWN,
     HOW,
+    has_share_ends,
     is_share_known,
     looks,
     net_value,
@@ -90,8 +92,10 @@ def _net_block(change: Change, units: Units) -> Block:
                     for key in ("before", "after", "change", "margin")
                 },
                 "share": net.share if is_known else math.nan,
-                # where no tree is left the share has no margin
-                "share_margin": net.share_margin if net.after and is_known else math.nan,
+                **{
+                    key: getattr(net, key) if is_known and has_share_ends(net) else math.nan
+                    for key in ("share_low", "share_high")
+                },
                 "plots": float(net.plots),
                 "remark": net.remark,
             }
@@ -107,7 +111,8 @@ def _net_block(change: Change, units: Units) -> Block:
             for key, label in numbers.items()
         ),
         Column("share", "Change of OLD", "number", "percent", width=10, more_decimals=1),
-        Column("share_margin", "Margin ±", "number", "percent", width=10, more_decimals=1),
+        Column("share_low", "From", "number", "percent", width=9, more_decimals=1),
+        Column("share_high", "to", "number", "percent", width=9, more_decimals=1),
         Column("plots", "Plots", "number", "count", width=8),
         Column("remark", "Remark", "wrapped", width=36),
     )
@@ -139,9 +144,9 @@ def _charts(change: Change, units: Units) -> ChartGrid:
     return ChartGrid((*charts, *(_growth_chart(what, units) for what in grown)))
 
 
-def _series(name: str, block: str, label: str, value: str, count: int, spread: str = "") -> Series:
+def _series(name: str, block: str, label: str, value: str, count: int) -> Series:
     labels, values = (Span(block, column, 0, count) for column in (label, value))
-    return Series(name, labels, values, spread=Span(block, spread, 0, count) if spread else None)
+    return Series(name, labels, values)
 
 
 def _charted_trees(change: Change, what: str) -> pd.DataFrame:
@@ -153,19 +158,26 @@ def _charted_trees(change: Change, what: str) -> pd.DataFrame:
 
 def _net_chart(known: list[Net], change: Change) -> ChartPlan:
     # the ends of the margins decide: a program that scales by the columns alone would cut them
-    reach = [net.share_margin if math.isfinite(net.share_margin) else 0.0 for net in known]
-    low = min(0.0, *(net.share - margin for net, margin in zip(known, reach, strict=True)))
-    high = max(0.0, *(net.share + margin for net, margin in zip(known, reach, strict=True)))
+    ends = [
+        (net.share_low, net.share_high) if has_share_ends(net) else (net.share, net.share)
+        for net in known
+    ]
+    low, high = min(0.0, *(end for end, _ in ends)), max(0.0, *(end for _, end in ends))
+    arms = (
+        tuple(net.share - end for net, (end, _) in zip(known, ends, strict=True)),
+        tuple(end - net.share for net, (_, end) in zip(known, ends, strict=True)),
+    )
+    series = _series("Change of OLD", "net_chart", "label", "share", len(known))
     least, greatest = math.floor(low / _STEP) * _STEP, math.ceil(high / _STEP) * _STEP
     return ChartPlan(
         "xlh_chart_change_net",
         "columns",
         "Change of the totals, with its margin",
-        "Columns, one for each total: its change in % of OLD. Lines show the margin at "
-        f"{100 * change.confidence:.4g} % confidence.",
+        "Columns, one for each total: its change in % of OLD. Lines reach to both ends "
+        f"at {100 * change.confidence:.4g} % confidence.",
         "",
         "Change of OLD",
-        (_series("Change of OLD", "net_chart", "label", "share", len(known), "spread"),),
+        (replace(series, arms=arms),),
         value_format="0%",
         least=round(least, 9),
         greatest=round(max(greatest, least + _STEP), 9),
@@ -197,13 +209,11 @@ def _chart_data(change: Change) -> TabPlan:
         {
             "label": [net.measure.label for net in known],
             "share": [net.share for net in known],
-            "spread": [net.share_margin for net in known],
         }
     )
     net_columns = (
         Column("label", "What", "text", width=22),
         Column("share", "Change of OLD", "number", "percent", more_decimals=1),
-        Column("spread", "Margin ±", "number", "percent", more_decimals=1),
     )
     whole = change.fates.iloc[0]
     fates = pd.DataFrame({"fate": list(FATES), "trees": [float(whole[fate]) for fate in FATES]})

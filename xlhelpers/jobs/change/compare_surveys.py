@@ -10,7 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from xlhelpers.errors import ReadingError
-from xlhelpers.estimates.design import ratio
+from xlhelpers.estimates.design import ratio, share
 from xlhelpers.jobs.change.match import Match, by_plot, features_of, match_plot, population_of
 from xlhelpers.jobs.change.totals import Net, PairedPlots, frame_of, net_changes, pair_plots
 from xlhelpers.jobs.change.trees import ALIVE, DIED, FATES, GONE, Shrunk, change_trees, shrunk_trees
@@ -52,7 +52,7 @@ class Change:
 
     `trees` as `change_trees` gives them; `fates` counts them by species; `renumbered` are plots
     whose trees have other numbers; `loss` is the share of living trees that died or disappeared a
-    year, with its margin. `doubt` says why the two may not be of the same place, "" if they
+    year, with both ends. `doubt` says why the two may not be of the same place, "" if they
     probably are; with a doubt, rates of growth and loss are withheld.
     """
 
@@ -63,7 +63,7 @@ class Change:
     growths: tuple[Growth, ...]
     fates: pd.DataFrame
     renumbered: tuple[str, ...]
-    loss: tuple[float, float]
+    loss: tuple[float, float, float]
     years: float
     confidence: float
     doubt: str = ""
@@ -161,7 +161,7 @@ def _withheld(change: Change, doubt: str) -> Change:
     )
     rates = {name: np.nan for name in change.trees.columns if name.endswith("_a_year")}
     trees = change.trees.assign(**rates)
-    return replace(change, growths=growths, loss=(nan, nan), doubt=doubt, trees=trees)
+    return replace(change, growths=growths, loss=(nan, nan, nan), doubt=doubt, trees=trees)
 
 
 def _refuse(pairs: PairedPlots) -> None:
@@ -267,8 +267,9 @@ def _fates_by_species(trees: pd.DataFrame) -> pd.DataFrame:
 
 def _loss(
     pairs: PairedPlots, trees: pd.DataFrame, years: float, confidence: float
-) -> tuple[float, float]:
-    """Return the share of living trees of OLD that died or disappeared a year, and its margin."""
+) -> tuple[float, float, float]:
+    """Return the share of living trees of OLD that died or disappeared a year, and both ends."""
+    nothing = (math.nan, math.nan, math.nan)
     code = _plot_codes(pairs, trees)
     counts = _count_for_totals(pairs, code)
     trees, code = trees[counts], code[counts]
@@ -276,9 +277,15 @@ def _loss(
     went = ((fate == DIED) | ((fate == GONE) & ~was_dead)).to_numpy(bool)
     living = ((fate == ALIVE).to_numpy(bool) | went).astype(np.float64)
     if not living.any() or not years > 0:
-        return math.nan, math.nan
-    share, margin = _mean(pairs, code, went.astype(np.float64), living, confidence)
-    a_year = 1 - (1 - share) ** (1 / years)
-    # the margin goes through the same curve, by its slope
-    slope = (1 - share) ** (1 / years - 1) / years if share < 1 else 1.0
-    return a_year, margin * slope
+        return nothing
+    rows = np.flatnonzero(pairs.counts)
+    found = float(went.sum() / living.sum())
+    ends = [math.nan, math.nan]
+    if len(rows):
+        count = len(pairs.table)
+        sums = [np.bincount(code, column, minlength=count)[rows] for column in (went, living)]
+        part = share(frame_of(pairs, rows).design, sums[0], sums[1])
+        found = float(part.value[0])
+        ends = [float(end[0]) for end in part.interval(confidence, "logit")]
+    a_year, low, high = (1 - (1 - each) ** (1 / years) for each in (found, *ends))
+    return a_year, low, high

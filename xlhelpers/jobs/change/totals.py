@@ -53,7 +53,20 @@ class PairedPlots:
             side.table[measure.key].to_numpy(float)[self.table[f"row_{name}"]]
             for name, side in zip(("old", "new"), self.values, strict=True)
         )
+        if self.lacks_areas:
+            # areas on one side alone: whole plots are compared
+            areas = (
+                side.table["area"].to_numpy(float)[self.table[f"row_{name}"]]
+                for name, side in zip(("old", "new"), self.values, strict=True)
+            )
+            old, new = (each * area for each, area in zip((old, new), areas, strict=True))
         return old, new
+
+    @property
+    def lacks_areas(self) -> str:
+        """Return which survey alone has no plot areas: "OLD", "NEW", or "" where both are alike."""
+        old, new = (side.has_areas for side in self.values)
+        return "" if old == new else "NEW" if old else "OLD"
 
     def count_left_out(self, measure: Measure, rows: NDArray[np.int64]) -> int:
         """Return how many values of a measure are left out on some of these plots, both times."""
@@ -74,8 +87,9 @@ class Net:
     """The change of one measure.
 
     `before`, `after` and `change` are per m2 (or plot), with the half-width `margin` of the
-    change and of its share of `before`. `town` is what a value per m2 is multiplied by for the
-    town, NaN unknown. `remark` says why something is missing, "" if all is there.
+    change. `share` is the change as a share of `before`, with the ends `share_low` and
+    `share_high`, which are not equally far from it. `town` is what a value per m2 is multiplied by
+    for the town, NaN unknown. `remark` says why something is missing, "" if all is there.
     """
 
     measure: Measure
@@ -85,7 +99,8 @@ class Net:
     change: float
     margin: float
     share: float
-    share_margin: float
+    share_low: float
+    share_high: float
     town: float
     remark: str
 
@@ -229,7 +244,7 @@ def _net(pairs: PairedPlots, measure: Measure, confidence: float) -> Net:
         nothing = "No plot counts for the totals."
         if counted:
             nothing = f"No plot has a tree with {measure.needs} both times."
-        return Net(measure, 0, nan, nan, nan, nan, nan, nan, nan, nothing)
+        return Net(measure, 0, nan, nan, nan, nan, nan, nan, nan, nan, nothing)
     frame = frame_of(pairs, rows)
     size = frame.design.size
     columns = np.column_stack([before[rows], after[rows], after[rows] - before[rows]])
@@ -237,7 +252,11 @@ def _net(pairs: PairedPlots, measure: Measure, confidence: float) -> Net:
     totals = total(frame.design, columns * size[:, None], np.ones_like(columns))
     totals = totals.scale_by(1 / float(frame.design.total_size.sum()))
     part = ratio(frame.design, columns[:, 1] * size, columns[:, 0] * size)
+    # both sums are above 0, and so is their ratio
+    low, high = (float(end[0]) - 1 for end in part.interval(confidence, "log"))
     remarks = list(frame.remarks)
+    if pairs.lacks_areas:
+        remarks.insert(0, f"{pairs.lacks_areas} has no plot areas, so whole plots are compared.")
     if counted > len(rows):
         remarks.append(f"{counted - len(rows)} plots are left out: no tree has {measure.needs}.")
     remarks += _few(frame, len(rows))
@@ -253,7 +272,8 @@ def _net(pairs: PairedPlots, measure: Measure, confidence: float) -> Net:
         change,
         _margin(totals, 2, confidence),
         float(part.value[0]) - 1,
-        _margin(part, 0, confidence),
+        low,
+        high,
         frame.town,
         " ".join(remarks),
     )

@@ -68,7 +68,9 @@ HOW = (
         "Change of totals",
         "The differences of plots measured both times are scaled up to the town, within strata, by "
         "area. The margin is Student's t times the standard error of the differences, with degrees "
-        "of freedom after Satterthwaite. It covers the sampling only, not errors of measurement.",
+        "of freedom after Satterthwaite. The ends of the change in % of OLD are worked out on the "
+        "scale of logarithms, so they are not equally far from it; those of the deaths a year on "
+        "that of logits. Both cover the sampling only, not errors of measurement.",
     ),
     (
         "Trees that count",
@@ -118,9 +120,9 @@ def _fate_counts(change: Change) -> str:
     whole = change.fates.iloc[0]
     counts = [f"{int(whole[fate])} {word}" for fate, word in _FATES if whole[fate]]
     text = f"Trees: {', '.join(counts)}."
-    loss, margin = change.loss
+    loss, low, high = change.loss
     if math.isfinite(loss):
-        reach = f" (± {100 * margin:.1f} points)" if math.isfinite(margin) else ""
+        reach = f" (from {100 * low:.1f} % to {100 * high:.1f} %)" if high > low else ""
         text += f" Each year {100 * loss:.1f} %{reach} of the living trees died or disappeared."
     return text
 
@@ -153,11 +155,13 @@ def net_words(net: Net, change: Change, units: Units) -> str:
     text = f"{label}: {number}".rstrip()
     if net.margin > 0:
         text += f", ± {abs(net_value(net, change, units, net.margin)[0]):,.{places}f}"
-        if is_share_known(net):
-            share = f", ± {100 * net.share_margin:.1f} points" if net.after else ""
-            text += f" ({write_signed(100 * net.share, 1)} % of OLD{share})"
-        if not net.is_certain:
-            text += ". This is within the margin, so there may be no change"
+    # where nothing is left there is no spread, but a share
+    if is_share_known(net) and (net.margin > 0 or (net.before > 0 and not net.after)):
+        ends = [f"{write_signed(100 * end, 1)} %" for end in (net.share_low, net.share_high)]
+        share = f", from {ends[0]} to {ends[1]}" if has_share_ends(net) else ""
+        text += f" ({write_signed(100 * net.share, 1)} % of OLD{share})"
+    if net.margin > 0 and not net.is_certain:
+        text += ". This is within the margin, so there may be no change"
     return f"{text}. {net.remark}".strip()
 
 
@@ -166,8 +170,16 @@ def _where(unit: str) -> str:
 
 
 def is_share_known(net: Net) -> bool:
-    """Return whether the change as a share of OLD means anything: its margin is under 100 %."""
-    return math.isfinite(net.share) and not net.share_margin >= 1
+    """Return whether the change as a share of OLD means anything: its margin is under 100 %.
+
+    The margin is half the distance between both ends.
+    """
+    return math.isfinite(net.share) and not net.share_high - net.share_low >= 2
+
+
+def has_share_ends(net: Net) -> bool:
+    """Return whether the share has ends; where no tree is left it has none."""
+    return bool(net.after) and net.share_high > net.share_low
 
 
 def decimals(value: float, net: Net, units: Units) -> int:
@@ -207,6 +219,14 @@ def _looks_at_surveys(change: Change) -> Iterator[dict[str, str]]:
     if change.doubt:
         do = "Check that these are the right two workbooks."
         yield {"kind": "same survey?", "found": change.doubt, "do": do}
+    if lacking := change.pairs.lacks_areas:
+        yield {
+            "kind": "plot areas",
+            "found": f"Only one survey has plot areas: {lacking} has none. Whole plots are "
+            "compared.",
+            "do": f"Enter the areas in {lacking}. A plot that was larger the second time looks "
+            "like a change.",
+        }
 
 
 def _shrunk_tree(one: Shrunk, change: Change, units: Units) -> dict[str, str]:

@@ -1,18 +1,21 @@
 """How many plots a margin needs, and how they are divided among the strata.
 
-A margin is half the width of the confidence interval of a mean per unit of area, as a fraction of
-that mean. It is that of simple random or stratified random plots. Student's t depends on the
-number of plots that is looked for, so the smallest number is taken that keeps its own promise.
+A margin is half the width of the confidence interval of a total, as a fraction of that total; the
+report shows the same. It is that of simple random or stratified random plots. Student's t depends
+on the number of plots that is looked for, so the smallest number is taken that keeps its own
+promise. The margin that a survey will have depends on its plots: the number expected to keep a
+margin keeps it in about half of such surveys (Kupper & Hafner 1989).
 """
 
 import math
 from dataclasses import dataclass
+from statistics import NormalDist
 from typing import Literal, get_args
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from xlhelpers.estimates.intervals import t_multiplier
+from xlhelpers.estimates.limits import half_width
 
 Numbers = NDArray[np.float64]
 Counts = NDArray[np.int64]
@@ -110,7 +113,8 @@ class StrataFigures:
 
     `sizes` are areas or numbers of plots possible, all of one kind; `means` and `deviations`
     those of plot values per unit of area, in one unit; `possible` the plots that a stratum could
-    hold, infinite where unknown; `costs` those of one plot. Without strata there is one entry.
+    hold, infinite where unknown; `costs` those of one plot; `with_trees` the share of the plots
+    that have any trees. Without strata there is one entry.
     """
 
     names: tuple[str, ...]
@@ -119,6 +123,7 @@ class StrataFigures:
     deviations: Numbers
     possible: Numbers
     costs: Numbers
+    with_trees: ArrayLike = 1.0
 
     @property
     def weights(self) -> Numbers:
@@ -153,8 +158,10 @@ def whole_town(variation: float, possible: float = math.inf) -> StrataFigures:
     return StrataFigures(("whole town",), one, one, one * variation, one * possible, one)
 
 
-def margin_of(figures: StrataFigures, counts: Counts, confidence: float = 0.95) -> float:
-    """Return the margin that so many plots give, as a fraction of the mean.
+def margin_of(
+    figures: StrataFigures, counts: Counts, confidence: float = 0.95, chance: float | None = None
+) -> float:
+    """Return the margin that so many plots give, as a fraction of the total.
 
     Parameters
     ----------
@@ -164,13 +171,17 @@ def margin_of(figures: StrataFigures, counts: Counts, confidence: float = 0.95) 
         Plots by stratum.
     confidence : float
         Above 0 and below 1.
+    chance : float, optional
+        Share of such surveys that have this margin or a smaller one, above 0 and below 1. Without
+        it, the margin with the variation expected.
 
     Returns
     -------
     float
-        With Satterthwaite's degrees of freedom, n - 1 without strata; 0 where all plots possible
-        are measured; NaN where a stratum that is not measured whole has fewer than two plots, or
-        the mean is not above 0.
+        Half the width of the interval, with Satterthwaite's degrees of freedom, and at most the
+        plots with trees less one; 0 where all plots possible are measured; NaN where a stratum
+        that is not measured whole has fewer than two plots, or the mean is not above 0; infinite
+        where it is beyond all numbers.
     """
     few = (counts < LEAST) & (counts < np.floor(figures.possible))
     left = np.clip(1 - counts / figures.possible, 0.0, 1.0)
@@ -182,12 +193,27 @@ def margin_of(figures: StrataFigures, counts: Counts, confidence: float = 0.95) 
         return 0.0
     freedom = variance**2 / float((parts**2 / np.maximum(counts - 1, 1)).sum())
     # a whole number that rounding left a little short is not cut to the one below
-    times = float(t_multiplier(freedom + 1e-9, confidence)[0])
-    return times * math.sqrt(variance) / figures.mean
+    with_trees = float((counts * np.asarray(figures.with_trees)).sum()) - 1
+    freedom = max(min(freedom, with_trees) + 1e-9, 1.0)
+    error = math.sqrt(variance) / figures.mean
+    if chance is not None:
+        error *= math.sqrt(_chi_square(chance, freedom) / freedom)
+    return float(half_width(error, freedom, confidence)[0])
+
+
+def _chi_square(chance: float, freedom: float) -> float:
+    """Return a quantile of chi-square, after Wilson & Hilferty (1931)."""
+    part = 2 / (9 * freedom)
+    root = 1 - part + NormalDist().inv_cdf(chance) * math.sqrt(part)
+    return freedom * max(root, 0.0) ** 3
 
 
 def plots_needed(
-    figures: StrataFigures, margin: float, confidence: float = 0.95, way: Way = "proportional"
+    figures: StrataFigures,
+    margin: float,
+    confidence: float = 0.95,
+    way: Way = "proportional",
+    chance: float | None = None,
 ) -> Counts | None:
     """Return the fewest plots, by stratum, whose margin is the wanted one or smaller.
 
@@ -201,6 +227,8 @@ def plots_needed(
         Above 0 and below 1.
     way : str
         How plots are allocated to strata.
+    chance : float, optional
+        Share of such surveys that are to keep the margin, as for `margin_of`.
 
     Returns
     -------
@@ -212,7 +240,7 @@ def plots_needed(
     highest = int(min(np.floor(figures.possible).sum(), MOST_PLOTS))
 
     def keeps(total: int) -> bool:
-        return margin_of(figures, figures.whole_plots(total, way), confidence) <= margin
+        return margin_of(figures, figures.whole_plots(total, way), confidence, chance) <= margin
 
     if not keeps(highest):
         return None

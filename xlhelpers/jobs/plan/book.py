@@ -88,8 +88,8 @@ def _plan_tab(book: PlanBook) -> TabPlan:
         (_strata_block(book), ChartGrid((_chart(book),))),
         (
             *more,
-            f"Based on {book.source}. The margin is half the width of the confidence interval of "
-            "the mean, in % of the mean.",
+            f"Based on {book.source}. The margin is half the distance between the two ends of the "
+            "interval, in % of the figure. The upper end is the farther one.",
             *book.remarks,
             *(f"Check: {look}" for look in book.looks),
         ),
@@ -110,7 +110,7 @@ def _strata_block(book: PlanBook) -> Block:
         "strata",
         columns,
         _strata_rows(book)[[column.key for column in columns]],
-        title=f"Plots needed for ±{percent(wanted.margin)}",
+        title=f"Plots needed for a margin of {percent(wanted.margin)}",
         sentence=sentence,
     )
 
@@ -185,15 +185,16 @@ def _measures_tab(measures: pd.DataFrame, wanted: Wanted) -> TabPlan:
         Column("mean", "Mean", "number", width=10, more_decimals=1),
         Column("unit", "Unit", "text", width=12),
         Column("variation", "Variation of plots", "number", "percent", width=11),
-        Column("now", "Pilot margin ±", "number", "percent", width=11, more_decimals=1),
+        Column("now", "Pilot margin", "number", "percent", width=11, more_decimals=1),
         Column("plots", "Plots needed", "number", "count", width=10),
         Column("said", "Remark", "wrapped", width=60),
     )
     return TabPlan(
         "plan_values",
         "The same margin for other figures of the town",
-        f"Plots needed for ±{percent(wanted.margin)} of each, divided {WAY_WORDS[wanted.way]}. One "
-        "survey serves them all: the figure that needs most plots decides.",
+        f"Plots needed for a margin of {percent(wanted.margin)} of each, divided "
+        f"{WAY_WORDS[wanted.way]}. One survey serves them all: the figure that needs most plots "
+        "decides.",
         (Block("measures", columns, measures),),
         ("Living trees only. Crown area is the sum of the crowns. Overlaps count twice.",),
         name="Other values",
@@ -208,7 +209,7 @@ def _curve_tab(book: PlanBook) -> TabPlan:
     if per_day:
         columns.append(Column("days", "Days", "number", width=20, more_decimals=1))
     columns += [
-        Column("margin", "Margin ±", "number", "percent", width=20, more_decimals=1),
+        Column("margin", "Margin", "number", "percent", width=20, more_decimals=1),
         Column("gain", f"{step} lowers it by", "number", "percent", width=30, more_decimals=2),
     ]
     curve = plan.curve[[column.key for column in columns]]
@@ -240,7 +241,7 @@ def _marks(plan: Plan) -> list[tuple[str, str, PointLook, list[float], list[floa
 def _chart_data(book: PlanBook) -> TabPlan:
     two = (
         Column("plots", "Plots", "number", "count"),
-        Column("margin", "Margin ±", "number", "percent", more_decimals=1),
+        Column("margin", "Margin", "number", "percent", more_decimals=1),
     )
     blocks = [
         Block(key, two, pd.DataFrame({"plots": at, "margin": margins}), title=name)
@@ -270,7 +271,7 @@ def _chart(book: PlanBook) -> ChartPlan:
         f"{percent(book.plan.wanted.margin)} as a dashed line. "
         f"{sentences(book.plan, book.subject)[0]}",
         "Plots",
-        "Margin ±",
+        "Margin",
         (curve, *marks),
         "0%",
         category_format="0",

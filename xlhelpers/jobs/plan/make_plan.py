@@ -20,6 +20,8 @@ from xlhelpers.jobs.plan.allocation import (
 
 _MOST_POINTS, _DAYS_BEYOND = 60, 4
 _STEEP = 4.0
+# share of the surveys that keep the margin with the larger number of plots
+SURE = 0.9
 
 
 @dataclass(frozen=True)
@@ -39,7 +41,8 @@ class Wanted:
 class Plan:
     """A plan and its figures.
 
-    `needed` has the plots by stratum for each way, None where no number is enough. `measured` are
+    `needed` has the plots by stratum for each way, None where no number is enough; `surely` those
+    in the way that is wanted with which nine in ten surveys keep the margin. `measured` are
     the pilot's plots by stratum, None without a pilot. `curve` has one row a number of plots:
     `plots`, `days` (NaN where not stated), `margin`, and `gain`, by which one more day (or plot)
     lowers it. `after_pilot` is the margin of the pilot's plots, and that after one more day.
@@ -48,6 +51,7 @@ class Plan:
     wanted: Wanted
     figures: StrataFigures
     needed: Mapping[Way, Counts | None]
+    surely: Counts | None
     measured: Counts | None
     curve: pd.DataFrame
     after_pilot: tuple[float, float] = field(default=(math.nan, math.nan))
@@ -81,6 +85,7 @@ def make_plan(figures: StrataFigures, wanted: Wanted, measured: Counts | None = 
         The pilot's plots by stratum.
     """
     needed = {way: plots_needed(figures, wanted.margin, wanted.confidence, way) for way in WAYS}
+    surely = plots_needed(figures, wanted.margin, wanted.confidence, wanted.way, SURE)
     after = (math.nan, math.nan)
     if measured is not None:
         more = measured
@@ -100,7 +105,7 @@ def make_plan(figures: StrataFigures, wanted: Wanted, measured: Counts | None = 
     near = (curve["margin"] <= _STEEP * wanted.margin).to_numpy()
     if near.sum() > 1:
         curve = curve[near].reset_index(drop=True)
-    return Plan(wanted, figures, needed, measured, curve, after)
+    return Plan(wanted, figures, needed, surely, measured, curve, after)
 
 
 def _curve(figures: StrataFigures, wanted: Wanted, chosen: Counts | None) -> pd.DataFrame:
@@ -123,11 +128,10 @@ def _curve(figures: StrataFigures, wanted: Wanted, chosen: Counts | None) -> pd.
     margins = np.array([margin(int(n)) for n in totals], dtype=float)
     further = np.array([margin(int(n) + step) for n in totals], dtype=float)
     days = totals / wanted.plots_a_day if wanted.plots_a_day else np.full(len(totals), np.nan)
-    return pd.DataFrame(
-        {
-            "plots": totals.astype(float),
-            "days": days,
-            "margin": margins,
-            "gain": margins - further,
-        }
+    with np.errstate(invalid="ignore"):
+        gain = margins - further
+    curve = pd.DataFrame(
+        {"plots": totals.astype(float), "days": days, "margin": margins, "gain": gain}
     )
+    # a margin beyond all numbers is none that could be shown
+    return curve.loc[~np.isinf(margins)].reset_index(drop=True)

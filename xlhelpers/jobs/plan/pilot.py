@@ -7,7 +7,9 @@ import numpy as np
 import pandas as pd
 
 from xlhelpers.errors import ReadingError
-from xlhelpers.estimates.plot_values import Measure, Numbers, PlotValues, plot_values
+from xlhelpers.estimates.design import linear_values
+from xlhelpers.estimates.plot_values import DEAD, Measure, Numbers, PlotValues, plot_values
+from xlhelpers.estimates.scopes import scopes
 from xlhelpers.jobs.plan.allocation import LEAST, Counts, StrataFigures
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.plot_roles import plot_roles
@@ -64,16 +66,22 @@ def pilot_of(outcome: Outcome, measure: Measure, costs: Mapping[str, float]) -> 
         )
     strata = strata_used(outcome.survey, roles)
     names = tuple(strata.table["stratum"])
-    values = plots.table
-    used = values[(values["because"] == "") & np.isfinite(values[measure.key])]
+    used = plots.table[plots.table["because"] == ""]
     stratum = used["where"].to_numpy()
     counts = np.bincount(stratum, minlength=len(names))
-    _refuse(outcome, plots, measure, counts)
-    sizes, possible = _sizes(strata)
+    has_value = np.isfinite(used[measure.key].to_numpy(float))
+    _refuse(outcome, plots, measure, np.bincount(stratum[has_value], minlength=len(names)))
+    sizes, possible = _sizes(strata, counts)
     looks = plots.left_out()
     known = strata.table[(strata.table["problem"] != "") & (strata.table["used"] > 0)]
     looks += [f"{row['stratum']} {row['problem']}." for row in known.to_dict("records")]
-    means, deviations, stand_ins = _figures(used[measure.key].to_numpy(float), stratum, names)
+    design = scopes(roles, strata)[0].design
+    linear = linear_values(design, *_sums(used, measure))[1][:, 0]
+    area = used["area"].to_numpy(float)
+    means, rests = _rests(linear, area, stratum, len(names))
+    deviations, stand_ins = _deviations(rests, stratum, counts, names)
+    means = np.where(counts > 0, means, linear.sum() / area.sum())
+    with_trees = _share_with_trees(used, stratum, counts)
     folded = {fold(name): cost for name, cost in costs.items()}
     figures = StrataFigures(
         names,
@@ -82,12 +90,13 @@ def pilot_of(outcome: Outcome, measure: Measure, costs: Mapping[str, float]) -> 
         deviations,
         possible,
         np.array([folded.get(fold(name), 1.0) for name in names]),
+        with_trees,
     )
     if not figures.mean > 0:
         raise ReadingError(
             f"{measure.label}: none on any plot, so there is no mean. Give --variation instead."
         )
-    looks += _one_plot(used, measure, stratum, figures)
+    looks += _one_plot(used, rests, stratum, figures)
     return Pilot(
         figures,
         counts,
@@ -98,15 +107,43 @@ def pilot_of(outcome: Outcome, measure: Measure, costs: Mapping[str, float]) -> 
     )
 
 
+def _sums(used: pd.DataFrame, measure: Measure) -> tuple[Numbers, Numbers, Numbers]:
+    """Return for each plot the sum of the known values, and trees with a value and in all."""
+    area = used["area"].to_numpy(float)
+    trees = used["trees"].to_numpy(float) * area
+    known = trees - used[f"{measure.key}_lacking"].to_numpy(float)
+    # plot values stand for all trees of the plot: back to those that were measured
+    with np.errstate(all="ignore"):
+        sums = used[measure.key].to_numpy(float) * area * known / trees
+    return np.where(known > 0, sums, 0.0), known, trees
+
+
+def _rests(values: Numbers, area: Numbers, stratum: Counts, strata: int) -> tuple[Numbers, Numbers]:
+    """Return means per unit of area, and by how much each plot differs from its stratum's."""
+    sums, areas, count = (
+        np.bincount(stratum, column, minlength=strata)
+        for column in (values, area, np.ones(len(area)))
+    )
+    with np.errstate(all="ignore"):
+        means = sums / areas
+        rests = (values - area * means[stratum]) / (areas / count)[stratum]
+    return means, rests
+
+
+def _share_with_trees(used: pd.DataFrame, stratum: Counts, counts: Counts) -> Numbers:
+    """Return the share of the plots of each stratum that have any trees."""
+    has_trees = (used["trees"] + used[DEAD.key]).to_numpy(float) > 0
+    share = np.bincount(stratum, has_trees, minlength=len(counts)) / np.maximum(counts, 1)
+    return np.asarray(np.where(counts > 0, share, has_trees.mean()))
+
+
 def _one_plot(
-    used: pd.DataFrame, measure: Measure, stratum: Counts, figures: StrataFigures
+    used: pd.DataFrame, rests: Numbers, stratum: Counts, figures: StrataFigures
 ) -> list[str]:
     """Name the plot, if any, without which most of the variation would be gone."""
-    values = used[measure.key].to_numpy(float)
     count = np.bincount(stratum, minlength=len(figures.names))
-    rest = (values - figures.means[stratum]) * figures.weights[stratum]
-    share = rest**2 / np.maximum(count - 1, 1)[stratum]
-    if len(values) < _FEWEST_TO_COMPARE or not share.sum() > 0:
+    share = (rests * figures.weights[stratum]) ** 2 / np.maximum(count - 1, 1)[stratum]
+    if len(rests) < _FEWEST_TO_COMPARE or not share.sum() > 0:
         return []
     part = float(share.max() / share.sum())
     if part <= _MOST_OF_ONE:
@@ -133,11 +170,14 @@ def _refuse(outcome: Outcome, plots: PlotValues, measure: Measure, counts: Count
         )
 
 
-def _sizes(strata: Strata) -> tuple[Numbers, Numbers]:
+def _sizes(strata: Strata, counts: Counts) -> tuple[Numbers, Numbers]:
     """Return sizes and plots possible of the strata, infinite where unknown."""
     names = strata.table["stratum"].to_numpy(object)
     possible = strata.table["plots_possible"].to_numpy(float)
-    possible = np.where(np.isnan(possible), np.inf, possible)
+    # without a stated number, as many as have room in the area
+    with np.errstate(all="ignore"):
+        room = counts / strata.table["fraction"].to_numpy(float)
+    possible = np.where(np.isnan(possible), np.where(np.isfinite(room), room, np.inf), possible)
     if len(names) == 1:
         return np.ones(1), possible
     lacking = [str(name) for name in names[~(strata.size > 0)]]
@@ -152,23 +192,18 @@ def _sizes(strata: Strata) -> tuple[Numbers, Numbers]:
     return strata.size, possible
 
 
-def _figures(
-    values: Numbers, stratum: Counts, names: tuple[str, ...]
-) -> tuple[Numbers, Numbers, list[str]]:
-    """Return means and standard deviations; with too few plots those of the others."""
-    count = np.bincount(stratum, minlength=len(names))
-    with np.errstate(all="ignore"):
-        means = np.bincount(stratum, values, minlength=len(names)) / count
-        rest = values - means[stratum]
-        squares = np.bincount(stratum, rest**2, minlength=len(names))
-        deviations = np.sqrt(np.where(count >= LEAST, squares / (count - 1), np.nan))
+def _deviations(
+    rests: Numbers, stratum: Counts, count: Counts, names: tuple[str, ...]
+) -> tuple[Numbers, list[str]]:
+    """Return standard deviations; with too few plots those of the others."""
+    squares = np.bincount(stratum, rests**2, minlength=len(names))
     known = count >= LEAST
+    deviations = np.sqrt(np.where(known, squares / np.maximum(count - 1, 1), np.nan))
     pooled = float(np.sqrt(squares[known].sum() / (count[known] - 1).sum()))
     stand_ins = []
     for at in np.flatnonzero(~known).tolist():
         deviations[at] = pooled
         if count[at] == 0:
-            means[at] = float(values.mean())
             stand_ins.append(
                 f"{names[at]}: no plot with values. The mean and variation of the other strata are "
                 "used, so measure two plots there first."
@@ -178,7 +213,7 @@ def _figures(
                 f"{names[at]}: only one plot. The variation of the other strata is used, so "
                 "measure a second plot there first."
             )
-    return means, deviations, stand_ins
+    return deviations, stand_ins
 
 
 def _remarks(used: pd.DataFrame, measure: Measure, counts: Counts) -> tuple[str, ...]:
@@ -191,9 +226,7 @@ def _remarks(used: pd.DataFrame, measure: Measure, counts: Counts) -> tuple[str,
         )
     areas = used["area"].to_numpy(float)
     if areas.max() > 1.2 * areas.min():
-        remarks.append(
-            "The plots have different areas. Each counts the same here, and small ones vary more."
-        )
+        remarks.append("The plots have different areas. Each counts by its area, as in the report.")
     lacking = int(used[f"{measure.key}_lacking"].sum())
     if lacking:
         remarks.append(

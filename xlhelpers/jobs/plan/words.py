@@ -9,14 +9,19 @@ from xlhelpers.wording import plural
 HOW = (
     (
         "Margin",
-        "Student's t times the standard error of the mean, divided by the mean. Mean and standard "
-        "error are those of simple random plots, or of plots chosen at random in each stratum and "
-        "weighted by its size. Degrees of freedom are after Satterthwaite.",
+        "Half the distance from the lower to the upper end of the interval, in % of the figure. "
+        "The report gives the same margin for the same plots. The ends are worked out on the scale "
+        "of logarithms, so the upper end is farther from the figure (Buckland et al. 2001). Mean "
+        "and standard error are those of simple random plots, or of plots chosen at random in each "
+        "stratum and weighted by its size. Degrees of freedom are after Satterthwaite, and at most "
+        "the plots with trees less one.",
     ),
     (
         "Number of plots",
         "The smallest whole number that keeps the target margin with the t of that same number. A "
-        "fixed t of 2 gives somewhat fewer. At least two in each stratum.",
+        "fixed t of 2 gives somewhat fewer. At least two in each stratum. About half of such "
+        "surveys keep the margin. The number for nine in ten allows for plots that vary more than "
+        "expected (Kupper & Hafner 1989).",
     ),
     (
         "Plots that would fit",
@@ -40,8 +45,8 @@ HOW = (
     ),
     (
         "Skewed values",
-        "Some plots may have much more than the others. With few plots, margins are then too "
-        "narrow. From about 30 plots on you can trust them.",
+        "Some plots may have much more than the others, and few of them are in a small sample. In "
+        "trials with such towns, about 90 of 100 intervals called 95 % contained the true total.",
     ),
     (
         "Random selection",
@@ -69,7 +74,7 @@ def is_costed(plan: Plan) -> bool:
 
 def sentences(plan: Plan, subject: str) -> list[str]:
     """Return the answer: how many plots and where, what the pilot gives, what a day buys."""
-    target = f"±{percent(plan.wanted.margin)} (confidence {percent(plan.wanted.confidence)})"
+    target = f"{percent(plan.wanted.margin)} (confidence {percent(plan.wanted.confidence)})"
     start = f"{subject}: for a margin of {target}"
     if plan.chosen is None:
         answer = (
@@ -81,7 +86,17 @@ def sentences(plan: Plan, subject: str) -> list[str]:
         answer = f"{start} you need {plural(total, 'plot')}{_by_stratum(plan, plan.chosen)}."
         if total >= plan.figures.possible.sum():
             answer = f"{start} you need all {plural(total, 'plot')} that would fit."
-    return [answer, *_other_ways(plan), *_of_pilot(plan), *_of_days(plan)]
+    return [answer, *_how_surely(plan), *_other_ways(plan), *_of_pilot(plan), *_of_days(plan)]
+
+
+def _how_surely(plan: Plan) -> list[str]:
+    """Return how many of such surveys keep the margin, and with how many plots nine in ten do."""
+    if plan.chosen is None or plan.chosen.sum() >= plan.figures.possible.sum():
+        return []
+    text = "About half of such surveys will keep this margin."
+    if plan.surely is None:
+        return [text]
+    return [f"{text} For nine in ten, plan {plural(int(plan.surely.sum()), 'plot')}."]
 
 
 def _by_stratum(plan: Plan, counts: Counts) -> str:
@@ -116,11 +131,11 @@ def _of_pilot(plan: Plan) -> list[str]:
     pilot = f"The {plural(count, 'pilot plot')} {'gives' if count == 1 else 'give'}"
     if not math.isfinite(now):
         return [f"{pilot} no margin yet: a stratum has fewer than two plots."]
-    text = f"{pilot} a margin of ±{percent(now)}"
+    text = f"{pilot} a margin of {percent(now)}"
     text += ", which is enough." if now <= plan.wanted.margin else "."
     if plan.wanted.plots_a_day:
         day = plural(plan.wanted.plots_a_day, "plot")
-        text += f" One more day ({day}) would lower it to ±{percent(then)}."
+        text += f" One more day ({day}) would lower it to {percent(then)}."
     return [text]
 
 

@@ -152,9 +152,9 @@ def _notes(facts: Facts) -> tuple[str, ...]:
     notes = []
     if facts.has_margins:
         notes.append(
-            f"“Give or take” is the margin ({percent(facts.confidence)}). "
-            f"{words.what_margins_mean(facts)} In the charts it is the thin line at the end of a "
-            "bar."
+            f"“From” and “to” are the two ends of a figure ({percent(facts.confidence)}), and "
+            "“give or take” is how far both are from a mean. In the charts they are the thin line "
+            "at the end of a bar."
         )
     if facts.mode == "measured":
         notes.append(f"Why there is no figure for the whole town: {facts.reason}")

@@ -13,8 +13,7 @@ import pandas as pd
 
 from xlhelpers.estimates.domains import GROUP, NOT_STATED
 from xlhelpers.estimates.estimates import Estimates, estimate
-from xlhelpers.estimates.intervals import t_multiplier
-from xlhelpers.estimates.rows import ONE_PLOT
+from xlhelpers.estimates.rows import ONE_PLOT, is_rough
 from xlhelpers.fields.quantities import Units
 from xlhelpers.survey.counted import name_left_out
 from xlhelpers.survey.outcome import Outcome
@@ -69,7 +68,7 @@ class Facts:
         }
 
     def rows(self, quantity: str, kind: str, domain_kind: str = "") -> pd.DataFrame:
-        """Return rows of the town with `margin`, the half width before any end is cut off."""
+        """Return rows of the town with `margin`, half the distance between both ends."""
         nothing = self.estimates.table.iloc[0:0].assign(margin=np.nan)
         return self._town.get((quantity, kind, domain_kind), nothing)
 
@@ -131,15 +130,26 @@ class Facts:
         for name in ("trees", "trees_without", "open_trees", "left_out"):
             pooled[name] = rows.loc[alone, name].sum()
         known = np.nan if self.has_margins else rows.loc[alone, "value"].sum()
-        pooled["domain"], pooled["value"], pooled["margin"] = ON_ONE_PLOT, known, np.nan
+        pooled["domain"], pooled["value"] = ON_ONE_PLOT, known
+        pooled[["low", "high", "margin"]] = np.nan
         pooled["words"] = ONE_PLOT if self.has_margins else ""
         return pd.concat([rows[~alone], pooled], ignore_index=True)
 
     def _with_margin(self, rows: pd.DataFrame) -> pd.DataFrame:
         if not self.has_margins:
             return rows.assign(margin=np.nan)
-        reach = t_multiplier(rows["degrees_of_freedom"].to_numpy(dtype=float), self.confidence)
-        return rows.assign(margin=reach * rows["standard_error"].to_numpy(dtype=float))
+        low, high = (rows[end].to_numpy(dtype=float) for end in ("low", "high"))
+        return rows.assign(margin=(high - low) / 2)
+
+
+def is_even(row: pd.Series) -> bool:
+    """Return whether both ends of a figure are equally far from it, as those of a mean are."""
+    return str(row["kind"]) == "mean"
+
+
+def is_order_of_magnitude(row: pd.Series) -> bool:
+    """Return whether a figure is based on so few plots that it is no more than that."""
+    return is_rough(str(row["kind"]), int(row["plots_with"]))
 
 
 def gather(outcome: Outcome, confidence: float) -> Facts:

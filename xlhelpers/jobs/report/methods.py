@@ -20,8 +20,9 @@ _RULES = (
 _ESTIMATES = Method(
     "Totals and means of the town",
     "The figures of the plots are scaled up to each part of the town by its area. Means and shares "
-    "are ratios of such totals. Margins come from the differences between plots, with Student's t.",
-    ("Cochran1977", "Satterthwaite1946"),
+    "are ratios of such totals. Both ends come from the differences between plots, with Student's "
+    "t: those of a total on the scale of logarithms, those of a share on that of logits.",
+    ("Cochran1977", "Satterthwaite1946", "BucklandOthers2001", "KornGraubard1998"),
 )
 _COVER = Method(
     "Crown cover with overlaps",

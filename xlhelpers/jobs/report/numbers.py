@@ -64,6 +64,19 @@ def write_value(
     return f"{text} {words.get(unit, unit)}"
 
 
+def write_ends(low: float, high: float, quantity: str, units: Units) -> str:
+    """Return both ends for a cell, without their unit: "3,510 to 5,290", "8 to 17 %"."""
+    first, last = (in_cell(end, quantity, units) for end in (low, high))
+    if quantity == "percent":
+        return f"{100 * first:.0f} to {100 * last:.0f} %"
+    places = decimals(quantity, units)
+    texts = [
+        f"{round_figure(end):,.0f}" if end >= 10**_SENTENCE_DIGITS else f"{end:,.{places}f}"
+        for end in (first, last)
+    ]
+    return " to ".join(texts)
+
+
 def write_margin(value: float, quantity: str, units: Units) -> str:
     """Return a margin for a sentence: counts with two significant digits, if not as the value.
 

@@ -9,7 +9,7 @@ from xlhelpers.estimates.remeasured import Judged, agreement_sentence
 from xlhelpers.fields.quantities import QUANTITIES
 from xlhelpers.jobs.report import words as words
 from xlhelpers.jobs.report.facts import Facts
-from xlhelpers.jobs.report.numbers import cell_format, in_cell, percent, write_margin
+from xlhelpers.jobs.report.numbers import cell_format, in_cell, write_ends, write_margin
 from xlhelpers.jobs.report.sections import margin_heading
 from xlhelpers.pages.plan import Cell, ChartPlan, Section, Table, bars
 from xlhelpers.survey.decisions.carry import RESOLVED
@@ -26,6 +26,7 @@ _COMPARED = (
     ("basal_area_with_dead", "total", "Basal area, with dead"),
     ("crown_cover_random_overlap", "share", "Crown cover, random overlap"),
 )
+_MARGIN = "The margin is half the distance between the two ends, in % of the figure."
 _BASAL_AREA = (
     "Basal area is the area of all stems at breast height, added up: of living trees alone, or "
     "with the dead ones."
@@ -73,7 +74,7 @@ def how_sure(facts: Facts) -> Section:
         )
         return Section("sure", title, (text,), notes=tuple(notes))
     table, chart = _margins(facts)
-    notes = [_BASAL_AREA, *_few_plots(facts), *notes]
+    notes = [_MARGIN, _BASAL_AREA, *facts.estimates.lonely, *notes]
     return Section("sure", title, (words.what_margins_mean(facts),), table, chart, tuple(notes))
 
 
@@ -90,7 +91,7 @@ def _margins(facts: Facts) -> tuple[Table, ChartPlan | None]:
             (
                 Cell(f"{label} ({unit})" if unit not in ("", "%") else label),
                 Cell(in_cell(row["value"], quantity, facts.units), number),
-                Cell(in_cell(row["margin"], quantity, facts.units), number),
+                Cell(write_ends(row["low"], row["high"], quantity, facts.units), right=True),
                 Cell(float(row["margin"] / row["value"]), "0%"),
             )
         )
@@ -99,7 +100,8 @@ def _margins(facts: Facts) -> tuple[Table, ChartPlan | None]:
         for label, row in rows
         if label not in known_labels
     ]
-    headings = ("Figure for the whole town", "Estimate", margin_heading(facts), "Margin in %")
+    ends = margin_heading(facts, even=False)
+    headings = ("Figure for the whole town", "Estimate", ends, "Margin in %")
     table = Table(headings, tuple(body))
     if len(known) < 2:
         return table, None
@@ -115,18 +117,6 @@ def _margins(facts: Facts) -> tuple[Table, ChartPlan | None]:
         height=120 + 28 * len(known),
     )
     return table, chart
-
-
-def _few_plots(facts: Facts) -> list[str]:
-    row = facts.town("trees", "total")
-    share = float(row["interval_held"])
-    if not np.isfinite(share):
-        return []
-    return [
-        f"With {int(row['plots'])} plots the margins are a little too narrow. In trials with towns "
-        f"of known trees, the true total was within the {percent(facts.confidence)} margin in "
-        f"about {100 * share:.0f} of 100 surveys."
-    ]
 
 
 def _missing_plots(facts: Facts) -> list[str]:

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -9,8 +10,14 @@ import pandas as pd
 from xlhelpers.estimates.domains import DIAMETER_CLASS, NO_DIAMETER, NOT_STATED
 from xlhelpers.fields.quantities import ACRE_M2
 from xlhelpers.jobs.report import words as words
-from xlhelpers.jobs.report.facts import ON_ONE_PLOT, Facts
-from xlhelpers.jobs.report.numbers import cell_format, in_cell, percent, unit_in_heading
+from xlhelpers.jobs.report.facts import ON_ONE_PLOT, Facts, is_even
+from xlhelpers.jobs.report.numbers import (
+    cell_format,
+    in_cell,
+    percent,
+    unit_in_heading,
+    write_ends,
+)
 from xlhelpers.pages.plan import BarLook, Cell, ChartPlan, Section, Series, Table, bars
 from xlhelpers.wording import plural
 
@@ -52,9 +59,8 @@ def _per_area(facts: Facts) -> str:
         return ""
     size, name = (10_000.0, "hectare") if facts.units == "metric" else (ACRE_M2, "acre")
     per = row.copy()
-    per[["value", "margin", "high"]] = [
-        float(row[key]) * size for key in ("value", "margin", "high")
-    ]
+    scaled = ["value", "margin", "low", "high"]
+    per[scaled] = [float(row[key]) * size for key in scaled]
     return f"That is {words.give_or_take(facts, per, f'per {name}')}."
 
 
@@ -251,12 +257,16 @@ def _figures(
     unit = unit_in_heading(quantity, facts.units)
     looks: tuple[BarLook, ...] = ("crown", "height only") if len(frames) > 1 else ("plain",)
     columns, series = [headings[0]], []
-    for name, look in zip(headings[1:], looks, strict=True):
-        at = len(columns)
-        margin = at + 1 if facts.has_margins else None
-        series.append(bars(name, len(charted), at, margin, look))
+    for which, (name, look) in enumerate(zip(headings[1:], looks, strict=True)):
+        at, shown = len(columns), [values[which] for values in charted]
+        even = is_even(listed[0][1][which])
+        margin = at + 1 if facts.has_margins and even else None
+        one = bars(name, len(charted), at, margin, look)
+        if facts.has_margins and not even:
+            one = replace(one, arms=_arms(facts, shown))
+        series.append(one)
         columns.append(f"{name} ({unit})" if unit else name)
-        columns += [margin_heading(facts)] if facts.has_margins else []
+        columns += [margin_heading(facts, even=even)] if facts.has_margins else []
     if len(frames) == 1:
         columns += [MEASURED, DOUBTFUL]
     body = []
@@ -286,15 +296,30 @@ def _value_cells(facts: Facts, row: pd.Series) -> tuple[Cell | None, ...]:
     value = Cell(in_cell(row["value"], quantity, facts.units), number)
     if not facts.has_margins:
         return (value,)
-    if np.isfinite(row["margin"]):
-        return (value, Cell(in_cell(row["margin"], quantity, facts.units), number))
-    return (value, Cell("not known", right=True))
+    if not np.isfinite(row["margin"]):
+        return (value, Cell("not known", right=True))
+    if not is_even(row):
+        ends = write_ends(float(row["low"]), float(row["high"]), quantity, facts.units)
+        return (value, Cell(ends, right=True))
+    return (value, Cell(in_cell(row["margin"], quantity, facts.units), number))
 
 
-def margin_heading(facts: Facts) -> str:
-    """Return the heading of a margin."""
+def _arms(facts: Facts, rows: Sequence[pd.Series]) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """Return how far the lower and the upper ends are from the figures, as shown in cells."""
+    down, up = (
+        tuple(
+            in_cell(abs(float(row[end]) - float(row["value"])), row["unit_quantity"], facts.units)
+            for row in rows
+        )
+        for end in ("low", "high")
+    )
+    return down, up
+
+
+def margin_heading(facts: Facts, *, even: bool) -> str:
+    """Return the heading of a margin, or of both ends where they are not equally far away."""
     sure = percent(facts.confidence).replace(" ", NO_BREAK)
-    return f"Give or{NO_BREAK}take ({sure})"
+    return f"Give or{NO_BREAK}take ({sure})" if even else f"From{NO_BREAK}… to ({sure})"
 
 
 def _chart(
@@ -326,11 +351,12 @@ def _chart(
 def _axis_end(table: Table, series: tuple[Series, ...], count: int) -> float:
     """Return the end of the axis, so that no margin is cut off: 1, 2, 2.5 or 5 times a power."""
     longest = 0.0
-    for row in table.rows[:count]:
+    for at, row in enumerate(table.rows[:count]):
         for one in series:
             spans = (span for span in (one.values, one.spread) if span is not None)
             ends = [row[int(span.column)] for span in spans]
-            longest = max(longest, sum(float(cell.value) for cell in ends if cell is not None))
+            end = sum(float(cell.value) for cell in ends if cell is not None)
+            longest = max(longest, end + (one.arms[1][at] if one.arms is not None else 0.0))
     if longest <= 0:
         return 1.0
     power = 10.0 ** math.floor(math.log10(longest))

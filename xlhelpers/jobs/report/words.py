@@ -6,13 +6,17 @@ import numpy as np
 import pandas as pd
 
 from xlhelpers.estimates.domains import NOT_STATED, SPECIES
-from xlhelpers.jobs.report.facts import Facts
-from xlhelpers.jobs.report.numbers import MARGIN_DIGITS, percent, write_margin, write_value
+from xlhelpers.estimates.intervals import AS_GOOD_AS
+from xlhelpers.estimates.quantities import CROWN_COVER
+from xlhelpers.jobs.report.facts import Facts, is_even, is_order_of_magnitude
+from xlhelpers.jobs.report.numbers import percent, write_margin, write_value
 from xlhelpers.wording import plural
 
 TOO_FEW = "too few plots to say"
 NO_TOWN = "There is no figure for the whole town."
 TOP = 10
+# half the distance of the ends of a share that still says something; 0.5 is from nothing to all
+_WIDEST_SHARE = 0.45
 MOST_NAMED = 3
 # a figure is named on the first page if values in doubt move it by more; the height always is
 _MUCH = 0.1
@@ -32,13 +36,15 @@ def has_value(row: pd.Series) -> bool:
 def is_worth_showing(facts: Facts, row: pd.Series) -> bool:
     """Return whether a row has a number, and a margin that leaves it some sense.
 
-    It has none where the margin of a mean exceeds it, or that of a share spans all there is.
+    It has none where the margin of a mean exceeds it, or the ends of a share span nearly all.
     """
     if not has_value(row):
         return False
     if not facts.has_margins or row["kind"] not in ("mean", "share"):
         return True
-    most = row["value"] if row["kind"] == "mean" else 1.0
+    most = row["value"] if row["kind"] == "mean" else _WIDEST_SHARE
+    if row["quantity"] == CROWN_COVER:
+        most = 1.0
     return not row["margin"] >= most
 
 
@@ -59,25 +65,27 @@ def full_reason(row: pd.Series) -> str:
 
 
 def give_or_take(facts: Facts, row: pd.Series, noun: str = "") -> str:
-    """Return a value with its margin: "about 4,300 trees, give or take 900".
+    """Return a value with its ends: "about 4,300 trees (from 3,510 to 5,290)".
 
-    Where the margin is larger than the value, the upper end is named instead. Without sampling
-    there is no margin, and counts keep all their digits.
+    A mean has a margin instead: "about 14.2 m tall, give or take 0.8 m". Where a total is smaller
+    than its margin, the upper end is named: "about 1,470 trees, and not above 3,050". Without
+    sampling there is no margin, and counts keep all their digits.
     """
     quantity, units = row["unit_quantity"], facts.units
     value, margin = float(row["value"]), float(row["margin"])
     noun = f" {noun}" if noun else ""
     if not facts.has_margins:
         return write_value(value, quantity, units, None) + noun
-    if not math.isfinite(margin):
-        return f"about {write_value(value, quantity, units)}{noun} (no margin can be given)"
-    if margin >= value:
-        low, high = (
-            write_value(each, quantity, units, MARGIN_DIGITS) for each in (value, row["high"])
-        )
-        return f"about {low}{noun}, but at most about {high}"
     about = f"about {write_value(value, quantity, units)}{noun}"
-    return f"{about}, give or take {write_margin(margin, quantity, units)}"
+    if not math.isfinite(margin):
+        return f"{about} (no margin can be given)"
+    if is_even(row):
+        return f"{about}, give or take {write_margin(margin, quantity, units)}"
+    low, high = (write_value(float(row[end]), quantity, units) for end in ("low", "high"))
+    rough = "an order of magnitude, " if is_order_of_magnitude(row) else ""
+    if margin >= value and row["kind"] != "share":
+        return f"{about}{f' ({rough[:-2]})' if rough else ''}, and not above {high}"
+    return f"{about} ({rough}from {low} to {high})"
 
 
 def share_of_trees(facts: Facts, row: pd.Series) -> str:
@@ -259,11 +267,24 @@ def how_much_cover(facts: Facts) -> str:
 
 
 def what_margins_mean(facts: Facts) -> str:
-    """Return what a margin says, and how sure it is."""
+    """Return what the ends of a figure say, and how sure they are, as trials have shown it."""
+    text = (
+        "Only some plots were measured, so each figure has two ends. A mean has them equally far "
+        "away: that is “give or take”. The upper end of a total is the farther one."
+    )
+    rows = [facts.town(name, kind) for name, kind in (("trees", "total"), ("mean_height", "mean"))]
+    total, mean = (float(row["interval_held"]) for row in rows)
+    if not math.isfinite(total):
+        return text
+    if is_order_of_magnitude(rows[0]):
+        return f"{text} With so few plots, totals are orders of magnitude."
     sure = percent(facts.confidence).split()[0]
+    if round(min(total, mean), 2) >= AS_GOOD_AS:
+        return f"{text} In about {sure} of 100 such surveys the true value is between them."
+    means = f", and of means in about {100 * mean:.0f}" if math.isfinite(mean) else ""
     return (
-        "Only some plots were measured, so each figure has a margin. In about "
-        f"{sure} of 100 such surveys the true value is within it."
+        f"{text} In trials with towns of known trees, the true total was between them in about "
+        f"{100 * total:.0f} of 100 surveys{means}."
     )
 
 

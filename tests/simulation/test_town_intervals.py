@@ -1,0 +1,68 @@
+"""Limits of totals and shares hold the truth of simulated towns, and miss it on both sides.
+
+The bounds are those that the README of this folder states for towns of these kinds.
+"""
+
+import numpy as np
+import pytest
+
+from tests.simulation.town_intervals import (
+    SHARES,
+    TOTALS,
+    draw_surveys,
+    make_town,
+    measure,
+)
+
+LEAST = {"thin": 0.88, "dense": 0.91, "clustered": 0.89}
+# by chance a share of 1,000 surveys varies by one in a hundred
+BY_CHANCE = 0.02
+
+
+def test_towns_are_what_they_are_called() -> None:
+    for name, trees, empty in (("thin", 1.8, 0.42), ("dense", 6.7, 0.13), ("clustered", 3.6, 0.33)):
+        of_plot = make_town(name)["trees"]
+        assert of_plot.mean() == pytest.approx(trees, abs=0.1)
+        assert np.mean(of_plot == 0) == pytest.approx(empty, abs=0.02)
+    drawn = draw_surveys(60, 500, np.random.default_rng(1))
+    assert all(len(set(survey)) == 60 for survey in drawn.T.tolist())
+
+
+@pytest.mark.parametrize("name", LEAST)
+@pytest.mark.parametrize("plots", [10, 30])
+def test_totals_and_shares_hold_in_small_trials(name: str, plots: int) -> None:
+    for kind, quantity, now in measure(name, plots, 1000):
+        if kind == "total" and quantity in TOTALS:
+            assert now.held >= LEAST[name] - BY_CHANCE, quantity
+        if kind == "share" and quantity == SHARES[0]:
+            assert 0.93 - BY_CHANCE <= now.held <= 0.97 + BY_CHANCE, quantity
+            # of parts: never wider than from 0 to 100 %
+            assert now.width < 1 / (
+                make_town(name)[quantity].sum() / make_town(name)["trees"].sum()
+            )
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", LEAST)
+@pytest.mark.parametrize("plots", [10, 20, 30, 60])
+def test_totals_hold_and_miss_on_both_sides(name: str, plots: int) -> None:
+    found = {(kind, quantity): now for kind, quantity, now in measure(name, plots)}
+    for quantity in TOTALS:
+        now = found["total", quantity]
+        assert now.held >= LEAST[name], quantity
+        # where fewer than five in a hundred miss at all, the side does no harm
+        assert now.worse_side <= 0.68 or now.held >= 0.945, quantity
+    assert 0.92 <= found["share", SHARES[0]].held <= 0.985
+    assert 0.92 <= found["share", SHARES[1]].held <= 0.98
+
+
+@pytest.mark.slow
+def test_limits_at_equal_distances_missed_above_the_upper_end() -> None:
+    """The trial would notice them: less is held, and nearly all misses are of one side."""
+    pairs = zip(measure("thin", 20, before=True), measure("thin", 20), strict=True)
+    for (kind, quantity, was), (_, _, now) in pairs:
+        if kind == "total" and quantity in ("basal area", "crown area"):
+            assert was.held < 0.88 < now.held
+            assert was.worse_side > 0.95
+        if kind == "share" and quantity == SHARES[0]:
+            assert now.width < 0.75 * was.width

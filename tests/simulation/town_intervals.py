@@ -1,0 +1,197 @@
+"""How often the limits of totals, shares and means hold the truth, and on which side they miss.
+
+`python -m tests.simulation.town_intervals` prints the tables of the README. All plots of a town
+have one size, so thousands of surveys are the columns of one call to the program's own estimates.
+
+Trees are invented. Plots stand in streets of six; a street has its own density and tree size, and a
+plot varies about its street's. Diameters are lognormal. A *thin* town has 1.8 trees on a plot and
+two plots in five without any, a *dense* one 6.7; the *clustered* one has a third of its plots empty
+and three times as many trees on some streets as on others.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache
+from math import pi
+
+import numpy as np
+from numpy.typing import NDArray
+
+from xlhelpers.estimates.design import Design, Estimated, ratio, share, total
+
+PLOTS = (10, 20, 30, 60)
+SURVEYS = 4000
+CONFIDENCE = 0.95
+FEW = 5  # a kind on fewer plots than these is an order of magnitude
+TOTALS = ("trees", "basal area", "crown area")
+SHARES = ("commonest species", "another species", "dead")
+MEANS = ("mean diameter",)
+_COUNT, _STREET = 4000, 6
+Numbers = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Kind:
+    """What a town is made from: means, and standard deviations of logarithms."""
+
+    trees: float
+    empty: float
+    streets: float
+    plots: float
+    sizes_of_streets: float
+    sizes: float = 0.5
+
+
+KINDS = {
+    "thin": Kind(1.8, 0.33, 0.4, 0.3, 0.5),
+    "dense": Kind(6.7, 0.10, 0.6, 0.4, 0.3),
+    "clustered": Kind(3.5, 0.20, 0.9, 0.5, 0.35),
+}
+
+
+@cache
+def make_town(name: str, seed: int = 3) -> dict[str, Numbers]:
+    """Return the sums of every plot: of TOTALS, SHARES, MEANS, each by its name."""
+    kind, random = KINDS[name], np.random.default_rng(seed)
+    street = np.arange(_COUNT) // _STREET
+    streets = int(street.max()) + 1
+    density = np.exp(random.normal(0, kind.streets, streets))[street]
+    density *= np.exp(random.normal(0, kind.plots, _COUNT))
+    density[random.random(_COUNT) < kind.empty] = 0
+    count = random.poisson(density * kind.trees / density.mean())
+    plot = np.repeat(np.arange(_COUNT), count)
+    size = np.exp(random.normal(0, kind.sizes_of_streets, streets))[street][plot]
+    diameter = np.minimum(np.exp(random.normal(np.log(22), kind.sizes, len(plot))) * size, 180)
+    width = (0.9 + 0.16 * diameter) * np.exp(random.normal(0, 0.2, len(plot)))
+    # species go by street, deaths by plot
+    species = random.beta(((0.5,), (0.3,)), ((1.2,), (2.0,)), (2, streets))[:, street][:, plot]
+    dead = random.beta(0.6, 9, _COUNT)[plot]
+    of_tree = {
+        "trees": np.ones(len(plot)),
+        "basal area": pi / 40_000 * diameter**2,
+        "crown area": pi / 4 * width**2,
+        "commonest species": random.random(len(plot)) < species[0],
+        "another species": random.random(len(plot)) < species[1],
+        "dead": random.random(len(plot)) < dead,
+        "mean diameter": diameter,
+    }
+    return {
+        key: np.bincount(plot, np.asarray(values, dtype=float), minlength=_COUNT)
+        for key, values in of_tree.items()
+    }
+
+
+def draw_surveys(plots: int, surveys: int, random: np.random.Generator) -> NDArray[np.int64]:
+    """Return the plots of each survey, one column a survey, none twice in it."""
+    drawn = random.integers(0, _COUNT, (plots, surveys))
+    while True:
+        ordered = np.sort(drawn, axis=0)
+        twice = (ordered[1:] == ordered[:-1]).any(axis=0)
+        if not twice.any():
+            return drawn
+        drawn[:, twice] = random.integers(0, _COUNT, (plots, int(twice.sum())))
+
+
+@dataclass(frozen=True)
+class Held:
+    """Shares of the surveys with limits: that held the truth, that were above it, below it.
+
+    `width` is the median distance of the limits as a part of the truth; `few` is the share held
+    where the kind was on fewer than FEW plots, NaN where that was rare.
+    """
+
+    held: float
+    above: float
+    below: float
+    width: float
+    few: float
+
+    @property
+    def worse_side(self) -> float:
+        """Return the share of the misses on the side with more of them."""
+        return max(self.above, self.below) / max(self.above + self.below, 1e-9)
+
+
+def judge_limits(
+    found: Estimated, low: Numbers, high: Numbers, truth: float, borne: NDArray[np.int64]
+) -> Held:
+    """Return how often limits held; surveys without limits do not count."""
+    said = np.isfinite(low) & (found.standard_error > 1e-9 * found.value)
+    above, below, few = low > truth, high < truth, said & (borne < FEW)
+    missed = above | below
+    return Held(
+        float(1 - missed[said].mean()),
+        float(above[said].mean()),
+        float(below[said].mean()),
+        float(np.median((high - low)[said]) / truth),
+        float(1 - missed[few].mean()) if few.mean() > 0.02 else float("nan"),
+    )
+
+
+def measure(
+    name: str, plots: int, surveys: int = SURVEYS, seed: int = 1, *, before: bool = False
+) -> Iterator[tuple[str, str, Held]]:
+    """Survey a town again and again.
+
+    Parameters
+    ----------
+    name : str
+        One of KINDS.
+    plots, surveys : int
+        How many plots a survey has, and how many surveys are made.
+    seed : int
+        Of the surveys.
+    before : bool
+        Whether limits are at equal distances and kinds go by the plots that bear them, as they
+        were once.
+
+    Yields
+    ------
+    tuple
+        "total", "share" or "mean"; the quantity; how often its limits held.
+    """
+    town = make_town(name)
+    drawn = draw_surveys(plots, surveys, np.random.default_rng([seed, plots]))
+    one = np.zeros(plots, dtype=np.int64)
+    design = Design(one, np.ones(plots), np.array([float(_COUNT)]), np.array([plots / _COUNT]))
+    trees = town["trees"][drawn]
+    for quantity in (*TOTALS, *SHARES, *MEANS):
+        sums, whole = town[quantity][drawn], float(town[quantity].sum())
+        borne = (sums > 0).sum(axis=0)
+        rate = whole / float(town["trees"].sum())
+        if quantity in (*TOTALS, *SHARES):
+            of_kind = total(design, sums) if before else total(design, sums, trees=trees)
+            low, high = of_kind.interval(CONFIDENCE, "plain" if before else "log")
+            yield "total", quantity, judge_limits(of_kind, low, high, whole, borne)
+        if quantity in SHARES:
+            part = ratio(design, sums, trees) if before else share(design, sums, trees)
+            low, high = part.interval(CONFIDENCE, "plain" if before else "logit")
+            low, high = np.maximum(low, 0), np.minimum(high, 1)
+            yield "share", quantity, judge_limits(part, low, high, rate, borne)
+        if quantity in MEANS:
+            mean = ratio(design, sums, trees)
+            yield "mean", quantity, judge_limits(mean, *mean.interval(CONFIDENCE), rate, borne)
+
+
+def _cells(one: Held) -> str:
+    few = "" if np.isnan(one.few) else f", few {100 * one.few:.0f}"
+    return (
+        f"{100 * one.held:.1f} ({100 * one.above:.1f} / {100 * one.below:.1f}) "
+        f"width {one.width:.2f}{few}"
+    )
+
+
+def main(plots: tuple[int, ...] = PLOTS) -> None:
+    """Print share held (limits above / below the truth) and width, as they were and as they are."""
+    for name in KINDS:
+        town = make_town(name)
+        empty, mean = np.mean(town["trees"] == 0), np.mean(town["trees"])
+        print(f"{name}: {mean:.1f} trees on a plot, {100 * empty:.0f} % of the plots empty")
+        for count in plots:
+            pairs = zip(measure(name, count, before=True), measure(name, count), strict=True)
+            for (kind, quantity, was), (_, _, now) in pairs:
+                print(f"{count:4d} {kind:5s} {quantity:18s} {_cells(was):38s} now {_cells(now)}")
+
+
+if __name__ == "__main__":
+    main()
