@@ -47,7 +47,10 @@ from xlhelpers.survey.trees.trees import build_trees
 CITIES = {"tuning": TUNING_CITIES, "held-out": HELD_OUT_CITIES}
 WHOLE = ("lines-on-other-scale", "fixed-distance-other")
 # what a cause may change; two causes that come to the same are one
-NUMBERS = ("distance", "foot_reading", "base_reading", "tip_reading", "diameter", "width")
+NUMBERS = (
+    *("distance", "foot_reading", "base_reading", "tip_reading", "diameter"),
+    *("width_widest", "width_across"),
+)
 ALIKE, ALIKE_AT_LEAST = 0.01, 0.02
 FALSE_ALARMS = 0.02
 BINS = (0.0, 0.02, 0.05, 0.1, 0.15, 0.3, 0.5, 0.7, 0.9, 1.0)

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from tests.survey.make_survey import PLAIN_PLOT, REFUSED_CELL, make_survey
+from xlhelpers.measure import sightings
 from xlhelpers.survey.setups.setups import compute_setups
 
 FT = 0.3048
@@ -231,6 +232,27 @@ class TestWays:
         found = setups_of(line | {"tree": "1", "diameter": 60}, line | {"tree": "2"})
         assert found["distance_added"].tolist() == pytest.approx([0.3, 0.0])
         assert found["total_height"].tolist() == pytest.approx([20.3, 20.0])
+
+    @pytest.mark.parametrize(
+        ("foot", "eye", "height"), [(-14.5, 1.595, 16.295), (-35, 3.85, 18.55), (20, -2.2, 12.5)]
+    )
+    def test_the_foot_is_aimed_at_on_the_bark(self, foot: float, eye: float, height: float) -> None:
+        """A stem of 2.5 m, 11 m to the bark, tip at 120 %: 12.25 m x 1.2 + 11 m x the foot."""
+        line = {"distance": 11, "foot_reading": foot, "tip_reading": 120, "instrument": "L1"}
+        line |= {"scale": "percent", "distance_kind": "level", "diameter": 250}
+        found = setups_of(line)
+        assert found["eye_above_foot"].tolist() == pytest.approx([eye])
+        assert found["level_distance"].tolist() == pytest.approx([12.25])
+        assert found["total_height"].tolist() == pytest.approx([height])
+        slopes = (1.2, foot / 100)
+        own = sightings.height_from_bark(11, *slopes, 2.5)
+        assert found["total_height"].tolist() == pytest.approx([own])
+
+    def test_a_straight_distance_to_the_bark_gives_the_eye_height_of_the_laser(self) -> None:
+        """20 m straight to the foot at -30 degrees: the eye is 10 m above it, whatever the stem."""
+        line = {"distance": 20, "foot_reading": -30, "tip_reading": 45, "instrument": "L1"}
+        line |= {"scale": "degrees", "distance_kind": "straight to the foot", "diameter": 250}
+        assert setups_of(line)["eye_above_foot"].tolist() == pytest.approx([10.0])
 
     def test_the_diameter_of_the_first_set_up_serves_the_further_ones(self):
         line = {"distance": 20, "foot_reading": 0, "tip_reading": 45, "instrument": "L1"}

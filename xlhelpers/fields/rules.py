@@ -111,7 +111,7 @@ _ADVANCED = (
     _doubt("doubt_odds", "Ask about a line from odds of", "Doubtful line: odds of a mistake",
            "0.15 is about 1 in 8. A higher value lists fewer lines.", 0.15, "number", 0.001),
     _doubt("doubt_named", "Name a cause from a share of", "Cause: share of the explanation",
-           "A higher value names fewer causes.", 0.08, "percent", 0.001),
+           "A higher value names fewer causes.", 0.3, "percent", 0.001),
     _doubt("doubt_beats_unknown", "A cause explains better by", "Cause: times better than unknown",
            "A higher value names a cause only if it explains that much more than an unknown "
            "mistake.", 5.0, "number", 0.1),

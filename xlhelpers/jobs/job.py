@@ -196,7 +196,11 @@ PAPER = Option(
     choices=("a4", "letter"),
 )
 JSON = Option(
-    "json", "new file", "Save as JSON", "also save trees and findings as JSON", metavar="FILE"
+    "json",
+    "new file",
+    "Save as JSON",
+    "also save trees and findings with their causes as JSON (lengths in m)",
+    metavar="FILE",
 )
 CONFIDENCE = Option(
     "confidence",

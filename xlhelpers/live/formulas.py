@@ -25,6 +25,9 @@ _SLOPES = {
     "helper_along": "slope_reading",
 }
 _NAME_OF_TREE = 'TRIM({plot})&"/"&TRIM({tree})'
+# the line with the tree's diameter; a name with a wild card would be taken for many
+_FOUND = f"MATCH({_NAME_OF_TREE},[helper_measured],0)"
+_WILD = ",".join(f'ISNUMBER(FIND("{sign}",{_NAME_OF_TREE}))' for sign in "*?~")
 
 
 def _of_plot(table: str) -> str:
@@ -67,10 +70,18 @@ def _distance_kind() -> str:
     return f'IF(TRIM({{distance_kind}})<>"",{own},{of_plot})'
 
 
-def _condition() -> str:
+def _condition_of_line() -> str:
     """Return the condition; a further set-up with a blank and a crown top reading is a T."""
     further = "AND(N({setup})>1,ISNUMBER({top_reading}))"
     return f'IF(TRIM({{condition}})<>"",UPPER(TRIM({{condition}})),IF({further},"T",""))'
+
+
+def _condition() -> str:
+    """Return the condition; a further set-up that leaves it blank is dead if its tree is."""
+    trees = f"TRIM(INDEX([condition],{_FOUND}))"
+    blank = 'AND(N({setup})>1,TRIM({condition})="")'
+    dead = f'IF({blank},IFERROR(IF(OR({_WILD}),FALSE,UPPER({trees})="D"),FALSE),FALSE)'
+    return f'IF({dead},"D",{_condition_of_line()})'
 
 
 def _divisor() -> str:
@@ -101,15 +112,13 @@ def _measured_tree() -> str:
 def _stem() -> str:
     """Return the diameter of the tree where distances end at the bark."""
     # A further set-up may leave it to another line of its tree, wherever that stands.
-    wild = ",".join(f'ISNUMBER(FIND("{sign}",{_NAME_OF_TREE}))' for sign in "*?~")
-    found = f"MATCH({_NAME_OF_TREE},[helper_measured],0)"
-    same = f"TRIM({{species}})=TRIM(INDEX([species],{found}))"
+    same = f"TRIM({{species}})=TRIM(INDEX([species],{_FOUND}))"
     agrees = f'IF(COUNTA({{setup}})>0,FALSE,IF(TRIM({{species}})="",TRUE,{same}))'
     cases = [
         (f"{_of_instrument('xlh_of_instrument_to_bark', '0')}<>1", '""'),
         ("ISNUMBER({diameter})", "{diameter}"),
-        (f"OR({wild})", '""'),
-        (f"OR(N({{setup}})>1,{agrees})", f"INDEX([diameter],{found})"),
+        (f"OR({_WILD})", '""'),
+        (f"OR(N({{setup}})>1,{agrees})", f"INDEX([diameter],{_FOUND})"),
     ]
     return first_that_holds(cases)
 
@@ -135,15 +144,15 @@ def _level_distance() -> str:
     return when_number("{distance}", FIELD_SHEET["distance"], level)
 
 
-def _eye() -> str:
-    """Return the height of the eye above the foot."""
+def _eye(distance: str = "({live_distance}-{helper_half})") -> str:
+    """Return the height of the eye above the foot, which is aimed at on the bark."""
     words = f'ISNUMBER(SEARCH("{EYE_HEIGHT_WORDS.lower()}",TRIM({{missing_because}})))'
     not_read = when_number("{foot_reading}", FIELD_SHEET["foot_reading"], "FALSE", "TRUE")
     declared = f"AND({words},{not_read})"
     mark = when_number(
         "{mark_above_foot}", FIELD_SHEET["mark_above_foot"], "{mark_above_foot}", "0"
     )
-    seen = f"{mark}-{{live_distance}}*{{helper_foot}}"
+    seen = f"{mark}-{distance}*{{helper_foot}}"
     seen = f'IF(AND(ISNUMBER({{live_distance}}),ISNUMBER({{helper_foot}})),{seen},"")'
     return f"IF({declared},{_of_plot('xlh_of_plot_eye')},{seen})"
 
@@ -196,10 +205,10 @@ def _formulas() -> dict[str, str]:
         "helper_instrument": _instrument(),
         "helper_scale": _scale(),
         "helper_kind": _distance_kind(),
+        "helper_measured": _measured_tree(),
         "helper_condition": _condition(),
         "helper_divisor": _divisor(),
         **{name: _slope(reading) for name, reading in _SLOPES.items()},
-        "helper_measured": _measured_tree(),
         "helper_stem": _stem(),
         "helper_half": _half(),
         "live_distance": _level_distance(),
@@ -230,3 +239,8 @@ FORMER_FORMULAS: dict[str, str] = {
     for name in ("helper_odd", "helper_missing", "live_warning")
 }
 """The formulas of workbooks made before the words of the warnings changed."""
+SUPERSEDED: dict[str, str] = {
+    "helper_condition": f'IFERROR({_condition_of_line()},"")',
+    "helper_eye": f'IFERROR({_eye("{live_distance}")},"")',
+}
+"""Formulas of earlier workbooks that gave another result: a fill replaces them."""

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.live.evaluate import LINE_CELLS, line_cells, live_values
-from xlhelpers.live.formulas import FORMER_FORMULAS, FORMULAS, WITH_FILL
+from xlhelpers.live.formulas import FORMER_FORMULAS, FORMULAS, SUPERSEDED, WITH_FILL
 from xlhelpers.live.syntax import render
 from xlhelpers.live.values import Values
 from xlhelpers.live.warnings import FORMER
@@ -105,7 +105,8 @@ def plan_formulas(
     if gone := sorted(LINE_CELLS - set(sheet.columns)):
         return FormulaPlan(remarks=(_remark_on_columns(sheet, gone),))
     ours = {name: _rows_with_ours(sheet, name) for name in FORMULAS}
-    there = np.unique(np.concatenate(list(ours.values())))
+    superseded = {name: _rows_superseded(sheet, name) for name in SUPERSEDED}
+    there = np.unique(np.concatenate([*ours.values(), *superseded.values()]))
     if not len(there):
         return None
     rows = np.union1d(there, sheet.keyed)
@@ -115,12 +116,15 @@ def plan_formulas(
     given = {name: found.python(len(rows)) for name, found in live_values(cells, names).items()}
     stored, added, restored, differences = [], [], [], []
     for name, values in given.items():
-        blank, covered = _rows_without_ours(sheet, name, ours[name])
+        old = superseded.get(name, there[:0])
+        blank, covered = _rows_without_ours(sheet, name, np.union1d(ours[name], old))
         shown = dict(zip(rows.tolist(), values.tolist(), strict=True))
         words = _in_words(shown, ours[name], _find_former(sheet, name, ours[name]))
         stored.append(FormulaColumn(name, sheet.columns[name], ours[name], words))
         # new formulas are filled down from the first one
         added.append(_new_formulas(sheet, name, blank, shown, int(there[0])))
+        if len(old):
+            restored.append(_new_formulas(sheet, name, old, shown, int(there[0])))
         if len(covered) and restore:
             restored.append(_new_formulas(sheet, name, covered, shown, int(there[0])))
         if len(covered) and FIELD_SHEET[name].block == "live":
@@ -159,9 +163,21 @@ def _rows_with_ours(sheet: FieldSheet, name: str) -> Rows:
     before = _rows_of(sheet, name, FORMER_FORMULAS[name]) if name in FORMER_FORMULAS else now[:0]
     if not len(now) + len(before):
         return now
+    return np.unique(np.concatenate([now, before, *_filled_down(sheet, name)]).astype(np.int64))
+
+
+def _rows_superseded(sheet: FieldSheet, name: str) -> Rows:
+    """Return the rows with a formula of before that gave another result, or filled down from it."""
+    old = _rows_of(sheet, name, SUPERSEDED[name])
+    if not len(old) or len(_rows_of(sheet, name, FORMULAS[name])):
+        return old
+    return np.unique(np.concatenate([old, *_filled_down(sheet, name)]).astype(np.int64))
+
+
+def _filled_down(sheet: FieldSheet, name: str) -> list[NDArray[np.int32]]:
+    """Return the rows whose formula is that of a row above."""
     patterns = sheet.grid.formulas.patterns_of_column(sheet.columns[name])
-    filled_down = [rows[rows > sheet.heading_row] for text, rows in patterns if text == ""]
-    return np.unique(np.concatenate([now, before, *filled_down]).astype(np.int64))
+    return [rows[rows > sheet.heading_row] for text, rows in patterns if text == ""]
 
 
 def _rows_of(sheet: FieldSheet, name: str, formula: str) -> Rows:

@@ -13,6 +13,7 @@ from xlhelpers.measure.arrays import Array, Numbers, arrays, result
 __all__ = [
     "height",
     "height_above_mark",
+    "height_from_bark",
     "height_on_straight",
     "height_with_eye",
     "implied_eye_height",
@@ -49,6 +50,41 @@ def height(distance: ArrayLike, point_slope: ArrayLike, foot_slope: ArrayLike) -
     """
     level, point, foot = arrays(distance, point_slope, foot_slope)
     return result(level * (point - foot), level > 0)
+
+
+@np.errstate(all="ignore")
+def height_from_bark(
+    distance_to_bark: ArrayLike, point_slope: ArrayLike, foot_slope: ArrayLike, diameter: ArrayLike
+) -> Numbers:
+    """Height of a point above the foot where the distance ends at the bark.
+
+    (L + d / 2) t_point - L t_foot. The point stands over the centre of the stem, half a diameter
+    behind the bark; the foot is aimed at on the bark itself. With the distance to the centre for
+    both, heights are too large by half the diameter times the eye's height above the foot over
+    the distance: 0.18 m for a stem of 2.5 m, 11 m away, on level ground, and more downhill.
+    Assumes a round stem. Bias as for ``height``.
+
+    Parameters
+    ----------
+    distance_to_bark : array_like
+        Level distance to the bark [any length unit, > 0].
+    point_slope, foot_slope : array_like
+        Slopes to the point and to the foot [fraction], any sign.
+    diameter : array_like
+        Diameter of the stem [unit of the distance, >= 0].
+
+    Returns
+    -------
+    float or ndarray
+        Height [unit of the distance]; NaN where an input is missing or impossible.
+
+    References
+    ----------
+    Definition: the difference of two heights over the eye, as in BrackWood1998, page HEIGHT2
+    """
+    level, point, foot, width = arrays(distance_to_bark, point_slope, foot_slope, diameter)
+    height_over_eye = (level + width / 2) * point
+    return result(height_over_eye - level * foot, (level > 0) & (width >= 0))
 
 
 @np.errstate(all="ignore")
@@ -162,7 +198,8 @@ def implied_eye_height(distance: ArrayLike, foot_slope: ArrayLike) -> Numbers:
     Parameters
     ----------
     distance : array_like
-        Level distance to the centre of the stem [any length unit, > 0].
+        Level distance to the foot as it was aimed at: to the bark where the distance ends there,
+        to the centre of the stem where it does not [any length unit, > 0].
     foot_slope : array_like
         Slope to the foot [fraction], any sign.
 

@@ -216,6 +216,13 @@ TREES = Table(
         _number("u_ratio", _U, "percent"),
         _number("observer_u", _OBSERVERS, title="± height, observers"),
         _number("scatter_total", "Largest minus smallest height of its set-ups."),
+        _number(
+            "near_edge",
+            "So much too high at most, if the near edge of a wide crown was aimed at and not the "
+            "tip. Blank for trees measured from several places, and where it is under 5 % of the "
+            "height.",
+            title="Too high by up to (near edge)",
+        ),
         _flag("base_set_to_zero", "Of one of its set-ups."),
         _WHY_NO_HEIGHT,
         _text("group", "Own words of the crew."),

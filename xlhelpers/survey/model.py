@@ -27,6 +27,27 @@ BLANK, VALUE, CLOSED, REFUSED = 0, 1, 2, 3
 
 
 @dataclass(frozen=True)
+class CauseRecord:
+    """One likely cause of a finding.
+
+    `kind` is a stable id, the `id` of a record in `survey.doubt.mistakes`. `field` is the internal
+    name of the one field that is wrong, with the number as typed and the number that it would be,
+    both in the unit of the sheet; all three are None where several cells change at once, and
+    `would_be` also where the right number cannot be told. `total_height` and `crown_base` are
+    what the tree would then have, in metres above the foot (None: cannot be told). `words` go on
+    from "Probably".
+    """
+
+    kind: str
+    field: str | None
+    typed: float | None
+    would_be: float | None
+    total_height: float | None
+    crown_base: float | None
+    words: str
+
+
+@dataclass(frozen=True)
 class Finding:
     """One thing that does not fit: where, what, why, what to do.
 
@@ -34,8 +55,8 @@ class Finding:
     cell). `subject` is what the finding is about, such as (("plot", "7"), ("tree", "12"),
     ("set-up", "1")). `lines` are positions in `Survey.lines` of the field-sheet lines that it
     touches; `plots` positions in `Survey.plots`. `evidence` are the compared readings as text:
-    the fingerprint. A note states a fact and is never open. `causes` are likely causes in words,
-    the likeliest first; `under` is the id of the finding whose cause is also this one's ("" none).
+    the fingerprint. A note states a fact and is never open. `causes` are the likely causes, the
+    likeliest first; `under` is the id of the finding whose cause is also this one's ("" none).
     """
 
     check: str
@@ -51,7 +72,7 @@ class Finding:
     lines: tuple[int, ...] = ()
     plots: tuple[int, ...] = ()
     evidence: tuple[str, ...] = ()
-    causes: tuple[str, ...] = ()
+    causes: tuple[CauseRecord, ...] = ()
     under: str = ""
 
 

@@ -76,7 +76,11 @@ def finding_paragraph(identity: str, finding: Finding) -> str:
 
 
 def outcome_facts(outcome: Outcome) -> dict[str, Any]:
-    """Return the facts of an outcome for other programs, in the inner units."""
+    """Return the facts of an outcome for other programs, in the inner units.
+
+    Lengths are metres and diameters centimetres. Each cause of a finding is a record as in
+    `model.CauseRecord`: its `typed` and `would_be` are in the unit of the sheet.
+    """
     trees = outcome.trees.astype(object).where(outcome.trees.notna(), None)
     ids = finding_ids(outcome.findings)
     return {

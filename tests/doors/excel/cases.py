@@ -40,7 +40,7 @@ def _by_scale(columns: dict[str, list[Any]]) -> list[float]:
         "topographic": heights.from_topographic,
     }
     found = []
-    for point, foot, distance, scale, base in zip(*columns.values(), strict=True):
+    for point, foot, distance, scale, base, _ in zip(*columns.values(), strict=True):
         if scale in ways:
             found.append(float(ways[scale](point, foot, distance)))
         else:
@@ -67,6 +67,7 @@ def make_cases() -> dict[str, Case]:
         "distance": between(8, 50),
         "reading_scale": _repeated(scales),
         "scale_distance": [20.0 if row % 4 == 3 else None for row in range(ROWS)],
+        "bark_diameter": [None] * ROWS,
     }
     angles = {"point_angle": between(10, 70), "foot_angle": between(-20, 10)}
     outline = _repeated(tuple(solids.SOLIDS))
@@ -129,5 +130,5 @@ def make_cases() -> dict[str, Case]:
 
 
 CASES = make_cases()
-OPTIONAL = {"scale_distance"}
+OPTIONAL = {"scale_distance", "bark_diameter"}
 NAMED = {"reading_scale", "crown_outline", "diameter_unit", "from_unit", "to_unit"}

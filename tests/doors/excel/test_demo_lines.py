@@ -56,9 +56,10 @@ def sighted(outcome: Outcome) -> list[Lines]:
         columns = (
             lines[reading][at],
             foot[at],
-            setups["level_distance"][at],
+            (setups["level_distance"] - setups["distance_added"])[at],
             setups["scale"][at],
             setups["scale_distance"][at],
+            2 * setups["distance_added"][at],
         )
         found.append(Lines("height_above_foot", columns, setups[result][at]))
     along = (setups["distance_kind"] == "along slope") & plain & lines["slope_reading"].notna()
@@ -70,8 +71,9 @@ def sighted(outcome: Outcome) -> list[Lines]:
     )
     level = (setups["level_distance"] - setups["distance_added"])[along]
     found.append(Lines("level_distance", columns, level))
-    # to the middle of the stem, where the batch reckons it, not to its bark
-    to_foot = setups["level_distance"] * np.hypot(1, setups["foot_slope"])
+    # the foot is aimed at on the bark
+    to_foot = setups["level_distance"] - setups["distance_added"]
+    to_foot = to_foot * np.hypot(1, setups["foot_slope"])
     both = setups["tip_way"] == "two straight distances"
     columns = (
         lines["tip_straight"][both],

@@ -236,3 +236,10 @@ def test_one_odd_cell_among_plain_numbers(cell: object) -> None:
     assert found[0] == [9.0]
     assert found[1][0].startswith("crown_top: ")
     assert found[2] == [8.0]
+
+
+def test_a_distance_to_the_bark_gets_the_stem_for_the_point_alone() -> None:
+    """12.25 m x 1.2 + 11 m x 0.145 = 16.295 m: the foot is aimed at on the bark."""
+    readings = (120.0, -14.5, 11.0, "percent", None)
+    assert functions.height_above_foot(*readings, 2.5) == pytest.approx(16.295)
+    assert functions.height_above_foot(*readings) == pytest.approx(1.345 * 11)

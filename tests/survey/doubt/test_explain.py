@@ -57,18 +57,18 @@ def test_nothing_is_said_of_a_sound_survey() -> None:
 def test_degrees_on_a_percent_sheet() -> None:
     """43 and -5 at 16.9 m: 8.1 m as percent and 17.2 m as degrees, by the tangent."""
     (finding,) = about_line(outcome(foot_reading=-5, base_reading=4, tip_reading=43))
-    assert finding.causes[0] == (
+    assert finding.causes[0].words == (
         "the readings are in degrees. That gives a height of 17.2 m and an eye height of 1.48 m "
         "(now 0.84 m)"
     )
-    assert f"Probably {finding.causes[0]}." in finding.message
+    assert f"Probably {finding.causes[0].words}." in finding.message
 
 
 def test_a_line_that_no_check_found() -> None:
     (finding,) = about_line(outcome(tip_reading=39))
     assert finding.check == "unlikely-tree"
     assert "A Silver maple 46.0 cm thick is typically about" in finding.message
-    assert any("of the tip reading are swapped: 39 should be 93" in c for c in finding.causes)
+    assert any("of the tip reading are swapped: 39 should be 93" in c.words for c in finding.causes)
     assert "Check the paper sheet. Is the tip reading right?" in finding.action
 
 
@@ -77,7 +77,7 @@ def test_a_line_that_no_check_found() -> None:
     [
         ({"distance": 55.4}, "distance-other-unit", "is in ft: 55.4 m should be 16.9 m"),
         ({"distance": 169.0}, "decimal-distance", "169.0 m should be 16.9 m"),
-        ({"distance": 1.69}, "decimal-distance", "1.7 m should be 16.9 m"),
+        ({"distance": 1.69}, "decimal-distance", "1.69 m should be 16.9 m"),
         ({"tip_reading": 9.3}, "decimal-tip", "9.3 should be 93"),
         ({"foot_reading": 93, "tip_reading": -9}, "foot-tip-swapped", ""),
         ({"base_reading": 93, "tip_reading": 7}, "base-tip-swapped", ""),

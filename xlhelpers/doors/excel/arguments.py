@@ -32,6 +32,8 @@ ARGUMENTS: dict[str, str] = {
     "reading_scale": f"Scale of the readings: {', '.join(SCALES)}.",
     "scale_distance": "Only for the scale “fixed distance”: the distance that it is made for, "
     "such as 15, 20 or 66, in the unit of its readings.",
+    "bark_diameter": "Only if the distance ends at the bark, as with a laser: the diameter of the "
+    "stem, in the unit of the distance.",
     "slope_distance": "Distance along the line of the reading, above 0. "
     "The level distance has the same unit.",
     "slope_reading": _column("slope_reading"),

@@ -21,6 +21,7 @@ __all__ = [
     "Argument",
     "Cells",
     "answer",
+    "blank_as_zero",
     "by_name",
     "names",
     "numbers",
@@ -132,6 +133,23 @@ def names(name: str, given: Cells, allowed: Collection[str]) -> Argument:
         wrong[position] = f"{name}: {cell} is not one of {', '.join(allowed)}"
     values = np.array([meant[text] for text in written], dtype=np.str_)
     return _argument(name, values, values == "", wrong, (len(rows), len(rows[0])), single=single)
+
+
+def blank_as_zero(argument: Argument) -> Argument:
+    """Take the blank cells of an argument as 0.
+
+    Parameters
+    ----------
+    argument : Argument
+        An argument of numbers that may be left out.
+
+    Returns
+    -------
+    Argument
+        The same without blanks; what was not understood stays so.
+    """
+    values = np.where(argument.blank, 0.0, argument.values)
+    return replace(argument, values=values, blank=np.zeros_like(argument.blank))
 
 
 def only_where(argument: Argument, needed: Argument, name: str) -> Argument:

@@ -14,7 +14,15 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from xlhelpers.doors.excel.cells import Cells, answer, by_name, names, numbers, only_where
+from xlhelpers.doors.excel.cells import (
+    Cells,
+    answer,
+    blank_as_zero,
+    by_name,
+    names,
+    numbers,
+    only_where,
+)
 from xlhelpers.doors.excel.crowns_and_stems import (
     basal_area,
     combined_diameter,
@@ -55,6 +63,7 @@ def height_above_foot(
     distance: Cells,
     reading_scale: Cells,
     scale_distance: Cells = None,
+    bark_diameter: Cells = None,
 ) -> Cells:
     """Height of a point (tip, crown top, crown base) above the foot of the tree.
 
@@ -63,12 +72,15 @@ def height_above_foot(
     point_reading, foot_reading : cell or range
         Readings to the point and to the foot [unit of the scale], + above the eye, - below.
     distance : cell or range
-        Level distance to the centre of the stem [any length unit, > 0].
+        Level distance to the centre of the stem, or to the bark where `bark_diameter` is given
+        [any length unit, > 0].
     reading_scale : cell or range
         Names of scales [percent, degrees, topographic, fixed distance].
     scale_distance : cell or range, optional
         Distance that a "fixed distance" scale is made for [unit of its readings, > 0]; not used
         for other scales.
+    bark_diameter : cell or range, optional
+        Diameter of the stem [unit of ``distance``, >= 0], where the distance ends at its bark.
 
     Returns
     -------
@@ -86,12 +98,16 @@ def height_above_foot(
         numbers("distance", distance, above=0),
         scale,
         only_where(numbers("scale_distance", scale_distance, above=0), scale, FIXED),
+        blank_as_zero(numbers("bark_diameter", bark_diameter, at_least=0)),
     )
 
-    def compute(point: Array, foot: Array, level: Array, scale: Any, base: Array) -> Numbers:
+    def compute(
+        point: Array, foot: Array, level: Array, scale: Any, base: Array, stem: Array
+    ) -> Numbers:
         point_slope = by_name(scale, lambda name: slopes.slope(point, name, base))
         foot_slope = by_name(scale, lambda name: slopes.slope(foot, name, base))
-        return sightings.height(level, point_slope, foot_slope)
+        from_bark = sightings.height_from_bark(level, point_slope, foot_slope, stem)
+        return np.where(stem > 0, from_bark, sightings.height(level, point_slope, foot_slope))
 
     return answer(arguments, compute, STEEP)
 

@@ -24,10 +24,13 @@ def _cells(name):
 @_cells("distance")
 @_cells("reading_scale")
 @_cells("scale_distance")
-def height_above_foot(point_reading, foot_reading, distance, reading_scale, scale_distance=None):
+@_cells("bark_diameter")
+def height_above_foot(
+    point_reading, foot_reading, distance, reading_scale, scale_distance=None, bark_diameter=None
+):
     """Height of a point above the foot, from two readings on any scale and the distance."""
     return functions.height_above_foot(
-        point_reading, foot_reading, distance, reading_scale, scale_distance
+        point_reading, foot_reading, distance, reading_scale, scale_distance, bark_diameter
     )
 
 

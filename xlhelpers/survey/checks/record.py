@@ -16,7 +16,7 @@ from xlhelpers.fields.record import Field, Sheet
 from xlhelpers.sources import SOURCES
 from xlhelpers.survey.checks.facts import Facts
 from xlhelpers.survey.checks.wording import KINDS, blanks_of
-from xlhelpers.survey.model import Block, Severity
+from xlhelpers.survey.model import Block, CauseRecord, Severity
 from xlhelpers.survey.typed.folding import Flags
 
 Table = Literal["lines", "trees", "plots", "instruments", "survey"]
@@ -32,7 +32,7 @@ class Hits:
 
     `values` are columns aligned to `rows`. What is None follows from the row: the lines that it
     touches, its plots, its subject, the fields to check (the first of them is the cell), the
-    evidence.
+    evidence, no causes.
     """
 
     rows: NDArray[np.int64]
@@ -42,6 +42,7 @@ class Hits:
     subjects: Sequence[Subject] | None = None
     fields: Sequence[tuple[str, ...]] | None = None
     evidence: Sequence[tuple[str, ...]] | None = None
+    causes: Sequence[tuple[CauseRecord, ...]] | None = None
 
 
 NO_HITS = Hits(np.empty(0, dtype=np.int64))

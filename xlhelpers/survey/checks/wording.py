@@ -44,7 +44,9 @@ def _reading(value: float, units: Units) -> str:
 KINDS: dict[str, Callable[[float, Units], str]] = {
     "length": _in_unit("length"),
     "fine length": _in_unit("length", 1),
+    "rough length": _in_unit("length", -1),
     "diameter": _in_unit("diameter"),
+    "fine diameter": _in_unit("diameter", 1),
     "percent": _in_unit("percent"),
     "angle": lambda value, units: f"{_round(value, 1)}°",
     "count": lambda value, units: f"{value:.0f}",

@@ -148,10 +148,16 @@ def _any(row: Decision, identity: str, finding: Finding) -> bool:
 def _same_readings(row: Decision, identity: str, finding: Finding) -> bool:
     """Return whether a decision was taken on the readings that the finding has now."""
     # Without the fingerprint the text that the row shows must state every number of the message;
-    # its words may come from an earlier version.
+    # its words may come from an earlier version, which may have named other causes.
     if row.rests_on:
         return row.rests_on == fingerprint(finding)
-    return bool(row.texts.found) and _numbers(finding.message) <= _numbers(row.texts.found)
+    return bool(row.texts.found) and _numbers(_without_causes(finding)) <= _numbers(row.texts.found)
+
+
+def _without_causes(finding: Finding) -> str:
+    """Return what a message says of the cells alone, without what may explain them."""
+    starts = [finding.message.find(cause.words.split(". ")[0]) for cause in finding.causes]
+    return finding.message[: min((at for at in starts if at >= 0), default=None)]
 
 
 def _numbers(text: str) -> set[float]:

@@ -8,6 +8,7 @@ are weighed by those of the other lines, of the people sheet and of the referenc
 are low everywhere may be the town's: the eye has to speak for the other scale as well.
 """
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import log
@@ -31,6 +32,7 @@ from xlhelpers.survey.doubt.weigh import (
     without_pieces,
     without_repeats,
 )
+from xlhelpers.survey.model import CauseRecord
 from xlhelpers.survey.setups.instruments import FIXED_SCALE
 from xlhelpers.survey.typed.folding import Flags, Positions
 
@@ -170,7 +172,16 @@ def _hits_of_batches(usual: Usual, batches: Sequence[Batch], rows: list[int]) ->
         },
         lines=[tuple(b.lines.tolist()) for b in batches],
         plots=[b.plots for b in batches],
+        causes=[(_record_cause(b, each),) for b, each in zip(batches, totals, strict=True)],
     )
+
+
+def _record_cause(batch: Batch, totals: Numbers) -> CauseRecord:
+    """Return the other scale as a cause; the height is the average of the lines."""
+    scale, height = SCALES[batch.scale], _average(totals)
+    field = "scale_distance" if scale.id.startswith(OTHER_BASE) else "scale"
+    known = None if math.isnan(height) else height
+    return CauseRecord(scale.id, field, None, None, known, None, scale.words)
 
 
 def _average(values: Numbers) -> float:

@@ -88,8 +88,9 @@ class Doubtful:
     `has` tells for each scale which lines' instruments have it (all, where the instrument is not
     known), and for each base of a fixed-distance scale ("15 m") which have it beside their own of
     `scale_distance`; `above` and `below` are the distances of the neighbouring rows of the same
-    plot (m); `broad` marks the lines of broadleaf trees, `lacking` is how much likelier each line
-    could be.
+    plot (m), `stem_above` and `stem_below` their diameters (cm); `broad` marks the lines of
+    broadleaf trees, `lacking` is how much likelier each line could be
+    if a column were right.
     """
 
     survey: Survey
@@ -100,8 +101,10 @@ class Doubtful:
     scale_distance: Numbers
     above: Numbers
     below: Numbers
+    stem_above: Numbers
+    stem_below: Numbers
     broad: Flags
-    lacking: Numbers
+    lacking: Mapping[str, Numbers]
 
 
 @dataclass(frozen=True)
@@ -109,12 +112,14 @@ class Candidates:
     """Supposed lines: rows of the doubtful sheet, the cells that change, the share of the prior.
 
     `share` is the log of the part that each has of its mistake's prior: a mistake that could have
-    come from many right values makes each of them less likely.
+    come from many right values makes each of them less likely. `beyond` is by how much more than a
+    line lacks a candidate may be the likelier.
     """
 
     rows: Positions
     changed: Mapping[str, NDArray[Any]]
     share: Numbers | float = 0.0
+    beyond: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -154,10 +159,18 @@ class Pool:
     sheet: Sheet
 
 
-def candidates_of(mask: Flags, changed: Mapping[str, Numbers], share: float = 0.0) -> Candidates:
+def candidates_of(
+    mask: Flags, changed: Mapping[str, NDArray[Any]], share: float = 0.0, beyond: float = 0.0
+) -> Candidates:
     """Return the candidates of the lines where a mask is true, from whole columns."""
     rows = np.flatnonzero(mask)
-    return Candidates(rows, {name: column[rows] for name, column in changed.items()}, share)
+    columns = {name: column[rows] for name, column in changed.items()}
+    return Candidates(rows, columns, share, beyond)
+
+
+def lacking_of(doubtful: Doubtful, changed: Mapping[str, Any]) -> Numbers:
+    """Return how much likelier the lines could be at the most if these columns were right."""
+    return np.asarray(np.max([v for n, v in doubtful.lacking.items() if n in changed], axis=0))
 
 
 def gather_candidates(doubtful: Doubtful, mistakes: Sequence[Mistake]) -> Pool:
@@ -166,7 +179,7 @@ def gather_candidates(doubtful: Doubtful, mistakes: Sequence[Mistake]) -> Pool:
     for number, mistake in enumerate(mistakes):
         for one in mistake.suppose(doubtful):
             prior = log(mistake.prior) + np.broadcast_to(one.share, len(one.rows))
-            keep = doubtful.lacking[one.rows] + prior > HOPELESS
+            keep = lacking_of(doubtful, one.changed)[one.rows] + prior + one.beyond > HOPELESS
             if not keep.any():
                 continue
             rows.append(one.rows[keep])

@@ -8,15 +8,21 @@ way from those of all people of the survey.
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from xlhelpers.survey.doubt.readings import Measured
+from xlhelpers.fields.quantities import QUANTITIES
+from xlhelpers.survey.doubt.divisions import USUAL, USUAL_LENGTHS, Divisions, learn_divisions
+from xlhelpers.survey.doubt.readings import READ, Measured, Sheet
 from xlhelpers.survey.doubt.reference import Curves, curves_for, position
 from xlhelpers.survey.doubt.robust import Numbers, group_lines, group_medians, group_spreads
+from xlhelpers.survey.doubt.standing import Standing, learn_standing
 from xlhelpers.survey.model import Survey
+from xlhelpers.survey.setups.instruments import FIXED_SCALE
+from xlhelpers.survey.setups.ways import Ways
 from xlhelpers.survey.typed.folding import Flags, Positions, codes_of, positions_in
 from xlhelpers.survey.typed.words import identifier_key, initials_in
 
@@ -56,12 +62,16 @@ def code_days(survey: Survey, setups: pd.DataFrame) -> Positions:
 
 
 HEIGHT, WIDTH, SHARE = "height", "width", "share"
-LEAST = {HEIGHT: 0.10, WIDTH: 0.10, SHARE: 0.04, "stand": 0.08, "repeat": 0.03}
+LEAST = {HEIGHT: 0.10, WIDTH: 0.10, SHARE: 0.04, "repeat": 0.03}
+# robust standard deviations of the reference and of a survey, as spreads of a Student t density
+AS_STUDENT = 0.87
 # metres by which an eye wanders on flat ground, and the least slope of any ground
 EYE_WANDERS, LEAST_SLOPE = 0.06, 0.008
 LOWEST = 0.05
 # spread of the ground along a sight on a plot of a slope: the sight goes any way across it
 SHARE_OF_SLOPE = 0.6
+# spread of ln diameter within a survey and the least within a species; of the two crown widths
+USUAL_STEM_SPREAD, LEAST_STEM_SPREAD, USUAL_ROUNDNESS = 0.7, 0.3, 0.2
 # correlation of height and width at one diameter in the open tree data; used below so many trees
 USUAL_TOGETHER, FEWEST_TOGETHER = 0.4, 50
 
@@ -72,15 +82,12 @@ class Habits:
 
     `slope` is how far the ground at the foot may lie from level, as a share of the distance, and
     `along` the slope that the line itself gives, 0 where it gives none.
-    ln level distance = `stand` + `stand_rise` x ln height, within `stand_spread`.
     """
 
     eye: Numbers
     slope: Numbers
     along: Numbers
-    stand: Numbers
-    stand_rise: float
-    stand_spread: Numbers
+    standing: Standing
     person: NDArray[np.object_]
 
 
@@ -92,6 +99,10 @@ class Expected:
     place of the diameter on the curve, and of the crown base's share of the height. `others` is
     the mean ln height by the tree's other set-ups, NaN where it has none. `together` is the
     correlation of height and width among trees of one diameter: a wide tree is a high one.
+    `stem` and `stem_spread` are those of ln diameter, `divisions` those of each typed column,
+    `scale_distance` is the base of a fixed-distance scale, `length` and `girth` one typed unit of a
+    length (m) and of a diameter (cm), `roundness` the spread of ln of one crown width over the
+    other, `ticked` the share of the feet above eye level that are marked so.
     """
 
     level: dict[str, Numbers]
@@ -104,6 +115,14 @@ class Expected:
     others: Numbers
     repeat_spread: float
     together: float
+    stem: Numbers
+    stem_spread: Numbers
+    divisions: Mapping[str, Divisions]
+    scale_distance: Numbers
+    length: float
+    girth: float
+    roundness: float
+    ticked: float
 
     def usual(self, quantity: str, line: Positions, diameter: Numbers) -> Numbers:
         """Return the usual ln height, ln width or share of trees of these diameters (cm)."""
@@ -121,6 +140,8 @@ def expect(
     survey: Survey,
     setups: pd.DataFrame,
     trees: pd.DataFrame,
+    ways: Ways,
+    sheet: Sheet,
     measured: Measured,
     table: pd.DataFrame,
     limits: Mapping[str, float],
@@ -131,8 +152,12 @@ def expect(
     ----------
     survey, setups, trees : as in an outcome
         The survey whose own trees and habits count.
-    measured : Measured
+    ways : Ways
+        How its lines were read.
+    sheet : Sheet
         All its lines as entered.
+    measured : Measured
+        What they come to.
     table : DataFrame
         The reference.
     limits : mapping
@@ -144,6 +169,10 @@ def expect(
     figures = {name: values[of_line] for name, values in own.items()}
     others, scatter = _average_others(of_line, log_of(measured.total), np.isfinite(measured.total))
     zero = np.zeros(len(of_line))
+    stem, stem_spread = _find_stems(trees, limits["reference_weight"])
+    units: Any = survey.units
+    length, girth = (QUANTITIES[name].factor(units) for name in ("length", "diameter"))
+    person = code_people(survey, setups)[1]
     return Expected(
         level={q: figures[f"{q}_a"] for q in (HEIGHT, WIDTH)} | {SHARE: figures["share_a"]},
         rise={q: figures[f"{q}_b"] for q in (HEIGHT, WIDTH)} | {SHARE: zero},
@@ -151,11 +180,74 @@ def expect(
         spread={q: figures[f"{q}_spread"] for q in (HEIGHT, WIDTH, SHARE)},
         least_diameter=curves.of["least_diameter"][of_line],
         greatest_diameter=curves.of["greatest_diameter"][of_line],
-        habits=_find_habits(survey, setups, measured, limits["habit_weight"]),
+        habits=_find_habits(
+            survey, setups, ways, sheet.number("distance") / length, measured,
+            limits["habit_weight"],
+        ),
         others=others,
         repeat_spread=scatter,
         together=_correlate(own, curves, trees),
-    )
+        stem=stem[of_line],
+        stem_spread=stem_spread[of_line],
+        divisions=_learn_all_divisions(ways, sheet, person, length, girth),
+        scale_distance=ways.instruments.scale_distance[ways.instrument_position],
+        length=length,
+        girth=girth,
+        roundness=_find_roundness(trees),
+        ticked=_find_ticks(sheet),
+    )  # fmt: skip
+
+
+def _find_stems(trees: pd.DataFrame, weight: float) -> tuple[Numbers, Numbers]:
+    """Return level and spread of the ln diameter of trees like each, from all down to species."""
+    with np.errstate(all="ignore"):
+        stem = np.log(trees["largest_stem"].to_numpy(dtype=float))
+    stem = np.where(np.isfinite(stem), stem, np.nan)
+    middle = float(np.nanmedian(stem)) if np.isfinite(stem).any() else 3.4
+    spread = np.full(len(stem), USUAL_STEM_SPREAD)
+    level, _, spread = _fit_own_trees(None, stem - middle, _group_levels(trees), spread, weight)
+    return middle + level, np.maximum(spread, LEAST_STEM_SPREAD)
+
+
+def _find_roundness(trees: pd.DataFrame) -> float:
+    """Return the spread of ln of one crown width over the other."""
+    with np.errstate(all="ignore"):
+        ratio = np.log(trees["width_widest"].to_numpy(dtype=float) / trees["width_across"])
+    ratio = np.abs(ratio[np.isfinite(ratio)])
+    own = float(np.median(ratio)) / 0.6745 if len(ratio) else 0.0
+    share = len(ratio) / (len(ratio) + 10)
+    return max(share * own + (1 - share) * USUAL_ROUNDNESS, 0.05)
+
+
+def _find_ticks(sheet: Sheet) -> float:
+    """Return the share of the feet above eye level that are marked as such."""
+    above = sheet.number("foot_reading") > 0
+    marked = float((above & sheet.columns["ticked"]).sum())
+    return float(np.clip((marked + 3) / (above.sum() + 4), 0.02, 0.98))
+
+
+def _learn_all_divisions(
+    ways: Ways, sheet: Sheet, person: Positions, length: float, girth: float
+) -> dict[str, Divisions]:
+    """Return the divisions of each typed column."""
+    lengths = np.array([USUAL_LENGTHS])
+    everybody = np.zeros(len(person), dtype=np.int64)
+    people = int(person.max()) + 1 if len(person) else 1
+    scales = codes_of(ways.instrument_position, ways.scale)
+    count = int(scales.max()) + 1 if len(scales) else 1
+    usual = np.tile(USUAL[1.0], (count, 1))
+    first = np.unique(scales, return_index=True)[1] if len(scales) else everybody
+    for group, line in enumerate(first):
+        steps = ways.instruments.graduation.get(str(ways.scale[line]))
+        step = 1.0 if steps is None else float(steps[ways.instrument_position[line]])
+        usual[group] = USUAL[0.1 if step < 0.3 else 0.5 if step < 0.8 else 1.0]
+    found = {name: learn_divisions(sheet.number(name), scales, usual) for name in READ}
+    distance = sheet.number("distance") / length
+    found["distance"] = learn_divisions(distance, person, np.tile(lengths, (people, 1)))
+    found["diameter"] = learn_divisions(sheet.number("diameter") / girth, everybody, lengths)
+    for name in ("width_widest", "width_across"):
+        found[name] = learn_divisions(sheet.number(name) / length, everybody, lengths)
+    return found
 
 
 def _correct_curves(trees: pd.DataFrame, curves: Curves, weight: float) -> dict[str, Numbers]:
@@ -182,7 +274,7 @@ def _correct_curves(trees: pd.DataFrame, curves: Curves, weight: float) -> dict[
             f"{quantity}_a": level + own[0],
             f"{quantity}_b": rise + own[1],
             f"{quantity}_c": bend,
-            f"{quantity}_spread": np.maximum(own[2], LEAST[quantity]),
+            f"{quantity}_spread": np.maximum(AS_STUDENT * own[2], LEAST[quantity]),
         }
     return figures
 
@@ -253,32 +345,24 @@ def _average_others(
     return mean, max(typical, LEAST["repeat"])
 
 
-def _find_habits(survey: Survey, setups: pd.DataFrame, measured: Measured, weight: float) -> Habits:
+def _find_habits(
+    survey: Survey, setups: pd.DataFrame, ways: Ways, typed: Numbers, measured: Measured,
+    weight: float,
+) -> Habits:  # fmt: skip
     names, person, sheet = code_people(survey, setups)
-    count = len(sheet)
     along = np.nan_to_num(setups["along_slope"].to_numpy(dtype=float))
     plots = np.append(survey.plots["slope"].to_numpy(dtype=float), np.nan)
     steep = np.nan_to_num(plots[setups["plot_position"].to_numpy()])
     flat = steep <= float(survey.rules["limit_level"]) + 1e-9
     eye, slope = _find_eyes(measured, along, person, sheet, flat, weight)
-    known = np.isfinite(measured.level) & np.isfinite(measured.total) & (measured.total > 1)
-    stand, rise, spread = np.zeros(count), 0.0, np.full(count, 1.0)
-    if known.any():
-        x, y, own = log_of(measured.total)[known], log_of(measured.level)[known], person[known]
-        everyone = np.zeros(len(x), dtype=np.int64)
-        level, rises = group_lines(x, y, everyone, 1, weight / 4)
-        rise = float(rises[0])
-        left = y - level[0] - rise * x
-        number = np.bincount(own, minlength=count)
-        share = number / (number + weight)
-        more = share * group_lines(x, left, own, count)[0]
-        whole = group_spreads(left - more[own], everyone, 1)[0]
-        each = np.nan_to_num(group_spreads(left - more[own], own, count))
-        stand = level[0] + more
-        spread = np.sqrt((1 - share) * whole**2 + share * each**2)
-    spread = np.maximum(spread, LEAST["stand"])
+    fixed = np.where(ways.scale == FIXED_SCALE, ways.instrument_position, -1)
+    known = (measured.level > 0) & (measured.total > 1)
+    with np.errstate(all="ignore"):
+        level = np.where(known, np.log(measured.level), np.nan)
+    total = np.where(known, log_of(measured.total), np.nan)
+    standing = learn_standing(level, total, typed * 100, person, fixed, weight)
     ground = np.maximum(slope[person], SHARE_OF_SLOPE * steep)
-    return Habits(eye[person], ground, along, stand[person], rise, spread[person], names[person])
+    return Habits(eye[person], ground, along, standing, names[person])
 
 
 def _find_eyes(

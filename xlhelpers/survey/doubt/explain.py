@@ -15,7 +15,14 @@ import pandas as pd
 from xlhelpers.fields.rules import DOUBT
 from xlhelpers.survey.checks.record import Hits
 from xlhelpers.survey.checks.wording import write_value
-from xlhelpers.survey.doubt.describe import describe_cause, describe_doubt
+from xlhelpers.survey.doubt.alternatives import find_candidates
+from xlhelpers.survey.doubt.describe import (
+    Cause,
+    describe_cause,
+    describe_doubt,
+    merge_same_values,
+    say_causes,
+)
 from xlhelpers.survey.doubt.mismatched_diameters import (
     Mismatch,
     find_mismatched_diameters,
@@ -23,6 +30,7 @@ from xlhelpers.survey.doubt.mismatched_diameters import (
 )
 from xlhelpers.survey.doubt.mistakes import MISTAKES
 from xlhelpers.survey.doubt.reference import reference
+from xlhelpers.survey.doubt.refused import forget_refused, is_refused, restore_refused
 from xlhelpers.survey.doubt.table import make_findings
 from xlhelpers.survey.doubt.weigh import (
     Usual,
@@ -41,8 +49,10 @@ DEFAULTS: dict[str, float] = {
 # the check of lines that only the weighing finds doubtful
 UNLIKELY = "unlikely-tree"
 MOST_NAMED = 3
-# a third cause is left out of the message if it explains less than this share of the first
-MUCH_WEAKER = 0.25
+# the corrections of so many mistakes of a line are kept: some are not offered
+WEIGHED_FOR_NAMES = 6
+# a second or third cause is named from this probability on
+LEAST_NAMED = 0.05
 NO_EXPLANATION = "No single mistake explains this."
 MISMATCHED = "No cause is named: the diameters on this sheet may belong to other trees."
 # findings of readings that do not fit: a cause among the readings may explain them
@@ -72,16 +82,6 @@ _AS_ENTERED = 3.0
 def limits_of(rules: Mapping[str, Any]) -> dict[str, float]:
     """Return all limits by name: the survey rules, or the default for a survey without the row."""
     return {name: float(rules.get(name, value)) for name, value in DEFAULTS.items()}
-
-
-@dataclass(frozen=True)
-class Cause:
-    """One likely cause: the mistake's id, its share of the explanation, words, what to check."""
-
-    mistake: str
-    share: float
-    words: str
-    look: str
 
 
 @dataclass(frozen=True)
@@ -117,7 +117,7 @@ def weigh_doubts(outcome: Outcome, table: pd.DataFrame | None = None) -> Doubts:
     for finding in filter(is_explainable, outcome.findings):
         reported[[finding.lines[0], finding.lines[-1]]] = True
     lines = find_doubtful_lines(usual, limits, reported)
-    weighed = weigh_mistakes(usual, lines, MISTAKES, MOST_NAMED)
+    weighed = weigh_mistakes(usual, lines, MISTAKES, WEIGHED_FOR_NAMES)
     place = {int(line): i for i, line in enumerate(lines)}
     mismatches = find_mismatched_diameters(usual, limits)
     apart = mark_mismatched_lines(mismatches, len(reported))
@@ -153,19 +153,17 @@ def name_causes(doubts: Doubts, row: int, reported: bool) -> tuple[Cause, ...]:
     weight, broad = weighed.weight[row], float(weighed.broad[row])
     all_of = np.logaddexp(np.logaddexp.reduce(weight), broad)
     shares = np.exp(weight - all_of)
-    least = broad + log(doubts.limits["doubt_beats_unknown"])
-    if reported:
-        least = max(least, -_AS_ENTERED)
-    return tuple(
-        Cause(
-            MISTAKES[m].id,
-            float(shares[m]),
-            describe_cause(doubts.usual, weighed, row, int(weighed.best[row, m]), MISTAKES[m]),
-            MISTAKES[m].look,
-        )
-        for m in np.argsort(-shares, kind="stable")[:MOST_NAMED]
-        if shares[m] >= doubts.limits["doubt_named"] and weight[m] >= least
-    )
+    chances = np.exp(weight - np.logaddexp(all_of, 0.0))
+    likeliest = np.argsort(-shares, kind="stable")[:WEIGHED_FOR_NAMES]
+    if chances[likeliest[0]] < doubts.limits["doubt_named"]:
+        return ()
+    causes = []
+    for m in likeliest[chances[likeliest] >= LEAST_NAMED]:
+        candidates = find_candidates(doubts.usual, weighed, row, int(m))
+        if len(candidates):
+            odds = (float(shares[m]), float(chances[m]))
+            causes.append(describe_cause(doubts.usual, weighed, candidates, MISTAKES[m], *odds))
+    return tuple(merge_same_values(causes)[:MOST_NAMED])
 
 
 def explain_findings(
@@ -182,7 +180,8 @@ def explain_findings(
     apart : array of bool
         Lines that belong to a finding about many lines: none of their own is made.
     """
-    findings = tuple(_explain_finding(doubts, finding) for finding in outcome.findings)
+    findings = _explain_refused(doubts, outcome.findings)
+    findings = tuple(_explain_finding(doubts, finding) for finding in findings)
     reported = apart.copy()
     for finding in findings:
         if finding.severity != "note":
@@ -199,11 +198,8 @@ def explain_findings(
         },
     )
     made = make_findings(outcome, UNLIKELY, hits)
-    odds = {line: float(weighed.odds[doubts.place[line]]) for line in causes}
     return findings, tuple(
-        _add_causes(doubts, finding, causes[line], odds[line])
-        for finding in made
-        for line in finding.lines
+        _add_causes(doubts, finding, causes[line]) for finding in made for line in finding.lines
     )
 
 
@@ -224,7 +220,34 @@ def _explain_finding(doubts: Doubts, finding: Finding) -> Finding:
             words = USUAL_REPEATS.format(apart=apart)
             return replace(finding, severity="note", message=f"{finding.message} {words}")
     causes = name_causes(doubts, rows[0], reported=finding.check != UNLIKELY)
-    return _add_causes(doubts, finding, causes, odds)
+    return _add_causes(doubts, finding, causes)
+
+
+def _explain_refused(doubts: Doubts, findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
+    """Return the findings, those on refused numbers with the causes that would correct them."""
+    refused = [finding for finding in findings if is_refused(finding)]
+    if not refused:
+        return findings
+    usual = restore_refused(doubts.usual, refused)
+    lines = np.unique([finding.lines[0] for finding in refused])
+    weighed = weigh_mistakes(usual, lines, MISTAKES, WEIGHED_FOR_NAMES)
+    place = {int(line): i for i, line in enumerate(lines)}
+    usual = forget_refused(usual, refused)
+    typed = replace(doubts, usual=usual, weighed=weighed, place=place)
+    return tuple(
+        _add_corrections(typed, finding) if is_refused(finding) else finding for finding in findings
+    )
+
+
+def _add_corrections(doubts: Doubts, finding: Finding) -> Finding:
+    """Return a finding on one refused number with the causes that change this number."""
+    row = doubts.place[finding.lines[0]]
+    causes = [
+        cause
+        for cause in name_causes(doubts, row, reported=True)
+        if cause.record.field == finding.fields[0]
+    ]
+    return _add_causes(doubts, finding, causes)
 
 
 def _is_usual_between_setups(doubts: Doubts, finding: Finding) -> bool:
@@ -235,19 +258,12 @@ def _is_usual_between_setups(doubts: Doubts, finding: Finding) -> bool:
     return bool(np.log(total.max() / total.min()) <= _UNCERTAINTIES * spread)
 
 
-def _add_causes(
-    doubts: Doubts, finding: Finding, causes: Sequence[Cause], log_odds: float
-) -> Finding:
+def _add_causes(doubts: Doubts, finding: Finding, causes: Sequence[Cause]) -> Finding:
     """Return a finding whose message goes on with its causes."""
-    how_sure = "Probably" if log_odds > 0 else "Possibly"
-    words = [
-        f"{'Or' if at else how_sure} {cause.words}."
-        for at, cause in enumerate(causes)
-        if at < MOST_NAMED - 1 or cause.share >= MUCH_WEAKER * causes[0].share
-    ]
+    words = say_causes(causes)
     if not words and doubts.apart[finding.lines[0]]:
         words = [MISMATCHED]
-    elif not words and finding.check not in NEAR:
+    elif not words and finding.check not in NEAR and not is_refused(finding):
         words = [NO_EXPLANATION]
     message = " ".join((finding.message, *words))
-    return replace(finding, message=message, causes=tuple(cause.words for cause in causes))
+    return replace(finding, message=message, causes=tuple(cause.record for cause in causes))

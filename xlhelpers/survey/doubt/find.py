@@ -14,6 +14,7 @@ from xlhelpers.survey.doubt.mismatched_diameters import mismatch_hits
 from xlhelpers.survey.doubt.patterns import find_patterns
 from xlhelpers.survey.doubt.repeated import find_by_repeats
 from xlhelpers.survey.doubt.table import make_findings
+from xlhelpers.survey.doubt.wide_crowns import wide_crowns_from_one_place
 from xlhelpers.survey.model import Finding
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.typed.folding import Flags
@@ -59,7 +60,8 @@ def with_doubts(outcome: Outcome, table: pd.DataFrame | None = None) -> Outcome:
     parents = (*instruments, *find("lines-on-other-scale", batch_hits(usual, batches)))
     apart = _lines_of(parents, len(outcome.setups))
     findings, unlikely = explain_findings(outcome, doubts, apart)
-    patterns = (*find_patterns(usual, limits), *find_by_repeats(usual))
+    wide = ("wide-crowns-one-place", wide_crowns_from_one_place(usual))
+    patterns = (*find_patterns(usual, limits), *find_by_repeats(usual), wide)
     findings = (
         *(_put_under(finding, parents) for finding in findings),
         *mismatches,

@@ -25,11 +25,17 @@ LINE_NUMBERS = (
     *("base_straight", "top_straight", "tip_straight"),
 )
 WORDS = ("scale", "distance_kind")
+FREE_DISTANCE, FREE_DIAMETER = 1, 2
 
 
 @dataclass(frozen=True)
 class Sheet:
-    """Supposed lines: a position in the survey's lines for each, and the columns as supposed."""
+    """Supposed lines: a position in the survey's lines for each, and the columns as supposed.
+
+    `kept` marks those whose numbers were typed as the crew read them, with another mistake before
+    that; `free` those whose distance (`FREE_DISTANCE`) or diameter was never typed, so that one
+    that would fit was put in.
+    """
 
     line: Positions
     columns: Mapping[str, NDArray[Any]]
@@ -81,7 +87,11 @@ def take_sheet(
     }
     columns |= {name: setups[name].to_numpy(dtype=object)[lines] for name in WORDS}
     columns["diameter"] = trees["largest_stem"].to_numpy(dtype=float)[tree]
-    columns["width"] = trees["mean_width"].to_numpy(dtype=float)[tree]
+    for name in ("width_widest", "width_across", "mean_width"):
+        columns[name] = trees[name].to_numpy(dtype=float)[tree]
+    columns["ticked"] = survey.lines["foot_above_eye"].to_numpy(dtype=bool)[lines]
+    columns["kept"] = np.zeros(len(lines), dtype=bool)
+    columns["free"] = np.zeros(len(lines), dtype=np.int8)
     return Sheet(lines, columns)
 
 
@@ -109,8 +119,15 @@ def measure(survey: Survey, sheet: Sheet, ways: Ways | None = None) -> Measured:
         level=aims.level_distance,
         eye=np.where(own.foot_by_eye, np.nan, aims.eye_above_foot),
         diameter=sheet.number("diameter"),
-        width=sheet.number("width"),
+        width=average_widths(sheet),
     )
+
+
+def average_widths(sheet: Sheet) -> Numbers:
+    """Return the mean of the two widths of supposed lines; one width alone serves twice."""
+    one, two = sheet.number("width_widest"), sheet.number("width_across")
+    mean = (np.where(np.isnan(one), two, one) + np.where(np.isnan(two), one, two)) / 2
+    return np.where(np.isnan(sheet.number("mean_width")), np.nan, mean)
 
 
 def _ways(ways: Ways, sheet: Sheet) -> Ways:

@@ -3,7 +3,7 @@
 The table `reference.csv` holds facts of nine cities (McPhersonEtAl2016), made by a kept script
 that resists the mistakes in them. One row a species, genus, kind, and one for all trees. With
 x = ln(diameter / 30 cm): ln height = a + b x + c x², and likewise the mean crown width; the share
-of the height below the crown is one figure. Each has its robust standard deviation. Outside the
+of the height below the crown is one figure. Each has its robust standard deviation. Well outside the
 range of diameters that was seen the curves are level. A palm's height does not follow from its
 diameter: there is none.
 """
@@ -21,6 +21,8 @@ from xlhelpers.survey.typed.folding import fold_column
 from xlhelpers.survey.typed.species_names import fold_species, without_cultivar
 
 MIDDLE = 30.0
+# the curves go on outside the diameters seen, to so many times the least and the greatest
+BELOW, ABOVE = 0.6, 2.0
 LEVELS = ("species", "genus", "kind", "all")
 FIGURES = (
     *("height_a", "height_b", "height_c", "height_spread"),
@@ -49,9 +51,9 @@ def reference() -> pd.DataFrame:
 
 
 def position(diameter: Numbers, least: Numbers, greatest: Numbers) -> Numbers:
-    """Return x of diameters, held within the range that was seen."""
+    """Return x of diameters, held within somewhat more than the range that was seen."""
     with np.errstate(all="ignore"):
-        return np.asarray(np.log(np.clip(diameter, least, greatest) / MIDDLE))
+        return np.asarray(np.log(np.clip(diameter, least * BELOW, greatest * ABOVE) / MIDDLE))
 
 
 def curves_for(trees: pd.DataFrame, table: pd.DataFrame) -> Curves:

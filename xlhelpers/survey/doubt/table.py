@@ -90,6 +90,13 @@ CHECKS: tuple[Check, ...] = (
                   "{repeats_wanted:percent}.",
           action="Let the crew measure some trees of its next plots from two places. That "
                  "shows how accurate the heights are."),
+    Check("wide-crowns-one-place", "note", "crew", "survey", ("setup",), "Bragg2007", _elsewhere,
+          message="{once:trees} with a wide crown were measured from one place only. If the crew "
+                  "aimed at the near edge of the crown and not at the tip, a height is too great, "
+                  "typically by up to {usual:length} (tree {worst}: {most:length}). One place "
+                  "alone does not show this.",
+          action="Measure some of these trees from a second place, across from the first one. The "
+                 "tab Trees shows for each tree by how much it may be too high."),
     Check("digits-heaped", "note", "crew", "survey", ("tip_reading",), "WhippleUndated", _elsewhere,
           message="{share:percent} of {whose} {count:count} readings end in 0 or 5; "
                   "{usual:percent} is typical. They are probably rounded.",

@@ -25,9 +25,11 @@ from xlhelpers.survey.doubt.candidates import (
     gather_candidates,
 )
 from xlhelpers.survey.doubt.evidence import (
+    SPOILS,
     Deviations,
     compute_deviations,
-    log_density,
+    find_lacking,
+    keep_marks,
     penalize_impossible,
     sum_pieces,
     weigh_pieces,
@@ -43,11 +45,13 @@ from xlhelpers.survey.typed.folding import Flags, Positions
 # prior of an unknown mistake
 UNKNOWN = 0.003
 # the largest prior of a supposed mistake, for the screening
-LARGEST_PRIOR = 0.01
+LARGEST_PRIOR = 0.004
 # log-likelihood of a line whose readings give no height at all
-NO_HEIGHT = -40.0
+NO_HEIGHT = -70.0
+# candidates of a named mistake are kept down to this share of its best, as logarithm
+NEARLY = -3.0
 # so many lines are weighed at a time; all at once would fill the memory
-PORTION = 1000
+PORTION = 2000
 
 
 @dataclass(frozen=True)
@@ -63,6 +67,7 @@ class Usual:
     trees: pd.DataFrame
     ways: Ways
     table: pd.DataFrame
+    sheet: Sheet
     seen: Measured
     expected: Expected
     dropped: frozenset[str] = frozenset()
@@ -70,7 +75,7 @@ class Usual:
     @cached_property
     def deviations(self) -> Deviations:
         """Return how far the lines are from what is usual."""
-        return compute_deviations(self.expected, np.arange(len(self.setups)), self.seen)
+        return compute_deviations(self.expected, self.sheet, self.seen)
 
     @cached_property
     def pieces(self) -> dict[str, Numbers]:
@@ -91,18 +96,18 @@ class Usual:
         return np.where(np.isnan(self.seen.total), NO_HEIGHT, total)
 
     @cached_property
-    def lacking(self) -> Numbers:
-        """Return how much better each line could be at the most."""
-        none = np.zeros(len(self.setups))
+    def lacking(self) -> dict[str, Numbers]:
+        """Return how much better each line could be at the most if one column were right."""
         if self.dropped:
-            return none + np.inf
-        best = {piece: log_density(none, self.deviations.spread[piece]) for piece in self.pieces}
-        return sum_pieces(best, self.known) - self.plain
+            return {name: np.full(len(self.setups), np.inf) for name in SPOILS}
+        parts = find_lacking(self.expected, self.sheet, self.deviations, self.known)
+        impossible = -penalize_impossible(self.seen, self.survey.rules)
+        return {name: sum((parts[p] for p in own), impossible) for name, own in SPOILS.items()}
 
     @cached_property
     def broad(self) -> Numbers:
         """Return the log-likelihood of an unknown mistake."""
-        unknown = weigh_unknown(self.pieces, self.deviations)
+        unknown = weigh_unknown(self.pieces, self.deviations, self.expected, self.sheet)
         return np.where(np.isnan(self.seen.total), NO_HEIGHT, unknown)
 
 
@@ -113,7 +118,9 @@ class Weighed:
     `lines` are positions in the survey's lines; `weight` is prior times likelihood of each mistake
     (line x mistake) over that of the line as entered, as logarithm; `best` the candidate that
     explains most (-1 none, or not kept), a row of `sheet` and `seen`; `broad` the weight of an
-    unknown mistake; `odds` the logarithm of their sum.
+    unknown mistake; `odds` the logarithm of their sum. Of the named mistakes the candidates that
+    explain nearly as much as the best are kept too: `row`, `mistake` and `gain` (its weight) of
+    each row of `sheet`.
     """
 
     lines: Positions
@@ -123,6 +130,9 @@ class Weighed:
     odds: Numbers
     sheet: Sheet
     seen: Measured
+    row: Positions
+    mistake: Positions
+    gain: Numbers
 
 
 def weigh_lines(
@@ -144,9 +154,10 @@ def weigh_lines(
         As `limits_of` gives them.
     """
     ways = resolve_ways(survey)
-    seen = _measure_as_entered(survey, setups, trees, ways)
-    expected = expect(survey, setups, trees, seen, table, limits)
-    return Usual(survey, setups, trees, ways, table, seen, expected)
+    seen = measure_as_entered(survey, setups, trees, ways)
+    sheet = take_sheet(survey, setups, trees, np.arange(len(setups)))
+    expected = expect(survey, setups, trees, ways, sheet, seen, table, limits)
+    return Usual(survey, setups, trees, ways, table, sheet, seen, expected)
 
 
 def without_lines(usual: Usual, hidden: Flags, limits: Mapping[str, float]) -> Usual:
@@ -167,13 +178,24 @@ def without_lines(usual: Usual, hidden: Flags, limits: Mapping[str, float]) -> U
     trees = usual.trees.copy()
     trees.loc[own, ["total_height", "crown_base"]] = np.nan
     others = usual.seen.map(lambda column: np.where(hidden, np.nan, column))
-    expected = expect(usual.survey, usual.setups, trees, others, usual.table, limits)
+    expected = expect(
+        usual.survey, usual.setups, trees, usual.ways, usual.sheet, others, usual.table, limits
+    )
     return replace(usual, expected=expected)
 
 
-def _measure_as_entered(
+def measure_as_entered(
     survey: Survey, setups: pd.DataFrame, trees: pd.DataFrame, ways: Ways
 ) -> Measured:
+    """Return what the lines as entered come to.
+
+    Parameters
+    ----------
+    survey, setups, trees : as in an outcome
+        The survey.
+    ways : Ways
+        How its lines were read.
+    """
     tree = setups["tree_position"].to_numpy()
     pole = survey.lines["base_by_pole"].to_numpy(dtype=float)
     base = np.where(np.isfinite(pole), pole, setups["base_sighted"].to_numpy(dtype=float))
@@ -191,7 +213,8 @@ def _measure_as_entered(
 def find_doubtful_lines(usual: Usual, limits: Mapping[str, float], reported: Flags) -> Positions:
     """Return the lines that are weighed: those with a finding, and those that lack enough."""
     needed = log(limits["doubt_odds"]) - log(LARGEST_PRIOR)
-    return np.flatnonzero(reported | (np.isfinite(usual.seen.total) & (usual.lacking > needed)))
+    most = np.max([*usual.lacking.values()], axis=0)
+    return np.flatnonzero(reported | (np.isfinite(usual.seen.total) & (most > needed)))
 
 
 def without_repeats(usual: Usual) -> Usual:
@@ -245,16 +268,21 @@ def _weigh(
         gain = _likelihood(usual, tried.sheet, seen) - usual.plain[tried.sheet.line] + tried.prior
         _gather(weight, best, tried, gain)
     else:
-        seen = doubtful.seen
+        seen, gain = doubtful.seen, np.empty(0)
     broad = usual.broad[lines] - usual.plain[lines] + log(UNKNOWN)
     odds = np.logaddexp(np.logaddexp.reduce(weight, axis=1), broad)
     if named is not None:
         others = np.argsort(-weight, axis=1, kind="stable")[:, named:]
         np.put_along_axis(best, others, -1, axis=1)
     kept = np.unique(best[best >= 0])
+    if named is not None and len(kept):
+        top = best[tried.row, tried.mistake]
+        near = (top >= 0) & (gain >= gain[top] + NEARLY)
+        kept = np.union1d(kept, np.flatnonzero(near))
     best = np.where(best >= 0, np.searchsorted(kept, best), -1)
     sheet, seen = tried.sheet.take(kept), seen.map(lambda column: column[kept])
-    return Weighed(lines, weight, best, broad, odds, sheet, seen)
+    own = (tried.row[kept], tried.mistake[kept], gain[kept])
+    return Weighed(lines, weight, best, broad, odds, sheet, seen, *own)
 
 
 def _join(parts: Sequence[Weighed]) -> Weighed:
@@ -276,13 +304,20 @@ def _join(parts: Sequence[Weighed]) -> Weighed:
         odds=join("odds"),
         sheet=Sheet(np.concatenate([sheet.line for sheet in sheets]), columns),
         seen=Measured(**{name: np.concatenate(columns) for name, columns in seen.items()}),
+        row=np.concatenate([part.row + PORTION * at for at, part in enumerate(parts)]),
+        mistake=join("mistake"),
+        gain=join("gain"),
     )
 
 
 def _likelihood(usual: Usual, sheet: Sheet, seen: Measured) -> Numbers:
     """Return the log-likelihood of supposed lines, by the pieces known of them as entered."""
     line = sheet.line
-    pieces = weigh_pieces(compute_deviations(usual.expected, line, seen))
+    deviations = compute_deviations(usual.expected, sheet, seen)
+    kept = np.asarray(sheet.columns["kept"])
+    if kept.any():
+        deviations = keep_marks(deviations, usual.deviations, line, kept)
+    pieces = weigh_pieces(deviations)
     # a line without a height is weighed by what is known once it has one
     none = np.isnan(usual.seen.total)[line]
     known = {
@@ -320,23 +355,34 @@ def _take_doubtful(usual: Usual, lines: Positions) -> Doubtful:
     unit = "m" if survey.units == "metric" else "ft"
     for name, flags in find_other_bases(instruments, unit).items():
         has[name] = flags[instrument]
-    distance = survey.lines["distance"].to_numpy(dtype=float)
     plot = setups["plot_position"].to_numpy()
-    above, below = np.full(len(plot), np.nan), np.full(len(plot), np.nan)
-    next_to = (plot[1:] == plot[:-1]) & (plot[1:] >= 0)
-    above[1:] = np.where(next_to, distance[:-1], np.nan)
-    below[:-1] = np.where(next_to, distance[1:], np.nan)
+    above, below = _find_neighbours(survey.lines["distance"].to_numpy(dtype=float), plot)
+    stem_above, stem_below = _find_neighbours(usual.seen.diameter, plot)
     kind = usual.trees["kind"].to_numpy(dtype=object)[setups["tree_position"].to_numpy()[lines]]
     seen = usual.seen.map(lambda column: column[lines])
     return Doubtful(
         survey=survey,
-        sheet=take_sheet(survey, setups, usual.trees, lines),
+        sheet=usual.sheet.take(lines),
         seen=seen,
         expected=usual.expected,
         has=has,
         scale_distance=instruments.scale_distance[instrument],
         above=above[lines],
         below=below[lines],
+        stem_above=stem_above[lines],
+        stem_below=stem_below[lines],
         broad=kind == "broadleaf",
-        lacking=np.where(np.isnan(seen.total), np.inf, usual.lacking[lines]),
+        lacking={
+            name: np.where(np.isnan(seen.total), np.inf, value[lines])
+            for name, value in usual.lacking.items()
+        },
     )
+
+
+def _find_neighbours(values: Numbers, plot: Positions) -> tuple[Numbers, Numbers]:
+    """Return what the rows above and below have of each row, within its plot."""
+    above, below = np.full(len(plot), np.nan), np.full(len(plot), np.nan)
+    next_to = (plot[1:] == plot[:-1]) & (plot[1:] >= 0)
+    above[1:] = np.where(next_to, values[:-1], np.nan)
+    below[:-1] = np.where(next_to, values[1:], np.nan)
+    return above, below

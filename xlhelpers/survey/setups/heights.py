@@ -29,8 +29,9 @@ class Aims:
     """Slopes and distances of each line.
 
     `slope` holds the tangent read at each point and at "foot" and "along"; `level_distance` ends
-    at the centre of the stem; `distance_added` is what was added from the bark (m);
-    `eye_above_foot` is negative where the foot is the higher; `straight` holds the straight
+    at the centre of the stem; `distance_added` is what was added from the bark (m): the foot is
+    aimed at on the bark, so `eye_above_foot` goes with the distance without it, and is negative
+    where the foot is the higher; `straight` holds the straight
     distance to each point (m); `scale_distance` is in the unit of the readings.
     """
 
@@ -82,7 +83,8 @@ def take_aims(survey: Survey, ways: Ways, diameter: Values) -> Aims:
         scale_distance=base,
         level_distance=level,
         distance_added=added,
-        eye_above_foot=_eye_above_foot(survey, ways, slope["foot"], level),
+        # the foot is aimed at on the bark
+        eye_above_foot=_eye_above_foot(survey, ways, slope["foot"], level - added),
         straight={point: column(survey, f"{point}_straight") for point in POINTS},
     )
 

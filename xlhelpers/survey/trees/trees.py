@@ -25,6 +25,7 @@ from xlhelpers.survey.trees.means import (
     scatter,
     tree_count,
 )
+from xlhelpers.survey.trees.near_edge import near_edge_of_trees
 from xlhelpers.survey.typed.folding import Flags, Positions
 from xlhelpers.survey.typed.species_names import genus_of, match_species
 
@@ -54,6 +55,13 @@ def build_trees(survey: Survey, setups: pd.DataFrame) -> pd.DataFrame:
     columns |= _height_columns(setups, dead_top)
     columns["height_to_diameter"] = height_to_diameter(
         columns["total_height"], columns["largest_stem"], columns["kind"]
+    )
+    columns["near_edge"] = near_edge_of_trees(
+        setups,
+        columns["kind"],
+        columns["width_widest"],
+        columns["total_height"],
+        columns["n_total"],
     )
     trees = pd.DataFrame(columns)
     extra = crown_columns(survey, trees)

@@ -24,6 +24,7 @@ from xlhelpers.pages.values import natural_order
 from xlhelpers.reading.findings import READING_CHECKS
 from xlhelpers.survey.checks.table import CHECKS, describe
 from xlhelpers.survey.decisions.decisions import State
+from xlhelpers.survey.doubt.calibration import SOURCE, load_calibration
 from xlhelpers.survey.doubt.table import CHECKS as WEIGHED_CHECKS
 from xlhelpers.survey.model import Survey
 from xlhelpers.survey.outcome import Outcome
@@ -162,6 +163,7 @@ def plan_about(outcome: Outcome, facts: FillFacts) -> TabPlan:
             _rules(survey),
             _checks(outcome),
             _methods(),
+            _calibration(),
             _notes(outcome),
         ),
         frozen_headings=False,
@@ -357,6 +359,30 @@ def _methods() -> Block:
         title="Methods and sources",
         sentence="In brackets: how much of the source was read.",
         stretched=True,
+    )
+
+
+def _calibration() -> Block:
+    table = load_calibration()
+    ranges = zip(table["stated_from"], table["stated_to"], strict=True)
+    rows = pd.DataFrame(
+        {
+            "stated": [f"{100 * low:.0f} to {100 * high:.0f} %" for low, high in ranges],
+            "lines": table["lines"].astype(float),
+            "right": table["right_share"],
+        }
+    )
+    columns = (
+        Column("stated", "Odds that the program computes", "text", width=WIDE),
+        Column("lines", "Lines in the trial", quantity="count", width=NARROW),
+        Column("right", "Cause was right", quantity="percent", width=NARROW),
+    )
+    return Block(
+        "calibration",
+        columns,
+        rows,
+        title="How often a named cause is right",
+        sentence=f"“Probably” means that more than half were right. {SOURCE}",
     )
 
 

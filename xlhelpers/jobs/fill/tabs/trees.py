@@ -89,6 +89,7 @@ _COLUMNS = (
     Column("n_top", "Set-ups, crown top", width=8, band=_REACHED),
     Column("n_base", "Set-ups, crown base", width=8, band=_REACHED),
     Column("scatter_total", "Difference between set-ups", band=_REACHED),
+    Column("near_edge", "Too high by up to (near edge)", band=_REACHED, width=9),
     _part("u_total", "± total height, instrument"),
     _part("u_top", "± crown top, instrument"),
     _part("u_base", "± crown base, instrument"),
@@ -129,6 +130,8 @@ _REMARKS = (
     "Leaf area is an estimate for some open-grown broadleaves only (see About this fill). It is "
     "never summed.",
     "Slanted numbers: the tree has an open finding. The last columns say which.",
+    "Too high by up to: the most that a wide crown adds to a height if the near edge was aimed at, "
+    "not the tip. Only a second place shows it.",
 )
 
 
