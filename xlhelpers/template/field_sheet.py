@@ -22,10 +22,12 @@ from xlhelpers.live.lookups import (
     figures,
     kinds_table,
 )
+from xlhelpers.live.marks import MARKED, mark_condition
 from xlhelpers.live.syntax import render
 from xlhelpers.package.parts.parts import sheets
 from xlhelpers.package.zip.container import Package
 from xlhelpers.package.zip.zip_entries import Packed, Packer
+from xlhelpers.pages.looks import CONDITIONAL
 from xlhelpers.template.book import (
     Template,
     column_width,
@@ -216,6 +218,7 @@ BLOCK_NAMES = {
     "tree": "FILLED BY THE PROGRAM: mean of the tree's set-ups, on its first line",
     "helper": "FORMULAS: used by the columns filled from this line",
 }
+FIRST_TO_CHECK = "BY THE PROGRAM: what to check now"
 _PURPOSE_COLUMN = 3
 _ADVICE = (
     "Type only in white cells, not in shaded ones. Type exactly what the paper says. 0 is a "
@@ -232,6 +235,7 @@ def write_field_sheet(template: Template, sheet: Worksheet) -> None:
     write_headings(template, sheet, layout)
     write_prepared_rows(template, sheet, layout)
     write_live_formulas(template, sheet, layout)
+    _mark_cells(template, sheet, layout)
     _fold(template, sheet, layout)
     set_page(template, sheet, landscape=True)
     sheet.repeat_rows(BLOCK_ROW, HEADING_ROW)
@@ -239,7 +243,7 @@ def write_field_sheet(template: Template, sheet: Worksheet) -> None:
     sheet.freeze_panes(FIRST_ROW, FROZEN_COLUMNS)
     # whole columns, so that lines below the prepared ones are printed too; the tree columns would
     # halve the print, and the tab Trees prints them
-    sheet.print_area(TITLE_ROW, 0, LAST_ROW_OF_SHEET, layout.column("live_warning"))
+    sheet.print_area(TITLE_ROW, 0, LAST_ROW_OF_SHEET, layout.column("live_depth"))
 
 
 def folded_columns(layout: Layout) -> tuple[int, int]:
@@ -262,9 +266,25 @@ def _write_blocks(template: Template, sheet: Worksheet, layout: Layout) -> None:
     before = ""
     for column, field in enumerate(layout.sheet.fields):
         role = "block_result" if field.filled_by == "program" else "block"
-        text = BLOCK_NAMES[field.block] if field.block != before else ""
+        name = FIRST_TO_CHECK if field.name == "live_warning" else BLOCK_NAMES[field.block]
+        text = name if field.block != before else ""
         sheet.write(BLOCK_ROW, column, text or None, template.looks[role])
         before = field.block
+
+
+def _mark_cells(template: Template, sheet: Worksheet, layout: Layout) -> None:
+    """Mark the cells that the first warning of their line means, and the warning itself."""
+    letters = {f"{field.name}": xl_col_to_name(at) for at, field in enumerate(layout.sheet.fields)}
+    fixed = {name: f"${letter}" for name, letter in letters.items()}
+    meant = template.book.add_format(CONDITIONAL["meant"])
+    warning = template.book.add_format(CONDITIONAL["warning"])
+    rules = [(name, mark_condition(name), meant) for name in MARKED]
+    rules.append(("live_warning", '{live_warning}<>""', warning))
+    for name, condition, look in rules:
+        column = layout.column(name)
+        criteria = "=" + render(condition, fixed, FIRST_ROW + 1)
+        options = {"type": "formula", "criteria": criteria, "format": look}
+        sheet.conditional_format(FIRST_ROW, column, layout.reach_row, column, options)
 
 
 def _fold(template: Template, sheet: Worksheet, layout: Layout) -> None:

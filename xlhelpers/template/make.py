@@ -54,7 +54,8 @@ def make_template(
     plots : int
         Rows that are prepared on Plots, 1 to 20,000.
     lines : int, optional
-        Rows that are prepared on the field sheet, 1 to 500,000; about 12 a plot where not given.
+        Lines that are expected, 1 to 500,000; about 12 a plot where not given. Twice as many are
+        prepared, with their formulas.
     rows : mapping, optional
         Rows that are prepared on other sheets at the least, by the keys of the sheets.
 
