@@ -92,7 +92,7 @@ def test_a_formula_gives_the_number_of_the_reader_or_none(
             understood.setdefault(name, set()).add(text)
         elif not own.refused:
             assert given["helper_fill"][at].endswith(": fill will read it"), (name, text)
-            assert FIELD_SHEET[name].label in given["helper_fill"][at]
+            assert given["helper_fill"][at].startswith(FIELD_SHEET[name].label)
             assert given["live_warning"][at] not in (None, "")
         else:
             told = (given["helper_fill"][at], given["helper_odd"][at])

@@ -99,7 +99,9 @@ def _plain_number(body: str) -> str:
     """Return the number of a text of digits with one point or none; "" for any other text."""
     digits = f'SUBSTITUTE({body},".","",1)'
     decimals = f'MAX(0,LEN({body})-FIND(".",{body}&"."))'
-    return f'IF(VALUE("1"&{digits})&""="1"&{digits},VALUE({digits})/10^{decimals},"")'
+    number = f'IF({_whole(digits)},VALUE({digits})/10^{decimals},"")'
+    # a second point would pass for a decimal point, where the computer writes one
+    return f'IF(ISNUMBER(FIND(".",{digits})),"",{number})'
 
 
 def _whole(body: str) -> str:
@@ -111,9 +113,14 @@ def _length(slot: str) -> str:
     foot = f'FIND("\'",{slot})'
     feet = f"LEFT(TRIM({slot}),FIND(\"'\",TRIM({slot}))-1)"
     inches = f'TRIM(SUBSTITUTE(MID({slot},{foot}+1,9),"""",""))'
-    both = (
-        f"IF({_whole(feet)},IF({_whole(inches)},IF(VALUE({inches})<12,"
-        f'(VALUE({feet})+VALUE({inches})/12)*{FOOT_M:g}/{UNIT},""),""),"")'
+    both = first_that_holds(
+        [
+            (f'ISNUMBER(FIND(".",{slot}))', '""'),
+            (f"NOT({_whole(feet)})", '""'),
+            (f"NOT({_whole(inches)})", '""'),
+            (f"VALUE({inches})>=12", '""'),
+        ],
+        f"(VALUE({feet})+VALUE({inches})/12)*{FOOT_M:g}/{UNIT}",
     )
     body = f"TRIM({_without(_without(slot, METRE), chr(39))})"
     factor = (

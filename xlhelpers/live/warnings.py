@@ -194,7 +194,8 @@ def _fill_reads() -> str:
         typed = f'SUBSTITUTE(T({{{name}}})," ","")'
         begins = f'AND(T({{{name}}})<>"",LEFT({unread},LEN({typed}))={typed})'
         cases.append((begins, text(f"{FIELD_SHEET[name].label}{READ_BY_FILL}")))
-    return first_that_holds(cases)
+    # signs that closing words lose may stand in the text
+    return first_that_holds(cases, text(f"An entry{READ_BY_FILL}"))
 
 
 def missing(number: Cell) -> str:
