@@ -93,6 +93,30 @@ def live_values(
     return {name: cells[name] for name in kind.formulas}
 
 
+def blank_results(
+    rules: Mapping[str, object], units: Units
+) -> dict[str, float | str | bool | None]:
+    """Return what each formula gives before anything is entered, by its field or defined name.
+
+    Parameters
+    ----------
+    rules : mapping
+        The defined names of the survey rules and their values.
+    units : {"metric", "us"}
+        System of the template.
+    """
+    nothing = {cells_name(sheet, field): cell_values([None]) for sheet, field in KEYED}
+    given = {name: cell_values([rules.get(name)]) for name in RULE_CELLS}
+    names = lookup_values(nothing | given, units)
+    live = live_values({name: cell_values([None]) for name in NOW.cells}, names)
+    tables = {name: names[name] for name in _calculated_names()}
+    return {name: values.python(1)[0] for name, values in (tables | live).items()}
+
+
+def _calculated_names() -> set[str]:
+    return {name for lookup in LOOKUPS for name in lookup.columns} | set(figures("metric"))
+
+
 # the defined names of the cells that the tables read
 KEYED_NAMES = frozenset({*(cells_name(sheet, field) for sheet, field in KEYED), *RULE_CELLS})
 
