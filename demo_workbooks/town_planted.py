@@ -40,6 +40,10 @@ def _tall(line: Row) -> bool:
     return bool(line["distance"] > 14)
 
 
+def _near_tip(line: Row) -> int:
+    return max(1, int(0.08 * (line["tip_reading"] - line["foot_reading"])))
+
+
 def _blank(line: Row) -> None:
     return None
 
@@ -383,6 +387,23 @@ _WORDS = (
     ),
 )
 
+_SHAPES: tuple[Mistake, ...] = (
+    Mistake(
+        "width of another size",
+        "widths-differ",
+        "the decimal point of one crown width moved",
+        trees(lambda ln: ln.get("width_across", 0) > 4),
+        cell("width_across", lambda ln: round(ln["width_across"] / 10, 1)),
+    ),
+    Mistake(
+        "base near the tip",
+        "crown-shallow",
+        "the crown base was read near the tip",
+        _PERCENT,
+        cell("base_reading", lambda ln: ln["tip_reading"] - _near_tip(ln)),
+    ),
+)
+
 MISTAKES: tuple[Mistake, ...] = (
     *_MISSING,
     *_ORDER,
@@ -391,4 +412,5 @@ MISTAKES: tuple[Mistake, ...] = (
     *_READINGS,
     *_SLIPS,
     *_WORDS,
+    *_SHAPES,
 )

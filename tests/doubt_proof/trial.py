@@ -255,7 +255,7 @@ def diameter_trial(
     usual = weigh_lines(survey, setups, build_trees(survey, setups), reference, limits)
     usual = without_pieces(usual, BESIDE_THE_DIAMETER)
     weighed = weigh_mistakes(usual, np.arange(len(setups)), MISTAKES)
-    doubts = Doubts(usual, weighed, {}, limits, (), np.zeros(len(setups), dtype=bool))
+    doubts = Doubts(usual, weighed, {}, limits, (), np.zeros(len(setups), dtype=bool), usual)
     asked = weighed.odds >= np.log(limits["doubt_odds"])
     first = {}
     for line in np.flatnonzero(asked).tolist():

@@ -273,7 +273,7 @@ def test_open_findings_stand_beside_the_number():
     found = estimate(outcome_of(LINES, PLOTS, STRATA, [finding]))
     height = row(found, "mean_height", "mean")
     assert height["open_trees"] == 2
-    assert "2 of 17 have open findings" in height["words"]
+    assert "2 of 17 have a doubtful height" in height["words"]
 
 
 def test_the_systematic_part_does_not_shrink_with_more_trees():

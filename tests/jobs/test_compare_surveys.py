@@ -9,6 +9,7 @@ from tests.survey.make_survey import make_survey
 from xlhelpers.errors import ReadingError
 from xlhelpers.jobs.change.compare_surveys import compare_surveys
 from xlhelpers.jobs.change.match import Features, match_plot, population_of
+from xlhelpers.jobs.change.words import looks
 from xlhelpers.survey.evaluate import evaluate
 from xlhelpers.survey.outcome import Outcome
 
@@ -297,3 +298,47 @@ def test_in_a_census_the_change_is_exact() -> None:
     assert net.change * net.town == pytest.approx(3)
     assert net.margin == 0
     assert "Every tree was measured both times" in net.remark
+
+
+def two_plots(date: str, taller: float, thickest: float = 250.0, **odd: object) -> Outcome:
+    """Return two plots of four oaks of 13.6 m and more; the last tree has odd readings."""
+    lines = []
+    for at in range(8):
+        distance = 20.0 + at
+        lines.append({
+            "plot": str(1 + at // 4), "tree": str(1 + at % 4), "species": "Quercus robur",
+            "diameter": 30.0 + at, "width_widest": 6.0, "width_across": 6.0, "distance": distance,
+            "foot_reading": -160 / distance, "base_reading": 200 / distance,
+            "tip_reading": 100 * (12 + taller) / distance,
+        })  # fmt: skip
+    lines[-1] |= odd
+    plots = [
+        {"plot": plot, "status": "measured", "crew": "AB", "instrument": "C1", "scale": "percent",
+         "distance_kind": "level", "date": date, "area_inside": 500.0}
+        for plot in ("1", "2")
+    ]  # fmt: skip
+    return evaluate(make_survey(lines=lines, plots=plots, rules={"limit_diameter": thickest}))
+
+
+def test_doubt_about_a_diameter_leaves_the_growth_of_heights_alone() -> None:
+    old, new = two_plots("2020-05-01", 0.0), two_plots("2025-05-01", 1.0, thickest=36.5)
+    change = compare_surveys(old, new)
+    counts = {one.what: one.trees for one in change.growths if not one.group}
+    doubted = new.counted.in_doubt
+    assert doubted["diameter"].tolist() == [*[False] * 7, True]
+    assert counts == {"height": 8 - int(doubted["height"].sum()), "diameter": 7}
+    basal = next(net for net in change.nets if net.measure.key == "basal-area")
+    assert basal.after == pytest.approx(basal.before, rel=0.03)
+    assert "Left out because it cannot be right: 1 diameter." in basal.remark
+    found = looks(change, "metric")
+    assert found.loc[found["kind"] == "left out", "found"].tolist() == [
+        "1 tree with a value that cannot be right in OLD or NEW. It is in no mean and no total."
+    ]
+
+
+def test_a_height_below_nothing_is_in_no_growth() -> None:
+    old, new = two_plots("2020-05-01", 0.0, tip_reading=-70.0), two_plots("2025-05-01", 1.0)
+    change = compare_surveys(old, new)
+    height = next(one for one in change.growths if one.what == "height" and not one.group)
+    assert height.trees == 7
+    assert height.mean == pytest.approx(0.2, abs=1e-3)

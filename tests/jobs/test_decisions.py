@@ -6,6 +6,7 @@ from pathlib import Path
 
 import openpyxl
 import pytest
+from openpyxl.utils import get_column_letter
 
 from tests.conftest import Converter
 from tests.jobs.books import varied, write_filled
@@ -23,6 +24,7 @@ from tests.jobs.deciding import (
 from xlhelpers.doors.command_line.main import main
 from xlhelpers.jobs.fill.fill import fill
 from xlhelpers.survey.decisions.identity import finding_ids
+from xlhelpers.survey.outcome_words import say_outcome
 
 ACCEPT = {
     "Decision": "accepted",
@@ -52,6 +54,13 @@ def accepted(tmp_path: Path, accepted_once: bytes) -> Path:
     return path
 
 
+def trees_of(path: Path) -> list[dict[str, object]]:
+    """Return the rows of the tab Trees by heading."""
+    rows = list(openpyxl.load_workbook(path, data_only=True)["Trees"].iter_rows(values_only=True))
+    first = next(at for at, row in enumerate(rows) if "Plot" in row)
+    return [dict(zip(map(str, rows[first]), row, strict=True)) for row in rows[first + 1 :]]
+
+
 def is_accepted(path: Path, tree: str) -> bool:
     row = row_of(path, tree)
     typed = {heading: row[heading] for heading in ACCEPT}
@@ -62,8 +71,9 @@ def test_every_finding_waits_for_a_decision(book: Path) -> None:
     assert [str(row["Tree"]) for row in rows_of(book)] == ["6", "7", "8"]
     assert {row["Status"] for row in rows_of(book)} == {"open"}
     sheet = openpyxl.load_workbook(book)["To check"]
-    assert sheet.column_dimensions["Q"].hidden
-    (rule,) = sheet.data_validations.dataValidation
+    code = get_column_letter(columns(sheet)["Program code (do not edit)"])
+    assert sheet.column_dimensions[code].hidden
+    (rule,) = [rule for rule in sheet.data_validations.dataValidation if rule.type == "list"]
     assert rule.formula1 == '"accepted,corrected,ask crew,measure again,NOT SAFE"'
 
 
@@ -103,7 +113,7 @@ def test_a_changed_reading_opens_it_again_and_tells_of_the_decision(accepted: Pa
     assert [row[heading] for heading in ACCEPT] == [None] * 4
     assert len(filled.outcome.open_findings) == 3
     assert not fill(accepted).wrote
-    decide(accepted, "7", {"Decision": "accepted"})
+    decide(accepted, "7", {"Decision": "accepted", "Initials": "CD"})
     fill(accepted)
     assert row_of(accepted, "7")["Status"] == "accepted"
     assert row_of(accepted, "7")["Earlier decisions"] == row["Earlier decisions"]
@@ -142,25 +152,37 @@ def test_a_finding_that_comes_back_brings_its_decision(accepted: Path) -> None:
 
 def test_not_safe_closes_a_tree_that_should_be_measured_again(book: Path) -> None:
     assert [str(row["Tree"]) for row in rows_of(book, "Measure again")] == ["8"]
-    decide(book, "8", {"Decision": "NOT SAFE"})
+    decide(book, "8", {"Decision": "NOT SAFE", "Initials": "CD"})
     filled = fill(book)
-    assert row_of(book, "8")["Status"] == "closed: NOT SAFE"
+    assert row_of(book, "8")["Status"] == "NOT SAFE: not measured again, still doubtful"
     assert rows_of(book, "Measure again") == []
     assert len(filled.outcome.open_findings) == 2
+    # the height is still marked, and stays out of the mean without the values in doubt
+    trees = {row["Tree"]: row for row in trees_of(book)}
+    assert trees[8]["Open finding"] == "warning"
+    assert "NOT SAFE, CD — warning" in trees[8]["Open findings"]
+    counted = filled.outcome.counted
+    at = filled.outcome.trees["tree"].tolist().index("8")
+    assert counted.in_doubt["height"][at]
+    assert not counted.in_doubt["diameter"][at]
+    decide(book, "8", {"Decision": "accepted", "Initials": "CD"})
+    assert not fill(book).outcome.counted.in_doubt["height"][at]
 
 
 def test_the_crew_answers_on_its_own_list(book: Path) -> None:
     decide(book, "8", {"Answer, or NOT SAFE": "not safe: wasps"}, "Measure again")
     fill(book)
     row = row_of(book, "8")
-    assert (row["Decision"], row["Status"]) == ("NOT SAFE", "closed: NOT SAFE")
+    waits = "open: “NOT SAFE” waits for initials"
+    assert (row["Decision"], row["Status"]) == ("NOT SAFE", waits)
     assert row["Note"] == "crew: not safe: wasps"
+    assert rows_of(book, "Measure again") == []
     assert "Measure again (kept)" not in tab_names(book)
     assert not fill(book).wrote
 
 
 def test_decisions_move_a_finding_to_another_list(book: Path) -> None:
-    decide(book, "7", {"Decision": "measure again"})
+    decide(book, "7", {"Decision": "measure again", "Initials": "CD"})
     fill(book)
     assert row_of(book, "7")["Status"] == "open: measure again"
     assert row_of(book, "7")["Who can resolve it"] == "measure again"
@@ -302,7 +324,11 @@ def test_a_word_of_nobody_s_list_stays_as_typed_and_closes_nothing(book: Path) -
     decide(book, "7", {"Decision": "OK?"})
     filled = fill(book)
     assert row_of(book, "7")["Decision"] == "OK?"
-    assert row_of(book, "7")["Status"] == "open: “OK?” is not a listed decision"
+    assert row_of(book, "7")["Status"] == (
+        "open: “OK?” is not a decision. Choose accepted, corrected, ask crew, measure again or "
+        "NOT SAFE"
+    )
+    assert any("“OK?” (1 row) is not a decision" in note for note in filled.notes)
     assert len(filled.outcome.open_findings) == 3
 
 
@@ -329,7 +355,7 @@ def test_lost_headings_are_said_and_the_tab_is_kept(accepted: Path) -> None:
 @pytest.mark.libreoffice
 def test_saving_with_another_program_loses_no_decision(book: Path, soffice: Converter) -> None:
     decide(book, "7", ACCEPT)
-    decide(book, "8", {"Decision": "NOT SAFE"})
+    decide(book, "8", {"Decision": "NOT SAFE", "Initials": "CD"})
     rekey(book, "6", {"tip_reading": 71})
     fill(book)
     saved = soffice(book)
@@ -338,11 +364,11 @@ def test_saving_with_another_program_loses_no_decision(book: Path, soffice: Conv
         sentence for sentence in filled.notes if "To check" in sentence or "Log" in sentence
     ]
     assert is_accepted(saved, "7")
-    assert row_of(saved, "8")["Status"] == "closed: NOT SAFE"
+    assert row_of(saved, "8")["Status"] == "NOT SAFE: not measured again, still doubtful"
     assert [str(row["Tree"]) for row in rows_of(saved, "Log")] == ["6"]
     assert not filled.outcome.open_findings
     again = soffice(saved)
-    decide(again, "8", {"Decision": "measure again"})
+    decide(again, "8", {"Decision": "measure again", "Initials": "CD"})
     assert len(fill(again).outcome.open_findings) == 1
 
 
@@ -352,12 +378,14 @@ def test_exit_codes_and_sentences_follow_the_decisions(
     assert main(["check", str(book)]) == 1
     for tree in ("6", "7"):
         decide(book, tree, ACCEPT)
-    decide(book, "8", {"Decision": "NOT SAFE"})
+    decide(book, "8", {"Decision": "NOT SAFE", "Initials": "CD"})
     capsys.readouterr()
     assert main(["check", str(book)]) == 0
     said = capsys.readouterr().out
     assert "Nothing to check." in said
     assert "2 accepted and 1 closed as NOT SAFE" in said
+    assert "1 finding is closed as NOT SAFE, but its value counts as doubtful" in said
+    assert "for initials" not in said
     assert main(["fill", str(book)]) == 0
     about = [c.value for row in openpyxl.load_workbook(book)["About this fill"] for c in row]
     assert "0 open, 0 reopened, 2 accepted, 1 NOT SAFE" in about
@@ -368,3 +396,15 @@ def test_ids_shown_everywhere_are_the_same(book: Path) -> None:
     ids = set(finding_ids(outcome.findings))
     assert {row["Finding"] for row in rows_of(book)} <= ids
     assert {row["Finding"] for row in rows_of(book, "Measure again")} <= ids
+
+
+def test_a_decision_without_initials_waits_and_says_so(book: Path) -> None:
+    decide(book, "7", {"Decision": "accepted"})
+    filled = fill(book)
+    assert row_of(book, "7")["Status"] == "open: “accepted” waits for initials"
+    assert "1 decision waits for initials on To check." in say_outcome(filled.outcome)
+    assert len(filled.outcome.open_findings) == 3
+    decide(book, "7", {"Initials": "CD"})
+    filled = fill(book)
+    assert row_of(book, "7")["Status"] == "accepted"
+    assert len(filled.outcome.open_findings) == 2

@@ -89,14 +89,15 @@ def test_a_decision_of_its_own_stays_with_a_folded_finding(book: Path) -> None:
     outcome = fill(book).outcome
     _, under = parent_and_folded(book)
     tree = next(str(row["Tree"]) for row in under if row["Tree"])
-    decide(book, tree, {"Decision": "ask crew"})
+    decide(book, tree, {"Decision": "ask crew", "Initials": "CD"})
     decide_whole(book, "NOT SAFE")
     outcome = fill(book).outcome
     whole, under = parent_and_folded(book)
     states = {row["Status"] for row in under if str(row["Tree"]) == tree}
     assert states == {"open: ask the crew"}
     others = {row["Status"] for row in under if str(row["Tree"]) != tree}
-    assert others == {f"closed: NOT SAFE with {whole['Finding']}"}
+    still = "NOT SAFE: not measured again, still doubtful"
+    assert others == {f"{still} with {whole['Finding']}"}
     (parent,) = [f for f in outcome.findings if f.check == WHOLE]
     assert {f.under for f in outcome.findings} == {"", finding_id(parent)}
 

@@ -260,6 +260,7 @@ def test_decisions_go_along_and_count_at_the_next_fill(tmp_path: Path) -> None:
         fill(path)
         decide(path, "7", {"Decision": "accepted", "Initials": name.upper(), "Note": "see photo"})
         books.append(path)
+    decide(books[1], "6", {"Paper says": "70", "Initials": "B"})
     fill(books[0])  # a decision that a fill has placed, and one that none has seen
     out = tmp_path / "out.xlsx"
     merge(books, out)
@@ -268,6 +269,11 @@ def test_decisions_go_along_and_count_at_the_next_fill(tmp_path: Path) -> None:
     decided = {(str(row["Plot"]), row["Decision"], row["Initials"]) for row in rows}
     assert {("1", "accepted", "A"), ("2", "accepted", "B")} <= decided
     assert not [name for name in sheet_names(out) if "kept" in name]
+    # what the paper says is entered once the workbooks are one
+    (entry,) = [row for row in rows_of(out, "Log") if row["Cell corrected"]]
+    assert (str(entry["Plot"]), str(entry["Tree"]), entry["Initials"]) == ("2", "6", "B")
+    assert (entry["Old value"], entry["New value"]) == ("7o", "70")
+    assert not [row for row in rows if row["Paper says"]]
     again = fill(out)
     assert not again.wrote
 

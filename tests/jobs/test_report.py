@@ -28,7 +28,6 @@ from xlhelpers.estimates.estimates import estimate
 from xlhelpers.package.zip.container import Package
 from xlhelpers.reading.outcome import compute
 from xlhelpers.reading.survey import read_survey
-from xlhelpers.survey.summaries import open_trees
 
 HAS_OFFICE = shutil.which("soffice") or shutil.which("libreoffice")
 
@@ -130,23 +129,31 @@ def test_sentences_say_what_the_tables_hold(demo: Path) -> None:
 
 def test_what_open_findings_do_to_the_figures_is_a_main_row(demo: Path) -> None:
     outcome = town_outcome()
-    doubtful = sorted(open_trees(outcome))
+    # by hand: the trees with a finding about what their height is made of
+    readings = {"tip_reading", "foot_reading", "distance", "slope_reading", "scale", "instrument"}
+    lines = [
+        line
+        for finding in outcome.open_findings
+        if (readings & set(finding.fields) or "height" in finding.about) and not finding.is_missing
+        for line in finding.lines
+    ]
+    doubtful = sorted(set(outcome.setups["tree_position"].iloc[lines]))
     trees = outcome.trees.copy()
-    for name in ("total_height", "basal_area"):
-        trees[name] = trees[name].astype(float)
-        trees.loc[trees.index[doubtful], name] = float("nan")
+    trees.loc[trees.index[doubtful], "total_height"] = float("nan")
     found = [estimate(replace(outcome, trees=table)) for table in (trees, outcome.trees)]
     heights = [each.select("mean_height", "mean")["value"].iloc[0] for each in found]
-    basal = [each.select("basal_area", "total")["value"].iloc[0] for each in found]
     assert f"{heights[0]:.1f}" != f"{heights[1]:.1f}"
-    assert basal[0] < 0.9 * basal[1]  # one diameter has its point in the wrong place
+    # one diameter has its point in the wrong place: it is left out, and named
+    stem = outcome.trees["basal_area"].idxmax()
+    assert outcome.counted.left_out["diameter"].nonzero()[0].tolist() == [stem]
+    assert outcome.counted.trees["basal_area"].isna()[stem]
     said = {row[0]: row[1] for row in cells(demo)["At a glance"] if row[1]}
     assert said["How sure"].endswith(
-        f"Without these trees the mean height is {heights[0]:.1f} m instead of {heights[1]:.1f} m "
-        f"and the stem area (basal area) is {round(basal[0], -2):,.0f} m² instead of "
-        f"{round(basal[1], -2):,.0f} m²."
+        f"Without the doubtful values, the mean height is {heights[0]:.1f} m instead of "
+        f"{heights[1]:.1f} m."
     )
-    assert re.match(r"For \d+ of the \d+ trees, some readings are still being checked\.",
+    assert re.match(r"For \d+ of the \d+ trees, some readings are doubtful\. Left out because they "
+                    r"cannot be right: 1 height, 4 crown depths, 1 diameter\.",
                     said["How sure"])  # fmt: skip
 
 

@@ -26,6 +26,7 @@ def test_the_office_gets_what_the_paper_may_settle(
     said = listed(book, "office", capsys)
     assert "plot 1 tree 7" in said
     assert "plot 1 tree 8" not in said
+    assert said.count("Paper says ____") == said.count("Initials ____") == 2
     assert "2 findings for the office. 1 more for the crew (--for crew)." in said
 
 
@@ -36,6 +37,7 @@ def test_the_crew_gets_short_lines_plot_by_plot(
     assert "PLOT 1\n  tree 8 set-up 1  MEASURE AGAIN" in said
     assert "Stand at least 18 m away." in said
     assert "tree 7" not in said
+    assert said.count("Answer ____") == said.count("Initials ____") == 1
     assert "Write NOT SAFE." in said
     assert max(map(len, said.splitlines())) <= 100
     assert "…" not in said
@@ -45,7 +47,7 @@ def test_the_crew_gets_short_lines_plot_by_plot(
 def test_a_decision_sends_a_finding_to_the_crew(
     book: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    decide(book, "7", {"Decision": "ask crew"})
+    decide(book, "7", {"Decision": "ask crew", "Initials": "CD"})
     assert "tree 7 set-up 1  ASK" in listed(book, "crew", capsys)
 
 

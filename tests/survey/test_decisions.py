@@ -14,7 +14,11 @@ from xlhelpers.survey.decisions.carry import (
     SECOND,
     merge,
 )
+from xlhelpers.survey.decisions.decision_words import say_decisions
 from xlhelpers.survey.decisions.decisions import (
+    FORMER_WORDS,
+    LISTED,
+    WORDS,
     Decision,
     FindingTexts,
     Ledger,
@@ -24,7 +28,9 @@ from xlhelpers.survey.decisions.decisions import (
     standing,
 )
 from xlhelpers.survey.decisions.identity import finding_id, finding_ids, fingerprint
-from xlhelpers.survey.model import Finding
+from xlhelpers.survey.decisions.kind_words import READ_AS
+from xlhelpers.survey.model import Block, Finding
+from xlhelpers.survey.typed.words import fold_word
 
 FINDING = Finding(
     check="base-above-top",
@@ -34,6 +40,7 @@ FINDING = Finding(
     message="The crown base lies above the top.",
     action="Look at the paper.",
     fields=("base_reading",),
+    lines=(0,),
     evidence=("base 50", "tip 5"),
 )
 TOLD = FindingTexts("error", "7", "12", "1", "", FINDING.message)
@@ -59,8 +66,30 @@ def merged(
         ("not safe", "NOT SAFE"),
         ("Not safe: wasps", "NOT SAFE"),
         ("no access", ""),
-        ("ok", ""),
+        # as people say it: one meaning each
+        ("ok", "accepted"),
+        (" Okay! ", "accepted"),
+        ("O.K.", "accepted"),
+        ("fine", "accepted"),
+        ("Yes", "accepted"),
+        ("right as is", "accepted"),
+        ("Accepted.", "accepted"),
+        ("done", "corrected"),
+        ("fixed", "corrected"),
+        ("mended", "corrected"),
+        ("ask the crew", "ask crew"),
+        ("Re-measure", "measure again"),
+        ("unsafe", "NOT SAFE"),
+        # not guessed: these may mean one thing or the other, or nothing
+        ("no", ""),
+        ("?", ""),
+        ("ok?", ""),
+        ("not ok", ""),
+        ("right", ""),
+        ("correct", ""),
+        ("later", ""),
         ("accepted?", ""),
+        ("accepted, but see note", ""),
         ("", ""),
     ],
 )
@@ -68,17 +97,42 @@ def test_words(typed: str, word: str) -> None:
     assert decision_word(typed) == word
 
 
+def test_no_word_is_read_as_two_decisions() -> None:
+    words = [fold_word(word) for word in (*WORDS, *FORMER_WORDS, *sum(READ_AS.values(), ()))]
+    assert len(words) == len(set(words))
+    assert set(READ_AS) == set(WORDS)
+
+
+def test_a_row_says_what_its_word_was_read_as() -> None:
+    for word, others in READ_AS.items():
+        for other in others:
+            stands = standing(FINDING, row(word=other))
+            assert stands.sentence.endswith(f"(“{other}” was read as {word})")
+            assert "read as" not in standing(FINDING, row(word=word)).sentence
+    assert "read as" not in standing(FINDING, row(word="not safe: wasps")).sentence
+
+
+def test_words_are_counted_in_the_summary() -> None:
+    words = ("ok", "ok", "done", "no", "accepted", "NOT SAFE: wasps", "")
+    said = list(say_decisions([standing(FINDING, row(word=word)) for word in words]))
+    assert said == [
+        "To check: “ok” was read as accepted (2 rows) and “done” was read as corrected (1 row)",
+        "To check: “no” (1 row) is not a decision. It stays as typed, and the finding is open. "
+        "Choose accepted, corrected, ask crew, measure again or NOT SAFE",
+    ]
+
+
 @pytest.mark.parametrize(
     ("word", "state", "said", "block"),
     [
         ("", "open", "open", "paper"),
         ("accepted", "accepted", "accepted", "paper"),
-        ("NOT SAFE", "not safe", "closed: NOT SAFE", "paper"),
+        ("NOT SAFE", "not safe", "NOT SAFE: not measured again, still doubtful", "paper"),
         ("corrected", "open", "open: marked as corrected, still found", "paper"),
         ("mended", "open", "open: marked as corrected, still found", "paper"),
         ("ask crew", "open", "open: ask the crew", "crew"),
         ("measure again", "open", "open: measure again", "again"),
-        ("hm", "open", "open: “hm” is not a listed decision", "paper"),
+        ("hm", "open", f"open: “hm” is not a decision. Choose {LISTED}", "paper"),
     ],
 )
 def test_where_a_finding_stands(word: str, state: str, said: str, block: str) -> None:
@@ -101,7 +155,8 @@ def test_other_readings_open_it_again() -> None:
     )
     (again,) = merged([changed], [found.decision]).standings
     assert again == found
-    (settled,) = merged([changed], [replace(found.decision, word="accepted")]).standings
+    signed = replace(found.decision, word="accepted", initials="CD")
+    (settled,) = merged([changed], [signed]).standings
     assert settled.state == "accepted"
 
 
@@ -151,7 +206,7 @@ def test_findings_of_one_identity_keep_each_its_own_decision() -> None:
     twins = [FINDING, replace(FINDING, evidence=("base 60", "tip 7"), message="other")]
     ids = finding_ids(twins)
     rows = [
-        Decision(identity, fingerprint(twin), word)
+        Decision(identity, fingerprint(twin), word, "AB")
         for identity, twin, word in zip(ids, twins, ("accepted", "ask crew"), strict=True)
     ]
     assert [s.decision.word for s in merged(twins, rows).standings] == ["accepted", "ask crew"]
@@ -159,7 +214,7 @@ def test_findings_of_one_identity_keep_each_its_own_decision() -> None:
         changed = [twins[0], replace(twins[1], evidence=("base 60", f"tip {tip + 8}"))]
         first, second = merged(changed, rows).standings
         assert (first.state, second.state) == ("accepted", "reopened")
-        assert second.decision.earlier == "ask crew"
+        assert second.decision.earlier == "ask crew, AB"
     ledger = merged(twins[:1], rows)
     assert ledger.standings[0].state == "accepted"
     assert [entry.decision.word for entry in ledger.log] == ["ask crew"]
@@ -211,3 +266,59 @@ def test_of_two_rows_of_one_finding_both_decisions_are_kept() -> None:
     assert {e.decision.word for e in ledger.log} == {"mended", ""}
     assert {e.became for e in ledger.log} == {SECOND}
     assert merged([FINDING], [row(), row()]).log == ()
+
+
+@pytest.mark.parametrize("word", ["accepted", "corrected", "ask crew", "measure again", "NOT SAFE"])
+@pytest.mark.parametrize("initials", ["", "  "])
+@pytest.mark.parametrize("block", ["paper", "again"])
+def test_a_decision_without_initials_waits(word: str, initials: str, block: Block) -> None:
+    finding = replace(FINDING, block=block)
+    (found,) = merged([finding], [replace(row(finding, word), initials=initials)]).standings
+    assert (found.state, found.is_doubtful) == ("open", True)
+    assert found.sentence == f"open: “{word}” waits for initials"
+    # nobody is sent back to what is not safe, with initials or without
+    assert block_now(finding, found) == ("paper" if word == "NOT SAFE" else block)
+    changed = replace(finding, evidence=("base 51",))
+    later = replace(row(changed, word, earlier="accepted, CD"), initials=initials)
+    (again,) = merged([changed], [later]).standings
+    assert again.sentence == f"reopened: “{word}” waits for initials"
+
+
+NOT_SAFE_ROWS = (
+    # what the finding says of a tree; state, whether it stays in doubt
+    ({"fields": ("tip_reading", "distance")}, "not safe", True),
+    ({"fields": ("diameter",)}, "not safe", True),
+    ({"fields": ("tip_reading",), "is_missing": True}, "not safe", False),
+    ({"fields": ("species",), "is_missing": True}, "not safe", False),
+    ({"fields": ("species",)}, "open", True),
+    ({"fields": ("tree", "plot")}, "open", True),
+    ({"fields": ("scale", "instrument")}, "open", True),
+    ({"fields": ("trees_counted", "tree")}, "open", True),
+    ({"fields": ("tree", "diameter"), "about": ("identity",)}, "open", True),
+    ({"fields": ("instrument",), "lines": ()}, "open", True),
+)
+
+
+@pytest.mark.parametrize(("more", "state", "doubtful"), NOT_SAFE_ROWS)
+def test_not_safe_closes_what_is_missing_and_never_a_doubt(
+    more: dict[str, Any], state: str, doubtful: bool
+) -> None:
+    finding = replace(FINDING, **more)
+    (found,) = merged([finding], [row(finding, "NOT SAFE")]).standings
+    assert (found.state, found.is_doubtful) == (state, doubtful)
+    if state == "open":
+        assert found.sentence == "open: NOT SAFE does not answer this"
+    (accepted,) = merged([finding], [row(finding)]).standings
+    assert (accepted.state, accepted.is_doubtful) == ("accepted", False)
+
+
+def test_what_is_under_a_finding_that_is_not_safe_stays_in_doubt_with_it() -> None:
+    whole = replace(FINDING, check="whole", fields=("tip_reading",))
+    parts = [
+        replace(FINDING, check="part", under=finding_id(whole)),
+        replace(FINDING, check="no part", under=finding_id(whole), is_missing=True),
+    ]
+    stands = merged([whole, *parts], [row(whole, "NOT SAFE")]).standings
+    assert [found.is_doubtful for found in stands] == [True, True, False]
+    stands = merged([whole, *parts], [row(whole)]).standings
+    assert not any(found.is_doubtful for found in stands)

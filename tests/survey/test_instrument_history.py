@@ -8,7 +8,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from tests.survey.doubt.test_explain import lines
 from tests.survey.make_survey import PLAIN_PLOT, make_survey
+from xlhelpers.survey.evaluate import evaluate
 from xlhelpers.survey.instrument_history import (
     CANNOT_TELL,
     IN_ORDER,
@@ -254,3 +256,55 @@ def test_heights_that_were_not_sighted_get_no_correction() -> None:
     touched = touched_lines(survey, compute_setups(survey), spell)
     assert len(touched) == 1
     assert touched["corrected"].isna().all()
+
+
+# ---- the fill says what the history says
+
+
+def known_height(read_off: float, distance: float = 20.0, date: str = "2024-05-02") -> dict:
+    """A wall of 4 m, its ends equally far above and below the eye, read too high by so much."""
+    half = 100 * (2.0 + read_off / 2) / distance
+    return {
+        "instrument": "M1", "date": pd.Timestamp(date), "scale": "percent", "known_height": 4.0,
+        "distance": distance, "foot_reading": -half, "tip_reading": half,
+    }  # fmt: skip
+
+
+def shown_height(read_off: float, date: str = "2024-05-02") -> dict:
+    """A display of heights at a pole of 10 m."""
+    return {
+        "instrument": "M1", "date": pd.Timestamp(date), "scale": "height", "known_height": 10.0,
+        "tip_reading": 10.0 + read_off, "foot_reading": 0.0,
+    }  # fmt: skip
+
+
+DISPLAY = {"instrument": "M1", "kind": "ultrasonic height meter"}
+
+
+@pytest.mark.parametrize(
+    ("checks", "instrument"),
+    [
+        ([one_check(0.0)], METER),
+        ([one_check(1.0)], METER),
+        ([one_check(0.4), one_check(0.4), one_check(0.4)], METER),
+        ([one_check(1.0), one_check(0.0, date="2025-06-01")], METER),
+        ([one_check(0.0), one_check(1.0, date="2025-06-01")], METER),
+        ([known_height(0.0)], METER),
+        ([known_height(1.5)], METER),
+        ([shown_height(0.0)], DISPLAY),
+        ([shown_height(1.5)], DISPLAY),
+    ],
+)
+def test_the_fill_says_of_an_instrument_what_its_history_says(checks, instrument) -> None:
+    survey = make_survey(lines(), instruments=(instrument,), instrument_checks=checks)
+    out = {s.instrument for s in spells(check_history(survey)) if s.next_good is None}
+    found = [f for f in evaluate(survey).findings if f.check == "instrument-out-of-adjustment"]
+    assert {dict(f.subject)["instrument"] for f in found} == out
+
+
+def test_a_known_height_is_judged_by_height_too() -> None:
+    """Derived: equal slopes up and down give no angle; 5.5 m read of 4 m is wrong all the same."""
+    assert history(known_height(1.5))["verdict"].tolist() == [OUT_OF_ORDER]
+    survey = make_survey(lines(), instruments=(METER,), instrument_checks=[known_height(1.5)])
+    (found,) = (f for f in evaluate(survey).findings if f.check == "instrument-out-of-adjustment")
+    assert "read 5.50 m at a known height of 4.00 m" in found.message

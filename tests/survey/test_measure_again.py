@@ -46,7 +46,9 @@ def outcome(block: str = "again", rules: dict[str, Any] | None = None, **more: A
 
 
 def decided(result: Outcome, word: str) -> Outcome:
-    stands = tuple(standing(f, Decision(word=word)) for f in result.findings)
+    stands = tuple(
+        standing(f, Decision(word=word, initials="AB" if word else "")) for f in result.findings
+    )
     return replace(result, ledger=Ledger(stands))
 
 
@@ -99,3 +101,68 @@ def test_a_finding_without_a_tree_has_no_distance() -> None:
     row = measure_again(outcome(lines=(), subject=subject)).iloc[0]
     assert np.isnan(row["stand_away"])
     assert (row["about"], row["place"], row["species"]) == ("instrument C1", "", "")
+
+
+# ---- one row a tree, and only what the paper cannot settle
+
+
+def several(*findings: Finding) -> Outcome:
+    return replace(outcome(), findings=findings)
+
+
+def finding(check: str, **more: Any) -> Finding:
+    (plain,) = outcome().findings
+    return replace(plain, check=check, **more)
+
+
+def test_a_tree_is_listed_once_with_all_its_points() -> None:
+    tip = finding("a", fields=("tip_reading", "foot_reading", "distance"), message="Tip differs.")
+    stem = finding("b", fields=("diameter",), message="The stem is 2 m thick.")
+    (row,) = measure_again(several(tip, stem)).to_dict("records")
+    assert row["points"] == "distance, foot, crown base, tip, diameter"
+    assert row["found"] == "Tip differs. The stem is 2 m thick."
+    assert row["position"] == 0
+
+
+def test_a_dead_top_has_one_point_more() -> None:
+    survey = make_survey([LINES[0] | {"condition": "T", "top_reading": 70.0}])
+    setups = compute_setups(survey)
+    one = finding("a", fields=("tip_reading",), lines=(0,))
+    result = Outcome(survey, setups, build_trees(survey, setups), (one,))
+    assert measure_again(result)["points"].tolist() == [
+        "distance, foot, crown base, crown top, tip"
+    ]
+
+
+def test_nobody_goes_while_a_typing_mistake_is_likely() -> None:
+    far = finding("a", fields=("distance",))
+    likely = finding("b", block="paper", causes=("the point slipped",))
+    assert len(measure_again(several(far))) == 1
+    assert measure_again(several(far, likely)).empty
+    whole = finding("lines-on-other-scale", block="paper")
+    assert measure_again(several(far, whole)).empty
+    # the office looked at the paper and sends the crew
+    sent = standing(far, Decision(word="measure again"))
+    ledger = Ledger((sent, standing(likely, Decision())))
+    assert len(measure_again(replace(several(far, likely), ledger=ledger))) == 1
+
+
+@pytest.mark.parametrize("name", ["species", "tree", "crew", "instrument"])
+def test_nobody_goes_for_a_name(name: str) -> None:
+    names = several(finding("species-unknown", block="paper", fields=(name,)))
+    assert measure_again(decided(names, "measure again")).empty
+
+
+def test_the_tallest_plausible_height_says_how_far_to_stand() -> None:
+    plain = measure_again(outcome())["stand_away"][0]
+    assert plain == pytest.approx(20.0)
+    tall = several(finding("a", plausible_height=31.0))
+    assert measure_again(tall)["stand_away"][0] == pytest.approx(31.0)
+
+
+def test_the_greatest_height_of_the_set_ups_counts() -> None:
+    twice = [LINES[0], LINES[0] | {"setup": 2.0, "tip_reading": 142.0}]
+    survey = make_survey(twice)
+    setups = compute_setups(survey)
+    result = Outcome(survey, setups, build_trees(survey, setups), ())
+    assert expected_heights(result).round(6).tolist() == [30.0]

@@ -57,19 +57,13 @@ GROUPS = [
     (
         "three, of which two agree",
         [{"diameter": 30}, {"diameter": 30}, {"diameter": 50}],
-        [0, 1, 2],
+        [0, 0, 1],
         [1, 1, 1],
     ),
     (
         "a further set-up finds its own",
         [{}, {"species": "Norway maple"}, {"species": "Norway maple", "setup": 2}],
         [0, 1, 1],
-        [1, 1, 1],
-    ),
-    (
-        "a further set-up that fits both",
-        [{}, {"species": "Norway maple"}, {"species": "", "setup": 2}],
-        [0, 1, 2],
         [1, 1, 1],
     ),
     ("no plot", [{"plot": ""}, {"plot": ""}], [0, 1], [0, 0]),
@@ -95,6 +89,35 @@ def test_grouping_does_not_depend_on_the_order_of_rows(lines):
     plain = partition(np.arange(len(lines)))
     for order in permutations(range(len(lines))):
         assert partition(np.array(order)) == plain
+
+
+_FIRST, _FURTHER = {"setup": 1}, {"setup": 2, "species": "", "diameter": None}
+_MAPLE = {"species": "Norway maple"}
+
+
+@pytest.mark.parametrize(
+    ("lines", "tree"),
+    [
+        # one number for two trees, each with two set-ups
+        ([_FIRST, _FURTHER, _FIRST | _MAPLE, _FURTHER], [0, 0, 1, 1]),
+        ([_FIRST, _FIRST | _MAPLE, _FURTHER, _FURTHER], [0, 1, 0, 1]),
+        ([_FIRST, _FIRST | _MAPLE, _FURTHER | _MAPLE, _FURTHER], [0, 1, 1, 0]),
+        # a set-up that fits both goes to the tree above it, and is never left alone
+        ([{}, _MAPLE, {"species": "", "setup": 2}], [0, 1, 1]),
+        ([{}, {"species": "", "setup": 2}, _MAPLE], [0, 0, 1]),
+        # the diameter tells them apart, though two people measured it
+        ([{"setup": 1, "diameter": 30}, {"setup": 1, "diameter": 50},
+          {"setup": 2, "diameter": 49}, {"setup": 2, "diameter": 31}], [0, 1, 1, 0]),
+        # three set-ups of each of two trees
+        ([_FIRST, _FURTHER, _FURTHER | {"setup": 3}] * 2, [0, 0, 0, 1, 1, 1]),
+    ],
+)  # fmt: skip
+def test_lines_of_a_number_used_twice_are_paired_into_trees(lines, tree):
+    found = groups_of(*lines)
+    assert found["tree_position"].tolist() == tree
+    assert found["duplicate"].all()
+    shown = found["setup_number"].tolist()
+    assert sorted(shown) == sorted(line.get("setup", 1) for line in lines)
 
 
 def test_set_up_numbers_and_first_lines():

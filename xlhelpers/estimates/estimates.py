@@ -1,11 +1,11 @@
 """The estimates of a survey: for the town and its strata, by species, diameter class and group.
 
 The whole crown belongs to the plot on which its stem stands. Dead trees are counted and enter
-nothing else. Domains share the plots of the town, so a species that is absent from a plot counts
-there as zero.
+nothing else but the basal area with dead trees. Domains share the plots of the town, so a species
+that is absent from a plot counts there as zero.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -38,7 +38,6 @@ from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.plot_roles import plot_roles
 from xlhelpers.survey.setups.instruments import Values
 from xlhelpers.survey.strata import strata_used
-from xlhelpers.survey.summaries import open_trees
 from xlhelpers.survey.typed.folding import Flags, Positions
 
 
@@ -46,15 +45,18 @@ from xlhelpers.survey.typed.folding import Flags, Positions
 class View:
     """The trees on the plots of a scope, and how they are told apart.
 
-    `trees` are those of the scope alone; `plot` is each tree's plot in the design, `living` and
-    `doubtful` (rests on an open finding) are flags of the same length.
+    `trees` are those of the scope alone, without the values that count nowhere; `plot` is each
+    tree's plot in the design. `living` are flags of the same length, and so are `doubtful` (the
+    value is in doubt) and `left_out` (it counts nowhere) for each column of the trees, "" for what
+    a tree is and where.
     """
 
     scope: Scope
     trees: pd.DataFrame
     plot: Positions
     living: Flags
-    doubtful: Flags
+    doubtful: Mapping[str, Flags]
+    left_out: Mapping[str, Flags]
     known: Measuring
     domains: Domains
 
@@ -92,9 +94,11 @@ class View:
 
 def views(outcome: Outcome, scopes: list[Scope]) -> list[View]:
     """Return each scope's trees, not told apart yet."""
-    trees = outcome.trees
-    doubtful = np.zeros(len(trees), dtype=bool)
-    doubtful[sorted(open_trees(outcome))] = True
+    counted = outcome.counted
+    trees = counted.trees
+    columns = sorted({estimand.column for estimand in ESTIMANDS})
+    doubtful = {column: counted.doubts_column(column) for column in columns}
+    left_out = {column: counted.lacks_column(column) for column in columns}
     living = trees["condition"].to_numpy(dtype=object) != "D"
     known = gather_errors(outcome)
     found = []
@@ -111,7 +115,8 @@ def views(outcome: Outcome, scopes: list[Scope]) -> list[View]:
                 trees.iloc[at].reset_index(drop=True),
                 plot[at],
                 living[at],
-                doubtful[at],
+                {column: flags[at] for column, flags in doubtful.items()},
+                {column: flags[at] for column, flags in left_out.items()},
                 errors_of_trees(known, at, len(trees)),
                 whole,
             )
@@ -203,13 +208,14 @@ def _values(view: View, estimand: Estimand) -> tuple[Values, Flags, Flags]:
     return np.where(has, values, 0.0), has, population
 
 
-def _counts(view: View, has: Flags, population: Flags) -> dict[str, Any]:
+def _counts(view: View, has: Flags, population: Flags, column: str = "") -> dict[str, Any]:
     """Return the domains and the trees behind a quantity, as `Figures` takes them."""
     return {
         "domains": view.domains,
         "has": view.count_trees(has),
         "lacks": view.count_trees(population & ~has),
-        "doubtful": view.count_trees(has & view.doubtful),
+        "doubtful": view.count_trees(has & view.doubtful[column]),
+        "left_out": view.count_trees(population & view.left_out[column]),
         "plots_with": (view.sums(has.astype(float)) > 0).sum(axis=0),
     }
 
@@ -223,7 +229,7 @@ def _totals(view: View, estimand: Estimand) -> Iterator[Figures]:
         estimand.name,
         "total",
         estimand.quantity,
-        **_counts(view, has, population),
+        **_counts(view, has, population, estimand.column),
         lacking=estimand.lacking,
         nothing=_nothing(view, estimand),
         why_not=scope.no_value or scope.no_total,
@@ -280,7 +286,7 @@ def _mean(view: View, estimand: Estimand) -> Figures:
         estimand.name,
         "mean",
         estimand.quantity,
-        **_counts(view, has, population),
+        **_counts(view, has, population, estimand.column),
         lacking=estimand.lacking,
         nothing=_nothing(view, estimand),
         why_not=view.scope.no_value,
@@ -322,7 +328,7 @@ def _covers(view: View) -> Iterator[Figures]:
         CROWN_COVER,
         "share",
         "percent",
-        **_counts(view, has, population),
+        **_counts(view, has, population, crowns.column),
         lacking=crowns.lacking,
         nothing=_nothing(view, crowns),
         why_not=scope.no_value or scope.no_density,

@@ -30,6 +30,7 @@ _OBSERVED = {
     "mean_diameter": DIAMETER_OBSERVER_SHARE,
     "basal_area": 2 * DIAMETER_OBSERVER_SHARE,
 }
+_WITH_DEAD = {"basal_area_with_dead": "basal_area"}
 
 
 @dataclass(frozen=True)
@@ -91,6 +92,7 @@ def gather_errors(outcome: Outcome) -> Measuring:
         name: share * trees["diameter" if name == "mean_diameter" else name].to_numpy()
         for name, share in _OBSERVED.items()
     }
+    observer |= {name: observer[living] for name, living in _WITH_DEAD.items()}
     observer["mean_height"] = trees["observer_u"].to_numpy()
     crews = np.append(outcome.survey.plots["crew"].to_numpy(dtype=object), "")
     first = [(str(crew).split() or [""])[0] for crew in crews]

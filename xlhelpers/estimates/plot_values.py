@@ -52,7 +52,7 @@ class Measure:
 
 MEASURES: tuple[Measure, ...] = (
     Measure("trees", "Living trees"),
-    Measure("basal-area", "Basal area", "basal_area", "basal area", "a diameter"),
+    Measure("basal-area", "Basal area, living trees", "basal_area", "basal area", "a diameter"),
     Measure("crown-area", "Crown area", "projection_area", "crown area", "a crown width"),
 )
 DEAD = Measure("dead", "Dead trees standing", dead=True)
@@ -73,6 +73,7 @@ PLOT_VALUES = Table(
             for column in (
                 Column(measure.key, "number", f"{measure.label} per unit of area."),
                 Column(f"{measure.key}_lacking", "number", "Trees without the value.", "count"),
+                Column(f"{measure.key}_left_out", "count", "Of these, left out: cannot be right."),
             )
         ),
     )
@@ -108,7 +109,7 @@ def plot_values(outcome: Outcome, smallest_diameter: float = 0.0) -> PlotValues:
     smallest_diameter : float
         Thinner trees are left out [cm]; those without a diameter stay.
     """
-    plots, trees = outcome.survey.plots, outcome.trees
+    plots, trees = outcome.survey.plots, outcome.counted.trees
     roles = plot_roles(outcome.survey, trees)
     count = len(plots)
     counts = np.zeros(count, dtype=bool)
@@ -135,6 +136,8 @@ def plot_values(outcome: Outcome, smallest_diameter: float = 0.0) -> PlotValues:
         with np.errstate(all="ignore"):
             columns[measure.key] = np.where(counts, value / area, np.nan)
         columns[f"{measure.key}_lacking"] = lacking
+        gone = here & outcome.counted.lacks_column(measure.column)
+        columns[f"{measure.key}_left_out"] = np.bincount(row[gone], minlength=count)
     return PlotValues(table_of(PLOT_VALUES, columns), roles.has_areas)
 
 

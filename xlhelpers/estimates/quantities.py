@@ -43,7 +43,11 @@ ESTIMANDS = (
     Estimand("trees", "Trees", "total", "all"),
     Estimand("living_trees", "Living trees", "total", "living"),
     Estimand("dead_trees", "Dead trees", "total", "dead"),
-    _total("basal_area", "Basal area", "basal area", "basal_area", "diameter"),
+    _total("basal_area", "Basal area, living trees", "basal area", "basal_area", "diameter"),
+    Estimand(
+        *("basal_area_with_dead", "Basal area with dead trees", "total", "all"),
+        *("basal area", "basal_area", "diameter"),
+    ),
     _total("crown_area", "Crown area", "crown area", "projection_area", "crown width"),
     _mean("mean_height", "Mean height", "length", "total_height", "height"),
     _mean("mean_crown_depth", "Mean crown depth", "length", "crown_depth", "crown depth"),

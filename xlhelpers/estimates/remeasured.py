@@ -19,12 +19,14 @@ from numpy.typing import ArrayLike
 
 from xlhelpers.estimates.intervals import CONFIDENCE, binomial_cdf, clopper_pearson, t_quantile
 from xlhelpers.fields.quantities import QUANTITIES, Units
+from xlhelpers.survey.counted import left_out_texts
 from xlhelpers.survey.model import Survey
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.summaries import open_trees
 from xlhelpers.survey.typed.folding import Positions
 from xlhelpers.survey.typed.species_names import fold_species
 from xlhelpers.survey.typed.words import closing_word, fold_word, identifier_key
+from xlhelpers.wording import plural
 
 # 95 of 100 differences of a normal distribution lie within so many standard deviations
 MULTIPLIER = 1.96
@@ -280,7 +282,10 @@ _TOLERANCE_SLACK = 1e-9
 
 @dataclass(frozen=True)
 class Judged:
-    """One quantity over one group of pairs; `within` and `share` only where it has a tolerance."""
+    """One quantity over one group of pairs; `within` and `share` only where it has a tolerance.
+
+    `left_out` counts the trees with a value that cannot be right; they are in no pair.
+    """
 
     objective: Objective
     by: str
@@ -291,6 +296,7 @@ class Judged:
     share_limits: tuple[float, float]
     verdict: Verdict
     needed: int | None
+    left_out: int = 0
 
 
 def pair_trees(first: Outcome, again: Outcome, keys: Sequence[str]) -> pd.DataFrame:
@@ -308,14 +314,20 @@ def pair_trees(first: Outcome, again: Outcome, keys: Sequence[str]) -> pd.DataFr
     DataFrame
         `plot`, `tree`, `crew`, `person` (who measures first), `instrument` of the first
         measurement; `doubtful`, which of the two rests on an open finding ("first", "second",
-        "both", ""); and for each quantity `<key>_first`, `<key>_again`. Trees that share their
-        number with another are left out, and those of which nothing is keyed the second time.
+        "both", ""); `left_out`, what cannot be right in one of them; and for each quantity
+        `<key>_first`, `<key>_again`, NaN where it cannot be right, and `<key>_left_out`. Trees that
+        share their number with another are left out, and those of which nothing is keyed the
+        second time.
     """
     sides = [_positions_by_number(outcome) for outcome in (first, again)]
     seen = is_measured(again.trees)
     names = [at for at in sides[0] if at in sides[1] and seen[sides[1][at]]]
-    mine = first.trees.iloc[[sides[0][at] for at in names]].reset_index(drop=True)
-    theirs = again.trees.iloc[[sides[1][at] for at in names]].reset_index(drop=True)
+    mine, theirs = (
+        outcome.counted.trees.iloc[[side[at] for at in names]].reset_index(drop=True)
+        for outcome, side in zip((first, again), sides, strict=True)
+    )
+    counted = [outcome.counted for outcome in (first, again)]
+    left_out = [left_out_texts(each) for each in counted]
     crews = crews_of(first.survey, mine)
     pairs = {
         "plot": mine["plot"],
@@ -330,9 +342,21 @@ def pair_trees(first: Outcome, again: Outcome, keys: Sequence[str]) -> pd.DataFr
             )
         ),
     }
+    pairs["left_out"] = [
+        "; ".join(
+            f"{which}: {text}"
+            for which, texts, side in zip(("first", "second"), left_out, sides, strict=True)
+            if (text := texts[side[at]])
+        )
+        for at in names
+    ]
     for key in keys:
         for side, trees in (("first", mine), ("again", theirs)):
             pairs[f"{key}_{side}"] = _species_names(trees) if key == "species" else trees[key]
+        gone = [each.lacks_column(key) for each in counted]
+        pairs[f"{key}_left_out"] = [
+            any(flags[side[at]] for flags, side in zip(gone, sides, strict=True)) for at in names
+        ]
     return pd.DataFrame(pairs)
 
 
@@ -383,15 +407,16 @@ def judge_pairs(pairs: pd.DataFrame, objectives: Sequence[Objective]) -> list[Ju
     judged = []
     for objective in objectives:
         values = differences(pairs, objective)
-        judged.append(_judge(objective, "", "all", values))
+        gone = pairs[f"{objective.key}_left_out"].to_numpy(bool)
+        judged.append(_judge(objective, "", "all", values, int(gone.sum())))
         for by in GROUPS:
             for group in sorted(set(pairs[by])):
-                here = values[(pairs[by] == group).to_numpy()]
-                judged.append(_judge(objective, by, group, here))
+                here = (pairs[by] == group).to_numpy()
+                judged.append(_judge(objective, by, group, values[here], int(gone[here].sum())))
     return judged
 
 
-def _judge(objective: Objective, by: str, group: str, values: np.ndarray) -> Judged:
+def _judge(objective: Objective, by: str, group: str, values: np.ndarray, left_out: int) -> Judged:
     known = values[np.isfinite(values)]
     tolerance = 0.5 if objective.words else objective.tolerance + _TOLERANCE_SLACK
     within = int((np.abs(known) <= tolerance).sum())
@@ -407,11 +432,21 @@ def _judge(objective: Objective, by: str, group: str, values: np.ndarray) -> Jud
         clopper_pearson(within, len(known)),
         judge(within, len(known), share),
         pairs_to_pass(share, len(known) - within),
+        left_out,
     )
 
 
 def agreement_sentence(judged: Judged, units: Units) -> str:
-    """Return one quantity in plain words: how many lie within, and what that says."""
+    """Return one quantity in plain words: how many lie within, what that says, what is left out."""
+    sentence = _say_agreement(judged, units)
+    if not judged.left_out:
+        return sentence
+    return (
+        f"{sentence} Left out because a value cannot be right: {plural(judged.left_out, 'tree')}."
+    )
+
+
+def _say_agreement(judged: Judged, units: Units) -> str:
     objective, n = judged.objective, judged.pairs
     what = _PLURALS[objective.key]
     if n == 0:

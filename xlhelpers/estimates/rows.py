@@ -39,7 +39,8 @@ ROWS = Table(
         Column("plots_with", "count", "Plots with such trees."),
         Column("trees", "count", "Trees with the value."),
         Column("trees_without", "count", "Trees without it."),
-        Column("open_trees", "count", "Trees with open findings."),
+        Column("open_trees", "count", "Trees with a doubtful value."),
+        Column("left_out", "count", "Trees whose value cannot be and counts nowhere."),
         Column("interval_held", "number", "Measured cover of such intervals.", "percent"),
         Column("words", "text", "What must be said of it."),
     )
@@ -59,8 +60,9 @@ _NOISE = 1e-9
 class Figures:
     """One quantity of one scope, for each domain, before it is judged.
 
-    `has` counts the trees that have the value, `lacks` those of the population that do not and
-    `doubtful` those with open findings; `plots_with` the plots that have any of them. `lacking`
+    `has` counts the trees that have the value, `lacks` those of the population that do not,
+    `doubtful` those whose value is in doubt, and `left_out` those of `lacks` that have one that
+    cannot be; `plots_with` the plots that have any of them. `lacking`
     is what the others lack, in words. `why_not` says why there is no figure at all, `nothing`
     why there is none where no tree has the value; without it the value is then 0.
     """
@@ -72,6 +74,7 @@ class Figures:
     has: Positions
     lacks: Positions
     doubtful: Positions
+    left_out: Positions
     plots_with: Positions
     lacking: str
     nothing: str
@@ -127,6 +130,7 @@ def estimate_rows(scope: Scope, figures: Figures, confidence: float) -> Rows:
         "trees": figures.has,
         "trees_without": figures.lacks,
         "open_trees": figures.doubtful,
+        "left_out": figures.left_out,
         "interval_held": _interval_cover(scope, figures, confidence, error),
         "words": _words(why, figures, without),
     }
@@ -186,19 +190,28 @@ def _interval_cover(
 def _words(why: Texts, figures: Figures, without: Flags) -> list[str]:
     sentences = []
     counts = zip(
-        *(why, figures.has, figures.lacks, figures.doubtful, figures.plots_with, without),
+        *(why, figures.has, figures.lacks, figures.doubtful, figures.left_out),
+        *(figures.plots_with, without),
         strict=True,
     )
-    for reason, has, lacks, doubtful, plots, nothing in counts:
+    for reason, has, lacks, doubtful, left_out, plots, nothing in counts:
         said = [reason] if reason else []
         if lacks and has and not nothing:
             them = "has no {}. It is" if lacks == 1 else "have no {}. They are"
             said.append(
                 f"{lacks} of {lacks + has} {them.format(figures.lacking)} treated like the others."
             )
+        if left_out:
+            what = (
+                "value that cannot be right and was"
+                if left_out == 1
+                else ("values that cannot be right and were")
+            )
+            said.append(f"These include {left_out} {what} left out.")
         if doubtful and not nothing:
             verb = "has" if doubtful == 1 else "have"
-            said.append(f"{doubtful} of {lacks + has} {verb} open findings.")
+            what = figures.lacking or "name, number or plot"
+            said.append(f"{doubtful} of {lacks + has} {verb} a doubtful {what}.")
         if figures.domains.kind and not nothing and 0 < plots < FEW_PLOTS:
             said.append(
                 f"Such trees were found on {plots} {'plot' if plots == 1 else 'plots'} only."

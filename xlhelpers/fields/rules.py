@@ -109,12 +109,16 @@ _JUDGED = (
 )  # fmt: skip
 _ADVANCED = (
     _doubt("doubt_odds", "Ask about a line from odds of", "Doubtful line: odds of a mistake",
-           "0.15 is about 1 in 8. A higher value lists fewer lines.", 0.15, "number", 0.001),
+           "0.12 is about 1 in 9. A higher value lists fewer lines.", 0.12, "number", 0.001),
     _doubt("doubt_named", "Name a cause from a share of", "Cause: share of the explanation",
-           "A higher value names fewer causes.", 0.3, "percent", 0.001),
+           "Of a second or third cause. A higher value names fewer causes.",
+           0.08, "percent", 0.001),
+    _rule("doubt_cause", "Cause: least probability", "number",
+          "Of the first cause. A higher value names causes on fewer lines.",
+          quantity="percent", default=0.3, block=ADVANCED, low=0.01, source=TRIED),
     _doubt("doubt_beats_unknown", "A cause explains better by", "Cause: times better than unknown",
            "A higher value names a cause only if it explains that much more than an unknown "
-           "mistake.", 5.0, "number", 0.1),
+           "mistake.", 1.0, "number", 0.1),
     _doubt("doubt_settled", "Only state one limit below odds of", "One limit exceeded: only a note",
            "If all else fits. A higher value makes more such findings notes.",
            0.1, "number", 0.0001),
@@ -124,7 +128,7 @@ _ADVANCED = (
            1000.0, "number", 1.0),
     _doubt("doubt_batch_lines", "Fewest lines of such a group", "Wrong scale: smallest group",
            "A higher value lists the lines of small groups one by one.",
-           5.0, "count", 2.0, source=PRACTICE),
+           3.0, "count", 2.0, source=PRACTICE),
     _doubt("strangers_wanted", "Ask if diameters are the trees' own from",
            "Test for mixed-up diameters",
            "How clear the test must be. A higher value tests fewer sheets.", 6.0, "number", 3.0),

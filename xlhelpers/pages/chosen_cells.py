@@ -1,4 +1,4 @@
-"""The cells of the tab Plot at a glance in which the office chooses what is shown.
+"""The cells of our tabs in which the office chooses or types something for the whole tab.
 
 They are found by their defined names; what stands there is no addition to the tab.
 """
@@ -13,7 +13,10 @@ from xlhelpers.pages.plan import Chosen
 
 PLOT_NAME = "xlh_glance_plot"
 FIRST_TREE_NAME = "xlh_glance_first_tree"
-_NAMES = (PLOT_NAME, FIRST_TREE_NAME)
+# initials and date for all decisions of To check
+INITIALS_NAME = "xlh_all_initials"
+DATE_NAME = "xlh_all_date"
+_NAMES = (PLOT_NAME, FIRST_TREE_NAME, INITIALS_NAME, DATE_NAME)
 
 
 def chosen_cells(package: Package, sheet: SheetPart) -> Iterator[tuple[str, int, int]]:

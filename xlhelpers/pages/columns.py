@@ -20,6 +20,7 @@ from xlhelpers.pages.sheet import Pen
 from xlhelpers.pages.values import clean_text, identifier_value
 
 SEVERITIES = ("error", "warning", "note")
+_ONE_BY_ONE = {"identifier", "severity", "link", "wrapped link", "date", "entry date"}
 
 
 def write_column(
@@ -36,7 +37,7 @@ def write_column(
     """
     if column.look == "number":
         _write_numbers(pen, column, at, values, places, doubtful)
-    elif column.look in {"identifier", "severity", "link", "date", "entry date"}:
+    elif column.look in _ONE_BY_ONE:
         for row, value in zip(places, values.tolist(), strict=True):
             write_value(pen, column, (row, at), value)
     else:

@@ -34,6 +34,9 @@ SUBJECT_LABELS = {
     "about": "Item",
     "found": "What was found",
 }
+# what the cells of a finding hold, and what the paper says instead
+CELLS_LABEL = {"cells": "Cells"}
+PAPER_LABEL = {"paper": "Paper says"}
 # what the office types
 OFFICE_LABELS = {"decision": "Decision", "initials": "Initials", "date": "Date", "note": "Note"}
 EARLIER_LABEL = {"earlier": "Earlier decisions"}
@@ -41,11 +44,26 @@ EARLIER_LABEL = {"earlier": "Earlier decisions"}
 KEY_LABEL = {"rests_on": "Program code (do not edit)"}
 LEFT_LABELS = {"became": "How it was resolved", "left_on": "Resolved on"}
 ANSWER_LABEL = {"answer": "Answer, or NOT SAFE"}
+# what the list corrected
+CORRECTED_LABELS = {"cell": "Cell corrected", "old": "Old value", "new": "New value"}
+# what is typed once for all decisions of To check: key -> its label; the cells have names
+FOR_ALL_LABELS = {"initials": "Initials for all", "date": "Date for all"}
 # tab -> key of a column -> its heading
 LABELS: dict[str, dict[str, str]] = {
-    "to_check": SUBJECT_LABELS | OFFICE_LABELS | EARLIER_LABEL | KEY_LABEL,
+    "to_check": SUBJECT_LABELS
+    | CELLS_LABEL
+    | PAPER_LABEL
+    | OFFICE_LABELS
+    | EARLIER_LABEL
+    | KEY_LABEL,
     "again": SUBJECT_LABELS | ANSWER_LABEL | KEY_LABEL,
-    "log": SUBJECT_LABELS | LEFT_LABELS | OFFICE_LABELS | EARLIER_LABEL | KEY_LABEL,
+    "log": SUBJECT_LABELS
+    | LEFT_LABELS
+    | CORRECTED_LABELS
+    | PAPER_LABEL
+    | OFFICE_LABELS
+    | EARLIER_LABEL
+    | KEY_LABEL,
 }
 # headings of earlier versions, by which columns are found as well
 _EARLIER_LABELS = {
@@ -56,7 +74,7 @@ _EARLIER_LABELS = {
 }
 # tab -> keys of the columns that are typed into
 TYPED: dict[str, frozenset[str]] = {
-    "to_check": frozenset(OFFICE_LABELS),
+    "to_check": frozenset(PAPER_LABEL | OFFICE_LABELS),
     "again": frozenset(ANSWER_LABEL),
     "log": frozenset(),
 }

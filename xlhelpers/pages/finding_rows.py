@@ -5,7 +5,13 @@ from datetime import date
 
 import pandas as pd
 
-from xlhelpers.pages.decision_columns import EARLIER_LABEL, KEY_LABEL, LABELS, key_text
+from xlhelpers.pages.decision_columns import (
+    CORRECTED_LABELS,
+    EARLIER_LABEL,
+    KEY_LABEL,
+    LABELS,
+    key_text,
+)
 from xlhelpers.pages.plan import Column, Link, Look
 from xlhelpers.survey.decisions.decisions import Decision, Standing, block_now
 from xlhelpers.survey.decisions.identity import finding_ids
@@ -73,15 +79,22 @@ def with_standings(
     ]
     rows["place"] = pd.Series([title for title, _ in sections], dtype=object)
     rows["first"] = pd.Series([word for _, word in sections], dtype=object)
-    rows["state"] = pd.Series([stands.sentence for stands in standings], dtype=object)
+    rows["state"] = pd.Series([_state(stands) for stands in standings], dtype=object)
     decided = decision_columns([stands.decision for stands in standings], from_1904)
     return pd.concat([rows, decided], axis=1)
+
+
+def _state(stands: Standing) -> str:
+    """Return where a finding stands, and what became of what the paper says."""
+    answer = stands.decision.answer
+    return f"{stands.sentence}. {answer}" if answer else stands.sentence
 
 
 def decision_columns(decisions: Sequence[Decision], from_1904: bool) -> pd.DataFrame:
     """Return what the office typed, one row a decision, and the key of the row."""
     records = [
         {
+            "paper": decision.paper,
             "decision": decision.word,
             "initials": decision.initials,
             "date": date_value(decision.date, from_1904),
@@ -91,7 +104,7 @@ def decision_columns(decisions: Sequence[Decision], from_1904: bool) -> pd.DataF
         }
         for decision in decisions
     ]
-    columns = ["decision", "initials", "date", "note", "earlier", "rests_on"]
+    columns = ["paper", "decision", "initials", "date", "note", "earlier", "rests_on"]
     return pd.DataFrame(records, columns=columns, dtype=object)
 
 
@@ -119,25 +132,31 @@ def _where(finding: Finding) -> Link | str:
 
 
 _FOUND, _LEFT, _DECIDED, _KEPT = "The finding", "The outcome", "What was decided", "Earlier"
+_CORRECTED = "Corrected from the list"
 _SHAPES: Mapping[str, tuple[Look, float]] = {
     "id": ("text", 11),
     "severity": ("severity", 9),
     "plot": ("identifier", 7),
     "tree": ("identifier", 7),
     "setup": ("identifier", 7),
-    "about": ("wrapped", 16),
-    "found": ("wrapped", 54),
-    "became": ("wrapped", 22),
+    "about": ("wrapped", 13),
+    "found": ("wrapped", 44),
+    "became": ("wrapped", 18),
     "left_on": ("text", 11),
+    "cell": ("wrapped", 18),
+    "old": ("wrapped", 10),
+    "new": ("wrapped", 12),
+    "paper": ("wrapped", 14),
     "decision": ("text", 14),
     "initials": ("text", 8),
     "date": ("date", 11),
-    "note": ("wrapped", 28),
-    "earlier": ("wrapped", 24),
+    "note": ("wrapped", 22),
+    "earlier": ("wrapped", 20),
     "rests_on": ("text", 4),
 }
 _BANDS = {"became": _LEFT, "left_on": _LEFT} | dict.fromkeys(EARLIER_LABEL | KEY_LABEL, _KEPT)
-_BANDS |= dict.fromkeys(("decision", "initials", "date", "note"), _DECIDED)
+_BANDS |= dict.fromkeys(CORRECTED_LABELS, _CORRECTED)
+_BANDS |= dict.fromkeys(("paper", "decision", "initials", "date", "note"), _DECIDED)
 LOG_COLUMNS: tuple[Column, ...] = tuple(
     Column(
         key,

@@ -93,6 +93,7 @@ ROLES: dict[str, dict[str, Any]] = {
     },
     "link": {"font_color": "#0B3D91", "underline": 1, "valign": "top"},
     "link_cell": {**_CELL, "font_color": "#0B3D91", "underline": 1},
+    "link_wrapped": {**_CELL, "font_color": "#0B3D91", "underline": 1, "text_wrap": True},
 }
 _UNDER = {"border": 0, "bottom": 1, "bottom_color": LINE}
 _SUM = {"border": 0, "top": 2, "bottom": 2, "bold": True, "bg_color": PALE, "font_size": 11}
@@ -216,9 +217,11 @@ _ROLE_OF_LOOK = {
     "wrapped": "cell_wrapped",
     "severity": "cell",
     "link": "link_cell",
+    "wrapped link": "link_wrapped",
     "date": "cell",
     "entry": "typed",
     "entry date": "typed",
+    "entry text": "typed",
 }
 # quantities whose numbers grow long enough to want separators
 _GROUPED = frozenset({"crown area", "land area", "volume", "count"})
@@ -228,6 +231,8 @@ def column_format(column: Column, units: Units) -> str:
     """Return the number format of a column: decimals as shown, the unit in the heading."""
     if column.look in {"date", "entry date"}:
         return DATE_FORMAT
+    if column.look == "entry text":
+        return TEXT_FORMAT  # 01, 3-4 and 12,5 stay as they are typed
     if column.look != "number":
         return "General"
     decimals = column.decimals(units)

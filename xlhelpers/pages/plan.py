@@ -6,7 +6,7 @@ draws them all. The rows of a block are in the inner units; the renderer convert
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, Literal
 
 import pandas as pd
@@ -20,7 +20,17 @@ from xlhelpers.pages.live_differences import DifferingCells
 _CALL = re.compile(r"(?<=\w)\(")
 # how the cells of a column are written and formatted
 Look = Literal[
-    "number", "identifier", "text", "wrapped", "severity", "link", "date", "entry", "entry date"
+    "number",
+    "identifier",
+    "text",
+    "wrapped",
+    "severity",
+    "link",
+    "wrapped link",
+    "date",
+    "entry",
+    "entry date",
+    "entry text",
 ]
 ChartKind = Literal["bars", "columns", "stacked columns", "points"]
 # a block's rows may carry this column: True where the numbers rest on an open finding
@@ -109,6 +119,18 @@ class FillFacts:
     chosen: Chosen = Chosen()
     differing: tuple[DifferingCells, ...] = ()
     typed_over: tuple[TypedOver, ...] = ()
+    cells: tuple[str, ...] = ()
+    for_all: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class TypedCell:
+    """A cell above the tables that somebody types into, found again by its defined name."""
+
+    label: str
+    name: str
+    value: float | str
+    look: Look = "entry"
 
 
 @dataclass(frozen=True)
@@ -117,7 +139,8 @@ class Column:
 
     `quantity` names an entry of `xlhelpers.fields.quantities.QUANTITIES`; `more_decimals` are
     added to those that the quantity shows; `unit` replaces its unit in the heading. `choices` are
-    the words of its drop-down list. A hidden column keeps what only the program reads.
+    the words of its drop-down list, `help` what is shown beside a chosen cell (255 letters). A
+    hidden column keeps what only the program reads.
     """
 
     key: str
@@ -130,6 +153,7 @@ class Column:
     more_decimals: int = 0
     choices: tuple[str, ...] = ()
     hidden: bool = False
+    help: str = ""
 
     def heading(self, units: Units) -> str:
         """Return the heading: label and unit."""
@@ -311,7 +335,8 @@ class TabPlan:
     `frozen_columns` columns at the left; the tab is printed `pages_wide` pages wide, of its columns
     the first `printed_columns` (0: all). `widths` are those of its columns at the least. `changes`
     are the watched columns of a table at the foot, off the paper: what was keyed at the time of a
-    fill, against what is keyed now.
+    fill, against what is keyed now. `typed` are cells above the parts to type into, and `beside`
+    what is said beside them.
     """
 
     key: str
@@ -329,6 +354,8 @@ class TabPlan:
     widths: tuple[float, ...] = ()
     footer: str = ""
     changes: tuple[KeyedColumn, ...] = ()
+    typed: tuple[TypedCell, ...] = ()
+    beside: str = ""
 
     @property
     def tab(self) -> str:

@@ -32,7 +32,7 @@ from xlhelpers.pages.plan import (
     Text,
 )
 from xlhelpers.pages.sheet import Pen, Places, Sheet
-from xlhelpers.pages.tables import block_widths, write_block, write_table
+from xlhelpers.pages.tables import block_widths, write_block, write_table, write_typed_cells
 from xlhelpers.pages.text_size import ROW_PIXELS, line_points, lines_in
 from xlhelpers.pages.values import clean_text
 
@@ -137,6 +137,7 @@ class Book:
             sheet.row += 1
         for remark in plan.remarks:
             sheet.write_text(remark, "hint")
+        write_typed_cells(self.file, sheet)
         sheet.row += follows
         for part in plan.parts:
             self._write(sheet, part)

@@ -9,7 +9,7 @@ from xlsxwriter import Workbook
 from xlhelpers.package.sheet.references import column_letters, quote_sheet
 from xlhelpers.pages.columns import BULK_FROM, Bulk, show_looks, write_column
 from xlhelpers.pages.decision_columns import name_of_column
-from xlhelpers.pages.plan import DOUBTFUL, Block, Cell, Table
+from xlhelpers.pages.plan import DOUBTFUL, Block, Cell, Column, Table
 from xlhelpers.pages.sheet import Sheet
 from xlhelpers.pages.text_size import (
     column_width,
@@ -26,7 +26,7 @@ _ROWS_OF_ONE_PAGE = 24
 _GROWTH = 1.5
 # of longer blocks only the headings are measured
 _MEASURED_ROWS = 5000
-_WRAPPED = {"wrapped", "entry"}
+_WRAPPED = {"wrapped", "wrapped link", "entry", "entry text"}
 _HEADING_SIZE = 10.0
 
 
@@ -165,7 +165,7 @@ def _row_heights(sheet: Sheet, block: Block) -> np.ndarray:
         if not column.hidden and (column.look in _WRAPPED or last > at):
             room = sheet.pixels(at, last)
             codes, texts = pd.factorize(block.rows[column.key])
-            needed = np.array([lines_in(str(text), room) for text in texts] + [1])
+            needed = np.array([lines_in(_text_of(text), room) for text in texts] + [1])
             lines = np.maximum(lines, needed[codes])
     unique, at_unique = np.unique(lines, return_inverse=True)
     points = np.array([0.0 if count == 1 else line_points(int(count)) for count in unique])
@@ -173,7 +173,7 @@ def _row_heights(sheet: Sheet, block: Block) -> np.ndarray:
 
 
 def _offer_choices(sheet: Sheet, block: Block, first: int) -> None:
-    """Let the cells of columns with choices offer their list; another word may still be typed."""
+    """Let cells offer the list of their column, and show its help; any word may still be typed."""
     for at, column in enumerate(block.columns):
         if column.choices:
             rule = {
@@ -183,6 +183,9 @@ def _offer_choices(sheet: Sheet, block: Block, first: int) -> None:
                 "error_title": column.label,
                 "error_message": f"Choose one of these words: {', '.join(column.choices)}.",
             }
+            sheet.pen.sheet.data_validation(first, at, sheet.row - 1, at, rule)
+        elif column.help:
+            rule = {"validate": "any", "input_title": column.label, "input_message": column.help}
             sheet.pen.sheet.data_validation(first, at, sheet.row - 1, at, rule)
 
 
@@ -197,6 +200,24 @@ def _write_total(sheet: Sheet, block: Block) -> None:
         else:
             pen.sheet.write_blank(sheet.row, at, None, look)
     sheet.row += 1
+
+
+def write_typed_cells(book: Workbook, sheet: Sheet) -> None:
+    """Write the cells of a tab that somebody types into for the whole tab, a row each."""
+    pen, plan = sheet.pen, sheet.plan
+    # narrow columns: a label over two, its cell over three, and what is said behind
+    for number, cell in enumerate(plan.typed):
+        look = pen.shelf.cell(Column("", "", cell.look))
+        sheet.merge(sheet.row, 0, 1, cell.label, pen.shelf.role("text_bold_line"))
+        pen.sheet.merge_range(sheet.row, 2, sheet.row, 4, "", look)
+        if isinstance(cell.value, float):
+            pen.sheet.write_number(sheet.row, 2, cell.value, look)
+        elif cell.value:
+            pen.sheet.write_string(sheet.row, 2, clean_text(cell.value), look)
+        if number == 0 and plan.beside:
+            pen.sheet.write_string(sheet.row, 5, plan.beside, pen.shelf.role("hint"))
+        book.define_name(cell.name, f"={quote_sheet(plan.tab)}!$C${sheet.row + 1}")
+        sheet.row += 1
 
 
 def write_table(sheet: Sheet, key: str, table: Table) -> None:

@@ -138,7 +138,7 @@ def refused_cell(spot: RowSpot, field: Field, refusal: Refusal, settings: Settin
     weighty = field.required != "no" or field.kind in ("number", "stems", "tick", "choice")
     return spot.finding(
         refusal.check,
-        _message(field, refusal, settings, typed),
+        refusal_message(field, refusal, settings, typed),
         action,
         (field.name,),
         (typed,),
@@ -146,7 +146,20 @@ def refused_cell(spot: RowSpot, field: Field, refusal: Refusal, settings: Settin
     )
 
 
-def _message(field: Field, refusal: Refusal, settings: Settings, typed: str) -> str:
+def refusal_message(field: Field, refusal: Refusal, settings: Settings, typed: str) -> str:
+    """Return what is wrong with a cell that was not read, in sentences.
+
+    Parameters
+    ----------
+    field
+        The field of its column.
+    refusal
+        Why it was not read.
+    settings
+        Units and rules of the survey.
+    typed
+        What is in the cell, as a person sees it.
+    """
     if refusal.check == "cell-error":
         return f"{field.label} shows a formula error ({typed})."
     if refusal.check == "word-unknown" and field.kind == "choice":

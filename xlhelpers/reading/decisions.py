@@ -14,7 +14,10 @@ from xlhelpers.package.parts.parts import SheetPart, date1904, sheet_named
 from xlhelpers.package.sheet.grid import Grid, read_grid
 from xlhelpers.package.sheet.grid_scan import CellError
 from xlhelpers.package.zip.container import Package
+from xlhelpers.pages.chosen_cells import DATE_NAME, INITIALS_NAME, chosen_cells
 from xlhelpers.pages.decision_columns import (
+    CORRECTED_LABELS,
+    FOR_ALL_LABELS,
     LABELS,
     OFFICE_LABELS,
     SUBJECT_LABELS,
@@ -40,6 +43,40 @@ class OfficeEntries:
     remarks: tuple[str, ...] = ()
 
 
+def read_for_all(package: Package) -> dict[str, str]:
+    """Return the initials and the date that are typed once for all decisions of To check.
+
+    Parameters
+    ----------
+    package : Package
+        The opened workbook.
+
+    Returns
+    -------
+    dict
+        "initials" and "date" as typed, a day in ISO form; "" where nothing is typed.
+    """
+    typed = dict.fromkeys(FOR_ALL_LABELS, "")
+    sheet = _sheet(package, "to_check")
+    if sheet is not None:
+        keys = {INITIALS_NAME: "initials", DATE_NAME: "date"}
+        for name, row, column in chosen_cells(package, sheet):
+            if name in keys:
+                grid = read_grid(package, sheet)
+                typed[keys[name]] = _text(grid, row, column, date1904(package))
+    return typed
+
+
+def _with_for_all(row: Decision, for_all: dict[str, str]) -> Decision:
+    """Return a row with the initials and the date for all, where it has a decision and none."""
+    # what waits for somebody to look again needs the initials of its own row
+    if not (row.word or row.paper) or (row.paper and row.earlier):
+        return row
+    return replace(
+        row, initials=row.initials or for_all["initials"], date=row.date or for_all["date"]
+    )
+
+
 def read_decisions(package: Package) -> OfficeEntries:
     """Return the decisions, the answers and the log that the workbook holds.
 
@@ -51,9 +88,17 @@ def read_decisions(package: Package) -> OfficeEntries:
     rows = tuple(_decision(row) for row in _rows(package, "to_check"))
     answers = [(_decision(row), row["answer"]) for row in _rows(package, "again")]
     log = tuple(
-        LogEntry(_decision(row), row["became"], row["left_on"]) for row in _rows(package, "log")
+        LogEntry(
+            _decision(row),
+            row["became"],
+            row["left_on"],
+            **{key: row[key] for key in CORRECTED_LABELS},
+        )
+        for row in _rows(package, "log")
     )
     rows = _with_answers(rows, [(row, answer) for row, answer in answers if answer])
+    for_all = read_for_all(package)
+    rows = tuple(_with_for_all(row, for_all) for row in rows)
     return OfficeEntries(rows, log, tuple(_missing_columns(package)))
 
 
@@ -68,7 +113,8 @@ def _rows(package: Package, tab: str) -> Iterator[dict[str, str]]:
     for number in range(columns.heading_row + 1, grid.shape[0] + 1):
         row = dict.fromkeys(LABELS[tab], "")
         for key, column in columns.at.items():
-            row[key] = _text(grid, number, column, from_1904)
+            text = _paper_text if key == "paper" else _text
+            row[key] = text(grid, number, column, from_1904)
         # bands between the rows are blank in these columns
         if any(row[key] for key in filled):
             yield row
@@ -103,6 +149,16 @@ def _text(grid: Grid, row: int, column: int, from_1904: bool) -> str:
     return str(value).strip()
 
 
+def _paper_text(grid: Grid, row: int, column: int, from_1904: bool) -> str:
+    """Return what the paper says, as typed: 85% as such, a formula without a result as formula."""
+    value = grid.value(row, column)
+    if value is None and (row, column) in grid.uncalculated:
+        return f"={grid.formulas.get((row, column), '')}"
+    if isinstance(value, float) and grid.is_percent(row, column):
+        return f"{number_as_text(round(value * 100, 9))}%"
+    return _text(grid, row, column, from_1904)
+
+
 def _day(number: float, from_1904: bool) -> str:
     """Return the day of a date cell, with the time where it has one."""
     try:
@@ -129,6 +185,8 @@ def _decision(row: dict[str, str]) -> Decision:
         note=row.get("note", ""),
         earlier=row.get("earlier", ""),
         texts=FindingTexts(**{name: row[name] for name in _TEXTS}),
+        paper=row.get("paper", ""),
+        cells=row.get("cells", ""),
     )
 
 

@@ -5,9 +5,10 @@ from pathlib import Path
 
 from xlhelpers.package.time_stamp import now
 from xlhelpers.package.zip.container import Package
-from xlhelpers.reading.decisions import read_decisions
+from xlhelpers.reading.decisions import OfficeEntries, read_decisions
 from xlhelpers.reading.survey import read_survey
 from xlhelpers.survey.decisions.carry import merge
+from xlhelpers.survey.decisions.closed_over import keep_doubts
 from xlhelpers.survey.evaluate import evaluate
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.typed.words import identifier_key
@@ -23,8 +24,35 @@ def compute(package: Package) -> Outcome:
     WorkbookError
         If the workbook holds none of our sheets or was made by a later version.
     """
-    outcome = evaluate(read_survey(package))
     kept = read_decisions(package)
+    return with_decisions(evaluate_entries(package, kept), kept)
+
+
+def evaluate_entries(package: Package, kept: OfficeEntries) -> Outcome:
+    """Read the keyed sheets of a workbook and return all findings, nothing decided yet.
+
+    Parameters
+    ----------
+    package : Package
+        The opened workbook.
+    kept : OfficeEntries
+        What our tabs hold of the office.
+    """
+    outcome = evaluate(read_survey(package))
+    hidden = keep_doubts(outcome.survey, outcome.setups, outcome.trees, outcome.findings, kept.rows)
+    return replace(outcome, findings=(*outcome.findings, *hidden))
+
+
+def with_decisions(outcome: Outcome, kept: OfficeEntries) -> Outcome:
+    """Return an outcome with what the office decided about its findings.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        The computed survey.
+    kept : OfficeEntries
+        What our tabs hold of the office.
+    """
     places = outcome.survey.lines[["plot", "tree"]].itertuples(index=False, name=None)
     keyed = {(identifier_key(str(plot)), identifier_key(str(tree))) for plot, tree in places}
     ledger = merge(outcome.findings, kept.rows, kept.log, keyed, now().strftime("%Y-%m-%d"))

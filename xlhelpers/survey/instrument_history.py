@@ -325,7 +325,10 @@ def _judge_known_heights(checks: pd.DataFrame, accuracy: Accuracy) -> pd.DataFra
     with np.errstate(all="ignore"):
         u_error = np.degrees(u_read / np.abs(distance * (upper**2 - lower**2)))
     judged = _judge_angles(KNOWN_HEIGHT, error, u_error, accuracy)
-    return judged.assign(read_height=read, known_height=known)
+    # both ends equally steep show no angle, and a wrong height all the same
+    off = np.isnan(error) & (np.abs(read - known) > _COVERAGE * u_read)
+    verdict = np.where(off, OUT_OF_ORDER, judged["verdict"])
+    return judged.assign(read_height=read, known_height=known, verdict=verdict)
 
 
 def _judge_angles(way: str, error: Values, u_error: Values, accuracy: Accuracy) -> pd.DataFrame:

@@ -5,13 +5,16 @@ from collections.abc import Sequence
 import numpy as np
 import pandas as pd
 
+from xlhelpers.fields.field_sheet import MAIN_READINGS as READINGS
 from xlhelpers.fields.quantities import QUANTITIES, Units
 from xlhelpers.measure.distances import smallest_standing_distance
 from xlhelpers.survey.columns import Column, Table, table_of
-from xlhelpers.survey.decisions.decisions import block_now
+from xlhelpers.survey.decisions.decisions import MEASURE_AGAIN as MEASURE_AGAIN_WORD
+from xlhelpers.survey.decisions.decisions import Standing, block_now, decision_word
 from xlhelpers.survey.decisions.identity import finding_ids
 from xlhelpers.survey.model import Finding
 from xlhelpers.survey.outcome import Outcome
+from xlhelpers.survey.outcome_words import shorten_message
 from xlhelpers.survey.setups.instruments import Values
 from xlhelpers.survey.summaries import open_trees
 from xlhelpers.survey.typed.folding import fold_column, positions_in
@@ -20,14 +23,16 @@ from xlhelpers.survey.typed.words import identifier_key
 
 MEASURE_AGAIN = Table(
     (
-        Column("position", "position", "Position in the findings."),
-        Column("id", "text", "Visible id of the finding."),
+        Column("position", "position", "Position in the findings, of the first of the tree."),
+        Column("id", "text", "Visible id of that finding."),
         Column("plot", "text", "Plot of the finding."),
         Column("tree", "text", "Tree of the finding."),
         Column("setup", "text", "Set-up of the finding."),
         Column("about", "text", "What else it is about."),
         Column("species", "text", "As entered."),
         Column("place", "text", "Where the tree is, in the units of the survey."),
+        Column("points", "text", "What to measure."),
+        Column("found", "text", "What was found, in short."),
         Column("expected_height", "number", "Height to expect.", "length"),
         Column("stand_away", "number", "Distance from which the tip can be read.", "length"),
     )
@@ -36,10 +41,22 @@ MEASURE_AGAIN = Table(
 _LEAST_TREES = 3
 _WINDS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
 _PLACES = ("plot", "tree", "set-up")
+# findings of many lines that the paper sheets settle
+_WHOLE = frozenset(("lines-on-other-scale", "fixed-distance-other"))
+# a finding whose first field is one of these needs no new reading
+_NAMES = frozenset((
+    "species", "plot", "tree", "setup", "instrument", "kind", "crew", "stratum", "status",
+    "missing_because",
+))  # fmt: skip
+_SIGHT = frozenset(("distance", "slope_reading", *READINGS))
+_MEASURES = {
+    "diameter": frozenset(("diameter", "other_stems")),
+    "both crown widths": frozenset(("width_widest", "width_across", "recorded_width")),
+}
 
 
 def measure_again(outcome: Outcome) -> pd.DataFrame:
-    """Return one row a finding that only a new reading can settle, in the order of the findings.
+    """Return one row a tree that only new readings can settle, in the order of the findings.
 
     Parameters
     ----------
@@ -52,16 +69,15 @@ def measure_again(outcome: Outcome) -> pd.DataFrame:
         With the columns MEASURE_AGAIN; NaN unknown. From `stand_away` the tip is seen under the
         greatest angle of the survey rules at most, and the tree's length is between.
     """
-    chosen = [
-        i
-        for i, (finding, stands) in enumerate(zip(outcome.findings, outcome.standings, strict=True))
-        if stands.is_open and block_now(finding, stands) == "again"
-    ]
-    findings = [outcome.findings[i] for i in chosen]
+    groups = group_again(outcome)
+    chosen = [group[0] for group in groups]
+    several = [[outcome.findings[i] for i in group] for group in groups]
+    findings = [own[0] for own in several]
     ids = finding_ids(outcome.findings) if chosen else ()
     lines = np.array([f.lines[0] if f.lines else -1 for f in findings], dtype=int)
     subjects = [dict(finding.subject) for finding in findings]
-    expected, away = _distances(outcome, lines)
+    plausible = np.array([max(f.plausible_height for f in own) for own in several])
+    expected, away = _distances(outcome, lines, plausible)
     return table_of(
         MEASURE_AGAIN,
         {
@@ -69,14 +85,76 @@ def measure_again(outcome: Outcome) -> pd.DataFrame:
             "id": [ids[i] for i in chosen],
             "plot": [s.get("plot", "") for s in subjects],
             "tree": [s.get("tree", "") for s in subjects],
-            "setup": [s.get("set-up", "") for s in subjects],
+            "setup": [
+                s.get("set-up", "") if len(own) == 1 else ""
+                for s, own in zip(subjects, several, strict=True)
+            ],
             "about": [_about(finding) for finding in findings],
             "species": _of_lines(outcome, "species", lines),
             "place": _places(outcome, lines, subjects),
+            "points": [_list_points(outcome, own) for own in several],
+            "found": [
+                " ".join(dict.fromkeys(shorten_message(f.message) for f in own)) for own in several
+            ],
             "expected_height": expected,
             "stand_away": away,
         },
     )
+
+
+def group_again(outcome: Outcome) -> list[list[int]]:
+    """Return the positions of the findings to settle by measuring again, those of a tree together.
+
+    Left out are findings of names, and trees whose mistake may still be found on paper, unless the
+    office sends the crew there.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        The computed survey with its decisions.
+    """
+    pairs = list(zip(outcome.findings, outcome.standings, strict=True))
+    tree_of = outcome.setups["tree_position"].to_numpy(dtype=int)
+    unsettled = {
+        int(tree_of[line])
+        for finding, stands in pairs
+        if stands.is_open and not _is_sent(stands) and _may_be_typing(finding)
+        for line in finding.lines
+    }
+    groups: dict[int, list[int]] = {}
+    for at, (finding, stands) in enumerate(pairs):
+        if not stands.is_open or block_now(finding, stands) != "again" or _is_of_names(finding):
+            continue
+        tree = int(tree_of[finding.lines[0]]) if finding.lines else -1 - at
+        if _is_sent(stands) or tree not in unsettled:
+            groups.setdefault(tree, []).append(at)
+    return list(groups.values())
+
+
+def _is_sent(stands: Standing) -> bool:
+    return decision_word(stands.decision.word) == MEASURE_AGAIN_WORD
+
+
+def _may_be_typing(finding: Finding) -> bool:
+    """Whether the paper sheet may settle what a finding says of a line's readings."""
+    return bool(finding.causes) or finding.check in _WHOLE
+
+
+def _is_of_names(finding: Finding) -> bool:
+    return bool(finding.fields) and finding.fields[0] in _NAMES
+
+
+def _list_points(outcome: Outcome, findings: Sequence[Finding]) -> str:
+    """Return what to measure of one tree: all points of a sight, or what the findings name."""
+    names = {name for finding in findings for name in finding.fields}
+    points = [word for word, own in _MEASURES.items() if names & own]
+    if names & _SIGHT or not points:
+        condition = {
+            str(outcome.setups["condition"].array[line]) for f in findings for line in f.lines
+        }
+        top = ["crown top"] if "T" in condition else []
+        points = ["distance", "foot", "crown base", *top, "tip", *points]
+    return ", ".join(points)
 
 
 def _about(finding: Finding) -> str:
@@ -88,13 +166,15 @@ def _of_lines(outcome: Outcome, column: str, lines: np.ndarray) -> list[str]:
     return [str(values[line]) if line >= 0 else "" for line in lines.tolist()]
 
 
-def _distances(outcome: Outcome, lines: np.ndarray) -> tuple[Values, Values]:
+def _distances(outcome: Outcome, lines: np.ndarray, plausible: Values) -> tuple[Values, Values]:
     """Return the height to expect and the distance to stand away, m, for each of these lines."""
+    # `plausible` are the greatest heights that causes and trees of the kind give, 0 unknown.
     expected, eye = np.full(len(lines), np.nan), np.zeros(len(lines))
     known = lines >= 0
     if known.any():
         tree = outcome.setups["tree_position"].to_numpy(dtype=int)[lines[known]]
-        expected[known] = expected_heights(outcome)[tree]
+        other = np.where(plausible[known] > 0, plausible[known], np.nan)
+        expected[known] = np.fmax(expected_heights(outcome)[tree], other)
         measured = outcome.setups["eye_above_foot"].to_numpy(dtype=float)[lines[known]]
         limit = float(outcome.survey.rules["limit_eye"]) + 2.0
         # an eye far from the foot's level may be the very mistake; none is the safer guess
@@ -107,14 +187,18 @@ def _distances(outcome: Outcome, lines: np.ndarray) -> tuple[Values, Values]:
 def expected_heights(outcome: Outcome) -> Values:
     """Return for each tree the height to expect when it is measured again, m; NaN unknown.
 
-    The greater of its own height, where that is possible at all, and of the median height of
-    its species in this survey (of all trees where too few are settled): too far away costs a
-    walk, too near costs the reading.
+    The greatest height by any of its set-ups, where that is possible at all, or the median height
+    of its species in this survey (of all trees where too few are settled) if that is more: too far
+    away costs a walk, too near costs the reading.
     """
     trees = outcome.trees
-    own = trees["total_height"].to_numpy(dtype=float)
-    own = np.where((own > 0) & (own <= float(outcome.survey.rules["limit_height"])), own, np.nan)
-    settled = own.copy()
+    limit = float(outcome.survey.rules["limit_height"])
+    settled = _possible(trees["total_height"].to_numpy(dtype=float), limit)
+    own = settled.copy()
+    of_setups = _possible(outcome.setups["total_height"].to_numpy(dtype=float), limit)
+    tree = outcome.setups["tree_position"].to_numpy(dtype=int)
+    seen = tree >= 0
+    np.fmax.at(own, tree[seen], of_setups[seen])
     settled[sorted(open_trees(outcome))] = np.nan
     if not np.isfinite(settled).any():
         return own
@@ -124,6 +208,10 @@ def expected_heights(outcome: Outcome) -> Values:
     count = grouped.transform("count").to_numpy()
     usual = np.where(count >= _LEAST_TREES, median, np.nanmedian(settled))
     return np.asarray(np.fmax(own, usual), dtype=float)
+
+
+def _possible(heights: Values, limit: float) -> Values:
+    return np.where((heights > 0) & (heights <= limit), heights, np.nan)
 
 
 def _places(outcome: Outcome, lines: np.ndarray, subjects: Sequence[dict[str, str]]) -> list[str]:

@@ -18,6 +18,7 @@ from typing import Any, Literal
 import pandas as pd
 
 from xlhelpers.fields.quantities import Units
+from xlhelpers.survey.quantities import QUANTITIES, Quantity, quantities_of
 
 Severity = Literal["error", "warning", "note"]
 # Where to look first; the three blocks of the tab To check
@@ -57,6 +58,9 @@ class Finding:
     touches; `plots` positions in `Survey.plots`. `evidence` are the compared readings as text:
     the fingerprint. A note states a fact and is never open. `causes` are the likely causes, the
     likeliest first; `under` is the id of the finding whose cause is also this one's ("" none).
+    `about` are the quantities that it puts in doubt (`quantities`; left out, those of its fields);
+    `is_missing` says that a value is not there, so that no number can be wrong.
+    `plausible_height` is the greatest height (m) that the causes or trees of the kind give, 0 none.
     """
 
     check: str
@@ -74,6 +78,14 @@ class Finding:
     evidence: tuple[str, ...] = ()
     causes: tuple[CauseRecord, ...] = ()
     under: str = ""
+    plausible_height: float = 0.0
+    about: tuple[Quantity, ...] = ()
+    is_missing: bool = False
+
+    @property
+    def quantities(self) -> tuple[Quantity, ...]:
+        """Return the quantities that it is about; all of them where it names no field."""
+        return self.about or quantities_of(self.fields) or QUANTITIES
 
 
 @dataclass(frozen=True)

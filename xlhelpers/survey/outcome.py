@@ -5,6 +5,7 @@ from functools import cached_property
 
 import pandas as pd
 
+from xlhelpers.survey.counted import Counted, count_values
 from xlhelpers.survey.decisions.decisions import Ledger, Standing, without_decisions
 from xlhelpers.survey.model import Finding, Survey
 
@@ -35,3 +36,14 @@ class Outcome:
         """Return the errors and warnings that nobody has settled."""
         stands = zip(self.findings, self.standings, strict=True)
         return tuple(finding for finding, standing in stands if standing.is_open)
+
+    @property
+    def doubtful_findings(self) -> tuple[Finding, ...]:
+        """Return the open ones, and those closed as NOT SAFE whose value nobody accepted."""
+        stands = zip(self.findings, self.standings, strict=True)
+        return tuple(finding for finding, standing in stands if standing.is_doubtful)
+
+    @cached_property
+    def counted(self) -> Counted:
+        """Return which values of the trees are in doubt, and which count nowhere."""
+        return count_values(self.survey, self.setups, self.trees, self.findings, self.standings)

@@ -1,5 +1,6 @@
 """An outcome in sentences for the screen, and as facts for other programs."""
 
+import re
 from collections import Counter
 from dataclasses import asdict
 from typing import Any
@@ -12,6 +13,8 @@ from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.typed.words import subject_words
 from xlhelpers.wording import list_words, plural
 
+# signs of a short message, where more than one sentence fits
+SHORT = 110
 _RESOLVED: dict[State, str] = {"accepted": "accepted", "not safe": "closed as NOT SAFE"}
 
 
@@ -31,12 +34,31 @@ def say_outcome(outcome: Outcome) -> list[str]:
     resolved = [f"{states[state]:,} {word}" for state, word in _RESOLVED.items() if states[state]]
     if resolved:
         sentences.append(f"Resolved by the office: {list_words(resolved)}.")
+    sentences += _say_unsettled(outcome)
     if states["reopened"]:
         verb, whose = ("is", "its") if states["reopened"] == 1 else ("are", "their")
         sentences.append(
             f"{plural(states['reopened'], 'finding')} {verb} open again because {whose} readings "
             "changed."
         )
+    return sentences
+
+
+def _say_unsettled(outcome: Outcome) -> list[str]:
+    """Return what decisions have not settled: values that are NOT SAFE, and missing initials."""
+    sentences = []
+    doubtful = sum(standing.leaves_doubt for standing in outcome.standings)
+    if doubtful:
+        whose = "its value counts" if doubtful == 1 else "their values count"
+        verb = "is" if doubtful == 1 else "are"
+        sentences.append(
+            f"{plural(doubtful, 'finding')} {verb} closed as NOT SAFE, but {whose} as doubtful "
+            "until accepted."
+        )
+    waiting = sum(standing.waits for standing in outcome.standings)
+    if waiting:
+        verb = "waits" if waiting == 1 else "wait"
+        sentences.append(f"{plural(waiting, 'decision')} {verb} for initials on To check.")
     return sentences
 
 
@@ -62,6 +84,16 @@ def list_findings(outcome: Outcome) -> list[str]:
     ids = finding_ids(outcome.findings)
     every = zip(ids, outcome.findings, outcome.standings, strict=True)
     return [finding_paragraph(i, finding) for i, finding, standing in every if standing.is_open]
+
+
+def shorten_message(message: str) -> str:
+    """Return the first sentences of a message, one at the least, as far as they are short."""
+    first, *others = re.split(r"(?<=[.?!]) (?=[A-Z“])", message)
+    for sentence in others:
+        if len(first) + len(sentence) >= SHORT:
+            break
+        first = f"{first} {sentence}"
+    return first
 
 
 def finding_paragraph(identity: str, finding: Finding) -> str:
@@ -91,6 +123,7 @@ def outcome_facts(outcome: Outcome) -> dict[str, Any]:
                 "id": identity,
                 **asdict(finding),
                 "state": standing.state,
+                "doubtful": standing.is_doubtful,
                 "decision": asdict(standing.decision),
             }
             for identity, finding, standing in zip(

@@ -1,7 +1,8 @@
 """Tables by plot and by species, of the trees measured: nothing is expanded to an area here.
 
-Means and sums are over living trees; dead trees are counted apart. Every mean stands with its
-standard deviation and the number of trees behind it, every sum with its number of trees.
+Means and sums are over living trees; dead trees are counted apart, and the basal area is also given
+with them. Every mean stands with its standard deviation and the number of trees behind it, every
+sum with its number of trees. A value that cannot be is in none of them.
 """
 
 from collections.abc import Iterable
@@ -13,6 +14,7 @@ import pandas as pd
 from xlhelpers.survey.columns import TREES, Column, Kind, Table, table_of
 from xlhelpers.survey.model import Finding
 from xlhelpers.survey.outcome import Outcome
+from xlhelpers.survey.quantities import MEASURED
 from xlhelpers.survey.setups.instruments import Texts, Values
 from xlhelpers.survey.trees.means import mean_by
 from xlhelpers.survey.typed.folding import Flags, Positions, codes_of, fold_column
@@ -37,10 +39,12 @@ AVERAGED = {
     "live_crown_ratio": "live_crown_ratio",
     "width": "mean_width",
 }
-# the same, of the trees that rest on no open finding
+# the same, without the values that are in doubt
 SETTLED = {"settled_height": "total_height", "settled_depth": "crown_depth"}
 # name in the summaries -> column of the trees; with sum and number of trees
 SUMMED = {"basal_area": "basal_area", "crown_area": "projection_area", "crown_volume": "volume"}
+# the same, over living and dead trees
+SUMMED_WITH_DEAD = {"basal_area_with_dead": "basal_area"}
 _COUNTED = (
     Column("trees", "count", "Trees."),
     Column("share", "number", "Share of all trees.", "percent"),
@@ -50,6 +54,11 @@ _COUNTED = (
     Column("duplicates", "count", "Trees that share their number."),
     Column("setups", "count", "Set-ups."),
     Column("open_trees", "count", "Trees with open findings."),
+    *(Column(f"doubtful_{one}", "count", f"Trees with a doubtful {one}.") for one in MEASURED),
+    *(
+        Column(f"left_out_{one}", "count", f"Trees whose {one} cannot be and counts nowhere.")
+        for one in MEASURED
+    ),
 )
 
 
@@ -66,7 +75,7 @@ _MEASURES = (
     ),
     *(
         Column(f"{name}_{part}", kind, f"{word} of {column}.", _quantity(kind, column))
-        for name, column in SUMMED.items()
+        for name, column in (SUMMED | SUMMED_WITH_DEAD).items()
         for part, kind, word in _OF_SUMS
     ),
 )
@@ -96,9 +105,8 @@ def open_lines(findings: Iterable[Finding]) -> set[int]:
 
 
 def open_trees(outcome: Outcome) -> set[int]:
-    """Return the positions of the trees with a line that has an open finding."""
-    tree = outcome.setups["tree_position"].to_numpy()
-    return set(tree[sorted(open_lines(outcome.open_findings))].tolist())
+    """Return the positions of the trees with a finding that is open or leaves a value in doubt."""
+    return set(np.flatnonzero(outcome.counted.any_doubt).tolist())
 
 
 def by_plot(outcome: Outcome) -> pd.DataFrame:
@@ -180,11 +188,10 @@ def by_species(outcome: Outcome) -> pd.DataFrame:
 
 def _measures(outcome: Outcome, group: Positions, groups: int) -> dict[str, Any]:
     """Return counts, means and sums of each group of trees, with the columns _MEASURES."""
-    trees = outcome.trees
+    counts_of = outcome.counted
+    trees = counts_of.trees
     condition = trees["condition"].to_numpy(dtype=object)
     living = condition != "D"
-    rests = np.zeros(len(trees), dtype=bool)
-    rests[sorted(open_trees(outcome))] = True
     counted = np.bincount(group, minlength=groups)
     setups = np.bincount(group, trees["line_count"].to_numpy(), minlength=groups)
     columns: dict[str, Any] = {
@@ -195,15 +202,20 @@ def _measures(outcome: Outcome, group: Positions, groups: int) -> dict[str, Any]
         "dead_tops": _count(group, condition == "T", groups),
         "duplicates": _count(group, trees["duplicate"].to_numpy(dtype=bool), groups),
         "setups": setups.astype(np.int64),
-        "open_trees": _count(group, rests, groups),
+        "open_trees": _count(group, counts_of.any_doubt, groups),
     }
+    for one in MEASURED:
+        columns[f"doubtful_{one}"] = _count(group, counts_of.in_doubt[one], groups)
+        columns[f"left_out_{one}"] = _count(group, counts_of.named_left_out[one], groups)
     for name, column in AVERAGED.items():
         columns |= _average(name, group[living], trees[column].to_numpy()[living], groups)
-    settled = living & ~rests
     for name, column in SETTLED.items():
+        settled = living & ~counts_of.doubts_column(column)
         columns |= _average(name, group[settled], trees[column].to_numpy()[settled], groups)
     for name, column in SUMMED.items():
         columns |= _sum(name, group[living], trees[column].to_numpy()[living], groups)
+    for name, column in SUMMED_WITH_DEAD.items():
+        columns |= _sum(name, group, trees[column].to_numpy(), groups)
     return columns
 
 

@@ -46,9 +46,9 @@ _STEPS: Pairs = (
     (
         "Read the tabs",
         "Open the workbook and start with To check. It shows what to check on paper, what to ask "
-        "the crew and what to measure again. Correct the entry, or choose a decision, and fill "
-        "again. Then read Trees, By plot and By species. About this fill shows how the numbers "
-        "were computed.",
+        "the crew and what to measure again. If an entry is wrong, type what the paper shows under "
+        "Paper says, with your initials: the next fill enters it. Or choose a decision. Then read "
+        "Trees, By plot and By species.",
     ),
 )
 
@@ -60,8 +60,8 @@ def steps(units: Units) -> Pairs:
 
 
 RESULT_TABS_TEXT = (
-    "Step 4 adds them. Type only decisions (To check), the crew's answers (Measure again) and the "
-    "plot to show (Plot at a glance). Line 3 of each tab shows if it is up to date."
+    "Step 4 adds them. Type only decisions and corrections (To check), the crew's answers (Measure "
+    "again) and the plot to show (Plot at a glance). Line 3 of each tab shows if it is up to date."
 )
 # (our word, the trade's other words, meaning)
 _WORDS: tuple[tuple[str, str, str], ...] = (

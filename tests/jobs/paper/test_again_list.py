@@ -1,13 +1,19 @@
 """The list of trees to measure again, as it is printed for the crew."""
 
+from dataclasses import replace
+
 import pytest
 
 from tests.jobs.paper.printed import assert_fits_its_paper, open_book, pages
+from tests.jobs.tabs.make_outcome import FACTS
 from tests.survey.make_survey import make_survey
 from xlhelpers.errors import WorkbookError
+from xlhelpers.jobs.fill.tabs.again import plan_again
 from xlhelpers.jobs.paper.book import again_book
 from xlhelpers.jobs.paper.field_page import Sizes
 from xlhelpers.pages.paper_page import SIZES
+from xlhelpers.pages.plan import Block
+from xlhelpers.survey.decisions.decisions import Decision, Ledger, standing
 from xlhelpers.survey.evaluate import evaluate
 from xlhelpers.survey.measure_again import measure_again
 from xlhelpers.survey.outcome import Outcome
@@ -25,12 +31,19 @@ LINE = {
 
 
 def disagreeing(count: int) -> Outcome:
-    """Trees whose second set-up comes out 8 m higher, each on a plot of its own."""
+    """Trees whose second set-up comes out 8 m higher, each on a plot of its own.
+
+    The office looked at the paper sheets and sends the crew.
+    """
     lines = []
     for plot in range(1, count + 1):
         first = {**LINE, "plot": str(plot), "tree": "7", "diameter": 30.0 + plot}
         lines += [first, {**first, "setup": 2.0, "distance": 22.0, "tip_reading": 110.0}]
-    return evaluate(make_survey(lines))
+    outcome = evaluate(make_survey(lines))
+    sent = Decision(word="measure again", initials="CD")
+    return replace(
+        outcome, ledger=Ledger(tuple(standing(finding, sent) for finding in outcome.findings))
+    )
 
 
 @pytest.mark.parametrize("paper", SIZES)
@@ -50,6 +63,7 @@ def test_every_entry_is_printed_once_in_the_order_of_the_plots(paper: str, count
     assert numbers == sorted(numbers)
     assert sum("Foot" in cell for cell in cells) == len(entries)
     assert sum("☐ NOT SAFE" in cell for cell in cells) == len(entries)
+    assert sum(cell.startswith("Initials") for cell in cells) == len(entries)
 
 
 def test_an_entry_is_never_cut_by_the_end_of_a_page() -> None:
@@ -69,3 +83,17 @@ def test_an_entry_is_never_cut_by_the_end_of_a_page() -> None:
 def test_nothing_to_measure_again_is_said() -> None:
     with pytest.raises(WorkbookError, match="There is nothing to measure again"):
         again_book(evaluate(make_survey()), Sizes(SIZES["a4"], "metric"))
+
+
+def test_the_crew_reads_what_to_do_at_the_tree_and_nothing_for_the_office() -> None:
+    outcome = disagreeing(3)
+    tab = plan_again(outcome, FACTS)
+    (rows,) = (part.rows for part in tab.parts if isinstance(part, Block))
+    assert all(text.startswith("Measure again: distance, foot,") for text in rows["action"])
+    assert not any("paper sheet" in text for text in (*rows["action"], *rows["found"]))
+    sheet = open_book(again_book(outcome, Sizes(SIZES["a4"], "metric")))["Measure again"]
+    printed = [str(c.value) for row in sheet.iter_rows() for c in row if c.value]
+    assert not any("paper sheet" in text for text in printed)
+    short = [text for text in printed if text.startswith("Measure distance, foot,")]
+    assert len(short) == len(measure_again(outcome)) == 3
+    assert max(map(len, short)) < 200

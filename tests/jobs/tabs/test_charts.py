@@ -151,6 +151,7 @@ def test_layers_of_a_bar(
         "crown_base": base,
         "crown_top": top,
         "total_height": total,
+        "left_out": "",
         DOUBTFUL: False,
     }
     row = bars_of(pd.DataFrame([tree])).iloc[0]
@@ -159,5 +160,17 @@ def test_layers_of_a_bar(
 
 def test_tree_without_a_height_has_no_bar() -> None:
     outcome = make_outcome([{"plot": "1", "tree": "1", "species": "Quercus robur"}])
-    trees = outcome.trees.assign(condition="living", **{DOUBTFUL: False})
+    trees = outcome.trees.assign(condition="living", left_out="", **{DOUBTFUL: False})
     assert bars_of(trees).empty
+
+
+@pytest.mark.parametrize("left_out", ["height", "crown depth", "diameter"])
+def test_what_is_left_out_of_means_is_not_drawn(left_out: str) -> None:
+    tree = {
+        "plot": "1", "tree": "1", "condition": "living", "crown_base": 4.0, "crown_top": 18.0,
+        "total_height": 18.0, "left_out": left_out, DOUBTFUL: True,
+    }  # fmt: skip
+    bars = bars_of(pd.DataFrame([tree]))
+    assert len(bars) == (0 if left_out == "height" else 1)
+    if left_out == "crown depth":
+        assert bars["height_only"].tolist() == [18.0]

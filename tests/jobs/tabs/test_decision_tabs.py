@@ -72,7 +72,7 @@ def test_what_the_office_typed_stands_in_cells_for_typing(count: int) -> None:
 
 def test_a_list_is_offered_and_other_words_are_let_through() -> None:
     sheet = open_book(render_tabs(town(3, {}), FACTS))["To check"]
-    (rule,) = sheet.data_validations.dataValidation
+    (rule,) = [rule for rule in sheet.data_validations.dataValidation if rule.type == "list"]
     assert rule.formula1 == f'"{",".join(WORDS)}"'
     assert rule.errorStyle == "warning"
     column = cell_under(sheet, "Decision").column_letter
@@ -126,7 +126,8 @@ def test_trees_show_what_was_accepted_without_calling_it_open() -> None:
 
 def test_summaries_show_the_mean_without_trees_that_rest_on_open_findings() -> None:
     lines = lines_of_town(12, 1)
-    outcome = make_outcome(lines, [finding(0, "1", lines[0]["tree"])])
+    about_height = finding(0, "1", lines[0]["tree"], fields=("tip_reading", "distance"))
+    outcome = make_outcome(lines, [about_height])
     sheet = open_book(render_tabs(outcome, FACTS))["By plot"]
     living = outcome.trees[outcome.trees["condition"] != "D"]
     heights = living["total_height"].drop(0, errors="ignore").dropna()
@@ -189,3 +190,36 @@ def test_columns_are_found_by_the_headings_of_earlier_versions(tab: str) -> None
     found = find_columns(package, part, read_grid(package, part), tab)
     assert found is not None
     assert set(found.at) == set(LABELS[tab])
+
+
+def test_what_cannot_be_right_is_left_out_of_the_summaries_and_counted() -> None:
+    """A negative height and a diameter with its point in the wrong place, each with a finding."""
+    lines = [line for line in lines_of_town(12, 1) if not line["condition"]]
+    lines[0]["tip_reading"] = -90.0
+    lines[1]["diameter"] = 900.0
+    found = [
+        finding(0, "1", lines[0]["tree"], fields=("tip_reading",)),
+        finding(1, "1", lines[1]["tree"], fields=("diameter",)),
+    ]
+    outcome = make_outcome(lines, found)
+    assert outcome.trees["total_height"].min() < 0
+    sound = outcome.trees["total_height"].iloc[1:]
+    stems = outcome.trees["basal_area"].drop(1)
+    for tab in ("By plot", "By species"):
+        sheet = open_book(render_tabs(outcome, FACTS))[tab]
+        row = heading_row(sheet, "All plots" if tab == "By plot" else "All species")
+        heading = heading_row(sheet, "Left out of means and sums")
+        total = {c.value: sheet.cell(row, c.column).value for c in sheet[heading]}
+        column = next(c.column for c in sheet[heading - 1] if c.value == "Total height")
+        assert sheet.cell(row, column).value == pytest.approx(sound.mean())
+        assert total["Basal area, living trees (m²)"] == pytest.approx(stems.sum())
+        assert total["Left out of means and sums"] == "1 height, 1 diameter"
+    sheet = open_book(render_tabs(outcome, FACTS))["Trees"]
+    left_out = values_under(sheet, "Left out of means and sums", len(outcome.trees))
+    assert [text for text in left_out if text] == ["height", "diameter"]
+    waiting = decided(outcome, {0: "NOT SAFE", 1: "accepted"}, initials="")
+    sheet = open_book(render_tabs(waiting, FACTS))["By plot"]
+    assert cell_under(sheet, "Left out of means and sums").value == "1 height, 1 diameter"
+    accepted = decided(outcome, {0: "accepted", 1: "accepted"})
+    sheet = open_book(render_tabs(accepted, FACTS))["By plot"]
+    assert cell_under(sheet, "Left out of means and sums").value in (None, "")

@@ -7,7 +7,7 @@ from tests.jobs.tabs.make_outcome import FACTS
 from tests.town import town_outcome
 from xlhelpers.errors import SpecificationError
 from xlhelpers.fields.quantities import QUANTITIES
-from xlhelpers.jobs.fill.tabs import again, by_plot, trees
+from xlhelpers.jobs.fill.tabs import again, by_plot, by_species, trees
 from xlhelpers.jobs.fill.tabs.result_tabs import PLANNERS
 from xlhelpers.pages.plan import Block, Column
 from xlhelpers.pages.survey_columns import take_quantities
@@ -19,7 +19,7 @@ from xlhelpers.survey.summaries import BY_PLOT, BY_SPECIES
 SOURCES: dict[str, tuple[Table, tuple[str, ...]]] = {
     "trees": (TREES, trees.ADDED),
     "by_plot": (BY_PLOT, by_plot.ADDED),
-    "by_species": (BY_SPECIES, ()),
+    "by_species": (BY_SPECIES, by_species.ADDED),
     "again": (MEASURE_AGAIN, again.ADDED),
 }
 

@@ -3,6 +3,7 @@
 import re
 
 import pytest
+from openpyxl.utils import column_index_from_string, get_column_letter
 
 from tests.jobs.tabs.make_outcome import FACTS, finding, lines_of_town, make_outcome
 from tests.jobs.tabs.reading import cell_under, heading_row, open_book, values_under
@@ -118,3 +119,34 @@ def _arguments(formula: str) -> tuple[str, ...]:
         "".join(p[1:-1].replace('""', '"') for p in re.findall(piece, argument))
         for argument in match.groups()
     )
+
+
+def test_the_printed_list_has_room_to_write_by_hand() -> None:
+    """A hand needs some 15 mm for a value; the sheet is fitted to the width of A4 lying down."""
+    sheet = _tab()
+    (printed,) = sheet.print_area.split(",")
+    first, last = printed.rpartition("!")[2].replace("$", "").split(":")
+    last_column = column_index_from_string(re.sub(r"\d", "", last))
+    assert first == "A1"
+    widths = [_millimetres(sheet, at) for at in range(1, last_column + 1)]
+    scale = min(1.0, (297 - 2 * 12.7) / sum(widths))
+    for heading, least in (("Paper says", 18), ("Decision", 15), ("Initials", 10)):
+        cell = cell_under(sheet, heading, 1)
+        assert cell.column <= last_column
+        assert widths[cell.column - 1] * scale >= least
+    assert scale > 0.65  # type of 11 points stays above 7
+
+
+def _millimetres(sheet, at: int) -> float:  # type: ignore[no-untyped-def]
+    dimension = sheet.column_dimensions[get_column_letter(at)]
+    return float(dimension.width * 7 / 96 * 25.4)
+
+
+def test_paper_says_keeps_what_is_typed_and_has_help() -> None:
+    sheet = _tab()
+    cell = cell_under(sheet, "Paper says", 1)
+    assert cell.number_format == "@"
+    (rule,) = [rule for rule in sheet.data_validations.dataValidation if rule.promptTitle]
+    assert rule.promptTitle == "Paper says"
+    assert len(rule.prompt) <= 255
+    assert str(rule.sqref).startswith(cell.column_letter)

@@ -29,6 +29,12 @@ class Case:
     blank: Given
 
 
+BIRCHES = (
+    {"botanical": "Betula pendula", "common": "silver birch", "code": "", "kind": "broadleaf",
+     "outline": "ellipsoid"},
+)  # fmt: skip
+
+
 def line(tree: Any = 1, **changes: Any) -> Given:
     sound: Given = {
         "plot": "1",
@@ -314,6 +320,26 @@ CASES: dict[str, Case] = {
     "width-across-wider": Case(one(width_across=9.1), one(width_across=9.0), one(width_across="?")),
     "width-one-only": Case(
         one(width_across=None), one(), one(width_across=REFUSED_CELL)
+    ),
+    # shapes
+    "widths-differ": Case(
+        one(width_across=1.4), one(width_across=1.5), one(width_across="?")
+    ),
+    "stem-thick-for-genus": Case(
+        # the thickest birch of the open tree data has 70.157 cm
+        {"lines": [line(species="Betula pendula", diameter=141.0)], "species": BIRCHES},
+        {"lines": [line(species="Betula pendula", diameter=140.0)], "species": BIRCHES},
+        {"lines": [line(species="Betula pendula", diameter="?")], "species": BIRCHES},
+    ),
+    "crown-shallow": Case(
+        {"lines": [line(i, base_reading=88.0 if i == 1 else 22.0 + i) for i in range(1, 6)]},
+        {"lines": [line(i, base_reading=86.0 if i == 1 else 22.0 + i) for i in range(1, 6)]},
+        {"lines": [line(i, base_reading="?" if i == 1 else 22.0 + i) for i in range(1, 6)]},
+    ),
+    "steep-sights": Case(
+        one(distance=16.0, foot_reading=-10.0, tip_reading=101.0),
+        one(distance=16.0, foot_reading=-10.0, tip_reading=100.0),
+        one(distance=16.0, foot_reading=-10.0, tip_reading="?"),
     ),
     # repeats
     "repeats-disagree-tip": Case(

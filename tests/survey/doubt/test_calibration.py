@@ -40,4 +40,4 @@ def test_stated_odds_in_ranges() -> None:
             "right": [True, False, True, False],
         }
     )
-    assert tabulate(lines).to_numpy().tolist() == [[0.3, 0.5, 2, 0.5], [0.7, 0.9, 1, 1.0]]
+    assert tabulate(lines).to_numpy().tolist() == [[0.0, 0.5, 2, 0.5], [0.7, 0.9, 1, 1.0]]

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from xlhelpers.fields.quantities import QUANTITIES, Units
-from xlhelpers.jobs.change.compare_surveys import Change
+from xlhelpers.jobs.change.compare_surveys import Change, is_in_doubt
 from xlhelpers.jobs.change.totals import Net
 from xlhelpers.jobs.change.trees import FATES
 from xlhelpers.jobs.change.words import (
@@ -145,11 +145,10 @@ def _series(name: str, block: str, label: str, value: str, count: int, spread: s
 
 
 def _charted_trees(change: Change, what: str) -> pd.DataFrame:
-    """Return the trees with this growth and without open findings."""
+    """Return the trees with this growth, without values in doubt."""
     trees: pd.DataFrame = change.trees
     known = np.isfinite(trees[f"growth_{what}"].to_numpy(float))
-    doubtful = (trees["open_old"] | trees["open_new"]).to_numpy(bool)
-    return pd.DataFrame(trees[known & ~doubtful])
+    return pd.DataFrame(trees[known & ~is_in_doubt(trees, what)])
 
 
 def _net_chart(known: list[Net], change: Change) -> ChartPlan:
@@ -321,8 +320,8 @@ def _trees_tab(change: Change, units: Units) -> TabPlan:
     return TabPlan(
         "change_trees",
         "Every tree of the plots measured both times",
-        "± is one standard uncertainty. The means leave out trees with an open finding in either "
-        "survey.",
+        "± is one standard uncertainty. The means leave out heights and diameters that are "
+        "doubtful in either survey.",
         (Block("changed_trees", tuple(columns), rows, filtered=True),),
         frozen_columns=4,
         pages_wide=2,

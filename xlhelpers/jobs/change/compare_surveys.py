@@ -203,14 +203,15 @@ def _plot_codes(pairs: PairedPlots, trees: pd.DataFrame) -> NDArray[np.int64]:
 
 
 def _growths(pairs: PairedPlots, trees: pd.DataFrame, confidence: float) -> tuple[Growth, ...]:
-    """Return the mean growth of all trees and by species, without trees with open findings."""
+    """Return the mean growth of all trees and by species, without values in doubt."""
     code = _plot_codes(pairs, trees)
-    is_used = ~(trees["open_old"] | trees["open_new"]).to_numpy() & _count_for_totals(pairs, code)
+    counts = _count_for_totals(pairs, code)
     named = trees["species"].replace("", NO_SPECIES)
     counted = named[trees["fate"] == ALIVE].value_counts()
     groups = ["", *sorted(counted.index, key=lambda name: (-counted[name], name))]
     growths = []
     for what in GROWTHS:
+        is_used = counts & ~is_in_doubt(trees, what)
         growth, u = (
             trees[f"{name}_{what}_a_year"].to_numpy(float) for name in ("growth", "u_growth")
         )
@@ -227,6 +228,11 @@ def _growths(pairs: PairedPlots, trees: pd.DataFrame, confidence: float) -> tupl
             typical = float(np.sqrt(np.mean(known**2))) if len(known) else math.nan
             growths.append(Growth(what, group, len(values), mean, margin, typical, remark))
     return tuple(growths)
+
+
+def is_in_doubt(trees: pd.DataFrame, what: str) -> NDArray[np.bool_]:
+    """Return which trees have a height or a diameter in doubt in either survey."""
+    return (trees[f"doubt_{what}_old"] | trees[f"doubt_{what}_new"]).to_numpy(bool)
 
 
 def _mean(

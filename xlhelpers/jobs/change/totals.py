@@ -17,6 +17,7 @@ from xlhelpers.estimates.plot_values import DEAD, MEASURES, Measure, PlotValues,
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.plot_roles import plot_roles
 from xlhelpers.survey.strata import strata_used
+from xlhelpers.wording import plural
 
 Numbers = NDArray[np.float64]
 COMPARED = (*MEASURES, DEAD)
@@ -53,6 +54,14 @@ class PairedPlots:
             for name, side in zip(("old", "new"), self.values, strict=True)
         )
         return old, new
+
+    def count_left_out(self, measure: Measure, rows: NDArray[np.int64]) -> int:
+        """Return how many values of a measure are left out on some of these plots, both times."""
+        left_out = 0
+        for name, side in zip(("old", "new"), self.values, strict=True):
+            at = self.table[f"row_{name}"].to_numpy()[rows]
+            left_out += int(side.table[f"{measure.key}_left_out"].to_numpy()[at].sum())
+        return left_out
 
     @property
     def counts(self) -> NDArray[np.bool_]:
@@ -232,6 +241,9 @@ def _net(pairs: PairedPlots, measure: Measure, confidence: float) -> Net:
     if counted > len(rows):
         remarks.append(f"{counted - len(rows)} plots are left out: no tree has {measure.needs}.")
     remarks += _few(frame, len(rows))
+    if left_out := pairs.count_left_out(measure, rows):
+        what = measure.needs.removeprefix("a ")
+        remarks.append(f"Left out because it cannot be right: {plural(left_out, what)}.")
     old, new, change = (float(value) for value in totals.value)
     return Net(
         measure,

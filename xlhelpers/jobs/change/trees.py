@@ -17,9 +17,9 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from xlhelpers.jobs.change.match import Match
+from xlhelpers.survey.counted import left_out_texts
 from xlhelpers.survey.doubt.reference import curves_for, reference
 from xlhelpers.survey.outcome import Outcome
-from xlhelpers.survey.summaries import open_trees
 from xlhelpers.wording import list_words
 
 Numbers = NDArray[np.float64]
@@ -37,6 +37,7 @@ ALIVE, DIED, STILL_DEAD, ALIVE_AGAIN, GONE, NEW, AMBIGUOUS = FATES = (
     "new",
     "ambiguous",
 )
+HEIGHT, DIAMETER = "height", "diameter"
 _TEXTS = ("plot", "tree", "species", "condition", "stratum")
 _VALUES = {
     "diameter": "diameter",
@@ -69,7 +70,8 @@ def change_trees(
     -------
     DataFrame
         Of each survey (`_old`, `_new`) plot, tree, species as listed, condition, diameter (cm),
-        height (m), position in its trees (-1 none) and whether it has an open finding;
+        height (m), position in its trees (-1 none), whether it has an open finding (`open_`), its
+        height or its diameter is in doubt (`doubt_`), and what cannot be right (`left_out_`);
         `fate` (one of FATES), `belief` that both are one tree, `candidates` in words, `years`;
         growth of height and diameter with `u_` (both measurements), `allowed_` (twice that, the
         observers' part of heights included) and `_a_year`; NaN where there is none.
@@ -121,10 +123,12 @@ def _add_side(table: pd.DataFrame, name: str, side: Outcome) -> None:
         table[f"{column}_{name}"] = np.append(values, "")[at]
     for value, column in _VALUES.items():
         table[f"{value}_{name}"] = np.append(trees[column].to_numpy(float), np.nan)[at]
-    flags = np.zeros(len(trees) + 1, dtype=bool)
-    flags[sorted(open_trees(side))] = True
-    flags[-1] = False
-    table[f"open_{name}"] = flags[at]
+    counted = side.counted
+    table[f"open_{name}"] = np.append(counted.any_doubt, False)[at]
+    for what in (HEIGHT, DIAMETER):
+        doubted = counted.doubts_column(_VALUES[what])
+        table[f"doubt_{what}_{name}"] = np.append(doubted, False)[at]
+    table[f"left_out_{name}"] = np.append(left_out_texts(counted), "")[at]
 
 
 def _fates(table: pd.DataFrame) -> NDArray[np.object_]:
@@ -192,7 +196,6 @@ def _in_order(table: pd.DataFrame) -> pd.DataFrame:
     return table.iloc[order].reset_index(drop=True)
 
 
-HEIGHT, DIAMETER = "height", "diameter"
 # one must be so many times likelier than the other before a side is taken; chosen here
 _TIMES = 3.0
 # an open finding on one of the two makes it so many times likelier wrong; chosen here

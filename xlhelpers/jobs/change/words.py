@@ -47,7 +47,7 @@ HOW = (
     (
         "Growth",
         "New minus old, for trees alive in both surveys. Diameters count only where the number of "
-        "stems is the same. Means leave out trees with an open finding in either survey. Trees "
+        "stems is the same. Means leave out values that are doubtful in either survey. Trees "
         "that came out smaller stay in. Without them, only errors that make trees grow would be "
         "left. Means and shares are those of the town, from the plots that count for the "
         "totals.",
@@ -267,8 +267,16 @@ def _open_findings(trees: pd.DataFrame) -> Iterator[dict[str, str]]:
         yield {
             "kind": "open findings",
             "found": f"{doubtful:,} of the {plural(len(trees), 'tree')} have open findings in OLD "
-            "or NEW. They count in the totals, but not in the means.",
+            "or NEW. They count in the totals. A doubtful height or diameter is in no mean.",
             "do": "Resolve them first: a wrong reading looks like a change.",
+        }
+    left_out = int(((trees["left_out_old"] != "") | (trees["left_out_new"] != "")).sum())
+    if left_out:
+        yield {
+            "kind": "left out",
+            "found": f"{plural(left_out, 'tree')} with a value that cannot be right in OLD or NEW. "
+            "It is in no mean and no total.",
+            "do": "Correct it, or accept it with initials on To check.",
         }
 
 

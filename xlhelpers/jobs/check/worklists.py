@@ -9,15 +9,17 @@ from xlhelpers.fields.quantities import QUANTITIES
 from xlhelpers.survey.checks.run import natural
 from xlhelpers.survey.decisions.decisions import block_now
 from xlhelpers.survey.decisions.identity import finding_ids
-from xlhelpers.survey.measure_again import measure_again
+from xlhelpers.survey.measure_again import group_again, measure_again
 from xlhelpers.survey.model import Finding
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.outcome_words import finding_paragraph
 from xlhelpers.wording import plural
 
 Who = Literal["crew", "office"]
-_BLOCKS = {"office": frozenset(("paper",)), "crew": frozenset(("crew", "again"))}
 _WIDE, _INDENT = 96, " " * 6
+# to be filled in by hand on the printed list
+_OFFICE_LINE = f"    Paper says {'_' * 26}   Decision {'_' * 24}   Initials {'_' * 8}"
+_CREW_LINE = f"{_INDENT}Answer {'_' * 56}   Initials {'_' * 8}"
 _CAUTION = (
     "Before you set up, look for traffic, wires, and dead or hung tops. No safe place? Write NOT "
     "SAFE."
@@ -26,16 +28,10 @@ _CAUTION = (
 
 def worklist(outcome: Outcome, who: Who) -> list[str]:
     """Return the paragraphs of one list: whole findings for the office, lines for the crew."""
-    chosen = [
-        i
-        for i, (finding, standing) in enumerate(
-            zip(outcome.findings, outcome.standings, strict=True)
-        )
-        if standing.is_open and block_now(finding, standing) in _BLOCKS[who]
-    ]
+    chosen = _choose(outcome, who)
     ids = finding_ids(outcome.findings) if chosen else ()
     if who == "office":
-        return [finding_paragraph(ids[i], outcome.findings[i]) for i in chosen]
+        return [f"{finding_paragraph(ids[i], outcome.findings[i])}\n{_OFFICE_LINE}" for i in chosen]
     return _for_the_crew(outcome, chosen, ids)
 
 
@@ -51,12 +47,26 @@ def say_worklist(outcome: Outcome, who: Who, listed: int) -> str:
 
 def count_listed(outcome: Outcome, who: Who) -> int:
     """Return how many findings a list holds."""
+    return len(_choose(outcome, who))
+
+
+def _choose(outcome: Outcome, who: Who) -> list[int]:
+    """Return the positions of the findings of one list; what the crew cannot settle is office's."""
     pairs = zip(outcome.findings, outcome.standings, strict=True)
-    return sum(s.is_open and block_now(f, s) in _BLOCKS[who] for f, s in pairs)
+    again = {at for group in group_again(outcome) for at in group}
+    chosen = []
+    for at, (finding, standing) in enumerate(pairs):
+        crew = at in again or block_now(finding, standing) == "crew"
+        if standing.is_open and crew == (who == "crew"):
+            chosen.append(at)
+    return chosen
 
 
 def _for_the_crew(outcome: Outcome, chosen: list[int], ids: tuple[str, ...]) -> list[str]:
     again = {int(row["position"]): row for row in measure_again(outcome).to_dict("records")}
+    # a tree is listed once, with all its points
+    once = {at for group in group_again(outcome) for at in group[1:]}
+    chosen = [at for at in chosen if at not in once]
     by_plot: dict[str, list[int]] = {}
     for i in chosen:
         plot = dict(outcome.findings[i].subject).get("plot", "")
@@ -68,10 +78,14 @@ def _for_the_crew(outcome: Outcome, chosen: list[int], ids: tuple[str, ...]) -> 
             finding = outcome.findings[i]
             what = "MEASURE AGAIN" if i in again else "ASK"
             lines.append(f"  {_who_in_plot(finding)}{what}  {ids[i]}")
-            lines += wrap(finding.message, _WIDE, initial_indent=_INDENT, subsequent_indent=_INDENT)
+            words = f"Measure {again[i]['points']}. {again[i]['found']}" if i in again else ""
+            lines += wrap(
+                words or finding.message, _WIDE, initial_indent=_INDENT, subsequent_indent=_INDENT
+            )
             if i in again:
                 row = again[i]
                 lines += _where_to_stand(float(row["stand_away"]), str(row["place"]), outcome)
+            lines.append(_CREW_LINE)
         paragraphs.append("\n".join(lines))
     return paragraphs
 

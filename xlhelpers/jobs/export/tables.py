@@ -22,9 +22,11 @@ from xlhelpers.jobs.export.words import (
     TREE_COLUMNS,
     key_column,
 )
+from xlhelpers.survey.counted import left_out_texts
 from xlhelpers.survey.decisions.identity import finding_ids
 from xlhelpers.survey.model import CLOSED, REFUSED, Survey
 from xlhelpers.survey.outcome import Outcome
+from xlhelpers.survey.quantities import MEASURED
 from xlhelpers.survey.summaries import open_lines, open_trees
 from xlhelpers.survey.typed.words import closing_word
 
@@ -113,6 +115,8 @@ def _trees(outcome: Outcome) -> TidyTable:
         tree_id=_running_numbers(len(trees)),
         plot_id=_plot_ids(trees["plot_position"]),
         doubtful=_flags(len(trees), open_trees(outcome)),
+        **{f"doubtful_{one}": outcome.counted.in_doubt[one] for one in MEASURED},
+        left_out=left_out_texts(outcome.counted),
     )
     ids = (
         key_column("tree_id", "Tree", own=True),
@@ -141,7 +145,7 @@ def _lines(outcome: Outcome, typed: pd.DataFrame, left_out: frozenset[About]) ->
         **{name: setups[source] for name, source in _USED.items()},
         closed=_fields_in(survey, CLOSED, typed),
         refused=_fields_in(survey, REFUSED, None),
-        doubtful=_flags(len(lines), open_lines(outcome.open_findings)),
+        doubtful=_flags(len(lines), open_lines(outcome.doubtful_findings)),
     )
     if "notes" in left_out:  # words of explanation may follow the closing word
         words = {text: closing_word(text) for text in lines["missing_because"].unique()}
@@ -184,6 +188,7 @@ def _findings(outcome: Outcome) -> TidyTable:
             identity,
             finding.severity,
             stands.is_open,
+            stands.is_doubtful,
             finding.check,
             *_who(finding.subject),
             "; ".join(finding.fields),

@@ -11,7 +11,9 @@ from xlhelpers.fields.quantities import FOOT_M, Units
 from xlhelpers.jobs.export.records import About, TidyColumn, TidyTable, columns_of
 from xlhelpers.package.time_stamp import now
 from xlhelpers.survey.columns import SETUPS, TREES
+from xlhelpers.survey.counted import NOUNS, name_left_out
 from xlhelpers.survey.outcome import Outcome
+from xlhelpers.survey.quantities import MEASURED
 from xlhelpers.wording import plural
 
 DICTIONARY = "datapackage.json"
@@ -28,6 +30,21 @@ IN_UNIT_OF_SCALE = "In the unit of the scale that was read."
 OF_TREES = "One row for each tree: the results of all its set-ups."
 OF_FINDINGS = "The findings of the checks. Numbers with an open finding are marked doubtful."
 DOUBTFUL = TidyColumn("doubtful", "Has an open finding", "See findings.csv.", "boolean")
+_DOUBTFUL_VALUES = tuple(
+    TidyColumn(
+        f"doubtful_{quantity}",
+        f"Doubtful {NOUNS[quantity]}",
+        "A finding about it is open, or NOT SAFE and never accepted.",
+        "boolean",
+    )
+    for quantity in MEASURED
+)
+_LEFT_OUT_VALUES = TidyColumn(
+    "left_out",
+    "Left out of means and sums",
+    "Values that cannot be right and that nobody accepted, such as a negative height. Leave them "
+    "out of your own means and sums too.",
+)
 SETUP_COLUMNS: tuple[TidyColumn, ...] = (
     *(
         replace(column, name=f"used_{column.name}")
@@ -48,6 +65,8 @@ TREE_COLUMNS: tuple[TidyColumn, ...] = (
     *columns_of(TREES, "n_base way_total way_base instruments u_total u_base u_depth observer_u"),
     *columns_of(TREES, "near_edge no_height_because duplicate"),
     DOUBTFUL,
+    *_DOUBTFUL_VALUES,
+    _LEFT_OUT_VALUES,
 )
 FINDING_COLUMNS: tuple[TidyColumn, ...] = (
     TidyColumn("finding_id", "Id", "The visible id of the finding.", required=True),
@@ -58,6 +77,7 @@ FINDING_COLUMNS: tuple[TidyColumn, ...] = (
         choices=("error", "warning", "note"),
     ),
     TidyColumn("open", "Open", "Not resolved yet.", "boolean"),
+    TidyColumn("in_doubt", "Doubtful", "Open, or NOT SAFE and never accepted.", "boolean"),
     TidyColumn("check", "Check", "Short name of the check."),
     TidyColumn("plot", "Plot", "The plot that it is about."),
     TidyColumn("tree", "Tree", "The tree that it is about."),
@@ -101,7 +121,8 @@ WHAT IS HERE
   Table Schemas of the Frictionless Data project)
 
 Units: {units}. A blank cell is a missing value; 0 is a value.
-Numbers marked doubtful have a finding that is still open.
+Numbers marked doubtful have a finding that is still open, or NOT SAFE and never accepted.
+{left_out_values}
 Texts that start like a formula get an apostrophe in front; see the dictionary.
 Left out: {left_out}
 Names of plots and strata are included, because they connect the tables. A plot may be named
@@ -133,12 +154,23 @@ def say_exported(
     if count:
         findings = f"{plural(count, 'finding')} {'is' if count == 1 else 'are'} open."
         sentences.append(f"{findings} Numbers based on open findings are marked doubtful.")
-    return sentences
+    return [*sentences, _say_left_out_values(outcome)]
 
 
 def _name_left_out(left_out: frozenset[About]) -> str:
     texts = [text for about, text in _LEFT_OUT.items() if about in left_out]
     return f"{'; '.join(texts)}." if texts else "nothing."
+
+
+def _say_left_out_values(outcome: Outcome) -> str:
+    flags = outcome.counted.named_left_out
+    named = name_left_out({quantity: int(these.sum()) for quantity, these in flags.items()})
+    if not named:
+        return "No value is left out of means and sums."
+    return (
+        f"Values that cannot be right, such as a negative height: {named}. Leave them out of means "
+        "and sums (trees.csv, column left_out)."
+    )
 
 
 def _file_line(table: TidyTable) -> str:
@@ -163,6 +195,7 @@ def write_readme(
         lines=f"{len(outcome.survey.lines):,}",
         trees=f"{len(outcome.trees):,}",
         open=f"{len(outcome.open_findings):,}",
+        left_out_values=_say_left_out_values(outcome),
         version=__version__,
         files="\n".join(map(_file_line, tables)),
         dictionary=DICTIONARY,

@@ -74,7 +74,7 @@ def _first_warnings(outcome: Outcome) -> np.ndarray:
     """Return for each line the first thing to look at; what is settled is none."""
     texts = np.full(len(outcome.survey.lines), None, dtype=object)
     # what concerns this line alone comes before what concerns a whole plot
-    by_reach = sorted(outcome.open_findings, key=lambda finding: len(finding.lines))
+    by_reach = sorted(outcome.doubtful_findings, key=lambda finding: len(finding.lines))
     for finding in reversed(by_reach):
         texts[list(finding.lines)] = finding.message[:GREATEST_TEXT]
     return texts
@@ -91,7 +91,7 @@ def _tree_findings(outcome: Outcome) -> np.ndarray:
             continue
         said = f"{finding.severity.upper()} {identity}: {finding.message}"
         if not stands.is_open:
-            said = f"{stands.decision.sentence} — {said}"
+            said = f"{stands.decision.sentence or stands.sentence} — {said}"
         for line in finding.lines:
             of_tree.setdefault(int(tree_of_line[line]), {})[said] = said
     for tree, said_once in of_tree.items():

@@ -11,6 +11,7 @@ from pathlib import Path
 
 from xlhelpers.errors import WorkbookError
 from xlhelpers.fields.workbook import RESULT_TABS
+from xlhelpers.jobs.fill.enter_paper import enter_paper
 from xlhelpers.jobs.fill.field_writes import missing_result_columns
 from xlhelpers.jobs.fill.formulas import together, write_formulas
 from xlhelpers.jobs.fill.plan import FillPlan, plan_fill
@@ -35,6 +36,7 @@ from xlhelpers.package.zip.safe_write import clear_leftovers, write_book
 from xlhelpers.pages import our_tabs
 from xlhelpers.reading.outcome import compute
 from xlhelpers.reading.refusals import refuse_unfillable, refuse_unreadable
+from xlhelpers.survey.decisions.decision_words import say_decisions
 
 
 def run(book: Path, out: Path | None, restore_formulas: bool, progress: Progress) -> Done:
@@ -82,8 +84,8 @@ def fill(
     if refusal is not None:
         raise WorkbookError(refusal)
     progress("measuring and checking")
-    outcome = compute(package)
-    plan = plan_fill(package, outcome, book.name, restore=restore_formulas)
+    outcome, paper = enter_paper(package, compute(package))
+    plan = plan_fill(package, outcome, book.name, restore=restore_formulas, paper=paper)
     # no longer needed; it takes half as much memory as what is written
     package.forget("grid")
     filled = _write(package, plan, progress)
@@ -111,7 +113,7 @@ def _write(package: Package, plan: FillPlan, progress: Progress) -> Filled:
     progress("writing the summary tabs")
     tabs, tab_notes = _write_tabs(package, plan)
     # a formula whose result was just stored counts as fresh
-    written = together(touched, formulas.fresh) | tabs
+    written = together(touched, formulas.fresh, plan.paper.cells) | tabs
     refresh_on_open(package, written, fresh_sheets=(*tabs, *formulas.fresh_sheets))
     locked = [PROTECTED.format(sheet=name) for name in touched if name in plan.locked]
     remarks = plan.outcome.ledger.remarks
@@ -120,11 +122,20 @@ def _write(package: Package, plan: FillPlan, progress: Progress) -> Filled:
         plan.outcome,
         None,
         None,
-        sum(map(len, (*touched.values(), *formulas.changed.values()))),
+        sum(map(len, (*touched.values(), *formulas.changed.values(), plan.paper.corrected))),
         tuple(tabs),
-        (*plan.typed.sentences, *locked, *notes, *formulas.notes, *remarks, *tab_notes),
+        (
+            *plan.paper.notes,
+            *say_decisions(plan.outcome.standings),
+            *plan.typed.sentences,
+            *locked,
+            *notes,
+            *formulas.notes,
+            *remarks,
+            *tab_notes,
+        ),
         typed_over=plan.typed.cells,
-        replaced=bool(plan.typed.cells) or restored,
+        replaced=bool(plan.typed.cells or plan.paper.corrected) or restored,
     )
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 
 from xlhelpers import __version__
 from xlhelpers.fields.workbook import TEMPLATE_VERSION
+from xlhelpers.jobs.fill.enter_paper import PaperEntries
 from xlhelpers.jobs.fill.field_writes import field_writes
 from xlhelpers.jobs.fill.formulas import plan_formulas
 from xlhelpers.jobs.fill.tabs.about import read_typed_over
@@ -25,6 +26,8 @@ from xlhelpers.pages.change_watch import keyed_columns
 from xlhelpers.pages.chosen_cells import chosen
 from xlhelpers.pages.plan import FillFacts
 from xlhelpers.pages.render import RenderedTabs
+from xlhelpers.reading.decisions import read_for_all
+from xlhelpers.reading.finding_cells import CellsOfFindings
 from xlhelpers.survey.outcome import Outcome
 
 
@@ -34,7 +37,8 @@ class FillPlan:
 
     `field_sheets` are the result cells of each field sheet, `formulas` its live formulas, `tabs`
     our result tabs as a workbook of their own, with the fingerprint of what they show; `typed` are
-    the results that had been typed over; `locked` are the field sheets that are protected.
+    the results that had been typed over; `locked` are the field sheets that are protected. `paper`
+    is what was entered from To check before.
     """
 
     outcome: Outcome
@@ -44,6 +48,7 @@ class FillPlan:
     fingerprint: str
     typed: TypedResults = field(default_factory=TypedResults)
     locked: frozenset[str] = frozenset()
+    paper: PaperEntries = field(default_factory=PaperEntries)
 
 
 def plan_fill(
@@ -52,6 +57,7 @@ def plan_fill(
     book_name: str,
     *,
     restore: bool = False,
+    paper: PaperEntries | None = None,
 ) -> FillPlan:
     """Plan what a fill writes into a workbook that has been computed.
 
@@ -65,11 +71,14 @@ def plan_fill(
         The name of the workbook, for the tab about the fill.
     restore : bool
         Whether formulas of the live columns replace what was typed over them.
+    paper : PaperEntries, optional
+        What `enter_paper` entered.
     """
     formulas = plan_formulas(package, outcome, restore=restore)
     writes = tuple(field_writes(outcome, formulas.live))
     filled_at = now().strftime("%Y-%m-%d %H:%M")
     typed = find_typed_over(package, outcome, writes, filled_at[:10])
+    cells = CellsOfFindings(package, outcome)
     facts = FillFacts(
         version=__version__,
         template_version=TEMPLATE_VERSION,
@@ -80,6 +89,8 @@ def plan_fill(
         chosen=chosen(package),
         differing=tuple(cells for cells in formulas.differences if cells.kind != "restored"),
         typed_over=(*typed.cells, *read_typed_over(package)),
+        cells=tuple(cells.text(finding) for finding in outcome.findings),
+        for_all=read_for_all(package),
     )
     tabs = make_tabs(outcome, facts)
     volatile = {"time": facts.filled_at, "book": facts.book_name}
@@ -91,6 +102,7 @@ def plan_fill(
         our_tabs.fingerprint(tabs.scratch, volatile, tabs.rows),
         typed,
         _locked_sheets(package, [name for name, _ in writes]),
+        paper or PaperEntries(),
     )
 
 

@@ -12,13 +12,14 @@ from xlhelpers.fields.workbook import RESULT_TABS
 from xlhelpers.jobs.merge import words
 from xlhelpers.package.zip.container import Package
 from xlhelpers.pages import our_tabs
-from xlhelpers.pages.decision_columns import LABELS
+from xlhelpers.pages.decision_columns import CELLS_LABEL, CORRECTED_LABELS, LABELS, LEFT_LABELS
 from xlhelpers.pages.finding_rows import LOG_COLUMNS, decision_columns
 from xlhelpers.pages.plan import Block, Column, TabPlan
 from xlhelpers.reading.decisions import OfficeEntries
 from xlhelpers.survey.decisions.decisions import Decision
 
 _SHAPES: dict[str, Column] = {column.key: column for column in LOG_COLUMNS}
+_SHAPES["cells"] = Column("cells", CELLS_LABEL["cells"], "wrapped", width=28)
 
 
 def carried_tabs(kept: Sequence[OfficeEntries]) -> tuple[TabPlan, ...]:
@@ -26,7 +27,8 @@ def carried_tabs(kept: Sequence[OfficeEntries]) -> tuple[TabPlan, ...]:
     rows = [row for one in kept for row in one.rows if row.is_taken or row.earlier]
     log = [entry for one in kept for entry in one.log]
     left = pd.DataFrame(
-        {"became": [e.became for e in log], "left_on": [e.left_on for e in log]}, dtype=object
+        {key: [getattr(e, key) for e in log] for key in LEFT_LABELS | CORRECTED_LABELS},
+        dtype=object,
     )
     tabs = []
     if rows:
@@ -38,7 +40,8 @@ def carried_tabs(kept: Sequence[OfficeEntries]) -> tuple[TabPlan, ...]:
 
 def _tab(key: str, decisions: Sequence[Decision], further: pd.DataFrame) -> TabPlan:
     findings = pd.DataFrame(
-        [{"id": one.finding, **vars(one.texts)} for one in decisions], dtype=object
+        [{"id": one.finding, **vars(one.texts), "cells": one.cells} for one in decisions],
+        dtype=object,
     )
     rows = pd.concat(
         [

@@ -61,7 +61,7 @@ def write_again_list(book: Workbook, shelf: Shelf, outcome: Outcome, sizes: Size
         raise WorkbookError("There is nothing to measure again, so there is no list to print.")
     rows = rows.iloc[natural_order(rows["plot"].tolist(), rows["tree"].tolist())]
     across = units_across(sizes.paper, landscape=True)
-    entries = [_entry(outcome, row, across, sizes.units) for _, row in rows.iterrows()]
+    entries = [_entry(row, across, sizes.units) for _, row in rows.iterrows()]
     pages = _paginate(entries, sizes, across)
     write_pages(book.add_worksheet(TAB), pages, sizes.paper, shelf, landscape=True)
 
@@ -109,7 +109,7 @@ def _widths(across: int) -> tuple[int, ...]:
     return shared_out(list(_WIDTHS.values()), across, list(_WIDTHS).index(_STRETCHED))
 
 
-def _entry(outcome: Outcome, row: pd.Series, across: int, units: Units) -> Page:
+def _entry(row: pd.Series, across: int, units: Units) -> Page:
     texts = (
         str(row["plot"]),
         str(row["tree"]),
@@ -122,7 +122,7 @@ def _entry(outcome: Outcome, row: pd.Series, across: int, units: Units) -> Page:
     widths = _widths(across)
     needed = max(height_of_text(text, width, 11) for width, text in zip(widths, texts, strict=True))
     boxes = map(partial(Box, look="strong_wrapped"), widths, texts)
-    message = text_line(outcome.findings[int(row["position"])].message, across, "box_wrapped")
+    message = text_line(f"Measure {row['points']}. {row['found']}", across, "box_wrapped")
     return Line(max(ROW, needed), tuple(boxes)), message, _writing_line(across)
 
 
@@ -137,10 +137,10 @@ def _writing_line(across: int) -> Line:
     names = ("distance", "foot_reading", "base_reading", "top_reading", "tip_reading")
     labels = [FIELD_SHEET[name].label.removesuffix(" reading") for name in names]
     labels[1] += " −        ☐+"
-    boxes = [Box(8, "Scale", look="box")]
-    boxes += [Box(11 if label.startswith("Foot") else 12, label) for label in labels]
-    boxes.append(Box(8, "", "☐ done", value_look="small_ticks"))
+    boxes = [Box(7, "Scale", look="box"), *(Box(11, label) for label in labels)]
+    boxes.append(Box(7, "", "☐ done", value_look="small_ticks"))
     boxes.append(Box(10, "", "☐ NOT SAFE", value_look="small_ticks"))
+    boxes.append(Box(6, "Initials"))
     widths = shared_out([box.width for box in boxes], across, 1)
     sized = (replace(box, width=width) for box, width in zip(boxes, widths, strict=True))
     return Line(ROW * 1.1, tuple(sized))

@@ -17,6 +17,7 @@ from xlhelpers.wording import list_words, plural
 
 # relative standard error of a standard deviation of normal values: 1 / root(2 (n - 1))
 _WELL_KNOWN = 30
+LEFT_OUT_BECAUSE = "Left out because it cannot be right:"
 # a plot that causes more of the variation is listed for checking, from so many plots on
 _MOST_OF_ONE, _FEWEST_TO_COMPARE = 0.6, 6
 
@@ -199,4 +200,8 @@ def _remarks(used: pd.DataFrame, measure: Measure, counts: Counts) -> tuple[str,
             f"{plural(lacking, 'living tree')} without {measure.needs} count like the others of "
             "their plot."
         )
+    left_out = int(used[f"{measure.key}_left_out"].sum())
+    if left_out:
+        what = measure.needs.removeprefix("a ")
+        remarks.append(f"{LEFT_OUT_BECAUSE} {plural(left_out, what)}.")
     return tuple(remarks)

@@ -17,7 +17,7 @@ from xlhelpers.jobs.plan.allocation import StrataFigures, Way, whole_town
 from xlhelpers.jobs.plan.book import PlanBook, Selection, not_drawn, render_plan
 from xlhelpers.jobs.plan.draw import Corrected, draw_places
 from xlhelpers.jobs.plan.make_plan import Wanted, make_plan
-from xlhelpers.jobs.plan.pilot import Pilot, pilot_of
+from xlhelpers.jobs.plan.pilot import LEFT_OUT_BECAUSE, Pilot, pilot_of
 from xlhelpers.jobs.plan.tables import places_from, strata_from
 from xlhelpers.jobs.plan.words import percent, sentences
 from xlhelpers.package.places import refuse_new_book
@@ -236,7 +236,11 @@ def _one_measure(
         "variation": plan.variation,
         "now": plan.after_pilot[0],
         "plots": np.nan if plan.chosen is None else float(plan.chosen.sum()),
-        "said": " ".join(look for look in pilot.looks if look.startswith("Plot ")),
+        "said": " ".join(
+            text
+            for text in (*pilot.looks, *pilot.remarks)
+            if text.startswith(("Plot ", LEFT_OUT_BECAUSE))
+        ),
     }
 
 

@@ -46,6 +46,7 @@ def _row(judged: Judged, units: Units) -> dict[str, Any]:
         "group": judged.group,
         "unit": "" if objective.words else QUANTITIES[objective.quantity].unit(units),
         "pairs": judged.pairs,
+        "left_out": judged.left_out,
         **{name: in_units(value, objective, units) for name, value in measured.items()},
         "within": float(judged.within) if has_tolerance else nothing,
         "share": judged.within / judged.pairs if judged.pairs and has_tolerance else nothing,
@@ -88,13 +89,14 @@ def render_report(
     ]
     charts = tuple(_chart(one, units) for one in charted)
     doubtful = int((pairs["doubtful"] != "").sum())
+    left_out = int((pairs["left_out"] != "").sum())
     shares = {one.share for one in objectives if one.is_set}
     tabs = [
         _summary_tab(
             _sentences_block(judged, units),
             charts,
             words.say_pairs(len(pairs), names, known=known),
-            words.explain_agreement(doubtful, shares, known=known),
+            words.explain_agreement(doubtful, left_out, shares, known=known),
         ),
         _groups_tab(judged, units),
         _pairs_tab(pairs, objectives, units),

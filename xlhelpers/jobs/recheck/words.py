@@ -61,6 +61,7 @@ GROUP_COLUMNS = (
     Column("group", "Who or what", "wrapped", width=22),
     Column("unit", "Unit", "text", width=7),
     Column("pairs", "Pairs", _N, "count", width=7),
+    Column("left_out", "Left out", _N, "count", width=7),
     Column("bias", "Bias", _N, "number", width=8),
     Column("bias_low", "Bias, 95 % from", _N, "number", width=9),
     Column("bias_high", "to", _N, "number", width=8),
@@ -89,6 +90,7 @@ PAIR_COLUMNS = (
     Column("crew", "Crew", "text", width=12),
     Column("instrument", "Instrument", "text", width=14),
     Column("doubtful", "Open finding in", "text", width=10),
+    Column("left_out", "Left out", "text", width=16),
 )
 # the columns of one quantity in the pairs
 SIDES = {"first": "first", "again": "second", "difference": "difference"}
@@ -160,13 +162,17 @@ def say_pairs(pairs: int, names: tuple[str, str], *, known: bool) -> str:
     )
 
 
-def explain_agreement(doubtful: int, shares: Iterable[float], *, known: bool) -> tuple[str, ...]:
+def explain_agreement(
+    doubtful: int, left_out: int, shares: Iterable[float], *, known: bool
+) -> tuple[str, ...]:
     """Return the remarks on the first tab of the report.
 
     Parameters
     ----------
     doubtful
         How many trees have an open finding.
+    left_out
+        How many trees have a value that cannot be right.
     shares
         The shares of the objectives, 0 to 1.
     known
@@ -179,6 +185,10 @@ def explain_agreement(doubtful: int, shares: Iterable[float], *, known: bool) ->
         f"{plural(doubtful, 'tree')} {'has' if doubtful == 1 else 'have'} an open finding in one "
         f"of the workbooks (tab {PAIRS_TAB}). They are counted here, so resolve them first."
     )
+    gone = (
+        f"{plural(left_out, 'tree')} with a value that cannot be right (tab {PAIRS_TAB}). It is "
+        "left out until you correct it, or accept it with initials."
+    )
     needed = "; ".join(
         f"for {share:.0%}, {pairs_to_pass(share)} to pass if all are within and "
         f"{pairs_to_fail(share)} to fail if all are outside"
@@ -187,6 +197,7 @@ def explain_agreement(doubtful: int, shares: Iterable[float], *, known: bool) ->
     return (
         meaning,
         *([findings] if doubtful else []),
+        *([gone] if left_out else []),
         f"Fewest pairs for a certain verdict: {needed or 'no objective is set'}. Certain means "
         "that the exact one-sided 95 % limit of the share is on that side.",
         "Limits of agreement: about 95 of 100 differences are between them (Bland & Altman 1986). "

@@ -16,9 +16,10 @@ from xlhelpers.estimates.estimates import Estimates, estimate
 from xlhelpers.estimates.intervals import t_multiplier
 from xlhelpers.estimates.rows import ONE_PLOT
 from xlhelpers.fields.quantities import Units
+from xlhelpers.survey.counted import name_left_out
 from xlhelpers.survey.outcome import Outcome
-from xlhelpers.survey.plot_roles import CENSUS_KIND
-from xlhelpers.survey.summaries import open_trees
+from xlhelpers.survey.plot_roles import CENSUS_KIND, EMPTY, MEASURED
+from xlhelpers.survey.typed.folding import Flags
 
 Mode = Literal["sample", "census", "measured", "nothing"]
 # what the figures of a tree's size are made from
@@ -85,21 +86,40 @@ class Facts:
 
     @cached_property
     def _without_open(self) -> Estimates:
-        trees = self.outcome.trees
-        doubtful = np.isin(np.arange(len(trees)), list(open_trees(self.outcome)))
-        sizes = {name: trees[name].mask(doubtful) for name in _SIZES}
+        trees, counted = self.outcome.trees, self.outcome.counted
+        sizes = {name: trees[name].mask(counted.doubts_column(name)) for name in _SIZES}
         outcome = replace(self.outcome, trees=trees.assign(**sizes))
         return estimate(
             _as_census(outcome) if self.mode == "measured" else outcome, self.confidence
         )
 
     def without_open(self, quantity: str, kind: str) -> float:
-        """Return a figure as if trees with open findings had no size, NaN unknown.
+        """Return a figure as if no tree had a size that is in doubt, NaN unknown.
 
         The plots and what each stands for stay as they are: a tree without a size is treated like
         the others.
         """
         return float(self._without_open.select(quantity, kind)["value"].iloc[0])
+
+    @cached_property
+    def _inside(self) -> Flags:
+        """Return the trees on plots that count."""
+        used = self.plots["counted_as"].isin((MEASURED, EMPTY)).to_numpy(dtype=bool)
+        at = self.outcome.trees["plot_position"].to_numpy()
+        return np.asarray(np.append(used, False)[at], dtype=bool)
+
+    @property
+    def trees_in_doubt(self) -> int:
+        """Return how many trees on plots that count have anything in doubt."""
+        return int((self.outcome.counted.any_doubt & self._inside).sum())
+
+    @property
+    def left_out(self) -> str:
+        """Return how many values on plots that count cannot be and are left out, in words."""
+        flags = self.outcome.counted.named_left_out
+        return name_left_out(
+            {one: int((these & self._inside).sum()) for one, these in flags.items()}
+        )
 
     def groups(self, quantity: str, kind: str) -> pd.DataFrame:
         """Return one row a group; those on one plot are pooled, since they may name somebody."""
@@ -108,7 +128,7 @@ class Facts:
         if not alone.any():
             return rows
         pooled = rows[alone].iloc[[0]].copy()
-        for name in ("trees", "trees_without", "open_trees"):
+        for name in ("trees", "trees_without", "open_trees", "left_out"):
             pooled[name] = rows.loc[alone, name].sum()
         known = np.nan if self.has_margins else rows.loc[alone, "value"].sum()
         pooled["domain"], pooled["value"], pooled["margin"] = ON_ONE_PLOT, known, np.nan

@@ -22,10 +22,14 @@ _COMPARED = (
     ("mean_crown_depth", "mean", "Mean crown depth"),
     ("mean_crown_width", "mean", "Mean crown width"),
     ("mean_diameter", "mean", "Mean stem diameter"),
-    ("basal_area", "total", "Basal area"),
+    ("basal_area", "total", "Basal area, living"),
+    ("basal_area_with_dead", "total", "Basal area, with dead"),
     ("crown_cover_random_overlap", "share", "Crown cover, random overlap"),
 )
-_BASAL_AREA = "Basal area is the area of all stems at breast height, added up."
+_BASAL_AREA = (
+    "Basal area is the area of all stems at breast height, added up: of living trees alone, or "
+    "with the dead ones."
+)
 _MANY_MISSING = 0.1
 _COUNT = "#,##0"
 _PLOT_ROWS = {
@@ -160,7 +164,7 @@ def _measurement_notes(facts: Facts) -> list[str]:
             f"All heights may also be too high or too low together: {' and '.join(shifts)} "
             "(standard uncertainty of the mean height). Measuring more trees does not reduce this."
         )
-    checking = words.still_being_checked(facts)
+    checking = words.still_in_doubt(facts)
     return [*notes, f"{checking} The figures may still change."] if checking else notes
 
 

@@ -15,7 +15,7 @@ from xlhelpers.pages.plan import BarLook, Cell, ChartPlan, Section, Series, Tabl
 from xlhelpers.wording import plural
 
 NO_BREAK = "\N{NO-BREAK SPACE}"
-MEASURED, DOUBTFUL = "Trees measured", "Still being checked"
+MEASURED, DOUBTFUL = "Trees measured", "Doubtful"
 _TOWN = "Whole town"
 _LAND = "Share of the land under crowns"
 _COVERS = ("Side by side", "If overlapping at random")
@@ -68,8 +68,9 @@ def how_many_dead(facts: Facts) -> Section:
     )
     table, chart = _figures(facts, [rows], ("Condition", "Trees"), title="Living and dead trees")
     note = (
-        "Heights, crowns, mean diameter, basal area and crown cover are of living trees only. This "
-        "report does not rate tree risk. Local codes and licensed arborists decide."
+        "Heights, crowns, mean diameter and crown cover are of living trees only. Basal area is "
+        "given for living trees, and with the dead ones. This report does not rate tree risk. "
+        "Local codes and licensed arborists decide."
     )
     title = "How many trees are dead?"
     return Section("dead", title, (words.how_many_dead(facts),), table, chart, (note,))
@@ -113,7 +114,13 @@ def how_deep_and_wide(facts: Facts) -> Section:
 
 def _count_measured(row: pd.Series) -> str:
     measured, doubtful = plural(int(row["trees"]), "tree"), int(row["open_trees"])
-    return f"{measured} measured{f', {doubtful:,} still being checked' if doubtful else ''}."
+    left_out = int(row["left_out"])
+    more = (f", {doubtful:,} doubtful" if doubtful else "") + _say_left_out(left_out)
+    return f"{measured} measured{more}."
+
+
+def _say_left_out(count: int) -> str:
+    return f", {count:,} left out" if count else ""
 
 
 def which_species(facts: Facts) -> Section:
@@ -256,11 +263,18 @@ def _figures(
     for name, values in listed:
         cells = [cell for row in values for cell in _value_cells(facts, row)]
         if len(frames) == 1:
-            counts = (values[0]["trees"], values[0]["open_trees"])
-            cells += [Cell(float(count), "#,##0") for count in counts]
+            cells += [Cell(float(values[0]["trees"]), "#,##0"), _doubt_cell(values[0])]
         body.append((Cell(name), *cells))
     table = Table(tuple(columns), tuple(body), total=total is not None and len(body) > 1)
     return table, _chart(facts, title, table, tuple(series), len(charted), quantity)
+
+
+def _doubt_cell(row: pd.Series) -> Cell:
+    """Return how many values are in doubt, and how many are left out where any are."""
+    doubtful, left_out = int(row["open_trees"]), int(row["left_out"])
+    if left_out:
+        return Cell(f"{doubtful:,}{_say_left_out(left_out)}", right=True)
+    return Cell(float(doubtful), "#,##0")
 
 
 def _value_cells(facts: Facts, row: pd.Series) -> tuple[Cell | None, ...]:

@@ -14,7 +14,7 @@ TOO_FEW = "too few plots to say"
 NO_TOWN = "There is no figure for the whole town."
 TOP = 10
 MOST_NAMED = 3
-# a figure is named on the first page if open findings move it by more; the height always is
+# a figure is named on the first page if values in doubt move it by more; the height always is
 _MUCH = 0.1
 _MOVED = (
     ("mean_height", "mean", "mean height"),
@@ -116,38 +116,40 @@ def how_tall(facts: Facts) -> str:
     return f"{who} are on average {give_or_take(facts, row, 'tall')}."
 
 
-def still_being_checked(facts: Facts) -> str:
-    """Return how many trees have open findings, "" for none."""
-    row = facts.town("trees", "total")
-    doubtful, count = int(row["open_trees"]), int(row["trees"])
+def still_in_doubt(facts: Facts) -> str:
+    """Return how many trees have readings in doubt and what is left out, "" for none."""
+    doubtful, count = facts.trees_in_doubt, int(facts.town("trees", "total")["trees"])
     if not doubtful:
         return ""
     which = f"{doubtful:,} of the {plural(count, 'tree')}"
     if doubtful == count > 1:
         which = f"all {count:,} trees"
-    return f"For {which}, some readings are still being checked."
+    text = f"For {which}, some readings are doubtful."
+    if facts.left_out:
+        text += f" Left out because they cannot be right: {facts.left_out}."
+    return text
 
 
 def how_sure(facts: Facts) -> str:
-    """Return how many trees have open findings and what they do to the figures, "" for none."""
-    text, height = still_being_checked(facts), facts.town("mean_height", "mean")
+    """Return how many trees have readings in doubt and what they do to the figures, "" for none."""
+    text, height = still_in_doubt(facts), facts.town("mean_height", "mean")
     if not text or not is_worth_showing(facts, height):
         return text
-    one = int(facts.town("trees", "total")["open_trees"]) == 1
-    without = "Without this tree" if one else "Without these trees"
     if not math.isfinite(facts.without_open("mean_height", "mean")):
-        return f"{text} {without} we cannot report heights."
-    return f"{text} {without} {' and '.join(_figures_that_move(facts))}."
+        return f"{text} Without the doubtful values we cannot report heights."
+    moved = _figures_that_move(facts)
+    return f"{text} Without the doubtful values, {' and '.join(moved)}." if moved else text
 
 
 def _figures_that_move(facts: Facts) -> list[str]:
-    """Return of the height, and of each figure that open findings move much, both values."""
+    """Return of the height, and of each figure that values in doubt move much, both values."""
     moved = []
     for quantity, kind, label in _MOVED:
         row, without = facts.town(quantity, kind), facts.without_open(quantity, kind)
         value = float(row["value"])
         much = math.isfinite(without) and abs(without - value) > _MUCH * abs(value)
-        if quantity == "mean_height" or (has_value(row) and much):
+        is_named = quantity == "mean_height" and row["open_trees"] > 0
+        if is_named or (has_value(row) and much):
             new, old = (
                 write_value(each, row["unit_quantity"], facts.units) for each in (without, value)
             )

@@ -21,6 +21,8 @@ from xlhelpers.survey.typed.words import identifier_key, initials_in
 
 # a person's own median is taken from so many near-level lines on, and their spread too
 FEWEST_FOR_MEDIAN, FEWEST_FOR_SPREAD = 5, 8
+# share of a plot's lines that show its ground if they put the eye equally high
+SHARE_OF_GROUND = 1 / 3
 # cut of the modified z, and the factor that makes the median deviation a standard deviation
 CUT, TO_STANDARD_DEVIATION = 3.5, 1 / 0.6745
 
@@ -110,16 +112,26 @@ def _differ(eyes: Eyes) -> Flags:
 
 
 def _find_plots_off(facts: Facts, eyes: Eyes) -> dict[int, tuple[int, ...]]:
-    """Return the plots on which most lines are off to one side, with those lines."""
+    """Return the plots on which most lines are off to one side, or several equally far."""
     usable = np.bincount(facts.plot_position[eyes.usable], minlength=len(facts.survey.plots))
-    found = {}
+    found: dict[int, tuple[int, ...]] = {}
     for low in (True, False):
         side = _differ(eyes) & ((eyes.implied < eyes.usual) == low)
         lines = np.flatnonzero(side)
         for plot, group in group_members(facts.plot_position[lines], lines).items():
-            if len(group) >= max(FEWEST_OF_PLOT, SHARE_OF_PLOT * usable[plot]):
-                found[plot] = group
+            if len(group) < max(FEWEST_OF_PLOT, SHARE_OF_PLOT * usable[plot]):
+                group = _equally_far(facts, eyes, group)
+                if len(group) < max(FEWEST_OF_PLOT, SHARE_OF_GROUND * usable[plot]):
+                    continue
+            found[plot] = max(found.get(plot, ()), group, key=len)
     return found
+
+
+def _equally_far(facts: Facts, eyes: Eyes, group: tuple[int, ...]) -> tuple[int, ...]:
+    """Return those of some lines that put the eye as high as their middle does."""
+    implied = eyes.implied[list(group)]
+    near = np.abs(implied - np.median(implied)) <= facts.limit("limit_eye") + SAME
+    return tuple(np.array(group)[near].tolist())
 
 
 def eye_height_plot(facts: Facts) -> Hits:

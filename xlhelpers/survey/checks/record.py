@@ -17,6 +17,7 @@ from xlhelpers.sources import SOURCES
 from xlhelpers.survey.checks.facts import Facts
 from xlhelpers.survey.checks.wording import KINDS, blanks_of
 from xlhelpers.survey.model import Block, CauseRecord, Severity
+from xlhelpers.survey.quantities import QUANTITIES, Quantity, quantities_of
 from xlhelpers.survey.typed.folding import Flags
 
 Table = Literal["lines", "trees", "plots", "instruments", "survey"]
@@ -82,6 +83,11 @@ class Check:
     message, action : str
         Templates. A blank is ``{name:kind}``: a value of the predicate, a survey rule, or a
         column of the table; the kind is one of ``wording.KINDS`` or left out for a text.
+    about : tuple of str
+        The quantities that a finding puts in doubt, where they are not those of the fields that it
+        compares.
+    is_missing : bool
+        Whether it says that a value is missing, so that there is no number to be doubted.
     """
 
     id: str
@@ -93,6 +99,13 @@ class Check:
     fails: Callable[[Facts], Hits | Flags]
     message: str
     action: str
+    about: tuple[Quantity, ...] = ()
+    is_missing: bool = False
+
+    @property
+    def quantities(self) -> tuple[Quantity, ...]:
+        """Return the quantities that a finding of this check is about."""
+        return self.about or quantities_of(self.compares)
 
     def find_hits(self, facts: Facts) -> Hits:
         """Return the rows of a survey that fail."""
@@ -128,6 +141,8 @@ def validate(checks: Sequence[Check]) -> None:
                 field_of(name)
             except KeyError:
                 raise SpecificationError(f"check {check.id}: no field is called {name}") from None
+        if unknown := set(check.about) - set(QUANTITIES):
+            raise SpecificationError(f"check {check.id}: no quantity is called {unknown.pop()}")
         for name, kind in (*blanks_of(check.message), *blanks_of(check.action)):
             if kind and kind not in KINDS:
                 raise SpecificationError(f"check {check.id}: {name} has an unknown kind, {kind}")

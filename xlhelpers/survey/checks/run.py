@@ -90,6 +90,8 @@ def _make_finding(facts: Facts, check: Check, hits: Hits, index: int) -> Finding
         evidence=_evidence(facts, check, row, names, lines)
         if hits.evidence is None
         else tuple(hits.evidence[index]),
+        about=check.about,
+        is_missing=check.is_missing,
         causes=() if hits.causes is None else tuple(hits.causes[index]),
     )
 

@@ -19,6 +19,7 @@ from xlhelpers.survey.checks import (
     ranges,
     repeats,
     scales,
+    shapes,
     words,
 )
 from xlhelpers.survey.checks.facts import Facts
@@ -32,6 +33,7 @@ from xlhelpers.survey.checks.record import (
 )
 from xlhelpers.survey.checks.wording import blanks_of
 from xlhelpers.survey.model import Severity
+from xlhelpers.survey.quantities import Quantity
 from xlhelpers.survey.typed.folding import Flags
 
 # ---- records that differ in little
@@ -70,6 +72,7 @@ def _cell_missing(
         message=message,
         action=f"Check the paper sheet and type {them}. If {was} not {measured}, type the reason: "
         "NOT SAFE, NO ACCESS, NOT SEEN, NOT ASKED or UNREADABLE.",
+        is_missing=True,
     )
 
 
@@ -102,6 +105,9 @@ _HEIGHT = "Check the distance, the tip reading and the scale on the paper sheet.
 _STEM = "Check the paper sheet: decimal point, inches, or girth? If it is right, measure again."
 _SCALE = "Check the paper sheet: which scale is marked, and which instrument was used?"
 _CROWN = ("base_reading", "top_reading", "tip_reading", "base_by_pole", "foot_reading", "distance")
+
+# a set-up that may be of another tree: the tree's mean may be over two trees
+_OTHER_TREE: tuple[Quantity, ...] = ("height", "crown", "identity")
 
 # what is wrong for a whole plot comes before what is wrong on a line
 CHECKS: tuple[Check, ...] = (
@@ -174,20 +180,22 @@ CHECKS: tuple[Check, ...] = (
           DEFINITION, duplicates.duplicate_number,
           message="{count:count} different trees have this number: {which}. They are kept apart.",
           action="Check the paper sheet and correct the wrong number. If it is one tree measured "
-                 "again, type its set-up number."),
+                 "again, type its set-up number.", about=("identity",)),
     Check("setup-number-twice", "error", "paper", "lines", ("setup", "tree", "plot"), DEFINITION,
           duplicates.setup_number_twice,
           message="Set-up {setup:count} of this tree is entered on more than one line.",
-          action="Check the paper sheet: is the tree number or the set-up number wrong?"),
+          action="Check the paper sheet: is the tree number or the set-up number wrong?",
+          about=_OTHER_TREE),
     Check("setup-other-species", "warning", "paper", "lines", ("species", "tree"), DEFINITION,
           duplicates.setup_other_species,
           message="This set-up says “{species}”, but the tree's first line says “{first}”.",
-          action="Check the paper sheet: is it the same tree?"),
+          action="Check the paper sheet: is it the same tree?", about=_OTHER_TREE),
     Check("setup-other-diameter", "warning", "paper", "lines", ("diameter", "tree"),
           "LuomaEtAl2017", duplicates.setup_other_diameter,
           message="This set-up has a diameter of {diameter:diameter}; the tree's first line has "
                   "{first:diameter}. Two measurements of one tree rarely differ that much.",
-          action="Check the paper sheet: is it the same tree? The first line's diameter is used."),
+          action="Check the paper sheet: is it the same tree? The first line's diameter is used.",
+          about=(*_OTHER_TREE, "diameter")),
     Check("plot-twice", "error", "paper", "plots", ("plot.plot",), DEFINITION,
           duplicates.plot_twice,
           message="The plot is listed {count:times} on Plots. Only the first row is used.",
@@ -256,7 +264,8 @@ CHECKS: tuple[Check, ...] = (
           ("tip_reading", "distance", "foot_reading", "scale", "instrument", "distance_kind"),
           DEFINITION, completeness.no_height,
           message="There are readings, but no height: {because}.",
-          action="Check the paper sheet: distance, scale, kind of distance and instrument."),
+          action="Check the paper sheet: distance, scale, kind of distance and instrument.",
+          is_missing=True),
 
     # ---- order from the ground up
     Check("tip-not-above-foot", "error", "paper", "lines",
@@ -335,7 +344,7 @@ CHECKS: tuple[Check, ...] = (
     Check("distance-zero", "error", "paper", "lines", ("distance",), DEFINITION,
           ranges.distance_zero,
           message="The distance is 0, so there is no height.",
-          action="Check the paper sheet and type the distance."),
+          action="Check the paper sheet and type the distance.", is_missing=True),
     Check("under-crown", "warning", "again", "lines", ("distance", "width_widest", "width_across"),
           COMMON_PRACTICE, ranges.under_crown_hits,
           message="The instrument was {level_distance:length} from the stem. The crown reaches "
@@ -402,6 +411,28 @@ CHECKS: tuple[Check, ...] = (
           message="Only one crown width is entered. It is used for both.",
           action="Add the other if the paper sheet has it."),
 
+    Check("widths-differ", "warning", "paper", "trees", ("width_widest", "width_across"),
+          COMMON_PRACTICE, shapes.widths_differ,
+          message="One crown width is {ratio} times the other ({width_widest:length} and "
+                  "{width_across:length}).",
+          action="Check the paper sheet: is a decimal point or a digit wrong? If it is right, "
+                 "accept it."),
+    Check("stem-thick-for-genus", "warning", "paper", "trees", ("diameter", "other_stems"),
+          "McPhersonEtAl2016", shapes.stem_too_thick_for_genus,
+          message="The diameter is {largest_stem:diameter}. The thickest {genus} in the published "
+                  "tree data has {thickest:diameter}.",
+          action=_STEM),
+    Check("crown-shallow", "warning", "paper", "trees", _CROWN, COMMON_PRACTICE,
+          shapes.crown_shallow,
+          message="The crown is only {live_crown_ratio:percent} of the height. On this plot, "
+                  "{mates:percent} is typical.",
+          action="Check the crown base reading on the paper sheet. If it is right, accept it."),
+    Check("steep-sights", "note", "crew", "survey", ("tip_reading", "distance"), COMMON_PRACTICE,
+          shapes.steep_sights,
+          message="On {count:lines} the tip was read above 45° (100 %) from less than one tree "
+                  "height away. Such heights are less accurate.",
+          action="Nothing to do. Next time, stand about one tree height away."),
+
     # ---- set-ups of one tree
     _setups_disagree("tip", "Total height", ("tip_reading",)),
     _setups_disagree("top", "Crown top", ("top_reading",)),
@@ -418,7 +449,7 @@ CHECKS: tuple[Check, ...] = (
           message="The tree has a dead top (T), but the crown top reading is missing. There is no "
                   "crown depth without it.",
           action="Check the paper sheet. If it is not there, measure it. Nobody walks under "
-                 "a dead top."),
+                 "a dead top.", is_missing=True),
     Check("reading-without-dead-top", "error", "paper", "lines", ("condition", "top_reading"),
           DEFINITION, order.reading_without_dead_top,
           message="There is a crown top reading ({top_reading:reading}), but the condition is not "

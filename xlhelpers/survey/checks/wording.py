@@ -2,25 +2,41 @@
 
 import math
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from functools import lru_cache
+from itertools import pairwise
 from typing import Any
 
 from xlhelpers.fields.quantities import QUANTITIES, Units
 
 _BLANK = re.compile(r"\{(\w+)(?::([a-z ]+))?\}")
-MINUS = "−"
+MINUS, NOT_KNOWN = "−", "not known"
 
 
-def _in_unit(quantity: str, more_decimals: int = 0) -> Callable[[float, Units], str]:
+# kinds that are rounded: the quantity, and decimals beyond its own
+_ROUNDED: dict[str, tuple[str, int]] = {
+    "length": ("length", 0),
+    "fine length": ("length", 1),
+    "rough length": ("length", -1),
+    "fine diameter": ("diameter", 1),
+    "diameter": ("diameter", 0),
+    "percent": ("percent", 0),
+}
+# so many decimals more at the most, for values that differ and would look alike
+_MOST_MORE = 3
+
+
+def _in_unit(kind: str) -> Callable[[float, Units], str]:
+    return lambda value, units: _write_rounded(kind, value, units, 0)
+
+
+def _write_rounded(kind: str, value: float, units: Units, more: int) -> str:
+    if kind == "angle":
+        return f"{_round(value, 1 + more)}°"
+    quantity, own = _ROUNDED[kind]
     record = QUANTITIES[quantity]
-
-    def write(value: float, units: Units) -> str:
-        number = _round(value / record.factor(units), record.decimals(units) + more_decimals)
-        unit = record.unit(units)
-        return f"{number}{unit}" if unit == "°" else f"{number} {unit}".strip()
-
-    return write
+    number = _round(value / record.factor(units), record.decimals(units) + own + more)
+    return f"{number} {record.unit(units)}".strip()
 
 
 def _round(value: float, decimals: int) -> str:
@@ -43,12 +59,12 @@ def _reading(value: float, units: Units) -> str:
 
 KINDS: dict[str, Callable[[float, Units], str]] = {
     "length": _in_unit("length"),
-    "fine length": _in_unit("length", 1),
-    "rough length": _in_unit("length", -1),
+    "fine length": _in_unit("fine length"),
+    "rough length": _in_unit("rough length"),
     "diameter": _in_unit("diameter"),
-    "fine diameter": _in_unit("diameter", 1),
+    "fine diameter": _in_unit("fine diameter"),
     "percent": _in_unit("percent"),
-    "angle": lambda value, units: f"{_round(value, 1)}°",
+    "angle": _in_unit("angle"),
     "count": lambda value, units: f"{value:.0f}",
     "count are": _count("is", "are"),
     "checks": _count("check"),
@@ -74,8 +90,45 @@ def write_value(kind: str, value: float, units: str) -> str:
         "metric" or "us".
     """
     if math.isnan(value):
-        return "not known"
+        return NOT_KNOWN
     return KINDS[kind](float(value), "us" if units == "us" else "metric")
+
+
+def write_apart(kind: str, values: Sequence[float], units: str) -> tuple[str, ...]:
+    """Return numbers with as many decimals as values that differ need to look different.
+
+    A distance of 49.8 % is not closer than 50 % if both are written as 50 %.
+
+    Parameters
+    ----------
+    kind : str
+        One of `KINDS`.
+    values : sequence of float
+        Values that a reader compares, in the inner unit; NaN is "not known".
+    units : str
+        "metric" or "us".
+    """
+    texts = tuple(write_value(kind, value, units) for value in values)
+    known = [value for value in values if not math.isnan(value)]
+    if kind != "angle" and kind not in _ROUNDED:
+        return texts
+    different = _count_different(known)
+    for more in range(1, _MOST_MORE + 1):
+        if len({text for text in texts if text != NOT_KNOWN}) >= different:
+            break
+        own: Units = "us" if units == "us" else "metric"
+        texts = tuple(
+            NOT_KNOWN if math.isnan(value) else _write_rounded(kind, float(value), own, more)
+            for value in values
+        )
+    return texts
+
+
+def _count_different(values: Sequence[float]) -> int:
+    """Return how many values differ by more than the last digits of a computation."""
+    ordered = sorted(map(float, values))
+    steps = pairwise(ordered)
+    return bool(ordered) + sum(not math.isclose(a, b, rel_tol=1e-6) for a, b in steps)
 
 
 def fill_template(template: str, look_up: Callable[[str], Any], units: str) -> str:
@@ -88,17 +141,16 @@ def fill_template(template: str, look_up: Callable[[str], Any], units: str) -> s
     look_up : callable
         Returns the value of a name, numbers in the inner unit.
     units : str
-        "metric" or "us".
+        "metric" or "us". Numbers of one kind are written so that different ones look different.
     """
-
-    def pieces() -> Iterator[str]:
-        for literal, name, kind in _split(template):
-            yield literal
-            if name:
-                value = look_up(name)
-                yield write_value(kind, value, units) if kind else str(value)
-
-    return "".join(pieces())
+    parts = _split(template)
+    values: list[Any] = [look_up(name) if name else "" for _, name, _ in parts]
+    texts = [str(value) for value in values]
+    for wanted in {kind for _, _, kind in parts if kind}:
+        at = [i for i, (_, _, kind) in enumerate(parts) if kind == wanted]
+        for i, text in zip(at, write_apart(wanted, [values[i] for i in at], units), strict=True):
+            texts[i] = text
+    return "".join(literal + text for (literal, _, _), text in zip(parts, texts, strict=True))
 
 
 @lru_cache(maxsize=1024)

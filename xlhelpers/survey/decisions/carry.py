@@ -221,7 +221,8 @@ def _names_fields(text: str, finding: Finding) -> bool:
 def _from_log(log: Iterable[LogEntry]) -> dict[str, Decision]:
     """Return the last decision of each finding that left the list and may come back."""
     return {
-        entry.decision.finding: entry.decision
+        # what the paper said is entered once, and never from the log
+        entry.decision.finding: replace(entry.decision, paper="")
         for entry in log
         if entry.became in _LEFT and entry.decision.finding and entry.decision.is_taken
     }
@@ -235,7 +236,8 @@ def _standing_now(finding: Finding, identity: str, row: Decision) -> Standing:
     if _same_readings(row, identity, finding):
         return standing(finding, replace(row, finding=identity, rests_on=fresh.rests_on))
     earlier = "; ".join(text for text in (row.earlier, row.sentence) if text)
-    return standing(finding, replace(fresh, earlier=earlier))
+    # what the paper says is kept until somebody has looked at it again
+    return standing(finding, replace(fresh, earlier=earlier, paper=row.paper, cells=row.cells))
 
 
 def _what_became(row: Decision, keyed: Collection[tuple[str, str]], notes: Collection[str]) -> str:

@@ -19,11 +19,17 @@ from numpy.typing import NDArray
 from xlhelpers.survey.checks.record import Hits
 from xlhelpers.survey.checks.wording import list_words
 from xlhelpers.survey.doubt.candidates import Mistake
-from xlhelpers.survey.doubt.evidence import PIECES
-from xlhelpers.survey.doubt.expected import HEIGHT, code_days
+from xlhelpers.survey.doubt.evidence import (
+    PIECES,
+    compute_deviations,
+    log_density,
+    weigh_pieces,
+    weigh_unknown,
+)
+from xlhelpers.survey.doubt.expected import code_days
 from xlhelpers.survey.doubt.mistakes import MISTAKES, OTHER_BASE
 from xlhelpers.survey.doubt.readings import READ
-from xlhelpers.survey.doubt.robust import Numbers, group_medians
+from xlhelpers.survey.doubt.robust import Numbers
 from xlhelpers.survey.doubt.weigh import (
     Usual,
     Weighed,
@@ -40,9 +46,12 @@ SCALES: tuple[Mistake, ...] = tuple(m for m in MISTAKES if m.id.startswith("scal
 PRIORS = np.log([mistake.prior for mistake in SCALES])
 # what one line may add or take, and the share of the lines that must gain
 LEAST_GAIN, GREATEST_GAIN, SHARE_GAINING = -4.0, 6.0, 0.6
-# median deviation of a plot's heights, in spreads, and share of lines without a height, from which
-# on its lines are weighed
-SHIFT, LOST = 0.7, 0.15
+# how often a line has a mistake of its own beside a wrong scale
+OWN_MISTAKE = log(0.05)
+# what a line must gain at the least, on average, before its plot is left out of what is usual
+SUSPECT = -0.5
+# what the eyes may speak against another scale, a line: on rolling ground they say little
+EYE_AGAINST = -1.0
 
 
 @dataclass(frozen=True)
@@ -56,80 +65,166 @@ class Batch:
     weighed: Weighed
 
 
+@dataclass(frozen=True)
+class Gains:
+    """What each line of a survey gains on each of `SCALES` (line x scale), and by the eye alone.
+
+    `counts` marks the lines that say anything, `fits` those that can have been read on the scale.
+    """
+
+    whole: Numbers
+    eye: Numbers
+    counts: Flags
+    fits: Flags
+    weighed: Weighed
+
+
 def find_batches(usual: Usual, limits: Mapping[str, float], apart: Flags) -> list[Batch]:
     """Return the groups of lines on the wrong scale, whole days before single plots.
+
+    A day is a group if its plots agree; otherwise those that do are groups of their own.
 
     Parameters
     ----------
     usual : Usual
         All lines as entered.
     limits : mapping
-        Used are `doubt_batch_odds` and `doubt_batch_lines`.
+        Used are `doubt_batch_odds`, `doubt_batch_lines` and those of `expect`.
     apart : array of bool
         Lines that are explained already.
     """
     plot = usual.setups["plot_position"].to_numpy(dtype=np.int64)
-    lines = np.flatnonzero(_lines_of_shifted_plots(usual, plot) & ~apart)
-    weighed = weigh_mistakes(without_repeats(usual), lines, SCALES)
-    gain = np.full((len(plot), len(SCALES)), LEAST_GAIN)
-    gain[lines] = _compute_gains(weighed)
-    applies = np.zeros(len(plot), dtype=bool)
-    applies[lines] = np.isfinite(weighed.weight).any(axis=1)
+    sighted = np.isfinite(usual.survey.lines["tip_reading"].to_numpy(dtype=float)) & (plot >= 0)
+    lines = np.flatnonzero(sighted & ~apart)
+    if len(lines) == 0:
+        return []
+    gains = _weigh_scales(without_repeats(usual), lines)
+    hidden = np.zeros(len(plot), dtype=bool)
+    hidden[lines] = _lines_of_suspects(gains, plot[lines])
+    if not hidden.any():
+        return []
+    gains = _weigh_scales(without_repeats(without_lines(usual, hidden, limits)), lines)
+    day = code_days(usual.survey, usual.setups)[lines]
+    return _choose_groups(gains, plot[lines], day, limits)
+
+
+def _choose_groups(
+    gains: Gains, plot: Positions, day: Positions, limits: Mapping[str, float]
+) -> list[Batch]:
+    """Return the sure days whose plots agree, then the other sure plots."""
+    lines = gains.weighed.lines
+    agree, large = _compare_plots(gains, plot, limits)
     found: list[Batch] = []
-    taken = np.zeros(len(plot), dtype=bool)
-    for group in (code_days(usual.survey, usual.setups), plot):
-        for odds, scale, own in _judge_groups(np.where(applies, group, -1), gain, limits):
-            plots = tuple(np.unique(plot[own]).tolist())
-            # a day on one plot is that plot; the likeliest scale of a group comes first
-            alone = group is not plot and len(plots) == 1
-            if not (alone or min(plots) < 0 or taken[own].any()):
+    taken = np.zeros(len(lines), dtype=bool)
+    for group in (day, plot):
+        for odds, scale, own in _judge_groups(group, gains, limits):
+            here = np.unique(plot[own])
+            differing = here[~agree[here, scale]]
+            # a day on one plot is that plot
+            if group is day and (len(here) < 2 or large[differing, scale].any()):
+                continue
+            own = own[gains.fits[own, scale] & ~np.isin(plot[own], differing)]
+            # the likeliest scale of a group comes first
+            if len(own) and not taken[own].any():
                 taken[own] = True
-                found.append(Batch(scale, own, plots, odds, weighed))
+                plots = tuple(np.unique(plot[own]).tolist())
+                found.append(Batch(scale, lines[own], plots, odds, gains.weighed))
     return found
 
 
-def _compute_gains(weighed: Weighed) -> Numbers:
-    """Return what each line gains on each of `SCALES`, no more than one line may say."""
-    return np.clip(weighed.weight - PRIORS, LEAST_GAIN, GREATEST_GAIN)
-
-
-def _lines_of_shifted_plots(usual: Usual, plot: Positions) -> NDArray[np.bool_]:
-    """Return the lines of plots whose trees are all too low or too high, or have no height."""
-    # A wrong scale makes all heights of a plot wrong to one side.
-    piece = np.where(
-        np.isnan(usual.deviations.away[HEIGHT]),
-        usual.deviations.away["stand"] / usual.deviations.spread["stand"],
-        usual.deviations.away[HEIGHT] / usual.deviations.spread[HEIGHT],
+def _weigh_scales(usual: Usual, lines: Positions) -> Gains:
+    """Return what lines gain on each scale, a mistake of their own allowed for either way."""
+    weighed = weigh_mistakes(usual, lines, SCALES)
+    shape = weighed.weight.shape
+    whole, eye = np.full(shape, -np.inf), np.zeros(shape)
+    plain, unknown = usual.plain[lines], usual.broad[lines] + OWN_MISTAKE
+    before = np.logaddexp(plain, unknown)
+    lost = np.isnan(usual.seen.total[lines])
+    deviations = compute_deviations(usual.expected, weighed.sheet, weighed.seen)
+    pieces = weigh_pieces(deviations)
+    pieces |= {piece: np.full(len(weighed.sheet), np.nan) for piece in usual.dropped}
+    broad = weigh_unknown(pieces, deviations, usual.expected, weighed.sheet) + OWN_MISTAKE
+    eyes = log_density(deviations.away["eye"], deviations.spread["eye"])
+    eyes_now = log_density(usual.deviations.away["eye"], usual.deviations.spread["eye"])[lines]
+    for scale in range(len(SCALES)):
+        best = weighed.best[:, scale]
+        at = np.maximum(best, 0)
+        # readings that the scale cannot show are a mistake of another kind, on that scale too
+        own = np.where(best >= 0, broad[at], unknown) if len(broad) else unknown
+        on_scale = weighed.weight[:, scale] - PRIORS[scale] + plain
+        # without a height on either scale, a line says nothing
+        whole[:, scale] = np.where(lost & (best < 0), 0.0, np.logaddexp(on_scale, own) - before)
+        if len(broad):
+            apart = np.nan_to_num(eyes[at] - eyes_now)
+            eye[:, scale] = np.where(best >= 0, apart, 0.0)
+    whole = np.clip(whole, LEAST_GAIN, GREATEST_GAIN)
+    return Gains(
+        whole, np.clip(eye, LEAST_GAIN, GREATEST_GAIN), whole != 0, weighed.best >= 0, weighed
     )
-    sighted = (plot >= 0) & np.isfinite(usual.survey.lines["tip_reading"].to_numpy(dtype=float))
-    count = len(usual.survey.plots)
-    known = sighted & np.isfinite(piece)
-    middle = np.abs(np.nan_to_num(group_medians(piece[known], plot[known], count)))
-    lost = np.bincount(plot[sighted & ~known], minlength=count)
-    many = lost > LOST * np.maximum(np.bincount(plot[sighted], minlength=count), 1)
-    # the last one is for the lines without a plot; there may be no plot at all
-    doubted = np.append((middle > SHIFT) | many, False)
-    return np.asarray(sighted & doubted[plot], dtype=bool)
+
+
+def _lines_of_suspects(gains: Gains, plot: Positions) -> Flags:
+    """Return the lines of plots that another scale might explain."""
+    count = int(plot.max()) + 1
+    suspect = np.zeros(count, dtype=bool)
+    number = np.bincount(plot, minlength=count)
+    for scale in range(len(SCALES)):
+        total = np.bincount(plot, gains.whole[:, scale], count)
+        fitting = np.bincount(plot, gains.fits[:, scale], count)
+        suspect |= (fitting > 0) & (total > SUSPECT * number)
+    return np.asarray(suspect[plot], dtype=bool)
 
 
 def _judge_groups(
-    group: Positions, gain: Numbers, limits: Mapping[str, float]
+    group: Positions, gains: Gains, limits: Mapping[str, float]
 ) -> list[tuple[float, int, Positions]]:
     """Return the log odds, the scale and the lines of each sure group, the surest first."""
     inside = np.flatnonzero(group >= 0)
     if len(inside) == 0:
         return []
     own, count = group[inside], int(group.max()) + 1
-    number = np.bincount(own, minlength=count)
     found = []
-    for scale in range(gain.shape[1]):
-        one = gain[inside, scale]
-        total = np.bincount(own, one, count) + PRIORS[scale]
-        gaining = np.bincount(own, one > 0, count) / np.maximum(number, 1)
-        sure = (total > log(limits["doubt_batch_odds"])) & (gaining >= SHARE_GAINING)
+    for scale in range(len(SCALES)):
+        total, number, gaining, eye = _add_up(gains, inside, own, scale, count)
+        sure = total + PRIORS[scale] > log(limits["doubt_batch_odds"])
+        sure &= (gaining >= SHARE_GAINING * number) & (eye >= EYE_AGAINST * number)
         for each in np.flatnonzero(sure & (number >= limits["doubt_batch_lines"])):
-            found.append((float(total[each]), scale, inside[own == each]))
+            odds = float(total[each] + PRIORS[scale])
+            found.append((odds, scale, inside[own == each]))
     return sorted(found, key=lambda each: -each[0])
+
+
+def _add_up(
+    gains: Gains, rows: Positions, group: Positions, scale: int, count: int
+) -> tuple[Numbers, Numbers, Numbers, Numbers]:
+    """Return for each group the sum, the lines that say anything, those that gain, the eyes."""
+    one = gains.whole[rows, scale]
+    counts = gains.counts[rows, scale]
+    weights = (one, counts, one > 0, gains.eye[rows, scale])
+    total, number, gaining, eye = (
+        np.bincount(group, weight, count).astype(float) for weight in weights
+    )
+    return total, number, gaining, eye
+
+
+def _compare_plots(
+    gains: Gains, plot: Positions, limits: Mapping[str, float]
+) -> tuple[Flags, Flags]:
+    """Return which plots gain on each scale by themselves, and which have enough lines."""
+    count = int(plot.max()) + 1
+    agree = np.zeros((count, len(SCALES)), dtype=bool)
+    large = np.zeros((count, len(SCALES)), dtype=bool)
+    rows = np.arange(len(plot))
+    for scale in range(len(SCALES)):
+        total, number, gaining, _ = _add_up(gains, rows, plot, scale, count)
+        agree[:, scale] = (total > 0) & (gaining >= SHARE_GAINING * number)
+        large[:, scale] = number >= limits["doubt_batch_lines"]
+    return agree, large
+
+
+def _compute_gains(weighed: Weighed) -> Numbers:
+    """Return what each line gains on each of `SCALES`, no more than one line may say."""
+    return np.clip(weighed.weight - PRIORS, LEAST_GAIN, GREATEST_GAIN)
 
 
 def batch_hits(usual: Usual, batches: Sequence[Batch]) -> Hits:

@@ -65,6 +65,9 @@ HEIGHT, WIDTH, SHARE = "height", "width", "share"
 LEAST = {HEIGHT: 0.10, WIDTH: 0.10, SHARE: 0.04, "repeat": 0.03}
 # robust standard deviations of the reference and of a survey, as spreads of a Student t density
 AS_STUDENT = 0.87
+# few trees scatter so many times more than those of the reference at most: what is more are
+# mistakes; many trees show their own scatter
+MOST_SCATTERED, MANY_TREES = 1.25, 100
 # metres by which an eye wanders on flat ground, and the least slope of any ground
 EYE_WANDERS, LEAST_SLOPE = 0.06, 0.008
 LOWEST = 0.05
@@ -326,6 +329,8 @@ def _fit_own_trees(
         level, rise = level + share * at[group], rise + share * rises[group]
         left = left - share * (at[group] + rises[group] * np.nan_to_num(place))
         scatter = np.nan_to_num(group_spreads(left[good], own, count))[group]
+        most = MOST_SCATTERED * (1 + number / MANY_TREES)[group]
+        scatter = np.minimum(scatter, most * spread)
         square = (1 - share) * square + share * scatter**2
     return level, rise, np.sqrt(square)
 

@@ -10,6 +10,7 @@ from xlhelpers.survey.checks.record import Hits
 from xlhelpers.survey.decisions.identity import finding_id
 from xlhelpers.survey.doubt.batches import base_hits, batch_hits, find_batches, find_wrong_bases
 from xlhelpers.survey.doubt.explain import explain_findings, weigh_doubts
+from xlhelpers.survey.doubt.fold import fold_findings
 from xlhelpers.survey.doubt.mismatched_diameters import mismatch_hits
 from xlhelpers.survey.doubt.patterns import find_patterns
 from xlhelpers.survey.doubt.repeated import find_by_repeats
@@ -43,11 +44,12 @@ def with_doubts(outcome: Outcome, table: pd.DataFrame | None = None) -> Outcome:
     Outcome
         The same survey, set-ups and trees. A finding about readings ends with its likely causes;
         a wrong scale of a plot or a day is one finding, and those of its lines are put under it.
+        So are the findings of one mistake on a line.
     """
     if len(outcome.setups) == 0:
         return outcome
     doubts = weigh_doubts(outcome, table)
-    usual, limits = doubts.usual, doubts.limits
+    usual, limits = doubts.entered, doubts.limits
 
     def find(check: str, hits: Hits) -> tuple[Finding, ...]:
         return make_findings(outcome, check, hits)
@@ -69,7 +71,7 @@ def with_doubts(outcome: Outcome, table: pd.DataFrame | None = None) -> Outcome:
         *(_put_under(finding, mismatches) for finding in unlikely),
         *(finding for check, hits in patterns for finding in find(check, hits)),
     )
-    return replace(outcome, findings=findings)
+    return replace(outcome, findings=fold_findings(findings))
 
 
 def _lines_of(findings: Iterable[Finding], count: int) -> Flags:

@@ -15,12 +15,15 @@ import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
+from xlhelpers.fields.quantities import Units
 from xlhelpers.measure.slopes import slope
 from xlhelpers.survey.checks.facts import group_members
 from xlhelpers.survey.checks.record import NO_HITS, Hits
+from xlhelpers.survey.checks.wording import write_apart, write_value
 from xlhelpers.survey.doubt.expected import code_people
 from xlhelpers.survey.doubt.robust import Numbers
 from xlhelpers.survey.doubt.weigh import Usual
+from xlhelpers.survey.instrument_history import OUT_OF_ORDER, check_history, spells
 from xlhelpers.survey.setups.instruments import Texts
 from xlhelpers.survey.typed.folding import Flags, Positions, positions_in
 from xlhelpers.survey.typed.words import identifier_key
@@ -219,19 +222,48 @@ def _of_last_day(checks: pd.DataFrame) -> pd.DataFrame:
 
 
 def instruments_out_of_adjustment(usual: Usual) -> Hits:
-    """Instruments whose checks agree on a zero error beyond what is usual for them."""
+    """Instruments that were out of order at their last check, as the history of the checks says."""
     if len(usual.survey.instrument_checks) == 0:
         return NO_HITS
-    found = []
-    for row, own in zero_errors(usual).groupby("instrument"):
-        weight = 1 / own["u"] ** 2
-        found.append((row, (own["zero"] * weight).sum() / weight.sum(), weight.sum(), len(own)))
-    instruments, zero, weights, count = np.array(found, dtype=float).reshape(-1, 4).T
-    rows, u = instruments.astype(np.int64), weights**-0.5
-    usually = usual.ways.instruments.accuracy["u_zero"][rows]
-    at = np.flatnonzero(is_zero_error(zero, u, usually))
-    evidence = [f"zero {abs(zero[i]):.2f} from {count[i]:.0f} checks" for i in at]
-    return zero_hits(rows[at], zero[at], u[at], count[at], evidence)
+    history = check_history(usual.survey)
+    now = {s.position: s.first_bad for s in spells(history) if s.next_good is None}
+    now.pop(-1, None)
+    by_angle = dict(list(zero_errors(usual).groupby("instrument")))
+    texts, evidence = [], []
+    for row in now:
+        bad = history[(history["position"] == row) & (history["verdict"] == OUT_OF_ORDER)]
+        own = by_angle.get(row)
+        if own is None or bad["error"].isna().all():
+            text, basis = _describe_heights(bad, usual.survey.units)
+        else:
+            text, basis = _describe_angles(own)
+        texts.append(text)
+        evidence.append((basis,))
+    return Hits(np.array(list(now), dtype=np.int64), {"text": texts}, evidence=evidence)
+
+
+def _describe_angles(checks: pd.DataFrame) -> tuple[str, str]:
+    """Return what checks say of a zero error, and what the fingerprint is made of."""
+    weight = 1 / checks["u"] ** 2
+    zero, u = (checks["zero"] * weight).sum() / weight.sum(), weight.sum() ** -0.5
+    count, side = len(checks), "too high" if zero > 0 else "too low"
+    size, within = (write_value("angle", abs(value), "metric") for value in (zero, u))
+    share = f"{100 * np.radians(abs(zero)):.1f} %"
+    checked = write_value("checks", count, "metric")
+    text = (
+        f"In {checked} the instrument read {size} {side} (± {within}). From one tree height away, "
+        f"that changes a height by about {share}."
+    )
+    return text, f"zero {abs(zero):.2f} from {count} checks"
+
+
+def _describe_heights(bad: pd.DataFrame, units: Units) -> tuple[str, str]:
+    """Return what a check against a known height says, and what the fingerprint is made of."""
+    last = bad.iloc[-1]
+    heights = (float(last["read_height"]), float(last["known_height"]))
+    read, known = write_apart("fine length", heights, units)
+    text = f"At its last check, the instrument read {read} at a known height of {known}."
+    return text, f"height {heights[0]:.2f} for {heights[1]:.2f}"
 
 
 def is_zero_error(zero: Numbers, u: Numbers, usually: Numbers) -> Flags:

@@ -24,6 +24,7 @@ LINE_NUMBERS = (
     *("distance", "slope_reading", "mark_above_foot", "tip_offset", "base_by_pole"),
     *("base_straight", "top_straight", "tip_straight"),
 )
+NUMBERS = (*LINE_NUMBERS, "diameter", "width_widest", "width_across")
 WORDS = ("scale", "distance_kind")
 FREE_DISTANCE, FREE_DIAMETER = 1, 2
 
@@ -47,6 +48,13 @@ class Sheet:
     def take(self, rows: Positions) -> "Sheet":
         """Return some of the rows, in this order, rows may be repeated."""
         return Sheet(self.line[rows], {name: c[rows] for name, c in self.columns.items()})
+
+    def is_same(self, one: int, other: int) -> bool:
+        """Return whether two rows come to the same numbers and the same scale."""
+        return self.columns["scale"][one] == self.columns["scale"][other] and all(
+            np.isclose(self.columns[name][one], self.columns[name][other], equal_nan=True)
+            for name in NUMBERS
+        )
 
     def __len__(self) -> int:
         """Return the number of supposed lines."""

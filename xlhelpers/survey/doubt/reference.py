@@ -3,8 +3,8 @@
 The table `reference.csv` holds facts of nine cities (McPhersonEtAl2016), made by a kept script
 that resists the mistakes in them. One row a species, genus, kind, and one for all trees. With
 x = ln(diameter / 30 cm): ln height = a + b x + c x², and likewise the mean crown width; the share
-of the height below the crown is one figure. Each has its robust standard deviation. Well outside the
-range of diameters that was seen the curves are level. A palm's height does not follow from its
+of the height below the crown is one figure. Each has its robust standard deviation. Well outside
+the range of diameters that was seen the curves are level. A palm's height does not follow from its
 diameter: there is none.
 """
 

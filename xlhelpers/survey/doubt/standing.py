@@ -21,10 +21,10 @@ from xlhelpers.survey.typed.folding import Flags, Positions, codes_of
 
 # a value is one of the set from this share of a person's lines on, and from so many lines
 SHARE_OF_SET, LINES_OF_SET = 0.08, 3
-# more than this share is never of the set alone
-MOST_OF_SET = 0.93
+# more than this share is never of the set alone; from so great a share on it is a habit
+MOST_OF_SET, MANY_OF_SET = 0.93, 0.3
 # anybody may stand anywhere from half a height to two heights away: share, middle, spread
-ANYWHERE, MIDDLE_ANYWHERE, SPREAD_ANYWHERE = 0.12, 0.05, 0.35
+ANYWHERE, MIDDLE_ANYWHERE, SPREAD_ANYWHERE = 0.12, 0.1, 0.45
 # so many lines the usual distance counts as: as far as the tree is high, and its spread
 USUAL_WEIGHT, USUAL_SPREAD, LEAST_SPREAD = 8.0, 0.35, 0.08
 # so many lines the heights of all count as beside those at one value, and the least spread
@@ -110,8 +110,10 @@ class Standing:
     @np.errstate(all="ignore")
     def log_free(self, line: Positions, away: Numbers, height: Numbers) -> Numbers:
         """Return the log density of ln distances that were not typed."""
+        # who stands at set distances does so whatever the height
+        least = np.where(self.in_set[self.group[line]] > MANY_OF_SET, SPREAD_ANYWHERE, 0.0)
         return np.logaddexp(
-            log(1 - ANYWHERE) + _log_t(away, np.maximum(self.spread[line], SPREAD_ANYWHERE)),
+            log(1 - ANYWHERE) + _log_t(away, np.maximum(self.spread[line], least)),
             log(ANYWHERE) + _log_t(self._ratio(line, away, height), SPREAD_ANYWHERE),
         )
 

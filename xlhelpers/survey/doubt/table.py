@@ -64,8 +64,7 @@ CHECKS: tuple[Check, ...] = (
           action="Ask the crew if each distance was measured. If not, measure again."),
     Check("instrument-out-of-adjustment", "warning", "crew", "instruments",
           ("instrument.instrument",), "Identity", _elsewhere,
-          message="In {count:checks} the instrument read {zero:angle} {side} (± {u:angle}). From "
-                  "one tree height away, that changes a height by about {share}.",
+          message="{text}",
           action="Have it adjusted. Heights already entered are not corrected. Ask the survey "
                  "manager if they should be."),
     Check("instrument-zero-by-repeats", "warning", "crew", "instruments",

@@ -43,9 +43,9 @@ from xlhelpers.survey.setups.ways import Ways, resolve_ways
 from xlhelpers.survey.typed.folding import Flags, Positions
 
 # prior of an unknown mistake
-UNKNOWN = 0.003
+UNKNOWN = 0.0015
 # the largest prior of a supposed mistake, for the screening
-LARGEST_PRIOR = 0.004
+LARGEST_PRIOR = 0.003
 # log-likelihood of a line whose readings give no height at all
 NO_HEIGHT = -70.0
 # candidates of a named mistake are kept down to this share of its best, as logarithm

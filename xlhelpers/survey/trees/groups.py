@@ -1,10 +1,11 @@
 """Which lines of the field sheet are set-ups of one tree, and which only share its number.
 
 A further set-up is a line whose set-up cell says 2, 3 ..., or is blank while species, diameter
-and condition agree with the tree's other such lines or are blank. Any other repeat of a plot and
-tree number is a duplicate: each line concerned is a tree of its own and is never averaged.
-Whether lines agree is asked of all lines of a number at once, so the order of rows decides
-nothing but which of several equal blank set-ups counts as the first.
+and condition agree with the tree's other such lines or are blank. Where lines of one plot and tree
+number contradict one another, several trees have that number. Its lines are then paired into trees:
+those that agree belong together, and of several trees that a line agrees with, the one of the
+nearest line above has it. Whether lines contradict one another is asked of all lines of a number at
+once, so the order of rows decides nothing else but which of several equal blank set-ups is first.
 """
 
 import numpy as np
@@ -19,6 +20,8 @@ from xlhelpers.survey.typed.words import identifier_key
 
 Values = NDArray[np.float64]
 BLANK_CODE = -1
+# share of a diameter by which that of another set-up may differ
+SAME_STEM = 0.1
 
 
 def group_setups(survey: Survey) -> pd.DataFrame:
@@ -44,11 +47,16 @@ def group_setups(survey: Survey) -> pd.DataFrame:
     agreeing = _agreeing_columns(survey)
 
     clashing = _mark_clashes(number, keyed, agreeing)
-    label = np.where(clashing, 2 * len(lines) + position, number)
-    duplicate = clashing.copy()
-    for line in _find_left_over(number, keyed, clashing):
-        label[line] = _head_of(line, number, keyed, clashing, agreeing)
-        duplicate[line] = True
+    label, duplicate = number.copy(), np.zeros(len(lines), dtype=bool)
+    diameter = lines["diameter"].to_numpy(dtype=float)
+    of_number: dict[int, list[int]] = {}
+    for line in np.flatnonzero(np.isin(number, np.unique(number[clashing]))).tolist():
+        of_number.setdefault(int(number[line]), []).append(line)
+    for own in of_number.values():
+        several = _pair_lines(own, keyed, agreeing, diameter)
+        for each in several:
+            label[each] = len(lines) * 2 + each[0]
+            duplicate[each] = len(several) > 1
 
     setup_number = _setup_numbers(label, keyed)
     tree_position, first = _in_order(label, setup_number)
@@ -115,21 +123,56 @@ def _mark_clashes(number: Positions, keyed: Values, agreeing: tuple[Positions, .
     return np.asarray(clash[pool], dtype=bool) if pools else np.zeros(0, dtype=bool)
 
 
-def _find_left_over(number: Positions, keyed: Values, clashing: Flags) -> list[int]:
-    """Return the further set-ups of a number whose first set-up stands there more than once."""
-    doubtful = np.unique(number[clashing & ~(keyed > 1)])
-    return np.flatnonzero(np.isin(number, doubtful) & ~clashing).tolist()
+def _pair_lines(
+    lines: list[int], keyed: Values, agreeing: tuple[Positions, ...], diameter: Values
+) -> list[list[int]]:
+    """Return the trees of one number, each as its lines: first set-ups, then the further ones."""
+    trees: list[list[int]] = []
+    for line in (line for line in lines if not keyed[line] > 1):
+        # a set-up 1 that was entered as such is never a further one
+        alike = [] if keyed[line] == 1 else [
+            tree for tree in trees if all(_agree(line, other, agreeing) for other in tree)
+        ]  # fmt: skip
+        _join(line, alike, trees)
+    firsts = [tree[0] for tree in trees]
+    for line in (line for line in lines if keyed[line] > 1):
+        alike = [
+            tree
+            for tree in trees
+            if _agree(line, tree[0], agreeing[:1])
+            and not any(keyed[other] == keyed[line] for other in tree)
+        ]
+        alike = [t for t in alike if _same_stem(diameter[line], diameter[t[0]])] or alike
+        # a sheet in the order of the set-ups has them in the order of the trees
+        in_order = [
+            other
+            for other in lines
+            if keyed[other] == keyed[line] and other > max(firsts, default=0)
+        ]
+        _join(line, alike[:1] if len(in_order) == len(firsts) > 1 else alike, trees)
+    return trees
 
 
-def _head_of(
-    line: int, number: Positions, keyed: Values, clashing: Flags, agreeing: tuple[Positions, ...]
-) -> int:
-    """Return the label of the one first set-up that a line agrees with, else one of its own."""
-    heads = np.flatnonzero((number == number[line]) & clashing & ~(keyed > 1))
-    for codes in agreeing:
-        same = (codes[heads] == codes[line]) | (codes[heads] == BLANK_CODE)
-        heads = heads if codes[line] == BLANK_CODE else heads[same]
-    return 2 * len(number) + (int(heads[0]) if len(heads) == 1 else line)
+def _agree(line: int, other: int, agreeing: tuple[Positions, ...]) -> bool:
+    return all(
+        codes[line] == codes[other] or BLANK_CODE in (codes[line], codes[other])
+        for codes in agreeing
+    )
+
+
+def _same_stem(one: float, other: float) -> bool:
+    """Whether two diameters may be those of one stem; a blank one may."""
+    return not abs(one - other) > SAME_STEM * other
+
+
+def _join(line: int, alike: list[list[int]], trees: list[list[int]]) -> None:
+    """Put a line to the tree of the nearest line above, else below; without any it is its own."""
+    if not alike:
+        trees.append([line])
+        return
+    above = [tree for tree in alike if min(tree) < line]
+    nearest = min(above or alike, key=lambda tree: min(abs(line - other) for other in tree))
+    nearest.append(line)
 
 
 def _setup_numbers(label: Positions, keyed: Values) -> Positions:

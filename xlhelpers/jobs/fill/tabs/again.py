@@ -13,7 +13,7 @@ from xlhelpers.survey.measure_again import MEASURE_AGAIN, measure_again
 from xlhelpers.survey.outcome import Outcome
 
 # what the tab adds to the list of trees to measure again
-ADDED = ("action", "found", "answer", "rests_on")
+ADDED = ("action", "answer", "rests_on")
 _COLUMNS = (
     Column("plot", "Plot", "identifier", width=8),
     Column("tree", "Tree", "identifier", width=8),
@@ -31,7 +31,7 @@ COLUMNS = take_quantities(MEASURE_AGAIN, _COLUMNS, ADDED)
 
 
 def plan_again(outcome: Outcome, facts: FillFacts) -> TabPlan:
-    """Return the plan of the tab: one row a finding, plot by plot."""
+    """Return the plan of the tab: one row a tree, plot by plot."""
     rows = _rows(outcome)
     return TabPlan(
         "again",
@@ -50,17 +50,21 @@ def plan_again(outcome: Outcome, facts: FillFacts) -> TabPlan:
         ),
         remarks=(
             *CAUTIONS,
-            "Stand away at least one tree height: the measured or the typical one, whichever is "
-            "more. Where that would be too steep, the distance given here is longer.",
+            "Stand away at least one tree height: the measured, the corrected or the typical one, "
+            "whichever is most. Where that would be too steep, the distance given here is longer.",
             "Write new readings on the field sheet. The next fill moves an answer typed here to To "
-            "check. NOT SAFE resolves the finding.",
+            "check. After NOT SAFE nobody goes back, and the value stays doubtful until the office "
+            "accepts it.",
         ),
     )
 
 
+def _tell_crew(points: str) -> str:
+    return f"Measure again: {points}. Use a new place if you can. No safe place? Write NOT SAFE."
+
+
 def _rows(outcome: Outcome) -> pd.DataFrame:
     rows = measure_again(outcome)
-    findings = [outcome.findings[i] for i in rows["position"]]
     decisions = [outcome.standings[i].decision for i in rows["position"]]
     keys = zip(rows["id"], decisions, strict=True)
     units = outcome.survey.units
@@ -70,8 +74,7 @@ def _rows(outcome: Outcome) -> pd.DataFrame:
         "; ".join(text for text in texts if text)
         for texts in zip(rows["about"], rows["place"], strict=True)
     ]
-    rows["action"] = pd.Series([finding.action for finding in findings], dtype=object)
-    rows["found"] = pd.Series([finding.message for finding in findings], dtype=object)
+    rows["action"] = pd.Series([_tell_crew(points) for points in rows["points"]], dtype=object)
     rows["answer"] = pd.Series([""] * len(rows), dtype=object)
     rows["rests_on"] = pd.Series([key_text(d) if d.finding else i for i, d in keys], dtype=object)
     order = natural_order(*(rows[c].tolist() for c in ("plot", "tree", "setup")))

@@ -9,9 +9,15 @@ import pandas as pd
 from xlhelpers.fields.quantities import QUANTITIES, Units
 from xlhelpers.jobs.fill.tabs.places import first_and_count, place_column, plots_of_findings
 from xlhelpers.jobs.fill.tabs.summary_columns import (
+    DOUBTS,
+    REMARKS,
     SETTLED_MEANS,
+    SUMS,
     mean_columns,
+    say_all_left_out,
+    say_left_out,
     settled_columns,
+    sum_columns,
     totals,
 )
 from xlhelpers.jobs.fill.tabs.trees import tree_rows
@@ -29,6 +35,7 @@ from xlhelpers.pages.plan import (
 )
 from xlhelpers.pages.survey_columns import take_quantities
 from xlhelpers.pages.values import clean_text, natural_order
+from xlhelpers.survey.counted import NOUNS
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.summaries import BY_PLOT, by_plot
 
@@ -38,7 +45,7 @@ GREATEST_TREES = 40
 _LONGEST = 40
 _SENTENCE = (
     "Each bar is a tree: below the crown, the living crown, a dead top above it. A ? after the "
-    "number: an open finding. Trees without a height are not drawn."
+    "number: an open finding. Trees without a height, or with an impossible one, are not drawn."
 )
 _NOTHING = "No tree has a height yet."
 _Bars = Mapping[str, np.ndarray]
@@ -56,13 +63,19 @@ def bars_of(trees: pd.DataFrame) -> pd.DataFrame:
     """Return for each tree the layers of its bar, in metres; NaN where a layer is not there.
 
     `trees` are in plot and tree order. Trees without a total height are left out, since there is
-    nothing to draw. A crown that does not lie between foot and tip is not drawn as a crown.
+    nothing to draw, and so are heights that count nowhere. A crown that does not lie between foot
+    and tip, or counts nowhere, is not drawn as a crown.
     """
-    total = trees["total_height"].to_numpy(float)
+    left_out = trees["left_out"].to_numpy(object)
+    has_height, has_crown = (
+        np.array([noun not in text for text in left_out], dtype=bool)
+        for noun in (NOUNS["height"], NOUNS["crown"])
+    )
+    total = np.where(has_height, trees["total_height"].to_numpy(float), np.nan)
     base = np.maximum(trees["crown_base"].to_numpy(float), 0.0)
     top = trees["crown_top"].to_numpy(float)
     dead = (trees["condition"] == "dead").to_numpy()
-    crowned = (base < top) & (top <= total + 1e-9) & ~dead
+    crowned = (base < top) & (top <= total + 1e-9) & ~dead & has_crown
     dead_top = np.where(crowned & (top < total - 1e-9), total - top, np.nan)
     bars = pd.DataFrame(
         {
@@ -185,11 +198,6 @@ _MEANS = {
     "live_crown_ratio": "Live crown ratio",
     "diameter": "Diameter",
 }
-_SUMS = {
-    "basal_area_sum": "Basal area",
-    "crown_area_sum": "Crown area",
-    "crown_volume_sum": "Crown volume",
-}
 _COUNTS = {
     "trees_counted": "Trees counted",
     "trees": "Trees entered",
@@ -200,7 +208,7 @@ _COUNTS = {
 }
 _PLOT, _COUNTED, _SUMMED = "The plot", "Of the trees measured", "Sums"
 # what the tab adds to the table of the plots
-ADDED = ("first_tree", "listed_trees", "first_finding", "listed_findings")
+ADDED = ("left_out", "first_tree", "listed_trees", "first_finding", "listed_findings")
 _COLUMNS = (
     Column("plot", "Plot", "identifier", width=12, band=_PLOT),
     Column("stratum", "Stratum", "identifier", width=16, band=_PLOT),
@@ -208,7 +216,7 @@ _COLUMNS = (
     *(Column(k, label, width=8, band=_COUNTED) for k, label in _COUNTS.items()),
     Column("share", "Share of trees", width=8, band=_COUNTED),
     *(c for key, label in _MEANS.items() for c in mean_columns(key, label)),
-    *(Column(key, label, width=10, band=_SUMMED) for key, label in _SUMS.items()),
+    *sum_columns(_SUMMED),
     *settled_columns("Open findings"),
     place_column("first_tree", "First place in Trees"),
     place_column("listed_trees", "Rows in Trees"),
@@ -227,11 +235,12 @@ def plan_by_plot(outcome: Outcome, facts: FillFacts) -> TabPlan:
     found = [plot for plot in plots_of_findings(outcome) if plot is not None]
     rows["first_finding"], rows["listed_findings"] = first_and_count(rows["plot"], found)
     rows["plot"] = rows["plot"].where(rows["plot"] != "", "without a plot")
+    rows["left_out"] = say_left_out(rows)
     total = totals(
         rows,
-        [*(k for k in _COUNTS if k != "species"), "share", "open_trees", *_SUMS],
+        [*(k for k in _COUNTS if k != "species"), "share", "open_trees", *DOUBTS, *SUMS],
         [*_MEANS, *SETTLED_MEANS],
-        {"plot": "All plots"},
+        {"plot": "All plots", "left_out": say_all_left_out(rows)},
     )
     units: Any = outcome.survey.units
     charts, figures = plan_bars(trees, units)
@@ -251,9 +260,6 @@ def plan_by_plot(outcome: Outcome, facts: FillFacts) -> TabPlan:
             charts,
             figures,
         ),
-        remarks=(
-            "SD: standard deviation between trees. n: trees behind the mean. Dead trees are "
-            "counted, but left out of means and crown sums.",
-        ),
+        remarks=REMARKS,
         frozen_columns=1,
     )

@@ -5,9 +5,15 @@ import pandas as pd
 
 from xlhelpers.fields.quantities import QUANTITIES
 from xlhelpers.jobs.fill.tabs.summary_columns import (
+    DOUBTS,
+    REMARKS,
     SETTLED_MEANS,
+    SUMS,
     mean_columns,
+    say_all_left_out,
+    say_left_out,
     settled_columns,
+    sum_columns,
     totals,
 )
 from xlhelpers.pages.plan import (
@@ -32,12 +38,8 @@ _MEANS = {
     "width": "Mean crown width",
     "diameter": "Diameter",
 }
-_SUMS = {
-    "basal_area_sum": "Basal area",
-    "crown_area_sum": "Crown area",
-    "crown_volume_sum": "Crown volume",
-}
 _COUNTED, _SUMMED = "Of the trees measured", "Sums"
+ADDED = ("left_out",)
 _COLUMNS = (
     Column("species", "Species", "text", width=28, band="The species"),
     Column("common", "Common name", "text", width=24, band="The species"),
@@ -47,21 +49,22 @@ _COLUMNS = (
     Column("plots", "On plots", width=7, band=_COUNTED),
     Column("dead", "Dead trees", width=7, band=_COUNTED),
     *(c for key, label in _MEANS.items() for c in mean_columns(key, label)),
-    *(Column(key, label, width=10, band=_SUMMED) for key, label in _SUMS.items()),
+    *sum_columns(_SUMMED),
     *settled_columns("Open findings"),
 )
-COLUMNS = take_quantities(BY_SPECIES, _COLUMNS)
+COLUMNS = take_quantities(BY_SPECIES, _COLUMNS, ADDED)
 
 
 def plan_by_species(outcome: Outcome, facts: FillFacts) -> TabPlan:
     """Return the plan of the tab."""
     rows = by_species(outcome)
     rows["species"] = rows["species"].where(rows["species"] != "", "without a species")
+    rows["left_out"] = say_left_out(rows)
     total = totals(
         rows,
-        ["trees", "dead", "open_trees", "share", *_SUMS],
+        ["trees", "dead", "open_trees", "share", *DOUBTS, *SUMS],
         [*_MEANS, *SETTLED_MEANS],
-        {"species": "All species"},
+        {"species": "All species", "left_out": say_all_left_out(rows)},
     )
     block = Block(
         "by_species",
@@ -77,11 +80,7 @@ def plan_by_species(outcome: Outcome, facts: FillFacts) -> TabPlan:
         "The measured trees of each species, not all trees of the town: number and size, the most "
         "common first.",
         (block, *_charts(rows, outcome)),
-        remarks=(
-            "SD: standard deviation between trees. n: trees behind the mean. Dead trees are "
-            "counted, but left out of means and crown sums. A species that is not on the list has "
-            "its own row, as typed.",
-        ),
+        remarks=(*REMARKS, "A species that is not on the list has its own row, as typed."),
         frozen_columns=1,
     )
 

@@ -19,11 +19,14 @@ from xlhelpers.package.sheet.references import column_letters, quote_sheet
 from xlhelpers.pages.plan import Block, Chosen, Column
 from xlhelpers.pages.sheet import Places
 from xlhelpers.pages.values import clean_text, identifier_value
+from xlhelpers.survey.counted import NOUNS
+from xlhelpers.survey.quantities import Quantity
 from xlhelpers.survey.typed.words import number_as_text
 
 LABEL = "label"
 # heights that differ by less are one
 _SAME = 1e-9
+_DRAWN: tuple[Quantity, ...] = ("height", "crown")
 
 
 def layer_formulas(cells: Mapping[str, str]) -> dict[str, str]:
@@ -32,11 +35,16 @@ def layer_formulas(cells: Mapping[str, str]) -> dict[str, str]:
     Parameters
     ----------
     cells : mapping
-        The cells of `tree`, `gravest`, `condition`, `total_height`, `crown_base`, `crown_top`.
+        The cells of `tree`, `gravest`, `condition`, `total_height`, `crown_base`, `crown_top`, and
+        of `left_out`, the words for the values that count nowhere.
     """
     base, top, total = (cells[key] for key in ("crown_base", "crown_top", "total_height"))
     dead, foot = f'{cells["condition"]}="dead"', f"MAX({base},0)"
-    known = f"AND(ISNUMBER({base}),ISNUMBER({top}),ISNUMBER({total}))"
+    no_height, no_crown = (
+        f'ISNUMBER(SEARCH("{NOUNS[one]}",{cells["left_out"]}))' for one in _DRAWN
+    )
+    counts = f"NOT({no_height}),NOT({no_crown})"
+    known = f"AND(ISNUMBER({base}),ISNUMBER({top}),ISNUMBER({total}),{counts})"
     between = f"AND({foot}<{top},{top}<={total}+{_SAME:.9f},NOT({dead}))"
     crowned = f"IF({known},{between},FALSE)"
     above = f'IF({top}<{total}-{_SAME:.9f},{total}-{top},"")'
@@ -45,8 +53,8 @@ def layer_formulas(cells: Mapping[str, str]) -> dict[str, str]:
         "stem": f'IF({crowned},{foot},"")',
         "crown": f'IF({crowned},{top}-{foot},"")',
         "dead_top": f'IF({crowned},{above},"")',
-        "dead_tree": f'IF(AND({dead},ISNUMBER({total})),{total},"")',
-        "height_only": f'IF(OR({dead},NOT(ISNUMBER({total})),{crowned}),"",{total})',
+        "dead_tree": f'IF(AND({dead},ISNUMBER({total}),NOT({no_height})),{total},"")',
+        "height_only": f'IF(OR({dead},NOT(ISNUMBER({total})),{no_height},{crowned}),"",{total})',
     }
 
 
@@ -56,11 +64,12 @@ def layer_values(values: Mapping[str, float | str]) -> dict[str, float | str]:
     dead = values["condition"] == "dead"
     label = f"{values['tree']} ?" if values["gravest"] else values["tree"]
     found: dict[str, float | str] = {LABEL: label, **dict.fromkeys(LAYERS, "")}
-    if not isinstance(total, float):
+    no_height, no_crown = (NOUNS[one] in str(values["left_out"]) for one in _DRAWN)
+    if not isinstance(total, float) or no_height:
         return found
     if dead:
         return found | {"dead_tree": total}
-    if isinstance(base, float) and isinstance(top, float):
+    if isinstance(base, float) and isinstance(top, float) and not no_crown:
         foot = max(base, 0.0)
         if foot < top <= total + _SAME:
             above = total - top if top < total - _SAME else ""
@@ -101,8 +110,10 @@ FACTS: dict[str, str] = {
     "live_crown_ratio_mean": "live crown ratio",
     "diameter_mean": "diameter",
     "basal_area_sum": "",
+    "basal_area_with_dead_sum": "",
     "crown_area_sum": "",
     "crown_volume_sum": "",
+    "left_out": "",
 }
 FINDINGS_ROW = FACTS_ROW + len(FACTS) + 1
 TABLE_ROW = FINDINGS_ROW + PLOT_FINDINGS + 2
@@ -386,7 +397,7 @@ def _tree_cells(sources: Sources, state: _State, at: int) -> Iterator[Cell]:
     look_up = f"MATCH({_FIRST}+{_START}+{at - 1},{sources.area('trees', 'place')},0)"
     formula = f'IF({_START}+{at}>{_COUNT},"",IFERROR({look_up},""))'
     yield Cell(row, HELPER, formula, _match(sources, "trees", position))
-    values: dict[str, Value] = dict.fromkeys((*TREE_COLUMNS, "no_height_because"), "")
+    values: dict[str, Value] = dict.fromkeys((*TREE_COLUMNS, "no_height_because", "left_out"), "")
     if position is not None:
         values = {key: sources.value("trees", key, position) for key in values}
         values["tree"] = _as_text(values["tree"])
@@ -405,6 +416,7 @@ def _tree_cells(sources: Sources, state: _State, at: int) -> Iterator[Cell]:
         text = f'IF({helper}="","",{shown})'
         yield Cell(row, column, text, values[key], record if record.look == "number" else None)
     cells = {key: cell_name(row, column) for column, key in enumerate(TREE_COLUMNS)}
+    cells["left_out"] = f"INDEX({sources.area('trees', 'left_out')},{helper})"
     layers = layer_values(values)
     for column, (key, layer) in enumerate(layer_formulas(cells).items(), HELPER + 1):
         yield Cell(

@@ -2,7 +2,7 @@
 
 import pandas as pd
 
-from xlhelpers.pages.decision_columns import LABELS
+from xlhelpers.pages.decision_columns import CORRECTED_LABELS, LABELS
 from xlhelpers.pages.finding_rows import LOG_COLUMNS, decision_columns
 from xlhelpers.pages.plan import Block, FillFacts, TabPlan
 from xlhelpers.survey.outcome import Outcome
@@ -14,7 +14,8 @@ def plan_log(outcome: Outcome, facts: FillFacts) -> TabPlan:
     return TabPlan(
         "log",
         "Log",
-        "Findings that have left To check, and why, the oldest first. Nothing is ever deleted.",
+        "Findings that have left To check, and cells corrected from that list, the oldest first. "
+        "Nothing is ever deleted.",
         (
             Block(
                 "log",
@@ -38,6 +39,7 @@ def _rows(outcome: Outcome, facts: FillFacts) -> pd.DataFrame:
             "found": entry.decision.texts.found,
             "became": entry.became,
             "left_on": entry.left_on,
+            **{key: getattr(entry, key) for key in CORRECTED_LABELS},
         }
         for entry in log
     ]

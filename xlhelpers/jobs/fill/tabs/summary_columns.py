@@ -7,8 +7,32 @@ import numpy as np
 import pandas as pd
 
 from xlhelpers.pages.plan import Column
+from xlhelpers.survey.counted import name_left_out
+from xlhelpers.survey.quantities import MEASURED
 
-# means of the trees that rest on no open finding, and their headings
+# sums and their headings; those without a word of dead trees are of living trees
+SUMS = {
+    "basal_area_sum": "Basal area, living trees",
+    "basal_area_with_dead_sum": "Basal area with dead trees",
+    "crown_area_sum": "Crown area",
+    "crown_volume_sum": "Crown volume",
+}
+# trees with a doubtful value, and their headings
+DOUBTS = {
+    "doubtful_height": "Doubtful heights",
+    "doubtful_crown": "Doubtful crown depths",
+    "doubtful_width": "Doubtful crown widths",
+    "doubtful_diameter": "Doubtful diameters",
+}
+LEFT_OUT = {f"left_out_{quantity}": quantity for quantity in MEASURED}
+REMARKS = (
+    "SD: standard deviation between trees. n: trees behind the mean. Dead trees are counted, but "
+    "left out of means and crown sums. Basal area is given without and with them.",
+    "Doubtful: a finding about this value is open, or closed as NOT SAFE. Left out: values that "
+    "cannot be right, such as a negative height. They are in no mean and no sum until you correct "
+    "them or accept them with initials.",
+)
+# means without the doubtful values, and their headings
 SETTLED_MEANS = {
     "settled_height": "Mean height without open findings",
     "settled_depth": "Mean crown depth without open findings",
@@ -25,9 +49,10 @@ def mean_columns(key: str, label: str) -> tuple[Column, ...]:
 
 
 def settled_columns(heading: str) -> tuple[Column, ...]:
-    """Return the columns of trees with open findings, and of the means without these."""
+    """Return the columns of trees with open findings, doubtful values, and means without."""
     return (
         Column("open_trees", "Trees with open findings", width=11, band=heading),
+        *(Column(key, label, width=9, band=heading) for key, label in DOUBTS.items()),
         *(
             column
             for key, label in SETTLED_MEANS.items()
@@ -36,7 +61,26 @@ def settled_columns(heading: str) -> tuple[Column, ...]:
                 Column(f"{key}_n", "n", width=6, band=heading),
             )
         ),
+        Column("left_out", "Left out of means and sums", "text", width=34, band=heading),
     )
+
+
+def sum_columns(band: str) -> tuple[Column, ...]:
+    """Return the columns of the sums."""
+    return tuple(Column(key, label, width=10, band=band) for key, label in SUMS.items())
+
+
+def say_left_out(rows: pd.DataFrame) -> list[str]:
+    """Return for each row of a summary how many values are left out, in words."""
+    return [
+        name_left_out({quantity: row[key] for key, quantity in LEFT_OUT.items()})
+        for row in rows[list(LEFT_OUT)].to_dict("records")
+    ]
+
+
+def say_all_left_out(rows: pd.DataFrame) -> str:
+    """Return how many values all rows of a summary leave out, in words."""
+    return name_left_out({quantity: rows[key].sum() for key, quantity in LEFT_OUT.items()})
 
 
 def totals(

@@ -8,43 +8,60 @@ from xlhelpers.pages.plan import DOUBTFUL, Block, Column, FillFacts, TabPlan
 from xlhelpers.pages.survey_columns import take_quantities
 from xlhelpers.pages.values import natural_order
 from xlhelpers.survey.columns import TREES
+from xlhelpers.survey.counted import left_out_texts
 from xlhelpers.survey.decisions.identity import finding_ids
+from xlhelpers.survey.model import Finding
 from xlhelpers.survey.outcome import Outcome
+from xlhelpers.survey.outcome_words import shorten_message
+from xlhelpers.survey.typed.words import subject_words
 
 _GRAVITY = {"warning": 1, "error": 2}
 _WORDS = np.array(["", "warning", "error"], dtype=object)
 BETWEEN = "  |  "
+# by tree and id: what is written of a finding, and the id of the one that it is under
+_OfTrees = dict[int, dict[str, tuple[str, str]]]
 
 
 def _findings_of_trees(outcome: Outcome) -> dict[str, np.ndarray]:
     """Return texts of findings by tree, through the field sheet lines that they touch."""
-    # `gravest` is "error", "warning" or "" where nothing is open; `open`, `settled` (accepted or
-    # NOT SAFE, with the decision) and `notes` are the findings.
+    # `gravest` is "error", "warning" or "" where nothing is in doubt; `open`, `settled` (accepted,
+    # or a missing value that is NOT SAFE, with the decision) and `notes` are the findings.
     count = len(outcome.trees)
     of_line = outcome.setups["tree_position"].to_numpy(int)
     gravity = np.zeros(count, dtype=int)
-    texts: dict[str, dict[int, list[str]]] = {"open": {}, "settled": {}, "notes": {}}
+    texts: dict[str, _OfTrees] = {"open": {}, "settled": {}, "notes": {}}
     identities = finding_ids(outcome.findings)
     every = zip(identities, outcome.findings, outcome.standings, strict=True)
     for identity, finding, stands in every:
-        kind, text = "notes", finding.message
-        if stands.state != "note":
-            kind = "open" if stands.is_open else "settled"
-            text = f"{finding.severity} {identity}: {text}"
-            text = text if stands.is_open else f"{stands.decision.sentence} — {text}"
-        touched = {int(of_line[line]) for line in finding.lines if 0 <= line < len(of_line)}
-        for tree in touched - {-1}:
-            if stands.is_open:
+        kind = "notes" if stands.state == "note" else "open" if stands.is_doubtful else "settled"
+        touched = {int(of_line[line]) for line in finding.lines if 0 <= line < len(of_line)} - {-1}
+        text = _name_finding(identity, finding, len(touched))
+        if kind != "notes" and not stands.is_open:
+            text = f"{stands.decision.sentence or stands.sentence} — {text}"
+        for tree in touched:
+            if stands.is_doubtful:
                 gravity[tree] = max(gravity[tree], _GRAVITY[finding.severity])
-            texts[kind].setdefault(tree, []).append(text)
+            texts[kind].setdefault(tree, {})[identity] = (text, finding.under)
     joined = {kind: _join_texts(of_tree, count) for kind, of_tree in texts.items()}
     return {"gravest": _WORDS[gravity], **joined}
 
 
-def _join_texts(texts: dict[int, list[str]], count: int) -> np.ndarray:
+def _name_finding(identity: str, finding: Finding, trees: int) -> str:
+    """Return a finding in short; one of many trees only says where it is."""
+    note = finding.severity == "note"
+    start = "" if note else f"{finding.severity} {identity}: "
+    if trees > 1:
+        where = "About this fill" if note else "To check"
+        return f"{start}{subject_words(finding.subject)}, see {where}"
+    return f"{start}{shorten_message(finding.message)}"
+
+
+def _join_texts(texts: _OfTrees, count: int) -> np.ndarray:
+    """Return one text a tree; a finding under another one of the tree is that one."""
     joined = np.full(count, "", dtype=object)
     for tree, several in texts.items():
-        joined[tree] = BETWEEN.join(dict.fromkeys(several))
+        shown = [text for text, under in several.values() if under not in several]
+        joined[tree] = BETWEEN.join(dict.fromkeys(shown))
     return joined
 
 
@@ -63,7 +80,7 @@ def _part(key: str, label: str) -> Column:
 
 
 # what the tab adds to the table of the trees
-ADDED = ("gravest", "widths_used", "open", "settled", "notes", "place")
+ADDED = ("left_out", "gravest", "widths_used", "open", "settled", "notes", "place")
 _COLUMNS = (
     Column("plot", "Plot", "identifier", width=8, band=_TREE),
     Column("tree", "Tree", "identifier", width=8, band=_TREE),
@@ -118,6 +135,7 @@ _COLUMNS = (
         more_decimals=-1,
     ),
     Column("group", "Group", "text", band=_STEM, width=13),
+    Column("left_out", "Left out of means and sums", "wrapped", band=_FOUND, width=16),
     Column("open", "Open findings", "wrapped", band=_FOUND, width=130),
     Column("settled", "Accepted or closed", "wrapped", band=_FOUND, width=60),
     Column("notes", "Notes", "wrapped", band=_FOUND, width=60),
@@ -129,7 +147,9 @@ _REMARKS = (
     "The observer's part is the published difference between observers (Luoma et al. 2017).",
     "Leaf area is an estimate for some open-grown broadleaves only (see About this fill). It is "
     "never summed.",
-    "Slanted numbers: the tree has an open finding. The last columns say which.",
+    "Slanted numbers: the tree has a finding that is open, or NOT SAFE and never accepted. The "
+    "last columns say which (the whole text is on To check), and which values cannot be right and "
+    "are left out of means and sums.",
     "Too high by up to: the most that a wide crown adds to a height if the near edge was aimed at, "
     "not the tip. Only a second place shows it.",
 )
@@ -159,6 +179,7 @@ def tree_rows(outcome: Outcome) -> pd.DataFrame:
         {
             "condition": trees["condition"].map(CONDITIONS).fillna(trees["condition"]),
             "widths_used": _widths_used(trees),
+            "left_out": left_out_texts(outcome.counted),
             **found,
             DOUBTFUL: found["gravest"] != "",
         },
