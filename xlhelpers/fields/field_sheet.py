@@ -227,7 +227,9 @@ HELPER = (
     _helper("helper_fill", "Read by fill", "An entry that only fill can read.", 18),
     _helper("helper_odd", "Odd cells", "An entry that is not a number.", 18),
     _helper("helper_missing", "Missing", "What is missing for the height or the crown.", 18),
-    _helper("helper_count", "Counted on Plots", "The line, its warning and its tree, in one number."),
+    _helper(
+        "helper_count", "Counted on Plots", "The line, its warning and its tree, in one number."
+    ),
 )
 FIELD_SHEET = Sheet(
     "line",

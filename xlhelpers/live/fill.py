@@ -336,9 +336,7 @@ def _counts(
     def cells(name: str) -> list[object]:
         at = columns.get((sheet, name), grid.shape[1] + 1) - 1
         inside = at < grid.shape[1]
-        found: list[object] = (
-            grid.values[first - 1 :, at].tolist() if inside else [None] * count
-        )
+        found: list[object] = grid.values[first - 1 :, at].tolist() if inside else [None] * count
         for column in (*plan.stored, *plan.added, *plan.restored):
             if column.name == name:
                 for row, _, value in _cells(column):

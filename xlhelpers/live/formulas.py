@@ -282,9 +282,7 @@ def _formulas() -> dict[str, str]:
             "helper_stem": _stem(),
             "helper_half": _half(),
             "live_distance": _with_fill(_level_distance(number), "{helper_stem}"),
-            "helper_eye": (
-                f'IF(TRIM(T({{mark_above_foot}}))<>"","{WITH_FILL}",{_eye(number)})'
-            ),
+            "helper_eye": f'IF(TRIM(T({{mark_above_foot}}))<>"","{WITH_FILL}",{_eye(number)})',
             "live_total": height("tip"),
             "live_base": f'IF({pole_text},"{WITH_FILL}",{_crown_base(height("base"))})',
             "live_top": _crown_top(height("top")),

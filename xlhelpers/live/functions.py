@@ -161,7 +161,8 @@ def evaluate(
     SpecificationError
         The formula reads a cell or a name that is not given.
     """
-    return _value(parse(template), cells, names, repeats, rows)
+    found: Values = _value(parse(template), cells, names, repeats, rows)
+    return found
 
 
 def near_cells(values: Values, rows: NDArray[np.int64] | None) -> Near:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from xlhelpers.fields.field_sheet import FIELD_SHEET
+from xlhelpers.fields.field_sheet import FIELD_SHEET, MAIN_READINGS
 from xlhelpers.live import warnings as w
 from xlhelpers.live.parts import text
+from xlhelpers.live.typed_numbers import number_of
 
 WARNING = "{live_warning}"
 # the warnings that mean a cell, whatever it holds
@@ -49,8 +50,8 @@ def _number_conditions(name: str) -> Iterable[str]:
     beyond = w.beyond_range(name)
     if beyond:
         yield f"AND({WARNING}={text(w.IMPOSSIBLE)},OR({','.join(beyond)}))"
-    number = f"N({w.number_of(name)})"
+    number = f"N({number_of(name)})"
     if FIELD_SHEET[name].quantity == "reading":
         yield f"AND({WARNING}={text(w.TOO_STEEP)},ABS({number})>=90)"
-    if name in w.MAIN_READINGS:
-        yield f"IF({WARNING}={text(w.PERCENT_TYPED)},{w.is_share(name, w.number_of)},FALSE)"
+    if name in MAIN_READINGS:
+        yield f"IF({WARNING}={text(w.PERCENT_TYPED)},{w.is_share(name, number_of)},FALSE)"

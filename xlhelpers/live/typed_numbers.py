@@ -87,7 +87,7 @@ def _may_be_thousands(cell: str, slot: str) -> str:
     body = f"TRIM({slot})"
     for unit in (METRE, "'", PERCENT, DEGREES, "c"):
         body = _without(body, unit)
-    decimals = f"LEN(TRIM({body}))-FIND(\".\",{slot}&\".\")"
+    decimals = f'LEN(TRIM({body}))-FIND(".",{slot}&".")'
     return f'IF(ISNUMBER(FIND(",",{cell})),MOD({decimals},3)=0,FALSE)'
 
 
@@ -111,7 +111,7 @@ def _whole(body: str) -> str:
 
 def _length(slot: str) -> str:
     foot = f'FIND("\'",{slot})'
-    feet = f"LEFT(TRIM({slot}),FIND(\"'\",TRIM({slot}))-1)"
+    feet = f'LEFT(TRIM({slot}),FIND("\'",TRIM({slot}))-1)'
     inches = f'TRIM(SUBSTITUTE(MID({slot},{foot}+1,9),"""",""))'
     both = first_that_holds(
         [
@@ -132,6 +132,7 @@ def _length(slot: str) -> str:
 
 def _reading(slot: str) -> str:
     """Return the number of a reading; a unit behind it must be that of the scale."""
-    sign = f'IF({{helper_scale}}="percent","{PERCENT}",IF({{helper_scale}}="degrees","{DEGREES}","~"))'
+    degrees = f'IF({{helper_scale}}="degrees","{DEGREES}","~")'
+    sign = f'IF({{helper_scale}}="percent","{PERCENT}",{degrees})'
     body = f'TRIM(SUBSTITUTE({_without(slot, MINUS)},{sign},""))'
     return f'IF(LEFT({slot},1)="{MINUS}",-1,1)*{_plain_number(body)}'
