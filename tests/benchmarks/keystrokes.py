@@ -1,8 +1,8 @@
 """How long a workbook calculates after one keystroke, in LibreOffice, beside an earlier version.
 
 `python -m tests.benchmarks.keystrokes --before FOLDER` makes the same survey with the code here and
-with that of another checkout, fills both, and types into each. LibreOffice runs without a window, in
-a profile of its own. The system's Python needs its module `uno`.
+with that of another checkout, fills both, and types into each. LibreOffice runs without a window,
+in a profile of its own. The system's Python needs its module `uno`.
 """
 
 from __future__ import annotations

@@ -46,7 +46,7 @@ def start(profile):
         try:
             context = resolver.resolve(f"uno:pipe,name={pipe};urp;StarOffice.ComponentContext")
             break
-        except Exception:  # noqa: BLE001, it is not up yet, whatever it says
+        except Exception:  # it is not up yet
             time.sleep(0.25)
     make = context.ServiceManager.createInstanceWithContext
     return process, make("com.sun.star.frame.Desktop", context)

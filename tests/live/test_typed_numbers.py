@@ -43,7 +43,8 @@ UNDERSTOOD: dict[Units, dict[str, tuple[str, ...]]] = {
 # what they must leave to the program, which refuses some of it
 LEFT = ("1,250", "12'6 1/2\"", "12½", "3-4", "1.2.3", "1 2", "12 cm", "1e3", "12'13\"", "m", "-",
         "1m8", "4%5", "12O", "12.5'6\"", "0x1A", "1234567890123456", "18.4 metres", "18.4 ells",
-        "5,", ",", "'", "12''", "45°", "+5", "12 m 5", "|5", "~5", "^5", "12,500", "99999999 m")  # fmt: skip
+        "5,", ",", "'", "12''", "45°", "+5", "12 m 5", "|5", "~5", "^5", "12,500",
+        "99999999 m")  # fmt: skip
 
 
 def make_book(path: Path, units: Units) -> list[dict[str, str]]:

@@ -2,8 +2,9 @@
 
 Every formula reads the cells of its own row, the tables that `lookups` keeps on a hidden sheet, and
 a few rows above and below, in which it finds the first line of its tree; nothing else, so rows may
-be sorted, copied, added and deleted, and a keystroke is followed by few calculations. Only functions are used that Excel 2010 and LibreOffice 7.4 know. A
-blank, a text or an error gives no number.
+be sorted, copied, added and deleted, and a keystroke is followed by few calculations. Only
+functions are used that Excel 2010 and LibreOffice 7.4 know. A blank, an error and a text that is no
+number give no number.
 """
 
 from __future__ import annotations

@@ -415,7 +415,7 @@ def _write_fixed(number: Values, places: Values, _: Values) -> Values:
 
 
 def _substitute(whole: Values, old: Values, new: Values, which: Values | None = None) -> Values:
-    """Return each text with a part replaced, everywhere or, if 1 is given, where it first stands."""
+    """Return each text with a part replaced: everywhere, or only the first where 1 is given."""
     count = -1 if which is None else 1
     made = apply_each(
         lambda text, part, other: text.replace(part, other, count) if part else text,

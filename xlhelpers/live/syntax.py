@@ -43,7 +43,7 @@ _LEVELS = (("=", "<>", "<", ">", "<=", ">="), ("&",), ("+", "-"), ("*", "/"), ("
 
 @dataclass(frozen=True)
 class Node:
-    """One part of a formula: `kind` number, text, cell, column, near, name, function, sign or minus.
+    """One part: `kind` number, text, cell, column, near, name, function, sign or minus.
 
     Its hash is kept: parts are looked up often, and each would be hashed with all parts below it.
     """

@@ -15,8 +15,8 @@ from xlhelpers.fields.record import Sheet
 from xlhelpers.fields.rules import RULES
 from xlhelpers.jobs.merge import words
 from xlhelpers.jobs.merge.carried_decisions import carried_tabs, seals_of
-from xlhelpers.package.graft.graft import graft_sheets
 from xlhelpers.package.formulas.stale_results import ask_for_calculation
+from xlhelpers.package.graft.graft import graft_sheets
 from xlhelpers.package.parts import parts
 from xlhelpers.package.sheet.cell_edit import write_cells
 from xlhelpers.package.sheet.cell_text import is_filled
