@@ -19,15 +19,25 @@ from xlhelpers.live.marks import MARKED, mark_condition
 from xlhelpers.live.values import cell_values
 
 GOOD: dict[str, Any] = {
-    **{"plot": "1", "tree": "1", "species": "Quercus robur", "diameter": 40.0},
-    **{"width_widest": 9.0, "width_across": 8.0, "distance": 25.0},
-    **{"foot_reading": -6.0, "base_reading": 10.0, "tip_reading": 70.0},
+    "plot": "1",
+    "tree": "1",
+    "species": "Quercus robur",
+    "diameter": 40.0,
+    "width_widest": 9.0,
+    "width_across": 8.0,
+    "distance": 25.0,
+    "foot_reading": -6.0,
+    "base_reading": 10.0,
+    "tip_reading": 70.0,
 }
 KEYED_CELLS: dict[str, Any] = {
-    **{"xlh_cells_plot_plot": "1", "xlh_cells_plot_scale": "percent"},
-    **{"xlh_cells_plot_instrument": "C1", "xlh_cells_plot_crew": "AB"},
-    **{"xlh_cells_instrument_instrument": "C1", "xlh_cells_person_initials": "AB"},
-    **{"xlh_cells_instrument_kind": "clinometer, percent and degrees"},
+    "xlh_cells_plot_plot": "1",
+    "xlh_cells_plot_scale": "percent",
+    "xlh_cells_plot_instrument": "C1",
+    "xlh_cells_plot_crew": "AB",
+    "xlh_cells_instrument_instrument": "C1",
+    "xlh_cells_person_initials": "AB",
+    "xlh_cells_instrument_kind": "clinometer, percent and degrees",
     "xlh_cells_person_eye_height": 1.5,
 }
 
