@@ -374,5 +374,7 @@ FORMULAS = NOW.formulas
 
 
 def set_of(columns: Collection[str]) -> FormulaSet | None:
-    """Return the formulas of a field sheet with these columns, None where it has none of ours."""
-    return next((found for found in (NOW, EARLIER) if set(found.formulas) <= set(columns)), None)
+    """Return the formulas of a field sheet with these columns, None where it lacks some of them."""
+    is_new = not set(columns).isdisjoint(set(NOW.formulas) - set(EARLIER.formulas))
+    found = NOW if is_new else EARLIER
+    return found if set(found.formulas) <= set(columns) else None
