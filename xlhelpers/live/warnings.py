@@ -336,7 +336,8 @@ def warning(number: Cell, read_by_fill: str = "") -> str:
 
 def _counted() -> str:
     """Return the code of a line that Plots adds up: that it is there, its warning, its tree."""
-    first = 'IF(TRIM({setup})="",TRUE,N({setup})=1)'
+    # TRUE equals 1 here and not in a count
+    first = 'OR(TRIM({setup})="",AND(NOT(ISLOGICAL({setup})),N({setup})=1))'
     typed = 'TRIM(T({setup}))="1"'
     shown = 'AND(TRIM(T({live_warning}))<>"",{live_warning}<>{helper_fill})'
     code = f"{THERE}+IF({shown},{TO_CHECK},0)+IF(OR({first},{typed}),1,0)"
