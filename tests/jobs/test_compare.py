@@ -19,7 +19,8 @@ from xlhelpers.package.zip.container import Package
 from xlhelpers.reading.crew_book import open_crew_book
 
 FIELD = FIELD_SHEET.tab
-KEYED = range(1, 34)  # columns of the field sheet that people key
+# columns of the field sheet that people key
+KEYED = [at for at, field in enumerate(FIELD_SHEET.fields, 1) if field.filled_by != "program"]
 FIRST, LAST = 6, 376
 
 

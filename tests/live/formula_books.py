@@ -8,13 +8,17 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from tests.jobs.books import GOOD, PLOT, Rows
 from xlhelpers.fields.field_sheet import FIELD_SHEET
+from xlhelpers.fields.instruments import INSTRUMENTS
+from xlhelpers.fields.places import PEOPLE, PLOTS
 from xlhelpers.live.formulas import FORMULAS
 from xlhelpers.package.parts.parts import defined_names, sheet_named, sheets
 from xlhelpers.package.sheet.grid import Grid, read_grid
 from xlhelpers.package.sheet.grid_scan import CellError
 from xlhelpers.package.sheet.references import parse_target
 from xlhelpers.package.zip.container import Package
+from xlhelpers.template.keyed_rows import key_rows
 
 _RESULT = re.compile(rb"(<f[^<>]*(?:/>|>[^<]*</f>))<v>[^<]*</v>")
 
@@ -58,3 +62,16 @@ def _column(grid: Grid, column: int, first: int, count: int) -> NDArray:
 
 
 ALL = tuple(FORMULAS)
+FORMER = Path(__file__).parent.parent / "former_workbooks" / "blank_1_1.xlsx"
+
+
+def keyed_before(path: Path, lines: Rows, plots: Rows | None = None) -> Path:
+    """Write a workbook of the version before with these lines; blanks are as in `GOOD`."""
+    package = Package.open(FORMER)
+    key_rows(package, PEOPLE, [{"initials": "AB", "eye_height": 1.5}])
+    kind = "clinometer, percent and degrees"
+    key_rows(package, INSTRUMENTS, [{"instrument": "C1", "kind": kind}])
+    key_rows(package, PLOTS, plots or [PLOT])
+    key_rows(package, FIELD_SHEET, [GOOD | line for line in lines])
+    path.write_bytes(package.to_bytes())
+    return path

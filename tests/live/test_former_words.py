@@ -4,8 +4,8 @@ from pathlib import Path
 
 import pytest
 
-from tests.jobs.books import PLOT, keyed
-from tests.live.formula_books import stored
+from tests.jobs.books import PLOT
+from tests.live.formula_books import keyed_before, stored
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.places import PLOTS
 from xlhelpers.jobs.fill.fill import fill
@@ -28,7 +28,7 @@ LINES = [
 
 @pytest.fixture
 def book(tmp_path: Path) -> Path:
-    path = keyed(tmp_path / "town.xlsx", LINES, [PLOT | {"trees_counted": len(LINES)}])
+    path = keyed_before(tmp_path / "town.xlsx", LINES, [PLOT | {"trees_counted": len(LINES)}])
     package = Package.open(path)
     words = {f'"{now}"': f'"{before}"' for now, before in FORMER.items()}
     words |= {" entered, ": " keyed, ", " to check before": " to look at before"}

@@ -5,14 +5,15 @@ from pathlib import Path
 import pytest
 
 from tests.jobs.books import keyed
-from tests.live.formula_books import stored
+from tests.live.formula_books import keyed_before, stored
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.jobs.fill.fill import fill
-from xlhelpers.live.formulas import FORMULAS, SUPERSEDED
+from xlhelpers.live.formulas import EARLIER
 from xlhelpers.live.syntax import render
 from xlhelpers.package.parts.parts import sheets
 from xlhelpers.package.sheet.references import column_letters
 from xlhelpers.package.zip.container import Package
+from xlhelpers.reading.survey import read_survey
 
 FIRST = 6
 DEAD = [
@@ -36,13 +37,15 @@ def test_later_set_ups_of_a_dead_tree_have_no_crown_top(tmp_path: Path) -> None:
 def with_superseded(book: Path) -> int:
     """Put the formulas of before into a workbook; return how many."""
     package = Package.open(book)
-    letters = {field.name: column_letters(at) for at, field in enumerate(FIELD_SHEET.fields, 1)}
+    columns = read_survey(package).columns
+    letters = {name: column_letters(at) for (tab, name), at in columns.items()
+               if tab == FIELD_SHEET.tab}  # fmt: skip
     replaced = 0
     for part in sheets(package):
         content = package.read(part.part).decode()
         for row in range(FIRST, FIRST + 400):
-            for name, before in SUPERSEDED.items():
-                now = render(FORMULAS[name], letters, row)
+            for name, before in EARLIER.superseded.items():
+                now = render(EARLIER.formulas[name], letters, row)
                 old = render(before, letters, row)
                 for sign, written in (("&", "&amp;"), ("<", "&lt;"), (">", "&gt;")):
                     now, old = now.replace(sign, written), old.replace(sign, written)
@@ -54,8 +57,8 @@ def with_superseded(book: Path) -> int:
 
 
 def test_a_fill_replaces_them_and_says_nothing(tmp_path: Path) -> None:
-    book = keyed(tmp_path / "town.xlsx", DEAD)
-    assert with_superseded(book) >= len(SUPERSEDED)
+    book = keyed_before(tmp_path / "town.xlsx", DEAD)
+    assert with_superseded(book) >= len(EARLIER.superseded)
     filled = fill(book)
     assert not [sentence for sentence in filled.notes if "formula" in sentence]
     found = stored(book, ("live_top",), FIRST, len(DEAD))

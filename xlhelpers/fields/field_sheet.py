@@ -1,6 +1,7 @@
 """The columns of the field sheet: the main run, the folded block, and the result columns.
 
-Columns 1 to 13 are the main run, in the order of the paper sheet. The block "needed" is folded
+Columns 1 to 13 are the main run, in the order of the paper sheet; the first warning stands beside
+it. The block "needed" is folded
 away until a line asks for it; "recorded" holds what a sheet carries from elsewhere; "live" is
 computed on every line, with the help of the folded block "helper"; "tree" is filled on the line of
 set-up 1 only.
@@ -170,8 +171,10 @@ LIVE = (
             "length", "live", _WITH_FILL),
     _result("live_depth", "Crown depth", f"Crown top minus crown base. {_THIS_LINE}",
             "length", "live", _WITH_FILL),
-    Field("live_warning", "First warning", "computed", "The first thing on this line to check.",
-          filled_by="program", block="live", width=46, former="Look at"),
+)  # fmt: skip
+WARNING = Field(
+    "live_warning", "First warning", "computed", "The first thing on this line to check.",
+    filled_by="program", block="live", width=38, former="Look at",
 )  # fmt: skip
 _MEAN = "Mean of the tree's set-ups."
 TREE = (
@@ -203,6 +206,12 @@ HELPER = (
     _helper("helper_instrument", "Row of the instrument", "Row on the sheet Instruments."),
     _helper("helper_scale", "Scale used", "The line's, or if blank the plot's.", 12),
     _helper("helper_kind", "Kind of distance used", "The line's, or if blank the plot's.", 12),
+    _helper("helper_typed", "Numbers typed as text", "In plain signs, each in its place.", 18),
+    *(
+        _helper(f"number_{field.name}", f"{field.label}, as a number", "Also if typed as text.")
+        for field in MAIN
+        if field.kind == "number" and field.name != "setup"
+    ),
     _helper("helper_condition", "Condition used", "The line's, or what its readings imply."),
     _helper("helper_divisor", "Base of the scale", "Reading divided by base is the slope."),
     _helper("helper_foot", "Slope to the foot", "Tangent of the angle."),
@@ -214,15 +223,20 @@ HELPER = (
     _helper("helper_stem", "Diameter to the bark", "Of the tree, where distances end at the bark."),
     _helper("helper_half", "From bark to centre", "Half the stem where distances end at the bark."),
     _helper("helper_eye", "Eye above the foot", "From the foot reading, or as declared."),
+    _helper("helper_unread", "Texts not understood", "Entries that no formula reads.", 18),
+    _helper("helper_fill", "Read by fill", "An entry that only fill can read.", 18),
     _helper("helper_odd", "Odd cells", "An entry that is not a number.", 18),
     _helper("helper_missing", "Missing", "What is missing for the height or the crown.", 18),
+    _helper(
+        "helper_count", "Counted on Plots", "The line, its warning and its tree, in one number."
+    ),
 )
 FIELD_SHEET = Sheet(
     "line",
     "Field sheet",
     "Field sheet",
     "One line for each set-up, in the order of the paper sheet.",
-    MAIN + NEEDED + RECORDED + LIVE + TREE + HELPER,
+    (*MAIN, WARNING, *NEEDED, *RECORDED, *LIVE, *TREE, *HELPER),
     row_word="line",
     prepared_rows=400,
 )

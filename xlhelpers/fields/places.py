@@ -76,6 +76,11 @@ PLOTS = Sheet(
         Field("progress", "Progress", "computed",
               "How many of the counted trees are entered, and how many lines have a warning.",
               filled_by="program", block="live", width=46, former="Keyed so far"),
+        Field("helper_lines", "Lines of this plot", "computed", "Lines on the field sheet.",
+              filled_by="program", block="helper", width=9),
+        Field("helper_sum", "Sum over its lines", "computed",
+              "What the lines say of themselves: there, with a warning, of a tree's first set-up.",
+              filled_by="program", block="helper", width=9),
     ),
     row_word="plot", prepared_rows=40,
 )  # fmt: skip

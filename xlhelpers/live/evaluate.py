@@ -8,10 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from xlhelpers.fields.quantities import Units
-from xlhelpers.live.formulas import FORMULAS
+from xlhelpers.live.formulas import EARLIER, NOW, FormulaSet
 from xlhelpers.live.functions import Repeats, evaluate
 from xlhelpers.live.lookups import KEYED, LOOKUPS, POSITION, cells_name, figures, kinds_table
-from xlhelpers.live.syntax import cells_of, names_of
+from xlhelpers.live.syntax import names_of
 from xlhelpers.live.values import Values, cell_values, numbers
 from xlhelpers.measure.instruments import KINDS
 from xlhelpers.package.parts.parts import DefinedName
@@ -19,11 +19,14 @@ from xlhelpers.package.sheet.grid import Grid
 from xlhelpers.package.sheet.references import Area, parse_cell, parse_target
 
 Names = Mapping[str, Values]
-# cells of the field sheet and of the survey rules that the formulas read
-LINE_CELLS: frozenset[str] = frozenset().union(*map(cells_of, FORMULAS.values())) - set(FORMULAS)
+# cells of the survey rules that the formulas read
 RULE_CELLS: frozenset[str] = frozenset(
     name
-    for formula in (*figures("metric").values(), *FORMULAS.values())
+    for formula in (
+        *figures("metric").values(),
+        *NOW.formulas.values(),
+        *EARLIER.formulas.values(),
+    )
     for name in names_of(formula)
     if name.startswith("xlh_rule_")
 )
@@ -60,25 +63,58 @@ def lookup_values(keyed: Names, units: Units) -> dict[str, Values]:
     return names
 
 
-def live_values(lines: Names, names: Names) -> dict[str, Values]:
+def live_values(
+    lines: Names,
+    names: Names,
+    kind: FormulaSet = NOW,
+    rows: NDArray[np.int64] | None = None,
+) -> dict[str, Values]:
     """Return what each formula of the field sheet gives.
 
     Parameters
     ----------
     lines : mapping
-        The cells of `LINE_CELLS`, one column a field, all of one length.
+        The cells of `kind.cells`, one column a field, all of one length.
     names : mapping
         As `lookup_values` gives them.
+    kind : FormulaSet
+        The formulas of the workbook.
+    rows : ndarray of int, optional
+        The row of the sheet of each line, ascending; one below another if not given.
 
     Returns
     -------
     dict
-        Field -> values, in the order of `FORMULAS`.
+        Field -> values, in the order of the formulas.
     """
-    cells, repeats = dict(lines), Repeats(FORMULAS.values())
-    for name, formula in FORMULAS.items():
-        cells[name] = evaluate(formula, cells, names, repeats)
-    return {name: cells[name] for name in FORMULAS}
+    cells, repeats = dict(lines), Repeats(kind.formulas.values())
+    for name, formula in kind.formulas.items():
+        cells[name] = evaluate(formula, cells, names, repeats, rows)
+    return {name: cells[name] for name in kind.formulas}
+
+
+def blank_results(
+    rules: Mapping[str, object], units: Units
+) -> dict[str, float | str | bool | None]:
+    """Return what each formula gives before anything is entered, by its field or defined name.
+
+    Parameters
+    ----------
+    rules : mapping
+        The defined names of the survey rules and their values.
+    units : {"metric", "us"}
+        System of the template.
+    """
+    nothing = {cells_name(sheet, field): cell_values([None]) for sheet, field in KEYED}
+    given = {name: cell_values([rules.get(name)]) for name in RULE_CELLS}
+    names = lookup_values(nothing | given, units)
+    live = live_values({name: cell_values([None]) for name in NOW.cells}, names)
+    tables = {name: names[name] for name in _calculated_names()}
+    return {name: values.python(1)[0] for name, values in (tables | live).items()}
+
+
+def _calculated_names() -> set[str]:
+    return {name for lookup in LOOKUPS for name in lookup.columns} | set(figures("metric"))
 
 
 # the defined names of the cells that the tables read
@@ -136,7 +172,10 @@ def area_of(grid: Grid, area: Area) -> NDArray[np.object_]:
 
 
 def line_cells(
-    grid: Grid, columns: Mapping[str, int], rows: NDArray[np.int64]
+    grid: Grid,
+    columns: Mapping[str, int],
+    rows: NDArray[np.int64],
+    kind: FormulaSet = NOW,
 ) -> dict[str, Values] | None:
     """Return the cells of some rows of a field sheet that the formulas read, None if any lacks.
 
@@ -148,12 +187,14 @@ def line_cells(
         Field -> column, counted from 1.
     rows : ndarray of int
         Rows of the sheet.
+    kind : FormulaSet
+        The formulas of the workbook.
     """
-    if not set(columns) >= LINE_CELLS:
+    if not set(columns) >= kind.cells:
         return None
     inside = rows <= grid.shape[0]
     cells: dict[str, Values] = {}
-    for name in LINE_CELLS:
+    for name in kind.cells:
         column = np.full(len(rows), None, dtype=object)
         if columns[name] <= grid.shape[1]:
             column[inside] = grid.values[rows[inside] - 1, columns[name] - 1]

@@ -19,7 +19,7 @@ from xlhelpers.fields.quantities import QUANTITIES
 from xlhelpers.live.evaluate import KEYED_NAMES, keyed_cells, lookup_values, named_area
 from xlhelpers.live.lookups import LOOKUPS, figures
 from xlhelpers.live.plan import FieldSheet, FormulaColumn, FormulaPlan, Objects, plan_formulas
-from xlhelpers.live.progress import progress_text
+from xlhelpers.live.progress import UNCHECKED, counts_of_sum, progress_text
 from xlhelpers.live.values import Values
 from xlhelpers.package.formulas.formula_edits import (
     FormulaEdit,
@@ -283,19 +283,46 @@ def _progress(
             plot, counted = grid.value(row, plot_at), grid.value(row, counted_at)
             text = ""
             if plot not in (None, ""):
-                entered, to_check = (count[_key(plot)] for count in counts)
-                known = counted if isinstance(counted, float) else None
+                key, known = _key(plot), counted if isinstance(counted, float) else None
                 # a formula that is filled down has no text of its own
-                text = progress_text(entered, known, to_check, formula or formulas[0][1])
+                text = counts.text(key, known, formula or formulas[0][1])
             edits.append(StoredValue(row, column, text))
+        for helper, numbers in (("helper_lines", counts.lines), ("helper_sum", counts.sums)):
+            for row, _ in grid.formulas.of_column(columns.get((tab, helper), 0)):
+                plot = grid.value(row, plot_at)
+                edits.append(
+                    StoredValue(row, columns[tab, helper], float(numbers[_key(plot)]))
+                    if plot not in (None, "")
+                    else StoredValue(row, columns[tab, helper], 0.0)
+                )
         found[tab] = _keep_new_results(edits, grid)
     return found
 
 
+@dataclass(frozen=True)
+class _Counts:
+    """By plot: trees by their set-ups, lines with a warning, lines, sums of what lines state."""
+
+    entered: Counter[str]
+    to_check: Counter[str]
+    lines: Counter[str]
+    sums: Counter[str]
+
+    def text(self, plot: str, counted: float | None, formula: str) -> str:
+        """Return what the formula of a plot gives."""
+        if UNCHECKED not in formula:
+            return progress_text(self.entered[plot], counted, self.to_check[plot], formula)
+        entered, to_check, there = counts_of_sum(self.sums[plot])
+        unchecked = self.lines[plot] - there
+        if unchecked > 0:
+            entered = self.entered[plot]
+        return progress_text(entered, counted, to_check, formula, unchecked)
+
+
 def _counts(
     grids: Mapping[str, Grid], formula: str, outcome: Outcome, plans: Mapping[str, FormulaPlan]
-) -> tuple[Counter[str], Counter[str]] | None:
-    """Return by plot the lines of set-up 1, and the lines with a warning."""
+) -> _Counts | None:
+    """Return by plot what the formulas on Plots count."""
     target = _LINES.search(formula)
     if target is None:
         return None
@@ -303,27 +330,30 @@ def _counts(
     if sheet not in plans:
         return None
     columns, first = outcome.survey.columns, int(target[4])
+    grid, plan = grids[sheet], plans[sheet]
+    count = len(grid.values[first - 1 :])
 
     def cells(name: str) -> list[object]:
-        grid, at = grids[sheet], columns[sheet, name] - 1
-        rows = grid.values[first - 1 :]
-        found: list[object] = rows[:, at].tolist() if at < grid.shape[1] else [None] * len(rows)
+        at = columns.get((sheet, name), grid.shape[1] + 1) - 1
+        inside = at < grid.shape[1]
+        found: list[object] = grid.values[first - 1 :, at].tolist() if inside else [None] * count
+        for column in (*plan.stored, *plan.added, *plan.restored):
+            if column.name == name:
+                for row, _, value in _cells(column):
+                    if 0 <= row - first < count:
+                        found[row - first] = value
         return found
 
     plots, setups, warnings = cells("plot"), cells("setup"), cells("live_warning")
-    plan = plans[sheet]
-    for column in (*plan.stored, *plan.added, *plan.restored):
-        if column.name == "live_warning":
-            for row, _, value in _cells(column):
-                if 0 <= row - first < len(warnings):
-                    warnings[row - first] = value
-    entered: Counter[str] = Counter()
-    to_check: Counter[str] = Counter()
+    counts = _Counts(Counter(), Counter(), Counter(), Counter())
     # with their types, because TRUE equals 1 here and not in a count
     keys = {(type(cell), cell): _key(cell) for cell in (*plots, *setups)}
-    for plot, setup, warning in zip(plots, setups, warnings, strict=True):
+    lines = zip(plots, setups, warnings, cells("helper_count"), strict=True)
+    for plot, setup, warning, stated in lines:
         if plot not in (None, ""):
             name = keys[type(plot), plot]
-            entered[name] += setup in (None, "") or keys[type(setup), setup] == "1"
-            to_check[name] += isinstance(warning, str) and warning != ""
-    return entered, to_check
+            counts.entered[name] += setup in (None, "") or keys[type(setup), setup] == "1"
+            counts.to_check[name] += isinstance(warning, str) and warning != ""
+            counts.lines[name] += 1
+            counts.sums[name] += int(stated) if isinstance(stated, float) else 0
+    return counts

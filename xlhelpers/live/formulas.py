@@ -1,17 +1,31 @@
 """The live columns of the field sheet as native formulas, and the folded columns they read.
 
 Every formula reads the cells of its own row, the tables that `lookups` keeps on a hidden sheet, and
-whole columns in which it finds the diameter of its tree; nothing else, so rows may be sorted,
-copied, added and deleted. Only functions are used that Excel 2010 and LibreOffice 7.4 know. A
-blank, a text or an error gives no number.
+a few rows above and below, in which it finds the first line of its tree; nothing else, so rows may
+be sorted, copied, added and deleted, and a keystroke is followed by few calculations. Only
+functions are used that Excel 2010 and LibreOffice 7.4 know. A blank, an error and a text that is no
+number give no number.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass, field
+
 from xlhelpers.fields.choices import EYE_HEIGHT_WORDS, choice
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.live.parts import NOT_UNDERSTOOD, first_that_holds, position, text, when_number, word
-from xlhelpers.live.warnings import FORMER, MISSING, ODD_CELLS, WARNING
+from xlhelpers.live.syntax import cells_of
+from xlhelpers.live.typed_numbers import TYPED, number_formulas, number_of, typed_texts
+from xlhelpers.live.warnings import (
+    COUNTED,
+    FILL_READS,
+    FORMER,
+    UNREAD,
+    missing,
+    odd_cells,
+    warning,
+)
 from xlhelpers.measure.instruments import HEIGHT_SCALE
 from xlhelpers.measure.slopes import PERCENT_BASE, TOPOGRAPHIC_BASE
 
@@ -24,9 +38,12 @@ _SLOPES = {
     "helper_tip": "tip_reading",
     "helper_along": "slope_reading",
 }
+Cell = Callable[[str], str]
 _NAME_OF_TREE = 'TRIM({plot})&"/"&TRIM({tree})'
-# the line with the tree's diameter; a name with a wild card would be taken for many
-_FOUND = f"MATCH({_NAME_OF_TREE},[helper_measured],0)"
+# the line with the tree's diameter, near by or, in earlier workbooks, anywhere; a name with a wild
+# card would be taken for many
+_FOUND = f"MATCH({_NAME_OF_TREE},[~helper_measured],0)"
+_FOUND_ANYWHERE = f"MATCH({_NAME_OF_TREE},[helper_measured],0)"
 _WILD = ",".join(f'ISNUMBER(FIND("{sign}",{_NAME_OF_TREE}))' for sign in "*?~")
 
 
@@ -76,9 +93,9 @@ def _condition_of_line() -> str:
     return f'IF(TRIM({{condition}})<>"",UPPER(TRIM({{condition}})),IF({further},"T",""))'
 
 
-def _condition() -> str:
+def _condition(found: str, column: str) -> str:
     """Return the condition; a further set-up that leaves it blank is dead if its tree is."""
-    trees = f"TRIM(INDEX([condition],{_FOUND}))"
+    trees = f"TRIM(INDEX({column},{found}))"
     blank = 'AND(N({setup})>1,TRIM({condition})="")'
     dead = f'IF({blank},IFERROR(IF(OR({_WILD}),FALSE,UPPER({trees})="D"),FALSE),FALSE)'
     return f'IF({dead},"D",{_condition_of_line()})'
@@ -94,31 +111,46 @@ def _divisor() -> str:
     )
 
 
-def _slope(name: str) -> str:
+def _slope(name: str, number: Cell) -> str:
     """Return the tangent of a reading."""
-    cell = f"{{{name}}}"
+    cell = number(name)
     ratio = f'IF(ISNUMBER({{helper_divisor}}),{cell}/{{helper_divisor}},"")'
     tangent = f'IF(ABS({cell})<90,TAN(RADIANS({cell})),"")'
     turned = f'IF({{helper_scale}}="degrees",{tangent},{ratio})'
     return when_number(cell, FIELD_SHEET[name], turned)
 
 
-def _measured_tree() -> str:
+def _measured_tree(number: Cell) -> str:
     """Return plot and tree of a line that holds a diameter, in one text; "" for any other line."""
     named = 'NOT(OR(TRIM({plot})="",TRIM({tree})=""))'
-    return f'IF(AND(ISNUMBER({{diameter}}),{named}),{_NAME_OF_TREE},"")'
+    return f'IF(AND(ISNUMBER({number("diameter")}),{named}),{_NAME_OF_TREE},"")'
 
 
 def _stem() -> str:
     """Return the diameter of the tree where distances end at the bark."""
-    # A further set-up may leave it to another line of its tree, wherever that stands.
-    same = f"TRIM({{species}})=TRIM(INDEX([species],{_FOUND}))"
+    # A further set-up may leave it to another line of its tree, which stands near by; else fill
+    # finds it.
+    diameter, found = number_of("diameter"), f"INDEX([~{number_of('diameter')[1:-1]}],{_FOUND})"
+    same = f"TRIM({{species}})=TRIM(INDEX([~species],{_FOUND}))"
+    agrees = f'IF(COUNTA({{setup}})>0,FALSE,IF(TRIM({{species}})="",TRUE,{same}))'
+    with_fill = f'"{WITH_FILL}"'
+    cases = [
+        (f"{_of_instrument('xlh_of_instrument_to_bark', '0')}<>1", '""'),
+        (f"ISNUMBER({diameter})", diameter),
+        (f"OR({_WILD})", with_fill),
+        ("N({setup})>1", f"IFERROR({found},{with_fill})"),
+    ]
+    return first_that_holds(cases, f'IFERROR(IF({agrees},{found},""),{with_fill})')
+
+
+def _former_stem() -> str:
+    same = f"TRIM({{species}})=TRIM(INDEX([species],{_FOUND_ANYWHERE}))"
     agrees = f'IF(COUNTA({{setup}})>0,FALSE,IF(TRIM({{species}})="",TRUE,{same}))'
     cases = [
         (f"{_of_instrument('xlh_of_instrument_to_bark', '0')}<>1", '""'),
         ("ISNUMBER({diameter})", "{diameter}"),
         (f"OR({_WILD})", '""'),
-        (f"OR(N({{setup}})>1,{agrees})", f"INDEX([diameter],{_FOUND})"),
+        (f"OR(N({{setup}})>1,{agrees})", f"INDEX([diameter],{_FOUND_ANYWHERE})"),
     ]
     return first_that_holds(cases)
 
@@ -129,25 +161,34 @@ def _half() -> str:
     return when_number("{helper_stem}", FIELD_SHEET["diameter"], half, "0")
 
 
-def _level_distance() -> str:
+def _level_distance(number: Cell) -> str:
+    distance = number("distance")
+
     def over(slope: str) -> str:
-        level = f"{{distance}}/SQRT(1+{slope}*{slope})+{{helper_half}}"
+        level = f"{distance}/SQRT(1+{slope}*{slope})+{{helper_half}}"
         return f'IF(ISNUMBER({slope}),{level},"")'
 
     level = first_that_holds(
         [
-            ('{helper_kind}="level"', "{distance}+{helper_half}"),
+            ('{helper_kind}="level"', f"{distance}+{{helper_half}}"),
             ('{helper_kind}="along slope"', over("{helper_along}")),
             ('{helper_kind}="straight to the foot"', over("{helper_foot}")),
         ]
     )
-    return when_number("{distance}", FIELD_SHEET["distance"], level)
+    return when_number(distance, FIELD_SHEET["distance"], level)
 
 
-def _eye(distance: str = "({live_distance}-{helper_half})") -> str:
+def _with_fill(cases: str, *cells: str) -> str:
+    """Return a result, or that it comes with fill where one of some cells says so."""
+    said = ",".join(f'{cell}="{WITH_FILL}"' for cell in cells)
+    return f'IF(OR({said}),"{WITH_FILL}",{cases})'
+
+
+def _eye(number: Cell, distance: str = "({live_distance}-{helper_half})") -> str:
     """Return the height of the eye above the foot, which is aimed at on the bark."""
     words = f'ISNUMBER(SEARCH("{EYE_HEIGHT_WORDS.lower()}",TRIM({{missing_because}})))'
-    not_read = when_number("{foot_reading}", FIELD_SHEET["foot_reading"], "FALSE", "TRUE")
+    foot = number("foot_reading")
+    not_read = when_number(foot, FIELD_SHEET["foot_reading"], "FALSE", "TRUE")
     declared = f"AND({words},{not_read})"
     mark = when_number(
         "{mark_above_foot}", FIELD_SHEET["mark_above_foot"], "{mark_above_foot}", "0"
@@ -157,16 +198,28 @@ def _eye(distance: str = "({live_distance}-{helper_half})") -> str:
     return f"IF({declared},{_of_plot('xlh_of_plot_eye')},{seen})"
 
 
-def _height(point: str) -> str:
+def _lean_and_straight(point: str) -> tuple[str, str]:
+    """Return the conditions that a tip leans and that a distance is straight to the point."""
+    # whatever is typed there, because only fill reads texts of these columns
+    lean = 'IF(ISNUMBER({tip_offset}),{tip_offset}<>0,TRIM(T({tip_offset}))<>"")'
+    straight = f'OR(ISNUMBER({{{point}_straight}}),TRIM(T({{{point}_straight}}))<>"")'
+    return lean, straight
+
+
+def _former_lean_and_straight(point: str) -> tuple[str, str]:
+    lean = "IF(ISNUMBER({tip_offset}),{tip_offset}<>0,FALSE)"
+    return lean, f"ISNUMBER({{{point}_straight}})"
+
+
+def _height(point: str, number: Cell, lean: str, straight: str) -> str:
     """Return the height of a point above the foot, as sighted or shown."""
     reading, slope = f"{point}_reading", f"{{helper_{point}}}"
-    shown = when_number(f"{{{reading}}}", FIELD_SHEET[reading], f"{{{reading}}}")
-    lean = "IF(ISNUMBER({tip_offset}),{tip_offset}<>0,FALSE)"
+    shown = when_number(number(reading), FIELD_SHEET[reading], number(reading))
     with_fill = f'"{WITH_FILL}"'
     sighted = first_that_holds(
         [
             (f"NOT(AND(ISNUMBER({slope}),ISNUMBER({{helper_eye}})))", '""'),
-            (f"ISNUMBER({{{point}_straight}})", with_fill),
+            (straight, with_fill),
             ("NOT(ISNUMBER({live_distance}))", '""'),
             (lean, with_fill),
         ],
@@ -175,16 +228,14 @@ def _height(point: str) -> str:
     return f'IF({{helper_scale}}="{HEIGHT_SCALE}",{shown},{sighted})'
 
 
-def _crown_base() -> str:
-    pole = when_number(
-        "{base_by_pole}", FIELD_SHEET["base_by_pole"], "{base_by_pole}", _height("base")
-    )
+def _crown_base(height: str) -> str:
+    pole = when_number("{base_by_pole}", FIELD_SHEET["base_by_pole"], "{base_by_pole}", height)
     return f'IF(OR({{helper_condition}}="",{{helper_condition}}="T"),{pole},"")'
 
 
-def _crown_top() -> str:
+def _crown_top(height: str) -> str:
     return first_that_holds(
-        [('{helper_condition}=""', "{live_total}"), ('{helper_condition}="T"', _height("top"))]
+        [('{helper_condition}=""', "{live_total}"), ('{helper_condition}="T"', height)]
     )
 
 
@@ -199,33 +250,85 @@ def _depth() -> str:
     )
 
 
-def _formulas() -> dict[str, str]:
-    found = {
+def _head() -> dict[str, str]:
+    return {
         "helper_plot": position("{plot}", "xlh_cells_plot_plot"),
         "helper_instrument": _instrument(),
         "helper_scale": _scale(),
         "helper_kind": _distance_kind(),
-        "helper_measured": _measured_tree(),
-        "helper_condition": _condition(),
-        "helper_divisor": _divisor(),
-        **{name: _slope(reading) for name, reading in _SLOPES.items()},
-        "helper_stem": _stem(),
-        "helper_half": _half(),
-        "live_distance": _level_distance(),
-        "helper_eye": _eye(),
-        "live_total": _height("tip"),
-        "live_base": _crown_base(),
-        "live_top": _crown_top(),
-        "live_depth": _depth(),
-        "helper_odd": ODD_CELLS,
-        "helper_missing": MISSING,
-        "live_warning": WARNING,
     }
+
+
+def _safe(found: dict[str, str]) -> dict[str, str]:
     return {name: f'IFERROR({formula},"")' for name, formula in found.items()}
 
 
-FORMULAS: dict[str, str] = _formulas()
-"""Field of the field sheet -> its formula with named cells, each after those that it reads."""
+def _formulas() -> dict[str, str]:
+    number = number_of
+
+    def height(point: str) -> str:
+        found = _height(point, number, *_lean_and_straight(point))
+        return _with_fill(found, "{live_distance}", "{helper_eye}")
+
+    pole_text = 'TRIM(T({base_by_pole}))<>""'
+    return _safe(
+        {
+            **_head(),
+            TYPED: typed_texts(),
+            **number_formulas(),
+            "helper_measured": _measured_tree(number),
+            "helper_condition": _condition(_FOUND, "[~condition]"),
+            "helper_divisor": _divisor(),
+            **{name: _slope(reading, number) for name, reading in _SLOPES.items()},
+            "helper_stem": _stem(),
+            "helper_half": _half(),
+            "live_distance": _with_fill(_level_distance(number), "{helper_stem}"),
+            "helper_eye": f'IF(TRIM(T({{mark_above_foot}}))<>"","{WITH_FILL}",{_eye(number)})',
+            "live_total": height("tip"),
+            "live_base": f'IF({pole_text},"{WITH_FILL}",{_crown_base(height("base"))})',
+            "live_top": _crown_top(height("top")),
+            "live_depth": _depth(),
+            "helper_unread": UNREAD,
+            "helper_fill": FILL_READS,
+            "helper_odd": odd_cells(number, "{helper_unread}"),
+            "helper_missing": missing(number),
+            "live_warning": warning(number, "{helper_fill}"),
+            "helper_count": COUNTED,
+        }
+    )
+
+
+def _as_typed(name: str) -> str:
+    return f"{{{name}}}"
+
+
+def _former_formulas() -> dict[str, str]:
+    """Return the formulas of workbooks that have no column for the numbers in texts."""
+    number = _as_typed
+
+    def height(point: str) -> str:
+        return _height(point, number, *_former_lean_and_straight(point))
+
+    return _safe(
+        {
+            **_head(),
+            "helper_measured": _measured_tree(number),
+            "helper_condition": _condition(_FOUND_ANYWHERE, "[condition]"),
+            "helper_divisor": _divisor(),
+            **{name: _slope(reading, number) for name, reading in _SLOPES.items()},
+            "helper_stem": _former_stem(),
+            "helper_half": _half(),
+            "live_distance": _level_distance(number),
+            "helper_eye": _eye(number),
+            "live_total": height("tip"),
+            "live_base": _crown_base(height("base")),
+            "live_top": _crown_top(height("top")),
+            "live_depth": _depth(),
+            "helper_odd": odd_cells(number),
+            "helper_missing": missing(number),
+            "live_warning": warning(number),
+        }
+    )
 
 
 def _with_former_words(formula: str) -> str:
@@ -234,13 +337,44 @@ def _with_former_words(formula: str) -> str:
     return formula
 
 
-FORMER_FORMULAS: dict[str, str] = {
-    name: _with_former_words(FORMULAS[name])
-    for name in ("helper_odd", "helper_missing", "live_warning")
-}
-"""The formulas of workbooks made before the words of the warnings changed."""
-SUPERSEDED: dict[str, str] = {
-    "helper_condition": f'IFERROR({_condition_of_line()},"")',
-    "helper_eye": f'IFERROR({_eye("{live_distance}")},"")',
-}
-"""Formulas of earlier workbooks that gave another result: a fill replaces them."""
+@dataclass(frozen=True)
+class FormulaSet:
+    """The formulas of one generation of workbooks.
+
+    `formulas` maps a field of the field sheet to its formula with named cells, each after those
+    that it reads. `in_former_words` are those that had other words before; such a formula is ours
+    and stays. `superseded` are formulas that gave another result; a fill replaces them.
+    """
+
+    formulas: Mapping[str, str]
+    in_former_words: Mapping[str, str] = field(default_factory=dict)
+    superseded: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def cells(self) -> frozenset[str]:
+        """Return the fields that the formulas read, without those that hold a formula."""
+        return frozenset().union(*map(cells_of, self.formulas.values())) - set(self.formulas)
+
+
+NOW = FormulaSet(_formulas())
+_EARLIER = _former_formulas()
+EARLIER = FormulaSet(
+    _EARLIER,
+    {
+        name: _with_former_words(_EARLIER[name])
+        for name in ("helper_odd", "helper_missing", "live_warning")
+    },
+    {
+        "helper_condition": f'IFERROR({_condition_of_line()},"")',
+        "helper_eye": f'IFERROR({_eye(_as_typed, "{live_distance}")},"")',
+    },
+)
+FORMULAS = NOW.formulas
+"""Field of the field sheet -> its formula in new workbooks."""
+
+
+def set_of(columns: Collection[str]) -> FormulaSet | None:
+    """Return the formulas of a field sheet with these columns, None where it lacks some of them."""
+    is_new = not set(columns).isdisjoint(set(NOW.formulas) - set(EARLIER.formulas))
+    found = NOW if is_new else EARLIER
+    return found if set(found.formulas) <= set(columns) else None

@@ -10,13 +10,14 @@ import math
 import re
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from xlhelpers.errors import SpecificationError
-from xlhelpers.live.syntax import Node, parse
+from xlhelpers.live.syntax import NEAR, Node, parse
 from xlhelpers.live.values import (
     BLANK,
     BOOL,
@@ -96,6 +97,13 @@ _PLAIN_NUMBER = re.compile(r"[+-]?[0-9]+(?:\.[0-9]+)?")
 Names = Mapping[str, Values]
 
 
+@dataclass(frozen=True)
+class Near:
+    """The cells of a column around each row, from the highest to the lowest."""
+
+    cells: tuple[Values, ...]
+
+
 class Repeats:
     """Parts that occur several times among some formulas, so that each is worked out once."""
 
@@ -126,7 +134,13 @@ class Repeats:
             self._found[node] = found
 
 
-def evaluate(template: str, cells: Names, names: Names, repeats: Repeats | None = None) -> Values:
+def evaluate(
+    template: str,
+    cells: Names,
+    names: Names,
+    repeats: Repeats | None = None,
+    rows: NDArray[np.int64] | None = None,
+) -> Values:
     """Return what a formula gives in each row.
 
     Parameters
@@ -139,30 +153,54 @@ def evaluate(template: str, cells: Names, names: Names, repeats: Repeats | None 
         Values of each defined name: one for a single cell, several for a range.
     repeats : Repeats, optional
         Of formulas, this one among them, that are worked out over the same cells and names.
+    rows : ndarray of int, optional
+        The row of the sheet that each cell stands in, ascending; one below another if not given.
 
     Raises
     ------
     SpecificationError
         The formula reads a cell or a name that is not given.
     """
-    return _value(parse(template), cells, names, repeats)
+    found: Values = _value(parse(template), cells, names, repeats, rows)
+    return found
 
 
-def _value(node: Node, cells: Names, names: Names, repeats: Repeats | None) -> Values:
+def near_cells(values: Values, rows: NDArray[np.int64] | None) -> Near:
+    """Return the cells around each row; a row that is not at hand is blank."""
+    count = len(values) if rows is None else len(rows)
+    at = np.arange(count) if rows is None else rows
+    whole = values.spread(count)
+    found = []
+    for step in range(-NEAR, NEAR + 1):
+        place = np.minimum(np.searchsorted(at, at + step), max(count - 1, 0))
+        there = at[place] == at + step
+        kind = np.where(there, whole.kind[place], BLANK).astype(np.int8)
+        found.append(Values(kind, whole.number[place], whole.text[place]))
+    return Near(tuple(found))
+
+
+def _value(
+    node: Node,
+    cells: Names,
+    names: Names,
+    repeats: Repeats | None,
+    rows: NDArray[np.int64] | None,
+) -> Any:
     if node.kind == "number":
         return bools(node.value) if isinstance(node.value, bool) else numbers(node.value)
     if node.kind == "text":
         return texts(node.value)
-    if node.kind in ("cell", "column", "name"):
+    if node.kind in ("cell", "column", "near", "name"):
         # in place of a whole column stand its cells in the rows at hand, first to last
         known = names if node.kind == "name" else cells
         if node.value not in known:
             raise SpecificationError(f"a formula reads {node.value}, which is not there")
-        return known[str(node.value)]
+        values = known[str(node.value)]
+        return near_cells(values, rows) if node.kind == "near" else values
     known_before = None if repeats is None else repeats.take(node)
     if known_before is not None:
         return known_before
-    found = _worked_out(node, [_value(part, cells, names, repeats) for part in node.parts])
+    found = _worked_out(node, [_value(part, cells, names, repeats, rows) for part in node.parts])
     if repeats is not None:
         repeats.keep(node, found)
     return found
@@ -318,7 +356,25 @@ def _t(value: Values) -> Values:
     return with_errors(texts(np.where(value.kind == TEXT, value.text, "")), value)
 
 
-def _index(cells: Values, at: Values) -> Values:
+def _index_near(near: Near, at: Values) -> Values:
+    chosen = Values(np.full(1, ERROR, dtype=np.int8))
+    for number, values in enumerate(near.cells, 1):
+        chosen = _if(bools((at.kind == NUMBER) & (at.number == number)), values, chosen)
+    return chosen
+
+
+def _match_near(sought: Values, near: Near) -> Values:
+    found = Values(np.full(1, ERROR, dtype=np.int8))
+    for number, values in reversed(list(enumerate(near.cells, 1))):
+        same, _ = _compare(sought, values)
+        kept = same & np.isin(values.kind, (NUMBER, TEXT))
+        found = _if(bools(kept), numbers(float(number)), found)
+    return with_errors(found, sought)
+
+
+def _index(cells: Values | Near, at: Values) -> Values:
+    if isinstance(cells, Near):
+        return _index_near(cells, at)
     place = _as_number(at)
     position = np.floor(np.where(place.kind == ERROR, 0.0, place.number)).astype(np.int64)
     inside = (position >= 1) & (position <= len(cells))
@@ -328,8 +384,10 @@ def _index(cells: Values, at: Values) -> Values:
     return Values(kind, whole.number[chosen], whole.text[chosen])
 
 
-def _match(sought: Values, cells: Values, _: Values) -> Values:
+def _match(sought: Values, cells: Values | Near, _: Values) -> Values:
     """Return the first cell of the same kind that holds the same; texts without capitals."""
+    if isinstance(cells, Near):
+        return _match_near(sought, cells)
     first: dict[object, int] = {}
     whole = cells.spread(len(cells))
     rows = zip(whole.kind.tolist(), whole.number.tolist(), whole.text.tolist(), strict=True)
@@ -356,6 +414,28 @@ def _write_fixed(number: Values, places: Values, _: Values) -> Values:
     return with_errors(texts(made(rounded, places.number)), number)
 
 
+def _substitute(whole: Values, old: Values, new: Values, which: Values | None = None) -> Values:
+    """Return each text with a part replaced: everywhere, or only the first where 1 is given."""
+    count = -1 if which is None else 1
+    made = apply_each(
+        lambda text, part, other: text.replace(part, other, count) if part else text,
+        *map(as_text, (whole, old, new)),
+    )
+    return with_errors(texts(made), whole, old, new)
+
+
+def _mid(value: Values, first: Values, count: Values) -> Values:
+    cut = np.frompyfunc(lambda text, at, n: text[int(at) - 1 : int(at) - 1 + int(n)], 3, 1)
+    return with_errors(texts(cut(as_text(value), first.number, count.number)), value, first, count)
+
+
+def _read_digits(value: Values) -> Values:
+    """Return the number of a text of digits; any other text is an error, which few programs do."""
+    held = as_text(value).tolist()
+    known = {text: float(text) if text.isdecimal() else math.nan for text in set(held)}
+    return with_errors(numbers([known[text] for text in held]), value)
+
+
 def _pi() -> Values:
     return numbers(math.pi)
 
@@ -372,13 +452,16 @@ _FUNCTIONS: dict[str, Callable[..., Values]] = {
     "INDEX": _index,
     "INT": _make_number_function(np.floor),
     "ISERROR": _make_kind_test(ERROR),
+    "ISLOGICAL": _make_kind_test(BOOL),
     "ISNUMBER": _make_kind_test(NUMBER),
     "LEFT": left,
     "LEN": lambda value: with_errors(numbers([len(t) for t in as_text(value)]), value),
     "LOWER": make_text_function(str.lower),
     "MATCH": _match,
     "MAX": _make_reducer(np.maximum, -math.inf),
+    "MID": _mid,
     "MIN": _make_reducer(np.minimum, math.inf),
+    "MOD": _make_number_function(np.mod),
     "N": _n,
     "NOT": _not,
     "OR": _make_logical(np.logical_or),
@@ -387,12 +470,11 @@ _FUNCTIONS: dict[str, Callable[..., Values]] = {
     "ROUND": _make_number_function(_half_up),
     "SEARCH": make_search(lambda part, whole: whole.lower().find(part.lower())),
     "SQRT": _make_number_function(np.sqrt),
-    "SUBSTITUTE": make_text_function(
-        lambda text, old, new: text.replace(old, new) if old else text
-    ),
+    "SUBSTITUTE": _substitute,
     "SUM": _make_reducer(np.add, 0.0),
     "T": _t,
     "TAN": _make_number_function(np.tan),
     "TRIM": make_text_function(lambda text: " ".join(part for part in text.split(" ") if part)),
     "UPPER": make_text_function(str.upper),
+    "VALUE": _read_digits,
 }

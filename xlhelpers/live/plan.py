@@ -9,15 +9,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from xlhelpers.fields.field_sheet import FIELD_SHEET
-from xlhelpers.live.evaluate import LINE_CELLS, line_cells, live_values
-from xlhelpers.live.formulas import FORMER_FORMULAS, FORMULAS, SUPERSEDED, WITH_FILL
+from xlhelpers.live.evaluate import line_cells, live_values
+from xlhelpers.live.formulas import NOW, WITH_FILL, FormulaSet, set_of
 from xlhelpers.live.syntax import render
 from xlhelpers.live.values import Values
 from xlhelpers.live.warnings import FORMER
@@ -65,13 +65,14 @@ class FormulaPlan:
 
 @dataclass(frozen=True)
 class FieldSheet:
-    """One field sheet: its name, cells, columns by field, heading row, and keyed rows."""
+    """One field sheet: its name, cells, columns by field, heading row, keyed rows, formulas."""
 
     name: str
     grid: Grid
     columns: Mapping[str, int]
     heading_row: int
     keyed: Rows
+    kind: FormulaSet = NOW
 
 
 def plan_formulas(
@@ -100,20 +101,23 @@ def plan_formulas(
     FormulaPlan or None
         None where the sheet holds none of our formulas.
     """
-    if not set(FORMULAS) <= set(sheet.columns):
+    kind = set_of(sheet.columns)
+    if kind is None:
         return None
-    if gone := sorted(LINE_CELLS - set(sheet.columns)):
+    sheet = replace(sheet, kind=kind)
+    if gone := sorted(kind.cells - set(sheet.columns)):
         return FormulaPlan(remarks=(_remark_on_columns(sheet, gone),))
-    ours = {name: _rows_with_ours(sheet, name) for name in FORMULAS}
-    superseded = {name: _rows_superseded(sheet, name) for name in SUPERSEDED}
+    ours = {name: _rows_with_ours(sheet, name) for name in kind.formulas}
+    superseded = {name: _rows_superseded(sheet, name) for name in kind.superseded}
     there = np.unique(np.concatenate([*ours.values(), *superseded.values()]))
     if not len(there):
         return None
     rows = np.union1d(there, sheet.keyed)
-    cells = line_cells(sheet.grid, sheet.columns, rows)
+    cells = line_cells(sheet.grid, sheet.columns, rows, kind)
     if cells is None:
         return None
-    given = {name: found.python(len(rows)) for name, found in live_values(cells, names).items()}
+    live = live_values(cells, names, kind, rows)
+    given = {name: found.python(len(rows)) for name, found in live.items()}
     stored, added, restored, differences = [], [], [], []
     for name, values in given.items():
         old = superseded.get(name, there[:0])
@@ -159,8 +163,9 @@ def letters_of(columns: Mapping[str, int]) -> dict[str, str]:
 
 def _rows_with_ours(sheet: FieldSheet, name: str) -> Rows:
     """Return the rows that hold our formula, of now or before, or are filled down from one."""
-    now = _rows_of(sheet, name, FORMULAS[name])
-    before = _rows_of(sheet, name, FORMER_FORMULAS[name]) if name in FORMER_FORMULAS else now[:0]
+    now = _rows_of(sheet, name, sheet.kind.formulas[name])
+    former = sheet.kind.in_former_words
+    before = _rows_of(sheet, name, former[name]) if name in former else now[:0]
     if not len(now) + len(before):
         return now
     return np.unique(np.concatenate([now, before, *_filled_down(sheet, name)]).astype(np.int64))
@@ -168,8 +173,8 @@ def _rows_with_ours(sheet: FieldSheet, name: str) -> Rows:
 
 def _rows_superseded(sheet: FieldSheet, name: str) -> Rows:
     """Return the rows with a formula of before that gave another result, or filled down from it."""
-    old = _rows_of(sheet, name, SUPERSEDED[name])
-    if not len(old) or len(_rows_of(sheet, name, FORMULAS[name])):
+    old = _rows_of(sheet, name, sheet.kind.superseded[name])
+    if not len(old) or len(_rows_of(sheet, name, sheet.kind.formulas[name])):
         return old
     return np.unique(np.concatenate([old, *_filled_down(sheet, name)]).astype(np.int64))
 
@@ -202,12 +207,12 @@ def _rows_of(sheet: FieldSheet, name: str, formula: str) -> Rows:
 def _find_former(sheet: FieldSheet, name: str, rows: Rows) -> list[bool]:
     """Return which of our formulas have the words of before; one filled down has its head's."""
     none = [False] * len(rows)
-    if name not in FORMER_FORMULAS:
+    if name not in sheet.kind.in_former_words:
         return none
-    before = _rows_of(sheet, name, FORMER_FORMULAS[name])
+    before = _rows_of(sheet, name, sheet.kind.in_former_words[name])
     if not len(before):
         return none
-    heads = np.union1d(before, _rows_of(sheet, name, FORMULAS[name]))
+    heads = np.union1d(before, _rows_of(sheet, name, sheet.kind.formulas[name]))
     head = heads[np.maximum(np.searchsorted(heads, rows, side="right") - 1, 0)]
     found: list[bool] = np.isin(head, before).tolist()
     return found
@@ -228,7 +233,8 @@ def _new_formulas(
 ) -> FormulaColumn:
     """Return our formula in some rows, in the words of the one in the first row."""
     former = _find_former(sheet, name, np.array([first]))
-    formula, letters = (FORMER_FORMULAS if former[0] else FORMULAS)[name], letters_of(sheet.columns)
+    texts_of = sheet.kind.in_former_words if former[0] else sheet.kind.formulas
+    formula, letters = texts_of[name], letters_of(sheet.columns)
     texts = [render(formula, letters, row) for row in rows.tolist()]
     values = _in_words(shown, rows, former * len(rows))
     return FormulaColumn(name, sheet.columns[name], rows, values, texts)

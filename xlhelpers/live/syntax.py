@@ -1,7 +1,8 @@
 """Native formulas as texts with named cells: taken apart, and written for one row of a sheet.
 
 In these texts `{foot_reading}` stands for the cell of that field in the formula's own row,
-`[foot_reading]` for the whole column of that field, and a word in small letters such as `xlh_unit`
+`[foot_reading]` for the whole column of that field, `[~foot_reading]` for its cells from a few rows
+above to a few rows below, and a word in small letters such as `xlh_unit`
 for a defined name; everything else is as a spreadsheet program takes it. The same text gives the
 formula in the cell and, through `functions`, the value that it has.
 """
@@ -14,31 +15,35 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 
 from xlhelpers.errors import SpecificationError
+from xlhelpers.package.sheet.references import MAX_ROW
 
 # Functions that Excel 2010 and LibreOffice 7.4 know and calculate alike
 SAFE_FUNCTIONS = frozenset(
     (
         *("ABS", "AND", "COUNT", "COUNTA", "FIND", "FIXED", "IF", "IFERROR", "INDEX", "INT"),
-        *("ISERROR", "ISNUMBER", "LEFT", "LEN", "LOWER", "MATCH", "MAX", "MIN", "N", "NOT", "OR"),
-        *("PI", "RADIANS", "ROUND", "SEARCH", "SQRT", "SUBSTITUTE", "SUM", "T", "TAN", "TRIM"),
-        "UPPER",
+        *("ISERROR", "ISLOGICAL", "ISNUMBER", "LEFT", "LEN", "LOWER", "MATCH", "MAX", "MID", "MIN"),
+        *("MOD", "N", "NOT", "OR", "PI", "RADIANS", "ROUND", "SEARCH", "SQRT", "SUBSTITUTE", "SUM"),
+        *("T", "TAN", "TRIM", "UPPER", "VALUE"),
     )
 )
 LONGEST = 8192
+NEAR = 5
+"""How many rows above and below its own a formula reads where it asks for the cells near by."""
 _TOKEN = re.compile(
     r"""\s*(?:(?P<text>"(?:[^"]|"")*")|(?P<number>[0-9]+(?:\.[0-9]+)?)|(?P<cell>\{[a-z_0-9]+\})"""
-    r"""|(?P<column>\[[a-z_0-9]+\])|(?P<function>[A-Z]+)\(|(?P<word>TRUE|FALSE)"""
+    r"""|(?P<column>\[[a-z_0-9]+\])|(?P<near>\[~[a-z_0-9]+\])|(?P<function>[A-Z]+)\(|(?P<word>TRUE|FALSE)"""
     r"""|(?P<name>[a-z][a-z_0-9]*)|(?P<sign><>|<=|>=|[-+*/^&=<>(),]))"""
 )
 _CELL = re.compile(r"\{([a-z_0-9]+)\}")
 _COLUMN = re.compile(r"\[([a-z_0-9]+)\]")
+_NEAR = re.compile(r"\[~([a-z_0-9]+)\]")
 # signs from the weakest to the strongest; all of them take their left side first
 _LEVELS = (("=", "<>", "<", ">", "<=", ">="), ("&",), ("+", "-"), ("*", "/"), ("^",))
 
 
 @dataclass(frozen=True)
 class Node:
-    """One part of a formula: `kind` number, text, cell, column, name, function, sign or minus.
+    """One part: `kind` number, text, cell, column, near, name, function, sign or minus.
 
     Its hash is kept: parts are looked up often, and each would be hashed with all parts below it.
     """
@@ -70,12 +75,19 @@ def render(template: str, columns: Mapping[str, str], row: int) -> str:
         Row of the sheet, counted from 1.
     """
     whole = _COLUMN.sub(lambda found: f"${columns[found[1]]}:${columns[found[1]]}", template)
-    return _CELL.sub(lambda found: f"{columns[found[1]]}{row}", whole)
+    first, last = max(row - NEAR, 1), min(row + NEAR, MAX_ROW)
+
+    def near(found: re.Match[str]) -> str:
+        return f"{columns[found[1]]}{first}:{columns[found[1]]}{last}"
+
+    return _CELL.sub(lambda found: f"{columns[found[1]]}{row}", _NEAR.sub(near, whole))
 
 
 def cells_of(template: str) -> frozenset[str]:
     """Return the fields whose cells a formula reads."""
-    return frozenset(_CELL.findall(template)).union(_COLUMN.findall(template))
+    return frozenset(_CELL.findall(template)).union(
+        _COLUMN.findall(template), _NEAR.findall(template)
+    )
 
 
 def names_of(template: str) -> frozenset[str]:
@@ -137,8 +149,8 @@ def _operand(tokens: list[tuple[str, str]], at: int) -> tuple[Node, int]:
         return Node("text", text[1:-1].replace('""', '"')), at + 1
     if kind == "word":
         return Node("number", text == "TRUE"), at + 1
-    if kind in ("cell", "column"):
-        return Node(kind, text[1:-1]), at + 1
+    if kind in ("cell", "column", "near"):
+        return Node(kind, text[1:-1].removeprefix("~")), at + 1
     if kind == "name":
         return Node("name", text), at + 1
     if kind == "function":

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from xlhelpers.fields.choices import EYE_HEIGHT_WORDS
 from xlhelpers.fields.field_sheet import FIELD_SHEET, MAIN_READINGS
 from xlhelpers.live.parts import (
@@ -13,8 +15,11 @@ from xlhelpers.live.parts import (
     text,
     without_closing_words,
 )
+from xlhelpers.live.typed_numbers import FILL_READS as READ_BY_FILL
+from xlhelpers.live.typed_numbers import NUMBERED, number_of
 from xlhelpers.measure.instruments import HEIGHT_SCALE
 
+Cell = Callable[[str], str]
 ERROR_VALUE = "formula error in a cell"
 NOT_A_NUMBER = "text, not a number"
 IMPOSSIBLE = "value not possible"
@@ -76,7 +81,8 @@ SHARE_AT_MOST = 3.0
 BELOW_FOOT_SHARE = 0.02
 _LENGTHS = ("distance", "base_straight", "top_straight", "tip_straight")
 _WIDTHS = ("width_widest", "width_across")
-_NUMBERS = (
+_RARE_LENGTHS = ("mark_above_foot", "base_by_pole", "tip_offset")
+NUMBERS = (
     *("setup", "diameter", *_WIDTHS, *_LENGTHS, *MAIN_READINGS),
     *("mark_above_foot", "slope_reading", "base_by_pole", "tip_offset"),
 )
@@ -89,10 +95,12 @@ _SIGHTED = f'{{helper_scale}}<>"{HEIGHT_SCALE}"'
 _DEAD_TOP = '{helper_condition}="T"'
 # a further set-up may leave the condition of its tree blank: whether it lives is not known then
 _ALIVE = '{helper_condition}<>"D",NOT(AND(N({setup})>1,{helper_condition}=""))'
-_TICKED = (
+_FORMER_TICKED = (
     'AND(TRIM({foot_above_eye})<>"",TRIM({foot_above_eye})<>"no",TRIM({foot_above_eye})<>"n",'
     'TRIM({foot_above_eye})<>"0",TRIM({foot_above_eye})<>"FALSE")'
 )
+# the word of a truth value is another one in other languages: FALSCH, FAUX
+_TICKED = f"IF(ISLOGICAL({{foot_above_eye}}),{{foot_above_eye}},{_FORMER_TICKED})"
 # rounded twice, because programs part at a tie that lies one bit below
 _EYE_SHOWN = 'FIXED(ROUND({helper_eye},6),1,TRUE)&IF(xlh_unit=1," m"," ft")'
 _BY_EYE = f'ISNUMBER(SEARCH("{EYE_HEIGHT_WORDS.lower()}",TRIM({{missing_because}})))'
@@ -102,9 +110,9 @@ def _cells(names: tuple[str, ...]) -> str:
     return ",".join(f"{{{name}}}" for name in names)
 
 
-def _beyond(name: str, measure: str) -> list[str]:
+def _beyond(name: str, measure: str, number: Cell) -> list[str]:
     """Return the conditions that a cell lies outside its range; a blank never does."""
-    record, cell = FIELD_SHEET[name], f"{{{name}}}"
+    record, cell = FIELD_SHEET[name], number(name)
     found = [f"N({cell})*{measure}>{record.high:.15g}"]
     low = record.low or 0.0
     if low < 0 or low == 0:
@@ -112,32 +120,85 @@ def _beyond(name: str, measure: str) -> list[str]:
     return [*found, f"AND(ISNUMBER({cell}),N({cell})*{measure}<{low:.15g})"]
 
 
-def _outside() -> str:
-    readings, most = _cells(MAIN_READINGS), FIELD_SHEET["tip_reading"].high
+def _numbers(names: tuple[str, ...], number: Cell) -> str:
+    return ",".join(map(number, names))
+
+
+def _outside(number: Cell) -> str:
+    readings, most = _numbers(MAIN_READINGS, number), FIELD_SHEET["tip_reading"].high
     found = [f"MAX({readings})>{most:g}", f"MIN({readings})<-{most:g}"]
-    found += _beyond("slope_reading", "1")
-    found += _beyond("diameter", "100*xlh_diameter_unit")
-    for name in (*_LENGTHS, *_WIDTHS, "mark_above_foot", "base_by_pole", "tip_offset"):
-        found += _beyond(name, UNIT)
+    found += _beyond("slope_reading", "1", number)
+    found += _beyond("diameter", "100*xlh_diameter_unit", number)
+    for name in (*_LENGTHS, *_WIDTHS, *_RARE_LENGTHS):
+        found += _beyond(name, UNIT, number)
     return f"OR({','.join(found)})"
 
 
-def _odd_cells() -> str:
-    numbers = _cells(_NUMBERS)
-    joined = '&"|"&'.join(f"T({{{name}}})" for name in _NUMBERS)
+def odd_cells(number: Cell, unread: str = "") -> str:
+    """Return the formula of what is odd about the cells of a line.
+
+    `number` gives the cell with the number of a field, `unread` the cell with the texts that no
+    formula reads; without it every text that closes no blank is odd.
+    """
+    numbers = _cells(NUMBERS)
+    joined = '&"|"&'.join(f"T({{{name}}})" for name in NUMBERS)
     errors = f"ISERROR(SUM({numbers})&{'&'.join(f'{{{name}}}' for name in _TEXTS)})"
+    texts = f'IF(COUNTA({numbers})=COUNT({numbers}),FALSE,{without_closing_words(joined)}<>"")'
+    if unread:
+        texts = f'IF({unread}="",FALSE,NOT({_is_read_by_fill(unread)}))'
     cases = [
         (errors, text(ERROR_VALUE)),
-        (
-            f'IF(COUNTA({numbers})=COUNT({numbers}),FALSE,{without_closing_words(joined)}<>"")',
-            text(NOT_A_NUMBER),
-        ),
-        (_outside(), text(IMPOSSIBLE)),
+        (texts, text(NOT_A_NUMBER)),
+        (_outside(number), text(IMPOSSIBLE)),
     ]
     return first_that_holds(cases)
 
 
-def _missing() -> str:
+def _unread(name: str) -> str:
+    """Return the text of a cell that formulas have no number for."""
+    cell = f"T({{{name}}})"
+    return f'IF(ISNUMBER({number_of(name)}),"",{cell})' if name in NUMBERED else cell
+
+
+def _unread_texts() -> str:
+    numbers = _cells(NUMBERS)
+    joined = '&"|"&'.join(map(_unread, NUMBERS))
+    return f'IF(COUNTA({numbers})=COUNT({numbers}),"",{without_closing_words(joined)})'
+
+
+# what is left of a number with units after the digits; fill reads it
+_UNIT_WORDS = (
+    *("METERS", "METRES", "METER", "METRE", "INCHES", "INCH", "FEET", "FOOT", "DEGREES", "DEG"),
+    *("PERCENT", "PCT", "FT", "IN", "CM", "MM", "M"),
+    *("°", "%", ".", ",", "-", "−", "–", "+", "/", "'", "’", "′", '"', "”", "″", "\u00a0"),
+)
+
+
+def _is_read_by_fill(unread: str) -> str:
+    """Return the condition that some texts are digits with units and signs of numbers alone."""
+    digits = unread
+    for digit in "0123456789":
+        digits = f'SUBSTITUTE({digits},"{digit}","")'
+    rest = digits
+    for word in _UNIT_WORDS:
+        rest = f'SUBSTITUTE({rest},{text(word)},"")'
+    return f'AND({rest}="",LEN({digits})<LEN({unread}))'
+
+
+def _fill_reads() -> str:
+    """Return what is said of the first text that only fill can read."""
+    unread = "{helper_unread}"
+    cases = [(f'{unread}=""', '""')]
+    for name in NUMBERS:
+        # closing words, blanks and capitals are gone from the texts that are joined
+        typed = f'SUBSTITUTE(T({{{name}}})," ","")'
+        begins = f'AND(T({{{name}}})<>"",LEFT({unread},LEN({typed}))={typed})'
+        cases.append((begins, text(f"{FIELD_SHEET[name].label}{READ_BY_FILL}")))
+    # signs that closing words lose may stand in the text
+    return first_that_holds(cases, text(f"An entry{READ_BY_FILL}"))
+
+
+def missing(number: Cell) -> str:
     """Return what the height or the crown is missing; a line that gives a reason is done."""
     read = _cells(("distance", *MAIN_READINGS, "base_by_pole"))
     some = 'xlh_rule_heights_on="some trees"'
@@ -176,43 +237,67 @@ def _missing() -> str:
     return first_that_holds(cases)
 
 
-def _eye_off() -> str:
+def _eye_off(ticked: str) -> str:
     """Return the condition that the eye height from the foot reading is not the person's."""
     usual = "INDEX(xlh_of_plot_eye,{helper_plot})"
     apart = f"ABS({{helper_eye}}-{usual})"
     allowed = "xlh_limit_eye+INDEX(xlh_of_plot_slope,{helper_plot})*N({live_distance})"
     sighted = (
-        f"AND({_SIGHTED},ISNUMBER({{helper_foot}}),ISNUMBER({{helper_eye}}),NOT({_TICKED}),"
+        f"AND({_SIGHTED},ISNUMBER({{helper_foot}}),ISNUMBER({{helper_eye}}),NOT({ticked}),"
         f'IF({{helper_plot}}="",FALSE,ISNUMBER({usual})))'
     )
     return f"IF({sighted},{apart}>{allowed},FALSE)"
 
 
-def _share() -> str:
-    """Return the condition that a reading in percent looks like a share, as 85% is kept as 0.85."""
+def is_share(name: str, number: Cell) -> str:
+    """Return the condition that one reading looks like a share, as 85% is kept as 0.85."""
     # A tip does with any decimals. Other points may lie near eye level, and count with hundredths,
     # which no percent scale shows.
-    tip = "N({tip_reading})"
-    found = [f"AND({tip}<>INT({tip}),ABS({tip})<{SHARE_AT_MOST:g})"]
-    for name in ("foot_reading", "base_reading", "top_reading"):
-        tenths = f"ROUND(10*N({{{name}}}),6)"
-        found.append(f"AND({tenths}<>INT({tenths}),ABS({tenths})<{10 * SHARE_AT_MOST:g})")
-    return f'AND({{helper_scale}}="percent",OR({",".join(found)}))'
+    reading = f"N({number(name)})"
+    if name == "tip_reading":
+        return f"AND({reading}<>INT({reading}),ABS({reading})<{SHARE_AT_MOST:g})"
+    tenths = f"ROUND(10*{reading},6)"
+    return f"AND({tenths}<>INT({tenths}),ABS({tenths})<{10 * SHARE_AT_MOST:g})"
 
 
-def _warning() -> str:
+def _share(number: Cell) -> str:
+    """Return the condition that a reading in percent looks like a share."""
+    names = ("tip_reading", "foot_reading", "base_reading", "top_reading")
+    found = ",".join(is_share(name, number) for name in names)
+    return f'AND({{helper_scale}}="percent",OR({found}))'
+
+
+def beyond_range(name: str) -> list[str]:
+    """Return the conditions that the number of a field lies outside its range."""
+    if name in MAIN_READINGS:
+        most = FIELD_SHEET[name].high
+        return [f"ABS(N({number_of(name)}))>{most:g}"]
+    if name in ("slope_reading", "diameter", *_LENGTHS, *_WIDTHS, *_RARE_LENGTHS):
+        measure = {"slope_reading": "1", "diameter": "100*xlh_diameter_unit"}.get(name, UNIT)
+        return _beyond(name, measure, number_of)
+    return []
+
+
+def warning(number: Cell, read_by_fill: str = "") -> str:
+    """Return the formula of the first thing to check on a line.
+
+    `number` gives the cell with the number of a field, `read_by_fill` the cell that says which
+    text only fill can read; the warning ends with that.
+    """
+    ticked = _TICKED if read_by_fill else _FORMER_TICKED
+    foot = number("foot_reading")
     total, base, top = "{live_total}", "{live_base}", "{live_top}"
     both = f"ISNUMBER({top}),ISNUMBER({base})"
-    steep = f"MAX({_cells((*MAIN_READINGS, 'slope_reading'))})>=90"
-    deep = f"MIN({_cells((*MAIN_READINGS, 'slope_reading'))})<=-90"
+    steep = f"MAX({_numbers((*MAIN_READINGS, 'slope_reading'), number)})>=90"
+    deep = f"MIN({_numbers((*MAIN_READINGS, 'slope_reading'), number)})<=-90"
     near = (
-        f"OR({{live_distance}}<MAX({_cells(_WIDTHS)})/2,"
+        f"OR({{live_distance}}<MAX({_numbers(_WIDTHS, number)})/2,"
         f"{{live_distance}}<xlh_limit_share*N({total}),"
         "N({helper_tip})>TAN(RADIANS(xlh_limit_angle)))"
     )
     eye = f"{text(EYE[0])}&{_EYE_SHOWN}&{text(EYE[1])}"
     known = 'OR({helper_condition}="",{helper_condition}="T",{helper_condition}="D")'
-    plain_foot = f"AND({_SIGHTED},ISNUMBER({{foot_reading}}),NOT(ISNUMBER({{mark_above_foot}})))"
+    plain_foot = f"AND({_SIGHTED},ISNUMBER({foot}),NOT(ISNUMBER({{mark_above_foot}})))"
     cases = [
         (
             "COUNTA({plot},{tree},{diameter},{distance},{foot_reading},{base_reading},"
@@ -224,11 +309,11 @@ def _warning() -> str:
         ('{helper_plot}=""', text(NO_PLOT)),
         (f"NOT({known})", text(UNKNOWN_CONDITION)),
         ('{helper_missing}<>""', "{helper_missing}"),
-        (f"AND(ISNUMBER({{top_reading}}),NOT({_DEAD_TOP}))", text(TOP_UNASKED)),
+        (f"AND(ISNUMBER({number('top_reading')}),NOT({_DEAD_TOP}))", text(TOP_UNASKED)),
         (f'AND({{helper_scale}}="degrees",OR({steep},{deep}))', text(TOO_STEEP)),
-        (_share(), text(PERCENT_TYPED)),
-        (f"AND({plain_foot},N({{foot_reading}})>0,NOT({_TICKED}))", text(SIGN)),
-        (f"AND({plain_foot},N({{foot_reading}})<=0,{_TICKED})", text(TICK)),
+        (_share(number), text(PERCENT_TYPED)),
+        (f"AND({plain_foot},N({foot})>0,NOT({ticked}))", text(SIGN)),
+        (f"AND({plain_foot},N({foot})<=0,{ticked})", text(TICK)),
         (f"AND(ISNUMBER({total}),N({total})<=0)", text(TIP_LOW)),
         (f"AND(ISNUMBER({total}),ISNUMBER({top}),N({top})>N({total}))", text(TOP_HIGH)),
         (f"AND({both},N({base})>N({top}))", text(BASE_HIGH)),
@@ -241,12 +326,27 @@ def _warning() -> str:
             f"IF(AND(ISNUMBER({{live_distance}}),ISNUMBER({{helper_tip}})),{near},FALSE)",
             text(STAND_BACK),
         ),
-        (_eye_off(), eye),
+        (_eye_off(ticked), eye),
         (f"N({total})>xlh_limit_height", text(TOO_TALL)),
     ]
+    if read_by_fill:
+        cases.append((f'{read_by_fill}<>""', read_by_fill))
     return first_that_holds(cases)
 
 
-ODD_CELLS = _odd_cells()
-MISSING = _missing()
-WARNING = _warning()
+def _counted() -> str:
+    """Return the code of a line that Plots adds up: that it is there, its warning, its tree."""
+    # TRUE equals 1 here and not in a count
+    first = 'OR(TRIM({setup})="",AND(NOT(ISLOGICAL({setup})),N({setup})=1))'
+    typed = 'TRIM(T({setup}))="1"'
+    shown = 'AND(TRIM(T({live_warning}))<>"",{live_warning}<>{helper_fill})'
+    code = f"{THERE}+IF({shown},{TO_CHECK},0)+IF(OR({first},{typed}),1,0)"
+    return f'IF(TRIM({{plot}})="",0,{code})'
+
+
+TO_CHECK, THERE = 100_000, 10_000_000_000
+"""What a line with a warning, and a line with formulas, adds to the sum of its plot; a line of a
+tree's first set-up adds 1."""
+UNREAD = _unread_texts()
+FILL_READS = _fill_reads()
+COUNTED = _counted()

@@ -137,6 +137,15 @@ CONDITIONAL: dict[str, dict[str, Any]] = {
     "warning": {**_GRID, "bold": True, "font_color": "#4F3500", "bg_color": "#FFF1CC"},
     "doubtful": {**_GRID, "italic": True, "bg_color": "#FFF1CC"},
     "framed": {**_GRID},
+    # a cell that a warning means: a dark frame, and an arrow before what stands in it
+    "meant": {
+        "border": 1,
+        "border_color": "#6B0F0F",
+        "bold": True,
+        "font_color": "#6B0F0F",
+        "bg_color": "#FFF1CC",
+        "num_format": '"► "General;"► -"General;"► "General;"► "@',
+    },
 }
 # every colour that a cell of ours has as its ground, six digits each; one that is given up is to be
 # added here, because tabs that were filled before have it

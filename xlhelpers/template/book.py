@@ -6,6 +6,7 @@ paper says; the reader judges it later. Suggested names (species, instruments) b
 """
 
 import datetime as dt
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -161,15 +162,22 @@ _HINT = (
 _AS_TYPED = "entry:reading"  # the number format General, on the right
 
 
+Result = float | str | bool | None
+
+
 @dataclass(frozen=True)
 class Template:
-    """The book that is being written, with its formats, units, paper and layouts by key."""
+    """The book that is being written, with its formats, units, paper and layouts by key.
+
+    `results` are those of each formula before anything is entered.
+    """
 
     book: Workbook
     looks: dict[str, Format]
     units: Units
     paper: str
     layouts: dict[str, Layout]
+    results: Mapping[str, Result]
 
 
 def set_page(template: Template, sheet: Worksheet, *, landscape: bool) -> None:

@@ -22,11 +22,14 @@ from xlhelpers.live.lookups import (
     figures,
     kinds_table,
 )
+from xlhelpers.live.marks import MARKED, mark_condition
 from xlhelpers.live.syntax import render
 from xlhelpers.package.parts.parts import sheets
 from xlhelpers.package.zip.container import Package
 from xlhelpers.package.zip.zip_entries import Packed, Packer
+from xlhelpers.pages.looks import CONDITIONAL
 from xlhelpers.template.book import (
+    Result,
     Template,
     column_width,
     set_page,
@@ -83,6 +86,10 @@ def lengthen(content: bytes, written: int, last: int) -> bytes | Packed:
 LISTS_FIRST = 2  # row of the first word of each list, counted from 0
 _FILLED_DOWN = "xlh_filled_down_"
 _FILLED = re.compile(rb'<c r="([A-Z]+[0-9]+)"[^<>]*><f>xlh_filled_down_([0-9]+)</f>')
+# All results are there, so a workbook that was only looked at need not ask to be saved. Programs
+# calculate a file anew that states an engine older than their own.
+_CALCULATION = re.compile(rb"<calcPr [^<>]*/>")
+_CALCULATED = b'<calcPr calcId="191029"/>'
 _EMPTY_RESULT = re.compile(rb"<c ([^<>]*)><f>([^<]*)</f><v></v></c>")
 
 
@@ -91,18 +98,22 @@ def write_live_formulas(template: Template, sheet: Worksheet, layout: Layout) ->
     letters = {
         field.name: xl_col_to_name(column) for column, field in enumerate(layout.sheet.fields)
     }
+    results = template.results
     for name, formula in FORMULAS.items():
         field, column = FIELD_SHEET[name], layout.column(name)
         look = template.looks["result" if field.quantity is None else f"result:{field.quantity}"]
         rows = range(FIRST_ROW, layout.written_row + 1)
-        _fill_down(sheet, column, rows, render(formula, letters, FIRST_ROW + 1), look)
+        text = render(formula, letters, FIRST_ROW + 1)
+        _fill_down(sheet, column, rows, text, look, results[name])
 
 
-def _fill_down(sheet: Worksheet, column: int, rows: range, formula: str, look: Format) -> None:
+def _fill_down(
+    sheet: Worksheet, column: int, rows: range, formula: str, look: Format, result: Result
+) -> None:
     """Write a formula into the first row and mark the rows below as filled down from it."""
-    sheet.write_formula(rows[0], column, "=" + formula, look, "")
+    sheet.write_formula(rows[0], column, "=" + formula, look, result)
     for row in rows[1:]:
-        sheet.write_formula(row, column, f"={_FILLED_DOWN}{column}", look, "")
+        sheet.write_formula(row, column, f"={_FILLED_DOWN}{column}", look, result)
 
 
 def write_lookups(template: Template, lists: Worksheet, first_column: int) -> None:
@@ -130,7 +141,8 @@ def _name(template: Template, name: str, column: int, count: int) -> None:
 def _write_figures(template: Template, lists: Worksheet, column: int) -> int:
     for name, formula in figures(template.units).items():
         _heading(template, lists, column, name)
-        lists.write_formula(LISTS_FIRST, column, "=" + formula, template.looks["cell"], "")
+        result = template.results[name]
+        lists.write_formula(LISTS_FIRST, column, "=" + formula, template.looks["cell"], result)
         cell = xl_rowcol_to_cell(LISTS_FIRST, column, row_abs=True, col_abs=True)
         template.book.define_name(name, f"={LISTS_TAB}!{cell}")
         column += 1
@@ -159,7 +171,7 @@ def _write_table(template: Template, lists: Worksheet, lookup: Lookup, column: i
         _heading(template, lists, at, name)
         rows = range(LISTS_FIRST, LISTS_FIRST + count)
         text = render(formula, letters, LISTS_FIRST + 1)
-        _fill_down(lists, at, rows, text, template.looks["cell"])
+        _fill_down(lists, at, rows, text, template.looks["cell"], template.results[name])
         _name(template, name, at, count)
     return column + len(columns)
 
@@ -173,6 +185,8 @@ def finish_formulas(data: bytes, lines: Layout) -> bytes:
     field sheet that were not written yet are added.
     """
     package = Package.from_bytes(data)
+    book = package.read(package.workbook_part)
+    package.replace(package.workbook_part, _CALCULATION.sub(_CALCULATED, book))
     for part in sheets(package):
         before = package.read(part.part)
         marked: bytes | Packed = _share(
@@ -216,6 +230,7 @@ BLOCK_NAMES = {
     "tree": "FILLED BY THE PROGRAM: mean of the tree's set-ups, on its first line",
     "helper": "FORMULAS: used by the columns filled from this line",
 }
+FIRST_TO_CHECK = "BY THE PROGRAM: what to check now"
 _PURPOSE_COLUMN = 3
 _ADVICE = (
     "Type only in white cells, not in shaded ones. Type exactly what the paper says. 0 is a "
@@ -232,6 +247,7 @@ def write_field_sheet(template: Template, sheet: Worksheet) -> None:
     write_headings(template, sheet, layout)
     write_prepared_rows(template, sheet, layout)
     write_live_formulas(template, sheet, layout)
+    _mark_cells(template, sheet, layout)
     _fold(template, sheet, layout)
     set_page(template, sheet, landscape=True)
     sheet.repeat_rows(BLOCK_ROW, HEADING_ROW)
@@ -239,7 +255,7 @@ def write_field_sheet(template: Template, sheet: Worksheet) -> None:
     sheet.freeze_panes(FIRST_ROW, FROZEN_COLUMNS)
     # whole columns, so that lines below the prepared ones are printed too; the tree columns would
     # halve the print, and the tab Trees prints them
-    sheet.print_area(TITLE_ROW, 0, LAST_ROW_OF_SHEET, layout.column("live_warning"))
+    sheet.print_area(TITLE_ROW, 0, LAST_ROW_OF_SHEET, layout.column("live_depth"))
 
 
 def folded_columns(layout: Layout) -> tuple[int, int]:
@@ -262,9 +278,25 @@ def _write_blocks(template: Template, sheet: Worksheet, layout: Layout) -> None:
     before = ""
     for column, field in enumerate(layout.sheet.fields):
         role = "block_result" if field.filled_by == "program" else "block"
-        text = BLOCK_NAMES[field.block] if field.block != before else ""
+        name = FIRST_TO_CHECK if field.name == "live_warning" else BLOCK_NAMES[field.block]
+        text = name if field.block != before else ""
         sheet.write(BLOCK_ROW, column, text or None, template.looks[role])
         before = field.block
+
+
+def _mark_cells(template: Template, sheet: Worksheet, layout: Layout) -> None:
+    """Mark the cells that the first warning of their line means, and the warning itself."""
+    letters = {f"{field.name}": xl_col_to_name(at) for at, field in enumerate(layout.sheet.fields)}
+    fixed = {name: f"${letter}" for name, letter in letters.items()}
+    meant = template.book.add_format(CONDITIONAL["meant"])
+    warning = template.book.add_format(CONDITIONAL["warning"])
+    rules = [(name, mark_condition(name), meant) for name in MARKED]
+    rules.append(("live_warning", '{live_warning}<>""', warning))
+    for name, condition, look in rules:
+        column = layout.column(name)
+        criteria = "=" + render(condition, fixed, FIRST_ROW + 1)
+        options = {"type": "formula", "criteria": criteria, "format": look}
+        sheet.conditional_format(FIRST_ROW, column, layout.reach_row, column, options)
 
 
 def _fold(template: Template, sheet: Worksheet, layout: Layout) -> None:

@@ -28,14 +28,14 @@ _STEPS: Pairs = (
         "sheet, left to right as on paper. For a second set-up, repeat plot and tree and type 2 "
         "under Set-up. Type only in white cells. Type exactly what the paper says, such as "
         "{as_on_paper} or NOT SAFE. If a box asks “Does the paper say this?”, press OK. For notes "
-        "and rare cases, press the + above the first shaded column.",
+        "and rare cases, press the + above Level distance.",
     ),
     (
         "Look for gaps",
         "The last column of Plots shows how many of the counted trees are entered. Find the "
         "missing ones while the paper is on the desk. Heights and a first warning appear on each "
-        "line while you type. Check the lines with a warning, if you can before the crew leaves "
-        "the plot.",
+        "line while you type, and ► marks the cell. Check the lines with a warning, if you can "
+        "before the crew leaves the plot.",
     ),
     (
         "Run fill",

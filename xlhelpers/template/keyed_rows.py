@@ -12,6 +12,7 @@ from xlhelpers.errors import WorkbookError
 from xlhelpers.fields.record import Sheet
 from xlhelpers.fields.rules import RULES
 from xlhelpers.fields.species import SPECIES, species_list
+from xlhelpers.package.formulas.stale_results import ask_for_calculation
 from xlhelpers.package.parts import parts
 from xlhelpers.package.sheet.cell_edit import write_cells
 from xlhelpers.package.sheet.cell_writes import CellWrite
@@ -64,6 +65,7 @@ def key_rows(
     if part is None:
         raise WorkbookError(f"{package.path.name} has no sheet “{tab}”.")
     _, refusals = write_cells(package, part, writes)
+    ask_for_calculation(package)  # the formulas have the results of blank lines
     if refusals:
         first = refusals[0]
         raise WorkbookError(

@@ -16,6 +16,8 @@ from xlhelpers.fields.workbook import KEYED_SHEETS
 TITLE_ROW, PURPOSE_ROW, BLOCK_ROW, WORD_ROW, HEADING_ROW, FIRST_ROW = range(6)
 SHEET_ORDER = ("line", "plot", "rule", "stratum", "person", "instrument", "check", "species")
 LINES_A_PLOT = 12
+# of the lines that are expected, because crews find more trees than that
+SPARE_LINES = 2
 # rows that lists, counts and the tables behind the formulas reach at the least
 LINES_REACHED, ROWS_REACHED = 2000, 400
 ROWS_WRITTEN = 500
@@ -63,7 +65,8 @@ class Layout:
     def reach_row(self) -> int:
         """Return the row down to which drop-downs, lists and counts reach."""
         least = LINES_REACHED if self.sheet is FIELD_SHEET else ROWS_REACHED
-        return FIRST_ROW + max(2 * self.prepared, least) - 1
+        spare = 1 if self.sheet is FIELD_SHEET else 2  # lines have theirs already
+        return FIRST_ROW + max(spare * self.prepared, least) - 1
 
     def column(self, name: str) -> int:
         """Return the column of a field."""
@@ -88,6 +91,20 @@ class Layout:
         )
 
 
+def open_list(layout: Layout, field: str) -> str:
+    """Return the formula of a column's cells down to the last one that is filled.
+
+    A drop-down then ends with the last name, and grows with each that is added. No function in it
+    is volatile: those would make a workbook that was only looked at ask to be saved.
+    """
+    cells, column = layout.column_range(field), layout.column(field)
+    tab = quote_sheetname(layout.sheet.tab)
+    first = xl_rowcol_to_cell(FIRST_ROW, column, row_abs=True, col_abs=True)
+    heading = xl_rowcol_to_cell(HEADING_ROW, column, row_abs=True, col_abs=True)
+    last = f'SUMPRODUCT(MAX(({cells}<>"")*(ROW({cells})-ROW({tab}!{heading}))))'
+    return f"{tab}!{first}:INDEX({cells},MAX(1,{last}))"
+
+
 def cell_range(tab: str, first: tuple[int, int], last: tuple[int, int]) -> str:
     """Return an absolute range with its sheet, such as 'Field sheet'!$A$6:$A$20."""
     start = xl_rowcol_to_cell(*first, row_abs=True, col_abs=True)
@@ -100,10 +117,11 @@ def make_layouts(
 ) -> dict[str, Layout]:
     """Return the layout of every keyed sheet by its key, in the order of the tabs.
 
+    The field sheet gets twice the lines that are expected: the formulas are there for all.
     `rows` are the rows that other sheets need at the least, by their keys.
     """
     counts = {
-        FIELD_SHEET.key: LINES_A_PLOT * plots if lines is None else lines,
+        FIELD_SHEET.key: SPARE_LINES * (LINES_A_PLOT * plots if lines is None else lines),
         PLOTS.key: plots,
         SPECIES.key: len(species_list()) + SPECIES.prepared_rows,
     }

@@ -16,14 +16,22 @@ from xlsxwriter.worksheet import Worksheet
 
 from xlhelpers.errors import WorkbookError
 from xlhelpers.fields.quantities import Units
+from xlhelpers.fields.rules import RULES
 from xlhelpers.fields.species import species_list
 from xlhelpers.fields.workbook import GUIDE_TAB
+from xlhelpers.live.evaluate import blank_results
 from xlhelpers.pages.looks import formats
 from xlhelpers.template.book import PAPERS, Template, write_table
 from xlhelpers.template.field_sheet import finish_formulas, write_field_sheet
 from xlhelpers.template.guide import write_guide
 from xlhelpers.template.layout import FIRST_ROW, LISTS_TAB, make_layouts
-from xlhelpers.template.sheets import define_names, write_lists, write_plots, write_rules
+from xlhelpers.template.sheets import (
+    default_value,
+    define_names,
+    write_lists,
+    write_plots,
+    write_rules,
+)
 
 Paper = Literal["a4", "letter"]
 MOST_PLOTS = 20_000
@@ -54,7 +62,8 @@ def make_template(
     plots : int
         Rows that are prepared on Plots, 1 to 20,000.
     lines : int, optional
-        Rows that are prepared on the field sheet, 1 to 500,000; about 12 a plot where not given.
+        Lines that are expected, 1 to 500,000; about 12 a plot where not given. Twice as many are
+        prepared, with their formulas.
     rows : mapping, optional
         Rows that are prepared on other sheets at the least, by the keys of the sheets.
 
@@ -75,7 +84,9 @@ def make_template(
             {"title": "Tree survey", "author": "xlhelpers", "created": _creation_day()}
         )
         layouts = make_layouts(plots, lines, rows)
-        template = Template(book, formats(book, units), units, paper, layouts)
+        rules = {f"xlh_rule_{rule.name}": default_value(rule, units) for rule in RULES.fields}
+        results = blank_results(rules, units)
+        template = Template(book, formats(book, units), units, paper, layouts, results)
         _write_sheets(template)
         define_names(template)
     return finish_formulas(target.getvalue(), layouts["line"])

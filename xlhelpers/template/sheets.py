@@ -14,7 +14,7 @@ from xlhelpers.fields.quantities import Units
 from xlhelpers.fields.record import Field
 from xlhelpers.fields.rules import ADVANCED, RULES, US_DEFAULTS
 from xlhelpers.fields.workbook import TEMPLATE_VERSION, VERSION_NAME
-from xlhelpers.live.progress import progress_formula
+from xlhelpers.live.progress import progress_formulas
 from xlhelpers.measure.instruments import KINDS
 from xlhelpers.template.book import Template, set_page, validation, write_table, write_titles
 from xlhelpers.template.field_sheet import write_lookups
@@ -32,24 +32,29 @@ from xlhelpers.template.layout import (
     SHEET_LISTS,
     cell_range,
     list_name,
+    open_list,
     rule_rows,
 )
 
 
 def write_plots(template: Template, sheet: Worksheet) -> None:
-    """Write the Plots sheet with the formula on every prepared row."""
+    """Write the Plots sheet with the formulas on every prepared row."""
     layout, lines = template.layouts["plot"], template.layouts["line"]
-    counted_in = tuple(map(lines.column_range, ("plot", "setup", "live_warning")))
+    counted_in = tuple(map(lines.column_range, ("plot", "setup", "helper_count")))
     write_table(template, sheet, layout)
-    look = template.looks["result_wrapped"]
+    look, plain = template.looks["result_wrapped"], template.looks["result"]
+    names = ("plot", "trees_counted", "helper_lines", "helper_sum")
     for row in range(FIRST_ROW, layout.last_row + 1):
         # the stored result is the true one: a row without a plot shows nothing
-        plot, counted = (
-            xl_rowcol_to_cell(row, layout.column(name), col_abs=True)
-            for name in ("plot", "trees_counted")
+        plot, counted, *helpers = (
+            xl_rowcol_to_cell(row, layout.column(name), col_abs=True) for name in names
         )
-        formula = progress_formula(plot, counted, counted_in)
-        sheet.write_formula(row, layout.column("progress"), formula, look, "")
+        formulas = progress_formulas(plot, counted, helpers, counted_in)
+        sheet.write_formula(row, layout.column("progress"), formulas.progress, look, "")
+        for name in ("helper_lines", "helper_sum"):
+            sheet.write_formula(row, layout.column(name), getattr(formulas, name), plain, 0)
+    for name in ("helper_lines", "helper_sum"):
+        sheet.set_column(layout.column(name), layout.column(name), None, None, {"hidden": True})
 
 
 def closed_lists(template: Template) -> dict[str, tuple[str, ...]]:
@@ -83,7 +88,7 @@ def define_names(template: Template) -> None:
             name = layout.sheet.defined_name(field.name)
             template.book.define_name(name, f"={layout.address(field.name)}")
     for name, (key, field_name) in SHEET_LISTS.items():
-        source = template.layouts[key].column_range(field_name)
+        source = open_list(template.layouts[key], field_name)
         template.book.define_name(list_name(name), f"={source}")
     template.book.define_name(VERSION_NAME, f"={TEMPLATE_VERSION}")
 

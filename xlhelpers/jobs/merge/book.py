@@ -15,6 +15,7 @@ from xlhelpers.fields.record import Sheet
 from xlhelpers.fields.rules import RULES
 from xlhelpers.jobs.merge import words
 from xlhelpers.jobs.merge.carried_decisions import carried_tabs, seals_of
+from xlhelpers.package.formulas.stale_results import ask_for_calculation
 from xlhelpers.package.graft.graft import graft_sheets
 from xlhelpers.package.parts import parts
 from xlhelpers.package.sheet.cell_edit import write_cells
@@ -77,6 +78,7 @@ def key_merged(merged: Merged) -> Package:
         further = _origins(merged.rows[table]) if table in ("plots", "lines") else {}
         further |= own if table == "lines" else {}
         _key_table(package, sheet, merged.rows[table], further)
+    ask_for_calculation(package)
     return package
 
 

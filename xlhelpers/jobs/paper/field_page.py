@@ -132,7 +132,8 @@ def field_page(facts: PlotFacts, sizes: Sizes, page: int, pages: int) -> Page:
 
 def column_number(name: str) -> int:
     """Return the number of a column of the field sheet, as it is printed."""
-    return list(FIELD_SHEET.index).index(name) + 1
+    typed = [field.name for field in FIELD_SHEET.fields if field.filled_by != "program"]
+    return typed.index(name) + 1
 
 
 def _head(facts: PlotFacts, sizes: Sizes, page: int, pages: int) -> Page:

@@ -437,7 +437,8 @@ def refresh_on_open(
     -------
     int
         How many stored results were dropped. With none, and no pivot table that reads a
-        changed cell, nothing in the package changes.
+        changed cell, nothing in the package changes, except that a workbook without any other
+        formula no longer asks for a calculation.
     """
     listed = sheets(package)
     fresh = {
@@ -462,7 +463,10 @@ def refresh_on_open(
     for position, places in stale.items():
         total += waiting[position].drop(package, places)
     if total:
-        _ask_for_calculation(package)
+        ask_for_calculation(package)
+    elif not waiting:
+        # nothing in the workbook is left to calculate, so it need not ask to be saved
+        _ask_for_no_calculation(package)
     refresh_caches(package, book, marks.meets)
     return total
 
@@ -471,7 +475,16 @@ def _as_set(places: Collection[Place]) -> CellSet:
     return places if isinstance(places, CellSet) else CellSet.of(places)
 
 
-def _ask_for_calculation(package: Package) -> None:
+def _ask_for_no_calculation(package: Package) -> None:
+    root = workbook_root(package)
+    settings = child(root, "calcPr")
+    if settings is not None and settings.get("fullCalcOnLoad") is not None:
+        del settings.attrib["fullCalcOnLoad"]
+        replace_tree(package, package.workbook_part, root)
+
+
+def ask_for_calculation(package: Package) -> None:
+    """Have every program calculate the whole workbook when it is opened."""
     root = workbook_root(package)
     settings = child(root, "calcPr")
     if settings is None:
