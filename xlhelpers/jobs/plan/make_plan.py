@@ -134,4 +134,5 @@ def _curve(figures: StrataFigures, wanted: Wanted, chosen: Counts | None) -> pd.
         {"plots": totals.astype(float), "days": days, "margin": margins, "gain": gain}
     )
     # a margin beyond all numbers is none that could be shown
-    return curve.loc[~np.isinf(margins)].reset_index(drop=True)
+    shown: pd.DataFrame = curve.loc[~np.isinf(margins)].reset_index(drop=True)
+    return shown

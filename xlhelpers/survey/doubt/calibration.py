@@ -12,7 +12,7 @@ from importlib.resources import files
 import pandas as pd
 
 # a cause is "probably" right from this share of right causes on
-PROBABLY_FROM = 0.5
+PROBABLY_FROM = 0.6
 SOURCE = (
     "Set with known mistakes in invented surveys of the trees of seven cities (McPherson et al. "
     "2016). The limits of the weighing were set on the same cities."
@@ -40,5 +40,5 @@ def share_right(stated: float) -> float:
 
 
 def say_how_sure(stated: float) -> str:
-    """Return "Probably" where most causes with such stated odds were right, or "Possibly"."""
+    """Return "Probably" where six in ten causes with such stated odds were right, or "Possibly"."""
     return "Probably" if share_right(stated) > PROBABLY_FROM else "Possibly"

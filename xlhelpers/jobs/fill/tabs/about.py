@@ -383,7 +383,7 @@ def _calibration() -> Block:
         columns,
         rows,
         title="How often a named cause is right",
-        sentence=f"“Probably” means that more than half were right. {SOURCE}",
+        sentence=f"“Probably” means that more than six in ten were right. {SOURCE}",
     )
 
 
