@@ -351,7 +351,8 @@ def test_a_spoilt_plot_is_read_on_the_other_scale_as_a_whole(habit: str) -> None
 
 def test_every_right_cause_is_one_that_the_program_may_name() -> None:
     ids = {name for names in CAUSES.values() for name in names}
-    assert ids - {mistake.id for mistake in MISTAKES} <= 
+    assert ids <= {mistake.id for mistake in MISTAKES}
+
 
 # ---- the figures
 
