@@ -23,15 +23,15 @@ _SLOT = 14
 _BLANKS = " " * (_SLOT - 1)
 # A sign for each unit at the end of a number, so that it keeps its place in the slot. A minus at
 # the beginning has one as well.
-METRE, PERCENT, DEGREES, MINUS = "|", "^", "`", "¦"
+METRE, MINUS = "|", "¦"
 _OTHER = "?"
 _PLAIN: tuple[tuple[str, str], ...] = (
-    *((sign, _OTHER) for sign in (METRE, PERCENT, DEGREES, MINUS)),
+    *((sign, _OTHER) for sign in (METRE, MINUS)),
     *(("\u00a0", " "), ("\u202f", " "), (",", "."), ("−", "-"), ("–", "-")),
     *(("’", "'"), ("′", "'"), ("”", '"'), ("″", '"')),
     ("~-", f"~{MINUS}"),
     *((" ft ", "'   "), ("ft ", "'  "), (" in ", '"   '), ("in ", '"  ')),
-    *(("m ", f"{METRE} "), ("% ", f"{PERCENT} "), ("° ", f"{DEGREES} ")),
+    ("m ", f"{METRE} "),
 )
 
 
@@ -85,7 +85,7 @@ def number_formulas() -> dict[str, str]:
 def _may_be_thousands(cell: str, slot: str) -> str:
     """Return the condition that a comma stands before three digits, or at the end."""
     body = f"TRIM({slot})"
-    for unit in (METRE, "'", PERCENT, DEGREES, "c"):
+    for unit in (METRE, "'", "c"):
         body = _without(body, unit)
     decimals = f'LEN(TRIM({body}))-FIND(".",{slot}&".")'
     return f'IF(ISNUMBER(FIND(",",{cell})),MOD({decimals},3)=0,FALSE)'
@@ -131,8 +131,6 @@ def _length(slot: str) -> str:
 
 
 def _reading(slot: str) -> str:
-    """Return the number of a reading; a unit behind it must be that of the scale."""
-    degrees = f'IF({{helper_scale}}="degrees","{DEGREES}","~")'
-    sign = f'IF({{helper_scale}}="percent","{PERCENT}",{degrees})'
-    body = f'TRIM(SUBSTITUTE({_without(slot, MINUS)},{sign},""))'
+    """Return the number of a reading; fill judges a unit behind it, which names a scale."""
+    body = f"TRIM({_without(slot, MINUS)})"
     return f'IF(LEFT({slot},1)="{MINUS}",-1,1)*{_plain_number(body)}'
