@@ -130,8 +130,13 @@ def _curve(figures: StrataFigures, wanted: Wanted, chosen: Counts | None) -> pd.
     days = totals / wanted.plots_a_day if wanted.plots_a_day else np.full(len(totals), np.nan)
     with np.errstate(invalid="ignore"):
         gain = margins - further
-    curve = pd.DataFrame(
-        {"plots": totals.astype(float), "days": days, "margin": margins, "gain": gain}
-    )
     # a margin beyond all numbers is none that could be shown
-    return curve.loc[~np.isinf(margins)].reset_index(drop=True)
+    known = ~np.isinf(margins)
+    return pd.DataFrame(
+        {
+            "plots": totals[known].astype(float),
+            "days": days[known],
+            "margin": margins[known],
+            "gain": gain[known],
+        }
+    )
