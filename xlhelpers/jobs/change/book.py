@@ -207,13 +207,13 @@ def _growth_chart(what: str, units: Units) -> ChartPlan:
 
 def _chart_data(change: Change) -> TabPlan:
     known = [net for net in change.nets if is_share_known(net)]
-    ends = _share_ends(known)
+    reach = _share_ends(known)
     nets = pd.DataFrame(
         {
             "label": [net.measure.label for net in known],
             "share": [net.share for net in known],
-            "down": [net.share - low for net, (low, _) in zip(known, ends, strict=True)],
-            "up": [high - net.share for net, (_, high) in zip(known, ends, strict=True)],
+            "down": [net.share - low for net, (low, _) in zip(known, reach, strict=True)],
+            "up": [high - net.share for net, (_, high) in zip(known, reach, strict=True)],
         }
     )
     net_columns = (
