@@ -60,7 +60,7 @@ def test_the_pages_of_the_demo_town(demo: Path) -> None:
     rows = cells(demo)
     assert list(rows) == [
         "At a glance", "Trees", "Height and crowns", "Species", "Sizes and groups",
-        "Cover and margins", "How well measured", "Rules and methods",
+        "Cover and margins", "How well measured", "Rules and methods", "Chart data",
     ]  # fmt: skip
     first = rows["At a glance"]
     assert first[0][0] == "Trees of Vellimoor (an invented town)"
@@ -88,6 +88,7 @@ def test_nobody_and_no_note_is_in_the_file(demo: Path) -> None:
         assert word not in "\n".join(texts(demo))
 
 
+DASH = "\N{EN DASH}"
 NUMBER = r"([\d,]+(?:\.\d+)?)"
 
 
@@ -102,7 +103,7 @@ def test_sentences_say_what_the_tables_hold(demo: Path) -> None:
     match = re.search(rf"{NUMBER} trees \(from {NUMBER} to {NUMBER}\)", said["How many"])
     assert match is not None
     assert number(match[1]) == float(f"{trees[1]:.3g}")
-    assert trees[2] == f"{match[2]} to {match[3]}"
+    assert trees[2] == f"{match[2]}{DASH}{match[3]}"
     # the upper end is the farther one
     assert number(match[3]) - number(match[1]) > number(match[1]) - number(match[2]) > 0
     dead = row_of(rows["Trees"], "Dead")
@@ -123,7 +124,7 @@ def test_sentences_say_what_the_tables_hold(demo: Path) -> None:
                       said["Crown cover"])  # fmt: skip
     assert match is not None
     assert [match[1], match[4]] == [f"{100 * cover[at]:.0f}" for at in (3, 1)]
-    assert cover[4] == f"{match[2]} to {match[3]} %"
+    assert cover[4] == f"{match[2]}{DASH}{match[3]} %"
     species = rows["Species"]
     at = next(i for i, row in enumerate(species) if row[0] == "Species")
     ten = [row[1] for row in species[at + 1 : at + 11]]
@@ -248,7 +249,7 @@ def test_the_interval_is_as_wide_as_the_plots_say(standard: tuple[Path, Path]) -
         total += possible * mean
         variance += possible**2 * (1 - n / possible) * spread / n
     assert row[1] == pytest.approx(total, rel=1e-9)
-    low, high = map(number, row[2].split(" to "))
+    low, high = map(number, row[2].split(DASH))
     # on the scale of logarithms the ends are t standard errors from their middle
     assert 2.36 < np.log(high / low) / 2 / (variance**0.5 / total) < 3.19
 
@@ -282,7 +283,7 @@ def test_another_confidence_is_said_throughout(standard: tuple[Path, Path], tmp_
     wide = row_of(cells(standard[1])["Trees"], "Whole town")[2]
     _, at_80 = reported(copied(standard[0], tmp_path), "--confidence", 80)
     narrow = row_of(cells(at_80)["Trees"], "Whole town")[2]
-    (low, high), (lowest, highest) = (map(number, each.split(" to ")) for each in (narrow, wide))
+    (low, high), (lowest, highest) = (map(number, each.split(DASH)) for each in (narrow, wide))
     assert lowest < low < high < highest
     assert not any("95 %" in text for text in texts(at_80) if "one-sided" not in text)
 

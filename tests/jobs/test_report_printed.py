@@ -91,9 +91,9 @@ def short_pages(pdf: Path, tabs: list[str]) -> list[str]:
 
 
 def words_cut(book: Path, pdf: Path) -> Counter[str]:
-    """Return the words of the workbook's texts that its pages do not show as often."""
-    cells = (cell for sheet in openpyxl.load_workbook(book) for row in sheet.iter_rows()
-             for cell in row)  # fmt: skip
+    """Return the words of the texts on printed tabs that the pages do not show as often."""
+    cells = (cell for sheet in openpyxl.load_workbook(book) if sheet.sheet_state == "visible"
+             for row in sheet.iter_rows() for cell in row)  # fmt: skip
     texts = [cell.value for cell in cells if isinstance(cell.value, str)]
     return _words(texts) - _words(page_texts(pdf))
 

@@ -110,7 +110,10 @@ def test_no_row_of_the_trees_is_higher_than_a_third_of_a_screen(made: Path) -> N
 
 def test_pages_of_the_report_are_at_least_half_full(made: Path) -> None:
     book = load_workbook(made / "report.xlsx")
-    for sheet in book:
+    # what charts read is on a hidden tab, of which one empty cell is the print area
+    printed = [sheet for sheet in book if sheet.sheet_state == "visible"]
+    assert len(printed) == 8
+    for sheet in printed:
         *all_but_last, _ = pages_of(sheet)
         assert all(page.filled >= 0.5 for page in all_but_last), sheet.title
-    assert sum(len(pages_of(sheet)) for sheet in book) <= 12
+    assert sum(len(pages_of(sheet)) for sheet in printed) <= 12

@@ -90,16 +90,13 @@ def _series_options(series: Series, locate: Locate) -> dict[str, Any]:
         "values": locate(series.values),
         **_shape(series.look),
     }
-    lengths: tuple[Any, Any] | None = None
-    if series.arms is not None:
-        lengths = list(series.arms[0]), list(series.arms[1])
-    elif series.spread is not None:
-        lengths = (_reference(locate(series.spread)),) * 2
-    if lengths is not None:
+    arms = series.arms or (None if series.spread is None else (series.spread, series.spread))
+    if arms is not None:
+        down, up = (_reference(locate(arm)) for arm in arms)
         options["y_error_bars"] = {
             "type": "custom",
-            "plus_values": lengths[1],
-            "minus_values": lengths[0],
+            "plus_values": up,
+            "minus_values": down,
             "line": {"color": INK, "width": 1.25},
         }
     return options

@@ -217,7 +217,7 @@ class Span:
 class Series:
     """One series of a chart; `spread` are the lengths of its error bars, both ways.
 
-    `arms` are lengths that are not the same both ways: those down, and those up, one a value.
+    `arms` are lengths that are not the same both ways: those down, and those up.
     """
 
     name: str
@@ -225,7 +225,7 @@ class Series:
     values: Span
     look: SeriesLook = "plain"
     spread: Span | None = None
-    arms: tuple[tuple[float, ...], tuple[float, ...]] | None = None
+    arms: tuple[Span, Span] | None = None
 
 
 def points(name: str, block: str, across: str, up: str, look: PointLook = "circle") -> Series:
@@ -248,7 +248,8 @@ class ChartPlan:
 
     `least` and `greatest` are the ends of the axis of values, in the unit shown; None leaves one
     open. Only a chart of points has numbers along its other axis, in the `category_format`. Its
-    `height` is in pixels; charts of a grid have that of the grid.
+    `height` is in pixels; charts of a grid have that of the grid. `data` is a table that its series
+    read, which belongs on a hidden tab.
     """
 
     name: str
@@ -263,6 +264,7 @@ class ChartPlan:
     least: float | None = 0.0
     category_format: str = "0.0"
     height: int = 310
+    data: "Table | None" = None
 
 
 @dataclass(frozen=True)

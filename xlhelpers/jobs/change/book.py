@@ -156,18 +156,20 @@ def _charted_trees(change: Change, what: str) -> pd.DataFrame:
     return pd.DataFrame(trees[known & ~is_in_doubt(trees, what)])
 
 
-def _net_chart(known: list[Net], change: Change) -> ChartPlan:
-    # the ends of the margins decide: a program that scales by the columns alone would cut them
-    ends = [
+def _share_ends(known: list[Net]) -> list[tuple[float, float]]:
+    """Return both ends of each share, the share itself where it has none."""
+    return [
         (net.share_low, net.share_high) if has_share_ends(net) else (net.share, net.share)
         for net in known
     ]
+
+
+def _net_chart(known: list[Net], change: Change) -> ChartPlan:
+    # the ends of the margins decide: a program that scales by the columns alone would cut them
+    ends = _share_ends(known)
     low, high = min(0.0, *(end for end, _ in ends)), max(0.0, *(end for _, end in ends))
-    arms = (
-        tuple(net.share - end for net, (end, _) in zip(known, ends, strict=True)),
-        tuple(end - net.share for net, (_, end) in zip(known, ends, strict=True)),
-    )
     series = _series("Change of OLD", "net_chart", "label", "share", len(known))
+    down, up = (Span("net_chart", name, 0, len(known)) for name in ("down", "up"))
     least, greatest = math.floor(low / _STEP) * _STEP, math.ceil(high / _STEP) * _STEP
     return ChartPlan(
         "xlh_chart_change_net",
@@ -177,7 +179,7 @@ def _net_chart(known: list[Net], change: Change) -> ChartPlan:
         f"at {100 * change.confidence:.4g} % confidence.",
         "",
         "Change of OLD",
-        (replace(series, arms=arms),),
+        (replace(series, arms=(down, up)),),
         value_format="0%",
         least=round(least, 9),
         greatest=round(max(greatest, least + _STEP), 9),
@@ -205,15 +207,20 @@ def _growth_chart(what: str, units: Units) -> ChartPlan:
 
 def _chart_data(change: Change) -> TabPlan:
     known = [net for net in change.nets if is_share_known(net)]
+    reach = _share_ends(known)
     nets = pd.DataFrame(
         {
             "label": [net.measure.label for net in known],
             "share": [net.share for net in known],
+            "down": [net.share - low for net, (low, _) in zip(known, reach, strict=True)],
+            "up": [high - net.share for net, (_, high) in zip(known, reach, strict=True)],
         }
     )
     net_columns = (
         Column("label", "What", "text", width=22),
         Column("share", "Change of OLD", "number", "percent", more_decimals=1),
+        Column("down", "To the lower end", "number", "percent", more_decimals=1),
+        Column("up", "To the upper end", "number", "percent", more_decimals=1),
     )
     whole = change.fates.iloc[0]
     fates = pd.DataFrame({"fate": list(FATES), "trees": [float(whole[fate]) for fate in FATES]})

@@ -130,9 +130,18 @@ def _curve(figures: StrataFigures, wanted: Wanted, chosen: Counts | None) -> pd.
     days = totals / wanted.plots_a_day if wanted.plots_a_day else np.full(len(totals), np.nan)
     with np.errstate(invalid="ignore"):
         gain = margins - further
-    curve = pd.DataFrame(
-        {"plots": totals.astype(float), "days": days, "margin": margins, "gain": gain}
-    )
     # a margin beyond all numbers is none that could be shown
+<<<<<<< HEAD
     shown: pd.DataFrame = curve.loc[~np.isinf(margins)].reset_index(drop=True)
     return shown
+=======
+    known = ~np.isinf(margins)
+    return pd.DataFrame(
+        {
+            "plots": totals[known].astype(float),
+            "days": days[known],
+            "margin": margins[known],
+            "gain": gain[known],
+        }
+    )
+>>>>>>> intervals

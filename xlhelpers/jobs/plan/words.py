@@ -19,7 +19,7 @@ HOW = (
     (
         "Number of plots",
         "The smallest whole number that keeps the target margin with the t of that same number. A "
-        "fixed t of 2 gives somewhat fewer. At least two in each stratum. About half of such "
+        "fixed t of 2 gives somewhat fewer. At least two in each stratum. Half or more of such "
         "surveys keep the margin. The number for nine in ten allows for plots that vary more than "
         "expected (Kupper & Hafner 1989).",
     ),
@@ -93,7 +93,7 @@ def _how_surely(plan: Plan) -> list[str]:
     """Return how many of such surveys keep the margin, and with how many plots nine in ten do."""
     if plan.chosen is None or plan.chosen.sum() >= plan.figures.possible.sum():
         return []
-    text = "About half of such surveys will keep this margin."
+    text = "Half or more of such surveys will keep this margin."
     if plan.surely is None:
         return [text]
     return [f"{text} For nine in ten, plan {plural(int(plan.surely.sum()), 'plot')}."]

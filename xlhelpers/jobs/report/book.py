@@ -78,6 +78,32 @@ def pages(facts: Facts, judged: Sequence[Judged] | None = None) -> tuple[TabPlan
         *told,
         _page(facts, "How well measured", "What was measured, and how well", quality_page),
         _page(facts, "Rules and methods", "Rules, methods and sources", rules_page),
+        *_chart_data(sections),
+    )
+
+
+def _chart_data(sections: dict[str, Section]) -> tuple[TabPlan, ...]:
+    """Return the hidden tab with what charts read beside the tables, none if there is nothing."""
+    charts = [section.chart for section in sections.values() if section.chart is not None]
+    parts = tuple(
+        Section(report_sections.arms_key(chart.title), chart.title, (), chart.data)
+        for chart in charts
+        if chart.data is not None
+    )
+    if not parts:
+        return ()
+    return (
+        TabPlan(
+            "",
+            "Chart data",
+            "",
+            parts,
+            frozen_headings=False,
+            name="Chart data",
+            hidden=True,
+            upright=True,
+            widths=_WIDTHS,
+        ),
     )
 
 

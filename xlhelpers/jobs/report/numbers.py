@@ -5,6 +5,7 @@ import math
 from xlhelpers.fields.quantities import QUANTITIES, Units
 
 _SENTENCE_DIGITS, MARGIN_DIGITS = 3, 2
+_DASH = "\N{EN DASH}"
 _WORDS_OF_ONE = {"ft": "foot", "in": "inch"}
 _WORDS_OF_UNITS = {"ft": "feet", "in": "inches"}
 
@@ -65,16 +66,16 @@ def write_value(
 
 
 def write_ends(low: float, high: float, quantity: str, units: Units) -> str:
-    """Return both ends for a cell, without their unit: "3,510 to 5,290", "8 to 17 %"."""
+    """Return both ends for a cell, without their unit: "3,510–5,290", "8–17 %"."""
     first, last = (in_cell(end, quantity, units) for end in (low, high))
     if quantity == "percent":
-        return f"{100 * first:.0f} to {100 * last:.0f} %"
+        return f"{100 * first:.0f}{_DASH}{100 * last:.0f} %"
     places = decimals(quantity, units)
     texts = [
         f"{round_figure(end):,.0f}" if end >= 10**_SENTENCE_DIGITS else f"{end:,.{places}f}"
         for end in (first, last)
     ]
-    return " to ".join(texts)
+    return _DASH.join(texts)
 
 
 def write_margin(value: float, quantity: str, units: Units) -> str:

@@ -18,7 +18,16 @@ from xlhelpers.jobs.report.numbers import (
     unit_in_heading,
     write_ends,
 )
-from xlhelpers.pages.plan import BarLook, Cell, ChartPlan, Section, Series, Table, bars
+from xlhelpers.pages.plan import (
+    BarLook,
+    Cell,
+    ChartPlan,
+    Section,
+    Series,
+    Span,
+    Table,
+    bars,
+)
 from xlhelpers.wording import plural
 
 NO_BREAK = "\N{NO-BREAK SPACE}"
@@ -257,13 +266,16 @@ def _figures(
     unit = unit_in_heading(quantity, facts.units)
     looks: tuple[BarLook, ...] = ("crown", "height only") if len(frames) > 1 else ("plain",)
     columns, series = [headings[0]], []
+    arms: list[list[float]] = []
     for which, (name, look) in enumerate(zip(headings[1:], looks, strict=True)):
-        at, shown = len(columns), [values[which] for values in charted]
+        at = len(columns)
         even = is_even(listed[0][1][which])
         margin = at + 1 if facts.has_margins and even else None
         one = bars(name, len(charted), at, margin, look)
         if facts.has_margins and not even:
-            one = replace(one, arms=_arms(facts, shown))
+            spans = [Span(arms_key(title), str(len(arms) + way), 0, len(charted)) for way in (0, 1)]
+            arms += _arms(facts, [values[which] for values in charted])
+            one = replace(one, arms=(spans[0], spans[1]))
         series.append(one)
         columns.append(f"{name} ({unit})" if unit else name)
         columns += [margin_heading(facts, even=even)] if facts.has_margins else []
@@ -276,7 +288,8 @@ def _figures(
             cells += [Cell(float(values[0]["trees"]), "#,##0"), _doubt_cell(values[0])]
         body.append((Cell(name), *cells))
     table = Table(tuple(columns), tuple(body), total=total is not None and len(body) > 1)
-    return table, _chart(facts, title, table, tuple(series), len(charted), quantity)
+    chart = _chart(facts, title, table, tuple(series), len(charted), quantity, arms)
+    return table, chart
 
 
 def _doubt_cell(row: pd.Series) -> Cell:
@@ -304,13 +317,13 @@ def _value_cells(facts: Facts, row: pd.Series) -> tuple[Cell | None, ...]:
     return (value, Cell(in_cell(row["margin"], quantity, facts.units), number))
 
 
-def _arms(facts: Facts, rows: Sequence[pd.Series]) -> tuple[tuple[float, ...], tuple[float, ...]]:
+def _arms(facts: Facts, rows: Sequence[pd.Series]) -> tuple[list[float], list[float]]:
     """Return how far the lower and the upper ends are from the figures, as shown in cells."""
     down, up = (
-        tuple(
+        [
             in_cell(abs(float(row[end]) - float(row["value"])), row["unit_quantity"], facts.units)
             for row in rows
-        )
+        ]
         for end in ("low", "high")
     )
     return down, up
@@ -323,7 +336,13 @@ def margin_heading(facts: Facts, *, even: bool) -> str:
 
 
 def _chart(
-    facts: Facts, title: str, table: Table, series: tuple[Series, ...], count: int, quantity: str
+    facts: Facts,
+    title: str,
+    table: Table,
+    series: tuple[Series, ...],
+    count: int,
+    quantity: str,
+    arms: list[list[float]],
 ) -> ChartPlan | None:
     """Return the chart of the first rows of a table, None for a single bar."""
     if count * len(series) < 2:
@@ -343,12 +362,27 @@ def _chart(
         axis,
         series,
         cell_format(quantity, facts.units).replace(".0", ""),
-        _axis_end(table, series, count),
+        _axis_end(table, series, count, arms),
         height=min(120 + 30 * count * len(series), 370),
+        data=_arms_table(arms) if arms else None,
     )
 
 
-def _axis_end(table: Table, series: tuple[Series, ...], count: int) -> float:
+def arms_key(title: str) -> str:
+    """Return the key of the table with the lengths of the error bars of a chart."""
+    return f"arms {title}"
+
+
+def _arms_table(arms: list[list[float]]) -> Table:
+    """Return the lengths of error bars in the units shown, two columns a series."""
+    headings = tuple(("To the lower end", "To the upper end")[at % 2] for at in range(len(arms)))
+    rows = tuple(tuple(Cell(value) for value in row) for row in zip(*arms, strict=True))
+    return Table(headings, rows)
+
+
+def _axis_end(
+    table: Table, series: tuple[Series, ...], count: int, arms: list[list[float]]
+) -> float:
     """Return the end of the axis, so that no margin is cut off: 1, 2, 2.5 or 5 times a power."""
     longest = 0.0
     for at, row in enumerate(table.rows[:count]):
@@ -356,7 +390,7 @@ def _axis_end(table: Table, series: tuple[Series, ...], count: int) -> float:
             spans = (span for span in (one.values, one.spread) if span is not None)
             ends = [row[int(span.column)] for span in spans]
             end = sum(float(cell.value) for cell in ends if cell is not None)
-            longest = max(longest, end + (one.arms[1][at] if one.arms is not None else 0.0))
+            longest = max(longest, end + (arms[int(one.arms[1].column)][at] if one.arms else 0.0))
     if longest <= 0:
         return 1.0
     power = 10.0 ** math.floor(math.log10(longest))
