@@ -131,10 +131,6 @@ def _curve(figures: StrataFigures, wanted: Wanted, chosen: Counts | None) -> pd.
     with np.errstate(invalid="ignore"):
         gain = margins - further
     # a margin beyond all numbers is none that could be shown
-<<<<<<< HEAD
-    shown: pd.DataFrame = curve.loc[~np.isinf(margins)].reset_index(drop=True)
-    return shown
-=======
     known = ~np.isinf(margins)
     return pd.DataFrame(
         {
@@ -144,4 +140,3 @@ def _curve(figures: StrataFigures, wanted: Wanted, chosen: Counts | None) -> pd.
             "gain": gain[known],
         }
     )
->>>>>>> intervals
