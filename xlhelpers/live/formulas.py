@@ -239,6 +239,13 @@ def _crown_top(height: str) -> str:
     )
 
 
+def _crown_top_nearby(height: str) -> str:
+    """Return the crown top; whether the tree of a further set-up far from it lives, fill says."""
+    unknown = f"IF(OR({_WILD}),TRUE,ISERROR(INDEX([~condition],{_FOUND})))"
+    further = 'AND(N({setup})>1,{helper_condition}="",ISNUMBER({live_total}))'
+    return f'IF(IF({further},{unknown},FALSE),"{WITH_FILL}",{_crown_top(height)})'
+
+
 def _depth() -> str:
     top, base = "{live_top}", "{live_base}"
     return first_that_holds(
@@ -286,7 +293,7 @@ def _formulas() -> dict[str, str]:
             "helper_eye": f'IF(TRIM(T({{mark_above_foot}}))<>"","{WITH_FILL}",{_eye(number)})',
             "live_total": height("tip"),
             "live_base": f'IF({pole_text},"{WITH_FILL}",{_crown_base(height("base"))})',
-            "live_top": _crown_top(height("top")),
+            "live_top": _crown_top_nearby(height("top")),
             "live_depth": _depth(),
             "helper_unread": UNREAD,
             "helper_fill": FILL_READS,
