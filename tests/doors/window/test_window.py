@@ -198,7 +198,7 @@ def test_more_options_are_on_other_pages(open_window: Opener) -> None:
     labels = [label for page in pages for label in page]
     assert labels == [field.option.label for field in hands.form.fields]
     hands.click(hands.form.more)
-    assert hands.field("Margin (± %)").keys_go_to.winfo_ismapped()
+    assert hands.field("Margin (%)").keys_go_to.winfo_ismapped()
     hands.click(hands.window.go)
     assert hands.said.startswith("“Seed” x is not a whole number.")
     assert hands.root.focus_get() is hands.field("Seed").keys_go_to
