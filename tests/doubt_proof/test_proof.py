@@ -230,8 +230,9 @@ def test_no_cause_is_invented_for_diameters_of_other_trees(count: int) -> None:
         for start in range(0, TREES - count + 1, count)
     )
     print(f"{total[0]} trees, {total[1]} asked about, {total[2]} with a cause")
-    assert total[1] <= 0.03 * total[0]
-    assert total[2] <= 0.015 * total[0]
+    # each line that is asked about does have another tree's diameter
+    assert total[1] <= 0.05 * total[0]
+    assert total[2] <= 0.005 * total[0]
 
 
 def test_every_injected_kind_has_a_cause_that_names_it() -> None:

@@ -49,7 +49,8 @@ def typed_texts() -> str:
     """Return the formula of the texts of a line in plain signs; "" where there are none."""
     cells = ",".join(f"{{{name}}}" for name in NUMBERED)
     joined = "&".join(f'"~"&LEFT(TRIM(T({{{name}}}))&"{_BLANKS}",{_SLOT - 1})' for name in NUMBERED)
-    plain = f"LOWER({joined})"
+    # a sign at the end, because some programs save a text without the blanks behind it
+    plain = f'LOWER({joined}&"~")'
     for before, after in _PLAIN:
         plain = f"SUBSTITUTE({plain},{text(before)},{text(after)})"
     return f'IF(COUNTA({cells})=COUNT({cells}),"",{plain})'

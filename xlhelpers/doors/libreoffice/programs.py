@@ -103,8 +103,21 @@ def _has_uno(python: Path) -> bool:
 
 
 def clean_environment() -> dict[str, str]:
-    """Return the environment without the settings of our own Python."""
-    return {name: value for name, value in os.environ.items() if not name.startswith("PYTHON")}
+    """Return the environment without the settings of our own Python.
+
+    An office that finds the Python of a virtual environment first in PATH takes its modules, and
+    then cannot load its own.
+    """
+    ours = ("PYTHON", "VIRTUAL_ENV")
+    kept = {name: value for name, value in os.environ.items() if not name.startswith(ours)}
+    folders = kept.get("PATH", "").split(os.pathsep)
+    kept["PATH"] = os.pathsep.join(folder for folder in folders if not _is_virtual(folder))
+    return kept
+
+
+def _is_virtual(folder: str) -> bool:
+    """Whether a folder of programs belongs to a virtual environment of Python."""
+    return bool(folder) and (Path(folder).parent / "pyvenv.cfg").exists()
 
 
 def usual_profile() -> Path:
