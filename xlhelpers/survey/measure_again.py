@@ -44,10 +44,20 @@ _PLACES = ("plot", "tree", "set-up")
 # findings of many lines that the paper sheets settle
 _WHOLE = frozenset(("lines-on-other-scale", "fixed-distance-other"))
 # a finding whose first field is one of these needs no new reading
-_NAMES = frozenset((
-    "species", "plot", "tree", "setup", "instrument", "kind", "crew", "stratum", "status",
-    "missing_because",
-))  # fmt: skip
+_NAMES = frozenset(
+    (
+        "species",
+        "plot",
+        "tree",
+        "setup",
+        "instrument",
+        "kind",
+        "crew",
+        "stratum",
+        "status",
+        "missing_because",
+    )
+)
 _SIGHT = frozenset(("distance", "slope_reading", *READINGS))
 _MEASURES = {
     "diameter": frozenset(("diameter", "other_stems")),

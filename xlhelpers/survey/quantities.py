@@ -27,12 +27,28 @@ _OF_FIELDS: dict[str, tuple[Quantity, ...]] = {
     "recorded_depth": ("crown",),
     "recorded_width": ("width",),
 }
-_READ_AT_TREE = frozenset((
-    "distance", "foot_reading", "tip_reading", "slope_reading", "mark_above_foot", "tip_offset",
-    "tip_straight", "base_reading", "top_reading", "base_by_pole", "base_straight",
-    "top_straight", "condition", "diameter", "other_stems", "diameter_at", "width_widest",
-    "width_across",
-))  # fmt: skip
+_READ_AT_TREE = frozenset(
+    (
+        "distance",
+        "foot_reading",
+        "tip_reading",
+        "slope_reading",
+        "mark_above_foot",
+        "tip_offset",
+        "tip_straight",
+        "base_reading",
+        "top_reading",
+        "base_by_pole",
+        "base_straight",
+        "top_straight",
+        "condition",
+        "diameter",
+        "other_stems",
+        "diameter_at",
+        "width_widest",
+        "width_across",
+    )
+)
 # columns of the trees -> the quantities that they are made of
 OF_COLUMNS: dict[str, tuple[Quantity, ...]] = {
     "total_height": ("height",),

@@ -32,10 +32,17 @@ CHANGED = (
     ("tip_reading", "reading"),
 )
 # mistakes that say which reading is wrong, but not what the right one was
-VALUE_UNKNOWN = frozenset((
-    "near-edge", "lean", "dead-top", "stray-branch", "base-to-ground", "neighbour-distance",
-    "neighbour-diameter",
-))  # fmt: skip
+VALUE_UNKNOWN = frozenset(
+    (
+        "near-edge",
+        "lean",
+        "dead-top",
+        "stray-branch",
+        "base-to-ground",
+        "neighbour-distance",
+        "neighbour-diameter",
+    )
+)
 # columns of a supposed line that nobody typed
 DERIVED = frozenset(("mean_width", "kept", "free"))
 # what the ids of lost digits begin with: which digit it was cannot be told

@@ -52,8 +52,15 @@ MARKED_BELOW = 0.005
 FREEDOM = 5.0
 _CONSTANT = lgamma((FREEDOM + 1) / 2) - lgamma(FREEDOM / 2) - 0.5 * log(FREEDOM * pi)
 # spreads of the pieces when nothing is known but that somebody typed a number
-ANYTHING = {HEIGHT: 0.8, SHARE: 0.35, WIDTH: 0.8, "eye": 2.0, "stand": 0.8, "repeat": 0.6,
-            "stem": 1.2}  # fmt: skip
+ANYTHING = {
+    HEIGHT: 0.8,
+    SHARE: 0.35,
+    WIDTH: 0.8,
+    "eye": 2.0,
+    "stand": 0.8,
+    "repeat": 0.6,
+    "stem": 1.2,
+}
 # a height under breast height is no tree of the survey, a base outside the tree is no base
 IMPOSSIBLE = -12.0
 # metres below the foot that a crown base rarely is
@@ -130,8 +137,12 @@ def _weigh_divisions(
 
     With `shares` those of a mistake, by division, in place of the survey's own.
     """
-    units = {"diameter": expected.girth, "distance": expected.length,
-             "width_widest": expected.length, "width_across": expected.length}  # fmt: skip
+    units = {
+        "diameter": expected.girth,
+        "distance": expected.length,
+        "width_widest": expected.length,
+        "width_across": expected.length,
+    }
     found = {}
     for name, own in expected.divisions.items():
         values = sheet.number(name) / units.get(name, 1.0)

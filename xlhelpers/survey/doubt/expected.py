@@ -184,7 +184,11 @@ def expect(
         least_diameter=curves.of["least_diameter"][of_line],
         greatest_diameter=curves.of["greatest_diameter"][of_line],
         habits=_find_habits(
-            survey, setups, ways, sheet.number("distance") / length, measured,
+            survey,
+            setups,
+            ways,
+            sheet.number("distance") / length,
+            measured,
             limits["habit_weight"],
         ),
         others=others,
@@ -198,7 +202,7 @@ def expect(
         girth=girth,
         roundness=_find_roundness(trees),
         ticked=_find_ticks(sheet),
-    )  # fmt: skip
+    )
 
 
 def _find_stems(trees: pd.DataFrame, weight: float) -> tuple[Numbers, Numbers]:
@@ -351,9 +355,13 @@ def _average_others(
 
 
 def _find_habits(
-    survey: Survey, setups: pd.DataFrame, ways: Ways, typed: Numbers, measured: Measured,
+    survey: Survey,
+    setups: pd.DataFrame,
+    ways: Ways,
+    typed: Numbers,
+    measured: Measured,
     weight: float,
-) -> Habits:  # fmt: skip
+) -> Habits:
     names, person, sheet = code_people(survey, setups)
     along = np.nan_to_num(setups["along_slope"].to_numpy(dtype=float))
     plots = np.append(survey.plots["slope"].to_numpy(dtype=float), np.nan)

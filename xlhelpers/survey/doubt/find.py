@@ -22,11 +22,22 @@ from xlhelpers.survey.typed.folding import Flags
 
 # findings about one line, or its plot, that one wrong scale brings with it; none that would be
 # there on any scale, because what resolves the whole resolves these
-FOLDED = frozenset((
-    "unlikely-tree", "eye-height", "eye-height-plot", "no-height", "height-over-limit",
-    "height-under-breast-height", "angle-over-limit", "too-close", "repeats-disagree-tip",
-    "repeats-disagree-top", "repeats-disagree-base", "base-counts-as-zero",
-))  # fmt: skip
+FOLDED = frozenset(
+    (
+        "unlikely-tree",
+        "eye-height",
+        "eye-height-plot",
+        "no-height",
+        "height-over-limit",
+        "height-under-breast-height",
+        "angle-over-limit",
+        "too-close",
+        "repeats-disagree-tip",
+        "repeats-disagree-top",
+        "repeats-disagree-base",
+        "base-counts-as-zero",
+    )
+)
 
 
 def with_doubts(outcome: Outcome, table: pd.DataFrame | None = None) -> Outcome:

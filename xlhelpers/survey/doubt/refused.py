@@ -19,10 +19,17 @@ from xlhelpers.survey.typed import numbers
 # the check of the reading that refuses a number outside every possible range
 IMPOSSIBLE = "value-impossible"
 # fields whose typing mistakes are weighed
-WEIGHED = frozenset((
-    "distance", "foot_reading", "base_reading", "tip_reading", "diameter", "width_widest",
-    "width_across",
-))  # fmt: skip
+WEIGHED = frozenset(
+    (
+        "distance",
+        "foot_reading",
+        "base_reading",
+        "tip_reading",
+        "diameter",
+        "width_widest",
+        "width_across",
+    )
+)
 
 
 def is_refused(finding: Finding) -> bool:

@@ -63,8 +63,9 @@ class Standing:
     group_spread: Numbers
 
     @np.errstate(all="ignore")
-    def log_density(self, line: Positions, distance: Numbers, away: Numbers, height: Numbers,
-                    divisions: Numbers) -> tuple[Numbers, Flags]:  # fmt: skip
+    def log_density(
+        self, line: Positions, distance: Numbers, away: Numbers, height: Numbers, divisions: Numbers
+    ) -> tuple[Numbers, Flags]:
         """Return the log density of distances against equally likely hundredths, and if of the set.
 
         Parameters
@@ -149,9 +150,13 @@ def _log_t(away: Numbers, spread: Numbers | float) -> Numbers:
 
 @np.errstate(all="ignore")
 def learn_standing(
-    level: Numbers, total: Numbers, typed: Numbers, person: Positions, fixed: Positions,
+    level: Numbers,
+    total: Numbers,
+    typed: Numbers,
+    person: Positions,
+    fixed: Positions,
     weight: float,
-) -> Standing:  # fmt: skip
+) -> Standing:
     """Learn where people stand.
 
     Parameters
@@ -194,11 +199,22 @@ def learn_standing(
     taken[np.flatnonzero(known)] = inside[place] & (in_set[of][place] > 0.5)
     line = _fit_free(level, total, person, count, known & ~taken, weight)
     return Standing(
-        level=line[0][person], rise=line[1], spread=line[2][person], group=group, typed=values,
-        counted=known, keys=keys, count=here, height=at,
-        height_spread=np.maximum(own, LEAST_HEIGHT_SPREAD), number=number,
-        in_set=np.minimum(in_set, MOST_OF_SET), most=most, group_height=middle, group_spread=wide,
-    )  # fmt: skip
+        level=line[0][person],
+        rise=line[1],
+        spread=line[2][person],
+        group=group,
+        typed=values,
+        counted=known,
+        keys=keys,
+        count=here,
+        height=at,
+        height_spread=np.maximum(own, LEAST_HEIGHT_SPREAD),
+        number=number,
+        in_set=np.minimum(in_set, MOST_OF_SET),
+        most=most,
+        group_height=middle,
+        group_spread=wide,
+    )
 
 
 def _fit_free(

@@ -130,9 +130,11 @@ def _pair_lines(
     trees: list[list[int]] = []
     for line in (line for line in lines if not keyed[line] > 1):
         # a set-up 1 that was entered as such is never a further one
-        alike = [] if keyed[line] == 1 else [
-            tree for tree in trees if all(_agree(line, other, agreeing) for other in tree)
-        ]  # fmt: skip
+        alike = (
+            []
+            if keyed[line] == 1
+            else [tree for tree in trees if all(_agree(line, other, agreeing) for other in tree)]
+        )
         _join(line, alike, trees)
     firsts = [tree[0] for tree in trees]
     for line in (line for line in lines if keyed[line] > 1):
