@@ -10,6 +10,7 @@ from xlhelpers.errors import WorkbookError
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.places import PLOTS
 from xlhelpers.jobs.paper.book import Sizes, field_sheets_book
+from xlhelpers.jobs.paper.plot_facts import choose_plots, plot_facts
 from xlhelpers.package.zip.container import Package
 from xlhelpers.pages.page_code import verify
 from xlhelpers.pages.paper_page import SIZES
@@ -33,7 +34,7 @@ def sheet(town: Survey) -> Worksheet:
 
 
 def sheet_of(survey: Survey, plot: str, sizes: Sizes = ALL_SIZES[0]) -> Worksheet:
-    return open_book(field_sheets_book(survey, sizes, (plot,)))[f"Plot {plot}"]
+    return open_book(field_sheets_book(survey, sizes, plot_facts(survey, (plot,))))[f"Plot {plot}"]
 
 
 def texts(sheet: Worksheet, page: range) -> list[list[str]]:
@@ -52,7 +53,7 @@ def one_plot(**facts: object) -> Survey:
 
 @pytest.mark.parametrize("sizes", ALL_SIZES, ids=lambda s: f"{s.paper.name}-{s.units}")
 def test_every_page_fits_its_paper(town: Survey, sizes: Sizes) -> None:
-    book = open_book(field_sheets_book(town, sizes, ("1", "23")))
+    book = open_book(field_sheets_book(town, sizes, plot_facts(town, ("1", "23"))))
     printed = [sheet for sheet in book.worksheets if sheet.sheet_state == "visible"]
     assert len(printed) > 3
     for sheet in printed:
@@ -154,7 +155,7 @@ def test_texts_of_the_workbook_stay_texts() -> None:
             {**PLAIN_PLOT, "plot": HOSTILE + "x"},
         ]
     )
-    book = open_book(field_sheets_book(survey, ALL_SIZES[0]))
+    book = open_book(field_sheets_book(survey, ALL_SIZES[0], plot_facts(survey)))
     names = [name for name in book.sheetnames if name.startswith("Plot")]
     assert len(names) == 2
     assert all(len(name) <= 31 for name in names)
@@ -165,15 +166,18 @@ def test_texts_of_the_workbook_stay_texts() -> None:
 
 def test_plots_that_are_not_there_are_named(town: Survey) -> None:
     with pytest.raises(WorkbookError, match=r"no plot 99, x\."):
-        field_sheets_book(town, ALL_SIZES[0], ("1", "99", "x"))
+        plot_facts(town, ("1", "99", "x"))
     with pytest.raises(WorkbookError, match="No plot is entered yet"):
-        field_sheets_book(make_survey(), ALL_SIZES[0])
+        plot_facts(make_survey())
+    crowded = one_plot(trees_counted=5000)
     with pytest.raises(WorkbookError, match=r"5000 trees need \d+ pages"):
-        field_sheets_book(one_plot(trees_counted=5000), ALL_SIZES[0])
+        field_sheets_book(crowded, ALL_SIZES[0], plot_facts(crowded))
 
 
 def test_equal_surveys_give_equal_bytes(town: Survey) -> None:
-    first, second = (field_sheets_book(town, ALL_SIZES[0], ("1",)) for _ in range(2))
+    first, second = (
+        field_sheets_book(town, ALL_SIZES[0], plot_facts(town, ("1",))) for _ in range(2)
+    )
     assert first == second
 
 
@@ -187,3 +191,22 @@ def test_a_crew_of_three_and_a_long_note_are_printed_whole(town: Survey) -> None
         assert note in said
         assert "…" not in said
         assert_fits_its_paper(sheet)
+
+
+@pytest.mark.parametrize(("empty", "count"), [(None, 1), (3, 3)])
+def test_a_survey_without_plots_gets_empty_sheets(empty: int | None, count: int) -> None:
+    """Every box at the head is for the crew, and there is no page code without a plot."""
+    survey = make_survey()
+    plots = choose_plots(survey, (), empty)
+    book = open_book(field_sheets_book(survey, ALL_SIZES[0], plots))
+    sheets = [name for name in book.sheetnames if name.startswith("Empty sheet")]
+    assert len(sheets) == count
+    for name in sheets:
+        texts = [str(c.value) for row in book[name].iter_rows() for c in row if c.value]
+        assert not [text for text in texts if verify(text, "").page]
+
+
+def test_empty_sheets_can_be_had_beside_listed_plots(town: Survey) -> None:
+    assert [one.plot for one in choose_plots(town, (), 2)] == ["", ""]
+    with pytest.raises(WorkbookError, match="--empty must be from 1 to"):
+        choose_plots(town, (), 0)

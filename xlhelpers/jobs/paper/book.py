@@ -11,7 +11,7 @@ from xlhelpers.jobs.paper.again_list import write_again_list
 from xlhelpers.jobs.paper.card_page import write_cards
 from xlhelpers.jobs.paper.cards import CARDS, keys_in_use
 from xlhelpers.jobs.paper.field_page import Sizes, field_page, pages_wanted
-from xlhelpers.jobs.paper.plot_facts import PlotFacts, plot_facts
+from xlhelpers.jobs.paper.plot_facts import PlotFacts
 from xlhelpers.pages.page_code import MOST_PAGES
 from xlhelpers.pages.paper_page import Shelf, write_pages
 from xlhelpers.survey.model import Survey
@@ -27,7 +27,7 @@ BOOK_OPTIONS = {
 _LONGEST_TAB = 31
 
 
-def field_sheets_book(survey: Survey, sizes: Sizes, plots: tuple[str, ...] = ()) -> bytes:
+def field_sheets_book(survey: Survey, sizes: Sizes, plots: Sequence[PlotFacts]) -> bytes:
     """Return field sheets, one tab a plot, and the cards of the ways of measuring in use.
 
     Parameters
@@ -36,21 +36,21 @@ def field_sheets_book(survey: Survey, sizes: Sizes, plots: tuple[str, ...] = ())
         The survey as keyed.
     sizes : Sizes
         Paper and units.
-    plots : tuple of str, optional
-        Numbers of plots; all of them unless stated.
+    plots : sequence of PlotFacts
+        The plots, also empty ones.
 
     Raises
     ------
     WorkbookError
-        If there is no such plot, or one needs more pages than a code can count.
+        If a plot needs more pages than a code can count.
     """
-    every = plot_facts(survey, plots)
     repeats = float(survey.rules["repeats_wanted"])
 
     def write(book: Workbook, shelf: Shelf) -> None:
         taken: set[str] = set()
-        for facts in every:
-            sheet = book.add_worksheet(_tab(f"Plot {facts.plot}", taken))
+        for facts in plots:
+            name = f"Plot {facts.plot}" if facts.plot else "Empty sheet"
+            sheet = book.add_worksheet(_tab(name, taken))
             pages = _pages(facts, sizes, repeats)
             write_pages(sheet, pages, sizes.paper, shelf, landscape=True)
         write_cards(book, shelf, sizes, keys_in_use(survey))

@@ -146,7 +146,7 @@ def _head(facts: PlotFacts, sizes: Sizes, page: int, pages: int) -> Page:
         Box(11, "Date", facts.date),
         Box(16, "Crew, reader first", facts.crew),
         Box(10, "Page", f"{page} of {pages}"),
-        Box(12, "Code", page_code(facts.plot, page), "strong_box"),
+        Box(12, "Code", page_code(facts.plot, page) if facts.plot else "", "strong_box"),
     )
     few = len(facts.scales) <= _FEW_SCALES
     boxes = ("    " if few else " ").join(f"☐ {scale}" for scale in facts.scales)

@@ -22,6 +22,13 @@ JOB = Job(
             "Instruction cards",
             "only the instruction cards, one for each way of measuring",
         ),
+        Option(
+            "empty",
+            "whole number",
+            "Empty sheets",
+            "only empty sheets, this many, for plots that are not listed yet",
+            metavar="N",
+        ),
         flag("pdf", "Also as PDF", "also make a PDF (needs LibreOffice)"),
         Option(
             "code",

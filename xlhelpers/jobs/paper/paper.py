@@ -7,7 +7,7 @@ from xlhelpers.errors import WorkbookError
 from xlhelpers.jobs.job import FAILED, Done, Progress
 from xlhelpers.jobs.paper.book import again_book, cards_book, field_sheets_book
 from xlhelpers.jobs.paper.field_page import Sizes
-from xlhelpers.jobs.paper.plot_facts import plot_facts
+from xlhelpers.jobs.paper.plot_facts import PlotFacts, choose_plots, plot_facts
 from xlhelpers.package.places import refuse_out
 from xlhelpers.package.zip.container import Package
 from xlhelpers.package.zip.safe_write import write_book
@@ -30,6 +30,7 @@ def run(
     plots: str | None,
     measure_again: bool,
     cards: bool,
+    empty: int | None,
     pdf: bool,
     code: str | None,
     progress: Progress,
@@ -41,8 +42,8 @@ def run(
     if out is None:
         raise WorkbookError("--out is missing. Give a name for the sheets, such as SHEETS.xlsx.")
     refuse_out(out, book)
-    if measure_again + cards + (plots is not None) > 1:
-        raise WorkbookError("Give only one of --plots, --measure-again and --cards.")
+    if measure_again + cards + (plots is not None) + (empty is not None) > 1:
+        raise WorkbookError("Give only one of --plots, --measure-again, --cards and --empty.")
     progress("reading and drawing the pages")
     sentences = [f"Saved {out}. Print it at 100 % (full size)."]
     if measure_again:
@@ -51,10 +52,12 @@ def run(
     else:
         survey = read_survey(Package.open(book))
         sizes, wanted = _sizes(paper, survey), _read_plots(plots)
-        data = cards_book(sizes) if cards else field_sheets_book(survey, sizes, wanted)
-        if not cards:
-            count = len(plot_facts(survey, wanted))
-            sentences.insert(0, f"Field sheets for {plural(count, 'plot')}.")
+        if cards:
+            data = cards_book(sizes)
+        else:
+            facts = choose_plots(survey, wanted, empty)
+            data = field_sheets_book(survey, sizes, facts)
+            sentences.insert(0, _say_sheets(facts))
     write_book(out, data, backup=False)
     if not pdf:
         return Done(sentences, files=(out,))
@@ -64,6 +67,15 @@ def run(
     except WorkbookError as error:
         return Done(sentences, FAILED, (out,), (str(error),))
     return Done((*sentences, f"Saved {printed}."), files=(out, printed))
+
+
+def _say_sheets(facts: tuple[PlotFacts, ...]) -> str:
+    if facts[0].plot:
+        return f"Field sheets for {plural(len(facts), 'plot')}."
+    return (
+        f"{plural(len(facts), 'empty field sheet')}: the crew writes in the plot. Enter the plots "
+        "on the sheet Plots first to have their numbers and page codes printed."
+    )
 
 
 def whose_page(survey: Survey, code: str) -> str:

@@ -14,6 +14,9 @@ from xlhelpers.survey.setups.instruments import InstrumentTable, instrument_tabl
 from xlhelpers.survey.typed.folding import positions_in
 from xlhelpers.survey.typed.words import identifier_key, initials_in
 
+# empty sheets in one workbook
+MOST_EMPTY = 500
+
 
 @dataclass(frozen=True)
 class PlotFacts:
@@ -32,6 +35,34 @@ class PlotFacts:
     eye_height: str
     note: str
     trees: int
+
+
+def choose_plots(
+    survey: Survey, plots: tuple[str, ...] = (), empty: int | None = None
+) -> tuple[PlotFacts, ...]:
+    """Return the plots whose sheets are wanted; a survey without plots gets an empty sheet.
+
+    Parameters
+    ----------
+    survey : Survey
+        Its plots, people and instruments are used.
+    plots : tuple of str, optional
+        Numbers of plots; all of them unless stated.
+    empty : int, optional
+        So many empty sheets in place of the plots, 1 to `MOST_EMPTY`.
+
+    Raises
+    ------
+    WorkbookError
+        If one of the plots is not there, or the number is not allowed.
+    """
+    if empty is None and (plots or (survey.plots["plot"] != "").any()):
+        return plot_facts(survey, plots)
+    count = 1 if empty is None else empty
+    if not 1 <= count <= MOST_EMPTY:
+        raise WorkbookError(f"--empty must be from 1 to {MOST_EMPTY}, not {count}.")
+    scales = _scales(survey, "", instrument_table(survey))
+    return (PlotFacts("", "", "", "", "", scales, "", "", 0),) * count
 
 
 def plot_facts(survey: Survey, plots: tuple[str, ...] = ()) -> tuple[PlotFacts, ...]:
