@@ -10,7 +10,7 @@ import pytest
 from tests.survey.make_survey import PLAIN_PLOT, make_survey
 from xlhelpers.survey.decisions.decisions import Decision, Ledger, standing
 from xlhelpers.survey.measure_again import expected_heights, measure_again
-from xlhelpers.survey.model import Finding
+from xlhelpers.survey.model import CauseRecord, Finding
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.setups.setups import compute_setups
 from xlhelpers.survey.trees.trees import build_trees
@@ -134,9 +134,19 @@ def test_a_dead_top_has_one_point_more() -> None:
     ]
 
 
+def cause(kind: str) -> CauseRecord:
+    return CauseRecord(kind, None, None, None, None, None, "words")
+
+
+def test_a_mistake_in_front_of_the_tree_is_looked_at_there() -> None:
+    """No paper sheet shows that the near edge of a crown was aimed at."""
+    edge = finding("a", fields=("tip_reading",), causes=(cause("near-edge"),))
+    assert len(measure_again(several(edge))) == 1
+
+
 def test_nobody_goes_while_a_typing_mistake_is_likely() -> None:
     far = finding("a", fields=("distance",))
-    likely = finding("b", block="paper", causes=("the point slipped",))
+    likely = finding("b", block="paper", causes=(cause("decimal-distance"),))
     assert len(measure_again(several(far))) == 1
     assert measure_again(several(far, likely)).empty
     whole = finding("lines-on-other-scale", block="paper")

@@ -147,7 +147,7 @@ def _is_sent(stands: Standing) -> bool:
 
 def _may_be_typing(finding: Finding) -> bool:
     """Whether the paper sheet may settle what a finding says of a line's readings."""
-    return bool(finding.causes) or finding.check in _WHOLE
+    return any(cause.is_typing for cause in finding.causes) or finding.check in _WHOLE
 
 
 def _is_of_names(finding: Finding) -> bool:

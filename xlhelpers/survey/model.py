@@ -27,6 +27,10 @@ Block = Literal["paper", "crew", "again"]
 BLANK, VALUE, CLOSED, REFUSED = 0, 1, 2, 3
 
 
+# kinds of mistakes that no paper sheet shows
+AT_THE_TREE = frozenset(("near-edge", "lean", "dead-top", "stray-branch", "base-to-ground"))
+
+
 @dataclass(frozen=True)
 class CauseRecord:
     """One likely cause of a finding.
@@ -46,6 +50,11 @@ class CauseRecord:
     total_height: float | None
     crown_base: float | None
     words: str
+
+    @property
+    def is_typing(self) -> bool:
+        """Whether the paper sheet may show it; the others were made in front of the tree."""
+        return self.kind not in AT_THE_TREE
 
 
 @dataclass(frozen=True)

@@ -341,7 +341,8 @@ def _add_causes(doubts: Doubts, finding: Finding, causes: Sequence[Cause]) -> Fi
         words = [NO_EXPLANATION]
     message = " ".join((finding.message, *words))
     # a likely typing mistake is looked up on paper before anybody is sent out
-    block: Block = "paper" if causes and finding.block == "again" else finding.block
+    typing = any(cause.record.is_typing for cause in causes)
+    block: Block = "paper" if typing and finding.block == "again" else finding.block
     return replace(
         finding,
         message=message,
