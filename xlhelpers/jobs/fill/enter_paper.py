@@ -238,7 +238,7 @@ def _take_back(
     corrected: Mapping[Cell, CorrectedCell],
     refused: Mapping[Cell, Refusal],
 ) -> dict[Cell, CorrectedCell]:
-    """Undo entries of which one cell was refused; return the cells that stay corrected."""
+    """Undo entries with a refused cell; return the cells that stay corrected."""
     for position, listed in list(entries.ready.items()):
         first = next((entry.cell for entry in listed if _place(entry.cell) in refused), None)
         if first is not None:

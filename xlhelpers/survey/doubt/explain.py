@@ -316,7 +316,7 @@ def _has_strong_evidence(usual: Usual, lines: Positions) -> Flags:
 
 
 def _only_the_stand(usual: Usual, lines: Positions) -> Flags:
-    """Return the lines of which nothing but a usual standing distance is out of the ordinary."""
+    """Return the lines that are unusual only in their standing distance, which is a usual one."""
     low, high = USUAL_STAND
     with np.errstate(all="ignore"):
         share = usual.seen.level[lines] / usual.seen.total[lines]
