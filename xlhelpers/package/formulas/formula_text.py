@@ -214,7 +214,7 @@ def readings_of(formula: str, sheet: int, book: Book) -> FormulaReadings:
     """What a formula on the sheet of that position reads."""
     search = _Search(book, sheet)
     _read(formula, search)
-    return FormulaReadings(tuple(search.readings), search.everything)
+    return FormulaReadings(tuple(dict.fromkeys(search.readings)), search.everything)
 
 
 def _read(formula: str, search: _Search) -> None:
