@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.shared_formulas import read_shared_formulas_quickly
+from tests.quick_openpyxl import read_workbooks_quickly
 
 RECALCULATE_ALWAYS = """<?xml version="1.0" encoding="UTF-8"?>
 <oor:items xmlns:oor="http://openoffice.org/2001/registry"
@@ -21,7 +21,7 @@ RECALCULATE_ALWAYS = """<?xml version="1.0" encoding="UTF-8"?>
 
 Converter = Callable[..., Path]
 
-read_shared_formulas_quickly()
+read_workbooks_quickly()
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
