@@ -204,6 +204,7 @@ def test_more_options_are_on_other_pages(open_window: Opener) -> None:
     assert hands.root.focus_get() is hands.field("Seed").keys_go_to
 
 
+@pytest.mark.slow
 def test_a_stopped_fill_leaves_the_workbook_whole(open_window: Opener, tmp_path: Path) -> None:
     town = Path(shutil.copy(TOWN, tmp_path / "town.xlsx"))
     before = town.read_bytes()
