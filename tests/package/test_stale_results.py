@@ -37,6 +37,7 @@ BOOK = Book(
         ("third!heights", [(0, (2, 3, 6, 3))]),
         ("[1]Other!A1+[1]!name+\"A5\"+TRUE", []),
         ("LOG10(5)+NOW()", []),
+        ("IF(A1>0,A1*A1,-A1)", [(1, (1, 1, 1, 1))]),  # each cell once, however often it is named
     ],
 )  # fmt: skip
 def test_what_a_formula_reads(formula: str, expected: list[tuple[int, object]]) -> None:
