@@ -316,7 +316,10 @@ def delete_column(book: openpyxl.Workbook) -> None:
     book["To check"].delete_cols(columns(book["To check"])["Cells"])
 
 
-@pytest.mark.parametrize("acts", [(sort_lines, sort_list), (insert_lines, delete_column)])
+@pytest.mark.parametrize(
+    "acts",
+    [(sort_lines, sort_list), pytest.param((insert_lines, delete_column), marks=pytest.mark.slow)],
+)
 def test_the_line_is_found_wherever_it_is(book: Path, acts: tuple[Callable[..., None]]) -> None:
     before = {tree: line["tip_reading"] for tree, line in entered(book).items()}
     type_in(book, {"6": {"Paper says": 70, "Initials": "CD"}}, *acts)
@@ -325,23 +328,33 @@ def test_the_line_is_found_wherever_it_is(book: Path, acts: tuple[Callable[..., 
     assert {t: v for t, v in after.items() if t in before} == before | {"6": 70}
 
 
-def test_changed_entries_wait_until_somebody_has_looked_again(book: Path) -> None:
+@pytest.fixture
+def changed(book: Path) -> Path:
+    """What the paper says of tree 7 was typed before another of its readings changed."""
     type_in(book, {"7": {"Paper says": "tip: 50", "Initials": "CD"}})
     rekey(book, "7", {"base_reading": 44})
     fill(book)
-    row, line = by_tree(book)["7"], entered(book)["7"]
+    return book
+
+
+def test_changed_entries_wait(changed: Path) -> None:
+    row, line = by_tree(changed)["7"], entered(changed)["7"]
     assert (line["base_reading"], line["tip_reading"]) == (44, 5)
     assert (row["Paper says"], row["Initials"]) == ("tip: 50", None)
     assert "have changed since" in row["Status"]
     assert row["Earlier decisions"] == "paper says tip: 50, CD"
-    assert not fill(book).wrote
+    assert not fill(changed).wrote
+
+
+@pytest.mark.slow
+def test_changed_entries_wait_until_somebody_has_looked_again(changed: Path) -> None:
     # initials for all are typed for decisions, not for what somebody must look at again
-    type_in(book, {}, for_all("EF"))
-    fill(book)
-    assert entered(book)["7"]["tip_reading"] == 5
-    type_in(book, {"7": {"Initials": "EF"}})
-    fill(book)
-    assert entered(book)["7"]["tip_reading"] == 50
+    type_in(changed, {}, for_all("EF"))
+    fill(changed)
+    assert entered(changed)["7"]["tip_reading"] == 5
+    type_in(changed, {"7": {"Initials": "EF"}})
+    fill(changed)
+    assert entered(changed)["7"]["tip_reading"] == 50
 
 
 def for_all(initials: str | None, day: Any = None) -> Callable[..., None]:
