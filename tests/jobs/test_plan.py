@@ -159,6 +159,7 @@ def test_radii_are_corrected_once(tmp_path: Path, way: str, column: int) -> None
     [
         ((5, 6, 7), (), 1, "South: no plot with values"),
         ((5, 6, 7), (4,), 1, "South: only one plot"),
+        ((5, 6, 7), (4,), 1, "North and South are taken together"),
         ((5,), (), 2, "too few plots to see how plots vary (1 plot"),
         ((5,), (4,), 2, "too few plots"),
         ((0, 0, 0), (0, 0), 2, "none on any plot"),
