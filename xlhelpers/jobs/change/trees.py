@@ -1,8 +1,9 @@
 """Every tree of the plots measured both times: what happened to it, its growth, shrunk trees.
 
-Uncertainties are standard uncertainties. Those of a growth hold both measurements: the
-instruments' part of the heights as the survey gives it, and for heights and diameters the part of
-the observers as published (LuomaEtAl2017).
+Uncertainties are standard uncertainties. Those of a growth hold both measurements: of heights the
+instruments' part as the survey gives it, and of heights and diameters what different people see in
+one tree, as published (LuomaEtAl2017). The same people may have come both times; they are not
+supposed to have seen the same.
 
 Each height is compared with the typical height of its diameter and species (the reference, shifted
 to the level of both surveys). The one that is further off is more likely to be wrong.
@@ -73,8 +74,8 @@ def change_trees(
         height (m), position in its trees (-1 none), whether it has an open finding (`open_`), its
         height or its diameter is in doubt (`doubt_`), and what cannot be right (`left_out_`);
         `fate` (one of FATES), `belief` that both are one tree, `candidates` in words, `years`;
-        growth of height and diameter with `u_` (both measurements), `allowed_` (twice that, the
-        observers' part of heights included) and `_a_year`; NaN where there is none.
+        growth of height and diameter with `u_` (both measurements, and what people see
+        differently), `allowed_` (twice that) and `_a_year`; NaN where there is none.
     """
     pairs: list[tuple[int, int, float]] = []
     unsure: tuple[Candidates, Candidates] = ({}, {})
@@ -162,15 +163,15 @@ def _add_growth(table: pd.DataFrame) -> None:
         np.hypot(table[f"{part}_old"].to_numpy(float), table[f"{part}_new"].to_numpy(float))
         for part in ("u_height", "observer")
     )
-    for name, u, whole, counts in (
-        ("height", u_height, np.hypot(u_height, observers), alive),
-        ("diameter", u_diameter, u_diameter, alive & stems_alike),
+    for name, u, counts in (
+        ("height", np.hypot(u_height, observers), alive),
+        ("diameter", u_diameter, alive & stems_alike),
     ):
         growth = (table[f"{name}_new"] - table[f"{name}_old"]).where(counts).to_numpy(float)
         known = np.isfinite(growth)
         table[f"growth_{name}"] = growth
         table[f"u_growth_{name}"] = np.where(known, u, np.nan)
-        table[f"allowed_{name}"] = np.where(known, 2 * whole, np.nan)
+        table[f"allowed_{name}"] = np.where(known, 2 * u, np.nan)
         table[f"growth_{name}_a_year"] = growth / years
         table[f"u_growth_{name}_a_year"] = np.where(known, u, np.nan) / years
     table["other_stems"] = alive & ~stems_alike
