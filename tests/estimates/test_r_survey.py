@@ -20,6 +20,7 @@ from tests.estimates.r_survey.make_surveys import HERE, SURVEYS, make_surveys
 from tests.survey.make_survey import PLAIN_PLOT
 from xlhelpers.estimates.collapsing import join_lonely
 from xlhelpers.estimates.estimates import ALL_DEAD, NO_TREES, Estimates, estimate
+from xlhelpers.estimates.limits import limits
 from xlhelpers.estimates.rows import ONE_PLOT, TOO_FEW_PLOTS
 from xlhelpers.survey.outcome import Outcome
 
@@ -177,6 +178,17 @@ def test_r_has_other_rules_for_one_plot_and_the_same_total() -> None:
         assert set(errors) == {"adjust", "average", "certainty"}
         shown = estimates_of(name).select("trees", "total").iloc[0]
         assert shown["standard_error"] > errors["certainty"]
+
+
+def test_limits_of_a_share_are_those_of_r() -> None:
+    """`svyciprop` with the method "xlogit", for simple samples of single trees."""
+    rows = read_rows(HERE / "logit_limits.csv")
+    assert len(rows) == 4
+    for row in rows:
+        value, error = float(row["value"]), float(row["standard_error"])
+        found = limits(value, error, int(row["of"]) - 1, 0.95, "logit")
+        wanted = [float(row["low"]), float(row["high"])]
+        assert [end[0] for end in found] == pytest.approx(wanted, rel=RELATIVE)
 
 
 def has_r() -> bool:

@@ -35,7 +35,7 @@ def join_lonely(plots: ArrayLike, sizes: ArrayLike, fractions: ArrayLike) -> Pos
 
     References
     ----------
-    Cochran1977
+    Cochran1977, section 5A.12; HuangIsakiUndated
     """
     count, size = np.asarray(plots, dtype=np.int64), np.asarray(sizes, dtype=float)
     varies = np.asarray(fractions, dtype=float) < 1

@@ -233,3 +233,16 @@ for (survey in c("one plot in a stratum", "two strata of one plot")) {
   }
 }
 write.csv(do.call(rbind, lone), file.path(dirname(out), "one_plot_rules.csv"), row.names = FALSE)
+
+# Limits of shares on the scale of logits, of simple random samples of single trees.
+limits <- list()
+for (case in list(c(3, 20), c(1, 12), c(19, 30), c(2, 4))) {
+  d <- data.frame(y = rep(c(1, 0), c(case[1], case[2] - case[1])))
+  found <- svyciprop(~y, svydesign(ids = ~1, data = d, weights = ~1), method = "xlogit")
+  ends <- sprintf("%.17g", c(coef(found), SE(svymean(~y, svydesign(~1, data = d, weights = ~1))),
+                             confint(found)))
+  limits[[length(limits) + 1]] <- data.frame(count = case[1], of = case[2], value = ends[1],
+                                             standard_error = ends[2], low = ends[3],
+                                             high = ends[4])
+}
+write.csv(do.call(rbind, limits), file.path(dirname(out), "logit_limits.csv"), row.names = FALSE)
