@@ -3,16 +3,21 @@
 The bounds are those that the README of this folder states for towns of these kinds.
 """
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
 from tests.simulation.town_intervals import (
+    PLOTS,
     SHARES,
     TOTALS,
     draw_surveys,
     make_town,
     measure,
+    table_rows,
 )
+from xlhelpers.estimates.intervals import interval_cover
 
 LEAST = {"thin": 0.88, "dense": 0.91, "clustered": 0.89}
 # by chance a share of 1,000 surveys varies by one in a hundred
@@ -54,6 +59,33 @@ def test_totals_hold_and_miss_on_both_sides(name: str, plots: int) -> None:
         assert now.worse_side <= 0.68 or now.held >= 0.945, quantity
     assert 0.92 <= found["share", SHARES[0]].held <= 0.985
     assert 0.92 <= found["share", SHARES[1]].held <= 0.98
+
+
+@pytest.mark.slow
+def test_the_table_of_the_readme_is_what_the_script_prints() -> None:
+    """Seeds are fixed: the table is measured anew, row by row."""
+    text = (Path(__file__).parent / "README.md").read_text(encoding="utf-8")
+    rows = list(table_rows())
+    assert len(rows) == 12
+    for row in rows:
+        assert row in text
+
+
+@pytest.mark.slow
+def test_the_row_of_a_figure_has_the_least_that_held() -> None:
+    """What a row says held is no more than what held in any of the towns, but for chance.
+
+    A total of a rare kind is an order of magnitude, with a figure of its own in the row.
+    """
+    compared = 0
+    for plots in PLOTS:
+        for name in LEAST:
+            for kind, quantity, now in measure(name, plots):
+                if kind == "total" and quantity in SHARES:
+                    continue
+                assert interval_cover(plots, 0.95, kind) <= now.held + 0.005, quantity
+                compared += 1
+    assert compared == len(PLOTS) * len(LEAST) * 7
 
 
 @pytest.mark.slow

@@ -173,24 +173,42 @@ def measure(
             yield "mean", quantity, judge_limits(mean, *mean.interval(CONFIDENCE), rate, borne)
 
 
-def _cells(one: Held) -> str:
-    few = "" if np.isnan(one.few) else f", few {100 * one.few:.0f}"
-    return (
-        f"{100 * one.held:.1f} ({100 * one.above:.1f} / {100 * one.below:.1f}) "
-        f"width {one.width:.2f}{few}"
-    )
+IN_TABLE = (*(("total", name) for name in TOTALS), *(("share", name) for name in SHARES))
 
 
-def main(plots: tuple[int, ...] = PLOTS) -> None:
-    """Print share held (limits above / below the truth) and width, as they were and as they are."""
+def _cell(was: Held, now: Held) -> str:
+    sides = f"({100 * now.above:.1f} / {100 * now.below:.1f})"
+    return f"{100 * was.held:.0f} → **{100 * now.held:.0f}** {sides}"
+
+
+def table_rows(plots: tuple[int, ...] = PLOTS) -> Iterator[str]:
+    """Yield the rows of the README's table: share held before and now (limits above / below)."""
     for name in KINDS:
-        town = make_town(name)
-        empty, mean = np.mean(town["trees"] == 0), np.mean(town["trees"])
-        print(f"{name}: {mean:.1f} trees on a plot, {100 * empty:.0f} % of the plots empty")
         for count in plots:
-            pairs = zip(measure(name, count, before=True), measure(name, count), strict=True)
-            for (kind, quantity, was), (_, _, now) in pairs:
-                print(f"{count:4d} {kind:5s} {quantity:18s} {_cells(was):38s} now {_cells(now)}")
+            was, now = (
+                {(kind, quantity): one for kind, quantity, one in measure(name, count, before=old)}
+                for old in (True, False)
+            )
+            cells = " | ".join(_cell(was[key], now[key]) for key in IN_TABLE)
+            yield f"| {name} | {count} | {cells} |"
+
+
+def main() -> None:
+    """Print the towns, the README's table, and means, widths and rare kinds beside it."""
+    for name in KINDS:
+        of_plot = make_town(name)["trees"]
+        empty, mean = 100 * np.mean(of_plot == 0), np.mean(of_plot)
+        print(f"{name}: {mean:.1f} trees on a plot, {empty:.0f} % of the plots empty")
+    print(f"| town | plots | {' | '.join(name for _, name in IN_TABLE)} |")
+    print(f"|---|---{'|---' * len(IN_TABLE)}|")
+    for row in table_rows():
+        print(row)
+    for name in KINDS:
+        for count in PLOTS:
+            for kind, quantity, one in measure(name, count):
+                few = "" if np.isnan(one.few) else f", on few plots {100 * one.few:.1f}"
+                held = f"{100 * one.held:.1f} ({100 * one.above:.1f} / {100 * one.below:.1f})"
+                print(f"{name} {count} {kind} {quantity}: {held} width {one.width:.2f}{few}")
 
 
 if __name__ == "__main__":
