@@ -10,7 +10,7 @@ and three times as many trees on some streets as on others.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from math import pi
 
@@ -18,6 +18,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from xlhelpers.estimates.design import Design, Estimated, ratio, share, total
+from xlhelpers.estimates.limits import half_width
+from xlhelpers.jobs.plan.allocation import plots_needed, whole_town
 
 PLOTS = (10, 20, 30, 60)
 SURVEYS = 4000
@@ -173,6 +175,42 @@ def measure(
             yield "mean", quantity, judge_limits(mean, *mean.interval(CONFIDENCE), rate, borne)
 
 
+def share_kept(
+    name: str, quantity: str, margin: float, chance: float | None, surveys: int = 400
+) -> tuple[int, float]:
+    """Plan with the town's own variation, survey it, and see how many surveys keep the margin.
+
+    Parameters
+    ----------
+    name, quantity : str
+        One of KINDS and of TOTALS.
+    margin : float
+        Wanted, a fraction of the total.
+    chance : float or None
+        Share of the surveys that are to keep it, as `plots_needed` takes it.
+    surveys : int
+        How many are made.
+
+    Returns
+    -------
+    tuple of int and float
+        The plots planned, and the share of the surveys whose margin was the wanted one or smaller.
+    """
+    town = make_town(name)
+    y, trees = town[quantity], town["trees"]
+    figures = whole_town(float(y.std(ddof=1) / y.mean()), _COUNT)
+    figures = replace(figures, with_trees=float((trees > 0).mean()))
+    needed = plots_needed(figures, margin, chance=chance)
+    assert needed is not None
+    plots, random = int(needed[0]), np.random.default_rng(8)
+    drawn = np.array([random.choice(_COUNT, plots, replace=False) for _ in range(surveys)]).T
+    one = np.zeros(plots, dtype=np.int64)
+    design = Design(one, np.ones(plots), np.array([float(_COUNT)]), np.array([plots / _COUNT]))
+    found = total(design, y[drawn], trees=trees[drawn])
+    width = half_width(found.standard_error / found.value, found.freedom, CONFIDENCE)
+    return plots, float(np.mean(width <= margin))
+
+
 IN_TABLE = (*(("total", name) for name in TOTALS), *(("share", name) for name in SHARES))
 
 
@@ -203,6 +241,12 @@ def main() -> None:
     print(f"|---|---{'|---' * len(IN_TABLE)}|")
     for row in table_rows():
         print(row)
+    for name in KINDS:
+        for quantity in TOTALS:
+            for wanted in (0.2, 0.3, 0.4):
+                kept = [share_kept(name, quantity, wanted, chance) for chance in (None, 0.9)]
+                words = ", ".join(f"{plots} plots {100 * part:.0f}" for plots, part in kept)
+                print(f"{name} {quantity} margin {wanted:.0%} kept with {words}")
     for name in KINDS:
         for count in PLOTS:
             for kind, quantity, one in measure(name, count):

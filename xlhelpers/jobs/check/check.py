@@ -34,7 +34,7 @@ def run(book: Path, who: Who | None, progress: Progress) -> Done:
 
 
 def _gather_facts(book: Path, outcome: Outcome) -> dict[str, Any]:
-    nothing_written = {"written_to": None, "typed_over": [], "corrected": []}
+    nothing_written: dict[str, Any] = {"written_to": None, "typed_over": [], "corrected": []}
     return {"book": str(book), **outcome_facts(outcome), **nothing_written}
 
 

@@ -21,8 +21,9 @@ HOW = (
         "Number of plots",
         "The smallest whole number that keeps the target margin with the t of that same number. A "
         "fixed t of 2 gives somewhat fewer. At least two in each stratum. Half or more of such "
-        "surveys keep the margin. The number for nine in ten allows for plots that vary more than "
-        "expected (Kupper & Hafner 1989).",
+        "surveys keep the margin. The number for about nine in ten allows for plots that vary more "
+        "than expected (Kupper & Hafner 1989), and for the few plots with very many trees. In "
+        "trials with such towns, 79 to 98 of 100 surveys kept the margin with it.",
     ),
     (
         "Plots that would fit",
@@ -97,7 +98,7 @@ def _how_surely(plan: Plan) -> list[str]:
     text = "Half or more of such surveys will keep this margin."
     if plan.surely is None:
         return [text]
-    return [f"{text} For nine in ten, plan {plural(int(plan.surely.sum()), 'plot')}."]
+    return [f"{text} For about nine in ten, plan {plural(int(plan.surely.sum()), 'plot')}."]
 
 
 def _by_stratum(plan: Plan, counts: Counts) -> str:
