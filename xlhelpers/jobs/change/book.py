@@ -346,8 +346,8 @@ def _trees_tab(change: Change, units: Units) -> TabPlan:
     return TabPlan(
         "change_trees",
         "Every tree of the plots measured both times",
-        "± is one standard uncertainty of both years together, with what people see differently. "
-        "The means leave out heights and diameters that are doubtful in either survey.",
+        "± is one standard uncertainty of both years together, observers included. The means leave "
+        "out heights and diameters that are doubtful in either survey.",
         (Block("changed_trees", tuple(columns), rows, filtered=True),),
         frozen_columns=4,
         pages_wide=2,

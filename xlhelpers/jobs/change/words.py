@@ -24,6 +24,7 @@ from xlhelpers.jobs.change.trees import (
 from xlhelpers.wording import plural
 
 GROWN = {"height": "length", "diameter": "diameter"}
+_SOURCES_OF_ERROR = {"height": "instruments and observers", "diameter": "observers"}
 LOOK_COLUMNS = ("kind", "plot", "tree_old", "tree_new", "species", "found", "why", "do")
 _FATES = (
     (ALIVE, "alive in both"),
@@ -144,7 +145,7 @@ def _growth(one: Growth, change: Change, units: Units) -> str:
     if math.isfinite(one.u):
         text += (
             f" For a single tree it is known to ± {write_size(one.u, quantity, units, 2)} a year, "
-            "with what people see differently."
+            f"counting the {_SOURCES_OF_ERROR[one.what]} of both years."
         )
     return " ".join(filter(None, (text, _left_out(one), one.remark)))
 
