@@ -425,6 +425,12 @@ def test_the_growth_of_one_tree_counts_the_observers() -> None:
     trees = change.trees
     both = 0.015 * np.hypot(trees["diameter_old"], trees["diameter_new"])
     np.testing.assert_allclose(trees["u_growth_diameter"], both)
+    # one person measured all: on the mean the differences do not shrink with the trees
+    diameter = next(one for one in change.growths if one.what == "diameter" and not one.group)
+    ends = [0.015 * trees[f"diameter_{side}"].mean() for side in ("old", "new")]
+    assert diameter.observers == pytest.approx(np.hypot(*ends) / trees["years"].iloc[0])
+    words = f"People who always see too much or too little can add ± {diameter.observers:.2f} cm"
+    assert words in said[1]
 
 
 def test_a_height_below_nothing_is_in_no_growth() -> None:

@@ -45,6 +45,7 @@ class Growth:
 
     `u` is the mean of the trees' own uncertainty, `margin` that of the sampling of plots.
     `left_out` counts the other trees alive both times, by why they are not in the mean.
+    `observers` is what people can add to the mean if each always sees too much or too little.
     """
 
     what: str
@@ -55,6 +56,7 @@ class Growth:
     u: float
     remark: str
     left_out: tuple[tuple[str, int], ...] = ()
+    observers: float = math.nan
 
 
 @dataclass(frozen=True)
@@ -171,7 +173,9 @@ def _withheld(change: Change, doubt: str) -> Change:
     """Return the comparison without rates of growth and loss."""
     nan = math.nan
     growths = tuple(
-        replace(one, trees=0, mean=nan, margin=nan, u=nan, remark=WITHHELD, left_out=())
+        replace(
+            one, trees=0, mean=nan, margin=nan, u=nan, remark=WITHHELD, left_out=(), observers=nan
+        )
         for one in change.growths
     )
     rates = {name: np.nan for name in change.trees.columns if name.endswith("_a_year")}
@@ -247,10 +251,25 @@ def _growths(pairs: PairedPlots, trees: pd.DataFrame, confidence: float) -> tupl
             remark = "" if math.isfinite(margin) else "Too few plots for a margin."
             known = u[here & np.isfinite(u)]
             typical = float(np.sqrt(np.mean(known**2))) if len(known) else math.nan
+            people = _observer_part(trees[here], what)
             growths.append(
-                Growth(what, group, len(values), mean, margin, typical, remark, left_out)
+                Growth(what, group, len(values), mean, margin, typical, remark, left_out, people)
             )
     return tuple(growths)
+
+
+def _observer_part(trees: pd.DataFrame, what: str) -> float:
+    """Return what people add to a mean growth a year if each always sees too much or too little.
+
+    The trees of a person are added up as they are, persons and surveys as squares.
+    """
+    years = trees["years"].to_numpy(float)
+    squares = 0.0
+    for side in ("old", "new"):
+        each = trees[f"observer_{what}_{side}"].to_numpy(float) / years / len(trees)
+        by_person = pd.Series(each).groupby(trees[f"person_{side}"].to_numpy()).sum()
+        squares += float((by_person**2).sum())
+    return math.sqrt(squares)
 
 
 def why_not_used(trees: pd.DataFrame, what: str, counts: NDArray[np.bool_]) -> NDArray[np.object_]:

@@ -21,6 +21,8 @@ from xlhelpers.jobs.change.match import Match
 from xlhelpers.survey.counted import left_out_texts
 from xlhelpers.survey.doubt.reference import curves_for, reference
 from xlhelpers.survey.outcome import Outcome
+from xlhelpers.survey.typed.folding import fold_column
+from xlhelpers.survey.typed.words import identifier_key
 from xlhelpers.wording import list_words
 
 Numbers = NDArray[np.float64]
@@ -45,7 +47,7 @@ _VALUES = {
     "height": "total_height",
     "base": "crown_base",
     "u_height": "u_total",
-    "observer": "observer_u",
+    "observer_height": "observer_u",
     "stems": "stem_count",
 }
 
@@ -72,7 +74,9 @@ def change_trees(
     DataFrame
         Of each survey (`_old`, `_new`) plot, tree, species as listed, condition, diameter (cm),
         height (m), position in its trees (-1 none), whether it has an open finding (`open_`), its
-        height or its diameter is in doubt (`doubt_`), and what cannot be right (`left_out_`);
+        height or its diameter is in doubt (`doubt_`), what cannot be right (`left_out_`), who
+        measures first in the crew (`person_`), and by how much people differ (`observer_height_`,
+        `observer_diameter_`);
         `fate` (one of FATES), `belief` that both are one tree, `candidates` in words, `years`;
         growth of height and diameter with `u_` (both measurements, and what people see
         differently), `allowed_` (twice that) and `_a_year`; NaN where there is none.
@@ -130,6 +134,11 @@ def _add_side(table: pd.DataFrame, name: str, side: Outcome) -> None:
         doubted = counted.doubts_column(_VALUES[what])
         table[f"doubt_{what}_{name}"] = np.append(doubted, False)[at]
     table[f"left_out_{name}"] = np.append(left_out_texts(counted), "")[at]
+    crews = np.append(side.survey.plots["crew"].to_numpy(object), "")
+    first = [(str(crew).split() or [""])[0] for crew in crews]
+    persons = fold_column(first, identifier_key)[trees["plot_position"].to_numpy()]
+    table[f"person_{name}"] = np.append(persons, "")[at]
+    table[f"observer_diameter_{name}"] = OBSERVERS_DIAMETER * table[f"diameter_{name}"]
 
 
 def _fates(table: pd.DataFrame) -> NDArray[np.object_]:
@@ -157,11 +166,9 @@ def _add_growth(table: pd.DataFrame) -> None:
     alive = (table["fate"] == ALIVE).to_numpy()
     stems_alike = (table["stems_old"] == table["stems_new"]).to_numpy()
     years = table["years"].where(table["years"] >= SHORTEST_YEARS).to_numpy(float)
-    diameters = table[["diameter_old", "diameter_new"]].to_numpy(float)
-    u_diameter = OBSERVERS_DIAMETER * np.hypot(diameters[:, 0], diameters[:, 1])
-    u_height, observers = (
+    u_height, observers, u_diameter = (
         np.hypot(table[f"{part}_old"].to_numpy(float), table[f"{part}_new"].to_numpy(float))
-        for part in ("u_height", "observer")
+        for part in ("u_height", "observer_height", "observer_diameter")
     )
     for name, u, counts in (
         ("height", np.hypot(u_height, observers), alive),

@@ -58,7 +58,9 @@ HOW = (
         "Uncertainty of a growth",
         "Of both years together, as a standard uncertainty. Heights: the instruments' part, and "
         "what different people see in one tree, 2.9 % of the height each time. Diameters: what "
-        "different people read, 1.5 % of the diameter each time (Luoma et al. 2017).",
+        "different people read, 1.5 % of the diameter each time (Luoma et al. 2017). What people "
+        "can add to a mean is worked out as if each person always saw too much or too little by "
+        "that: it does not shrink with more trees, but with more people.",
     ),
     (
         "Shrunk",
@@ -142,6 +144,11 @@ def _growth(one: Growth, change: Change, units: Units) -> str:
         f"{what}: {write_size(one.mean, quantity, units, 2)} a year ({margin}"
         f"{plural(one.trees, 'tree')})."
     )
+    if math.isfinite(one.margin) and one.observers > 0:
+        text += (
+            " This margin is that of the sampling. People who always see too much or too little "
+            f"can add ± {write_size(one.observers, quantity, units, 2)} a year."
+        )
     if math.isfinite(one.u):
         text += (
             f" For a single tree it is known to ± {write_size(one.u, quantity, units, 2)} a year, "
