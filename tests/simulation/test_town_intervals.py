@@ -9,12 +9,14 @@ import numpy as np
 import pytest
 
 from tests.simulation.town_intervals import (
+    LONELY,
     PLOTS,
     SHARES,
     TOTALS,
     draw_surveys,
     make_town,
     measure,
+    measure_lonely,
     share_kept,
     table_rows,
 )
@@ -84,6 +86,15 @@ def test_half_of_the_surveys_and_about_nine_in_ten_keep_the_planned_margin(name:
     assert min(kept) >= 0.80 - BY_CHANCE
     assert max(kept) <= 0.97 + BY_CHANCE
     assert 0.85 <= np.mean(kept) <= 0.96
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", LEAST)
+@pytest.mark.parametrize(("sizes", "drawn"), LONELY)
+def test_with_one_plot_in_a_stratum_the_town_is_held_as_well(name, sizes, drawn) -> None:
+    least = 0.90 if drawn.count(1) == 1 else 0.88
+    for quantity, now in measure_lonely(name, sizes, drawn):
+        assert now.held >= least - BY_CHANCE / 2, quantity
 
 
 @pytest.mark.slow

@@ -211,6 +211,38 @@ def share_kept(
     return plots, float(np.mean(width <= margin))
 
 
+# plots of a town, and plots drawn, in each of three strata: one or two have a single plot
+LONELY = (
+    ((1600, 1600, 800), (8, 6, 1)),
+    ((2400, 800, 800), (10, 4, 1)),
+    ((1000, 2600, 400), (4, 9, 1)),
+    ((2000, 1000, 1000), (12, 1, 1)),
+)
+
+
+def measure_lonely(
+    name: str, sizes: tuple[int, ...], drawn: tuple[int, ...], surveys: int = 2000
+) -> Iterator[tuple[str, Held]]:
+    """Survey a town in strata of which some have one plot; yield each of TOTALS, how it held."""
+    town, random = make_town(name), np.random.default_rng(4)
+    first = np.cumsum((0, *sizes))
+    plots = np.concatenate(
+        [
+            np.array([random.choice(size, count, replace=False) for _ in range(surveys)]).T + start
+            for start, size, count in zip(first, sizes, drawn, strict=False)
+        ]
+    )
+    code = np.repeat(np.arange(len(sizes)), drawn)
+    whole = np.array(sizes, dtype=float)
+    design = Design(code, np.ones(len(code)), whole, np.array(drawn) / whole, joins_lonely=True)
+    for quantity in TOTALS:
+        sums = town[quantity][plots]
+        found = total(design, sums, trees=town["trees"][plots])
+        low, high = found.interval(CONFIDENCE, "log")
+        borne = (sums > 0).sum(axis=0)
+        yield quantity, judge_limits(found, low, high, float(town[quantity].sum()), borne)
+
+
 IN_TABLE = (*(("total", name) for name in TOTALS), *(("share", name) for name in SHARES))
 
 
@@ -241,6 +273,11 @@ def main() -> None:
     print(f"|---|---{'|---' * len(IN_TABLE)}|")
     for row in table_rows():
         print(row)
+    for name in KINDS:
+        for sizes, drawn in LONELY:
+            for quantity, one in measure_lonely(name, sizes, drawn):
+                held = f"{100 * one.held:.1f} ({100 * one.above:.1f} / {100 * one.below:.1f})"
+                print(f"{name} strata with {drawn} plots {quantity}: {held}")
     for name in KINDS:
         for quantity in TOTALS:
             for wanted in (0.2, 0.3, 0.4):
