@@ -3,6 +3,7 @@
 Most cases share one workbook: a tree each, all typed at once and filled twice.
 """
 
+import json
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -21,6 +22,7 @@ from tests.jobs.deciding import TROUBLED, columns, heading_row, rekey, rows_of, 
 from xlhelpers.doors.command_line.main import main
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.jobs.fill.fill import Filled, fill
+from xlhelpers.jobs.fill.summary import fill_facts
 from xlhelpers.package.parts.parts import defined_names, sheet_named
 from xlhelpers.package.sheet.grid import read_grid
 from xlhelpers.package.sheet.references import cell_name, parse_target
@@ -257,6 +259,29 @@ def test_the_summary_says_what_was_entered_and_what_was_not(after: After) -> Non
     assert "“fixed” was read as corrected" not in said  # it is entered: nothing is left to say
     assert "“no” (1 row) is not a decision" in said
     assert "What you typed is unchanged" not in said
+
+
+def test_the_facts_for_other_programs_list_every_corrected_cell(after: After) -> None:
+    """One entry a cell that changed, with what it held before and what the paper says."""
+    facts = fill_facts(Path("town.xlsx"), after.filled)["corrected"]
+    changed = {
+        (tree, name)
+        for tree, line in after.cells.items()
+        for name, value in line.items()
+        if value != after.before[tree][name]
+    }
+    assert len(facts) == len(changed) > 5
+    json.dumps(facts)
+    row = after.cells[TREE["a decimal comma"]]["row"]
+    (fact,) = [fact for fact in facts if fact["cell"] == f"{after.column}{row}"]
+    assert fact == {
+        "cell": f"{after.column}{row}",
+        "sheet": "Field sheet",
+        "column": FIELD_SHEET["tip_reading"].label,
+        "before": "7o",
+        "after": "72.5",
+        "initials": "CD",
+    }
 
 
 def test_cells_says_where_a_value_goes_and_what_is_there(after: After) -> None:
