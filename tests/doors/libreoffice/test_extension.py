@@ -43,14 +43,15 @@ def test_the_command_line_understands_each_entry(name: str) -> None:
     given = options.get("book") or options.get("books")
     assert entry["opens_window"] or str(given).count("town.xlsx") == 1
     assert bool(entry["out"]) == ("{out}" in entry["arguments"])
+    assert entry["asks_for_name"] == (name == "new")
 
 
 def test_the_menu_has_what_a_clerk_does_with_one_workbook_in_the_order_of_the_work() -> None:
     first = [entry["arguments"][0] for entry in entries() if not entry["opens_window"]]
-    assert set(first) >= {"paper", "fill", "check", "instruments", "report", "export"}
+    assert set(first) >= {"new", "paper", "fill", "check", "instruments", "report", "export"}
     assert "paper-measure_again" in ENTRIES
     # more than one workbook, or a choice that nobody can make for them
-    assert not {"new", "compare", "merge", "change", "plan", "launcher"} & set(first)
+    assert not {"compare", "merge", "change", "plan", "launcher"} & set(first)
     assert [NAMES.index(name) for name in first] == sorted(NAMES.index(name) for name in first)
     assert ("restore" in NAMES) == ("restore" in first)
     assert ("window" in COMMANDS) == (entries()[-1]["name"] == "window")

@@ -22,7 +22,11 @@ from xlhelpers.doors.libreoffice.menu import entries
 from xlhelpers.package.zip.safe_write import backup_names
 
 pytestmark = [pytest.mark.slow, pytest.mark.libreoffice]
-ENTRIES = {entry["name"]: entry for entry in entries() if not entry["opens_window"]}
+ENTRIES = {
+    entry["name"]: entry
+    for entry in entries()
+    if not entry["opens_window"] and not entry["asks_for_name"]
+}
 BOOK = "town.xlsx"
 PLACE = ["Field sheet", "H40", 30]
 
@@ -101,6 +105,34 @@ def test_fill_saves_what_was_typed_and_keeps_the_previous_version(
     assert said.endswith(
         "Your last changes were saved first.\nUndo does not go back beyond this point.\n\n"
     )
+
+
+def test_a_new_workbook_is_made_and_shown(remote: Remote, tmp_path: Path, log: Path) -> None:
+    """A macro can name it; how somebody chooses the name is tested on a screen."""
+    remote.open("private:factory/scalc")
+    book = tmp_path / "Elm town"
+    remote.choose("new", "", URL=book.as_uri())
+    assert "Saved Elm town.xlsx." in log.read_text(encoding="utf-8")
+    assert remote.names() == ["Elm%20town.xlsx"]
+    assert remote.tabs("Elm town.xlsx")[0] == "Guide"
+    remote.close_all()
+    log.unlink()
+    before = book.with_suffix(".xlsx").read_bytes()
+    remote.open("private:factory/scalc")
+    remote.choose("new", "", URL=book.as_uri())
+    assert "already exists" in log.read_text(encoding="utf-8")
+    assert remote.names() == [""]
+    assert book.with_suffix(".xlsx").read_bytes() == before
+
+
+def test_no_workbook_is_made_where_nobody_chooses_a_name(
+    remote: Remote, tmp_path: Path, log: Path
+) -> None:
+    """Without a screen the dialog is closed at once, as by Cancel."""
+    remote.open("private:factory/scalc")
+    remote.choose("new", "")
+    assert not log.exists()
+    assert remote.names() == [""]
 
 
 def test_a_second_report_gets_a_name_of_its_own(remote: Remote, book: Path) -> None:

@@ -27,6 +27,8 @@ LIMIT = 900.0
 WINDOW_LIMIT = 2.0
 """Seconds in which the window of the program says that it cannot be opened."""
 _NAME = "xlhelpers: "
+_NEW_NAME = "trees.xlsx"
+_SAVE_WITH_ENDING = 10  # FILESAVE_AUTOEXTENSION of com.sun.star.ui.dialogs.TemplateDescription
 _running: list[str] = []
 
 
@@ -40,7 +42,11 @@ class View(NamedTuple):
 
 
 def run_entry(
-    context: Any, frame: Any, entry: Mapping[str, Any], settings: Mapping[str, Any]
+    context: Any,
+    frame: Any,
+    entry: Mapping[str, Any],
+    settings: Mapping[str, Any],
+    new_url: str = "",
 ) -> None:
     """Run an entry of the menu on the workbook of a window, and show what came of it.
 
@@ -54,6 +60,8 @@ def run_entry(
         The entry as made from the record of the job; see ``menu``.
     settings : mapping
         Those of the extension.
+    new_url : str
+        Address of the new workbook for an entry that makes one; somebody is asked if it is "".
     """
     title = entry["label"].rstrip(" …")
     problem = child.missing_python(settings)
@@ -66,7 +74,10 @@ def run_entry(
     else:
         _running.append(title)
         try:
-            _run(context, frame, entry, settings, title)
+            if entry["asks_for_name"]:
+                _make(context, frame, entry, settings, new_url or _ask_for_name(context, title))
+            else:
+                _run(context, frame, entry, settings, title)
         finally:
             _running.clear()
 
@@ -92,6 +103,39 @@ def _open_window(context: Any, frame: Any, settings: Mapping[str, Any], title: s
                 text = errors.read().decode("utf-8", "replace").strip()
                 problem = text.splitlines()[-1] if text else "The window could not be opened."
                 messages.show(context, frame, title, _without_name(problem), wrong=True)
+
+
+def _ask_for_name(context: Any, title: str) -> str:
+    """Return the address that somebody chooses for a new workbook, "" if they think better of it."""
+    picker = context.ServiceManager.createInstanceWithArgumentsAndContext(
+        "com.sun.star.ui.dialogs.FilePicker", (_SAVE_WITH_ENDING,), context
+    )
+    picker.setTitle(title)
+    picker.appendFilter("Excel 2007–365 (.xlsx)", "*.xlsx")
+    picker.setDefaultName(_NEW_NAME)
+    chosen: Sequence[str] = picker.getSelectedFiles() if picker.execute() else ()
+    return chosen[0] if chosen else ""
+
+
+def _make(
+    context: Any, frame: Any, entry: Mapping[str, Any], settings: Mapping[str, Any], url: str
+) -> None:
+    """Make a new workbook at an address and show it; nothing is done without an address."""
+    title = entry["label"].rstrip(" …")
+    if not url:
+        return
+    if not url.startswith("file:"):
+        problem = f"{url} is not a folder on this computer. Choose one, and try again there."
+        messages.show(context, frame, title, problem, wrong=True)
+        return
+    path = uno.fileUrlToSystemPath(url)
+    path += "" if path.lower().endswith(".xlsx") else ".xlsx"
+    arguments = fill_in(entry["arguments"], path, "")
+    ended = _wait(context, frame, title, arguments, os.path.dirname(path), settings)
+    wrong = ended.code not in (0, 1)
+    messages.show(context, _living(frame), title, "\n".join(describe(ended, title)), wrong)
+    if not wrong:
+        _load(context, None, uno.systemPathToFileUrl(path))
 
 
 def _run(
