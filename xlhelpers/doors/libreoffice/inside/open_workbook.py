@@ -106,7 +106,7 @@ def _open_window(context: Any, frame: Any, settings: Mapping[str, Any], title: s
 
 
 def _ask_for_name(context: Any, title: str) -> str:
-    """Return the address that somebody chooses for a new workbook, "" if they think better of it."""
+    """Return the address that somebody chooses for a new workbook, "" if nobody does."""
     picker = context.ServiceManager.createInstanceWithArgumentsAndContext(
         "com.sun.star.ui.dialogs.FilePicker", (_SAVE_WITH_ENDING,), context
     )
