@@ -9,7 +9,7 @@ import shutil
 import subprocess
 import sys
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -17,8 +17,10 @@ import openpyxl
 import pytest
 
 from tests.doors.libreoffice.conftest import Remote
-from tests.town import TOWN
+from tests.town import TOWN, filled_town
 from xlhelpers.doors.libreoffice.menu import entries
+from xlhelpers.doors.window.opening import address_of
+from xlhelpers.fields.workbook import tab_name
 from xlhelpers.package.zip.safe_write import backup_names
 
 pytestmark = [pytest.mark.slow, pytest.mark.libreoffice]
@@ -133,6 +135,18 @@ def test_no_workbook_is_made_where_nobody_chooses_a_name(
     remote.choose("new", "")
     assert not log.exists()
     assert remote.names() == [""]
+
+
+@pytest.mark.parametrize(
+    ("content", "tab"), [(filled_town, "To check"), (TOWN.read_bytes, "Guide")]
+)
+def test_the_address_of_to_check_shows_that_tab(
+    remote: Remote, book: Path, content: Callable[[], bytes], tab: str
+) -> None:
+    """A workbook that was never filled has no such tab; it opens where it was saved."""
+    book.write_bytes(content())
+    remote.open(address_of(book, tab_name("to_check")))
+    assert remote.view(BOOK)[:2] == [tab, "A1"]
 
 
 def test_a_second_report_gets_a_name_of_its_own(remote: Remote, book: Path) -> None:
