@@ -124,9 +124,7 @@ NOTES = {
     "functions": (
         "Tree measures with our functions",
         "Needs LibreOffice (run xlhelpers libreoffice install), or Excel on Windows with the "
-        "xlwings add-in (run xlhelpers excel install, then press Import Functions). Without them "
-        "the results below are those that were stored; a cell that is calculated again shows "
-        "#NAME?.",
+        "xlwings add-in (run xlhelpers excel install, then press Import Functions).",
     ),
     "native_formulas": (
         "The same tree measures with plain formulas",
@@ -136,10 +134,13 @@ NOTES = {
 }
 FORMS = {
     ("functions", WHOLE): "Each column of results is one call for all rows: mark the cells, type "
-    "the formula and press Ctrl+Shift+Enter. That is much faster than a call in each cell, which "
-    f"the tab {SINGLE} shows. ",
-    ("functions", SINGLE): f"A call in each cell. The tab {WHOLE} shows one call for many rows. ",
+    "the formula and press Ctrl+Shift+Enter. That is much faster than a call in each cell. Without "
+    f"the functions LibreOffice shows #NAME? here; the tab {SINGLE} has the results.",
+    ("functions", SINGLE): f"A call in each cell. The tab {WHOLE} shows one call for many rows. "
+    "Without the functions the results below are those that were stored; a cell that is calculated "
+    "again shows #NAME?.",
 }
+"""What a tab says of itself."""
 CAUTION = (
     "Invented trees. While measuring: one person watches the traffic, never step back while "
     "aiming, treat every wire as live, nobody under a dead or split top."
@@ -209,7 +210,9 @@ def _write_sheet(book: Workbook, tab: str, kind: str) -> None:
     last = len(INPUTS) + len(RESULTS) - 1
     title, note = NOTES[kind]
     sheet.write_string(0, 0, title, looks["title"])
-    sheet.merge_range(1, 0, 1, last, f"{FORMS.get((kind, tab), '')}{note}", looks["note"])
+    sheet.merge_range(
+        1, 0, 1, last, " ".join(filter(None, (FORMS.get((kind, tab)), note))), looks["note"]
+    )
     sheet.merge_range(2, 0, 2, last, CAUTION, looks["note"])
     sheet.set_row(1, 32)
     sheet.merge_range(4, 0, 4, len(INPUTS) - 1, "Typed", looks["head"])

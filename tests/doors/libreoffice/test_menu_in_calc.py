@@ -149,12 +149,14 @@ def test_the_address_of_to_check_shows_that_tab(
     assert remote.view(BOOK)[:2] == [tab, "A1"]
 
 
-def test_a_second_report_gets_a_name_of_its_own(remote: Remote, book: Path) -> None:
-    (book.parent / "town_report.xlsx").write_bytes(b"mine")
+@pytest.mark.parametrize("name", ["town_report.xlsx", "town_report.pdf"])
+def test_a_second_report_gets_a_name_of_its_own(remote: Remote, book: Path, name: str) -> None:
+    (book.parent / name).write_bytes(b"mine")
     remote.open(str(book))
     remote.choose("report", BOOK)
-    assert (book.parent / "town_report.xlsx").read_bytes() == b"mine"
+    assert (book.parent / name).read_bytes() == b"mine"
     assert (book.parent / "town_report 2.xlsx").exists()
+    assert (book.parent / "town_report 2.pdf").exists()
 
 
 def test_a_fill_that_fails_brings_the_workbook_back(

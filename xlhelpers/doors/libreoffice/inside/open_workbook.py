@@ -157,7 +157,8 @@ def _run(
         return
     url = view.url
     path = uno.fileUrlToSystemPath(url)
-    out = free_place(path, entry["out"]) if entry["out"] else ""
+    printed = ".pdf" if "--pdf" in entry["arguments"] else ""
+    out = free_place(path, entry["out"], printed) if entry["out"] else ""
     arguments = fill_in(entry["arguments"], path, out)
     ended: child.Ended | None = None
     try:
@@ -190,7 +191,7 @@ def fill_in(arguments: Sequence[str], path: str, out: str) -> list[str]:
     return [names.get(word, word) for word in arguments]
 
 
-def free_place(path: str, ending: str) -> str:
+def free_place(path: str, ending: str, printed: str = "") -> str:
     """Return a place in the folder of the workbook where nothing is yet, such as TOWN_report.xlsx.
 
     Parameters
@@ -199,13 +200,21 @@ def free_place(path: str, ending: str) -> str:
         The workbook.
     ending : str
         What follows the name of the workbook, such as "_report.xlsx"; a folder has no dot in it.
+    printed : str
+        Ending of a further file of the same name that the job writes, "" if it writes none.
     """
     stem = os.path.splitext(path)[0]
     words, dot, kind = ending.partition(".")
     place, number = f"{stem}{ending}", 2
-    while os.path.lexists(place):
+    while _is_taken(place, printed):
         place, number = f"{stem}{words} {number}{dot}{kind}", number + 1
     return place
+
+
+def _is_taken(place: str, printed: str) -> bool:
+    if printed and os.path.lexists(os.path.splitext(place)[0] + printed):
+        return True
+    return os.path.lexists(place)
 
 
 def describe(ended: child.Ended, title: str) -> list[str]:
