@@ -69,8 +69,8 @@ CALLS = (
 _WIDEST = max(len(call.values) for call in CALLS)
 _COMPARE = "The same?"
 STEPS = (
-    "Close Excel. Run: xlhelpers excel install. Follow what it prints: import the macro, and on "
-    "Windows the functions.",
+    "Close Excel. Run: xlhelpers excel install. Follow what it prints: import the macro, put it "
+    "on a button, and on Windows set up the functions.",
     "Open {survey}. The tab Guide must show first. On Field sheet, lines 1 to 3 must show these "
     "heights: {heights}.",
     "Change the tip reading of tree 1 from 78 to 80, and do not save. Its height must change at "
