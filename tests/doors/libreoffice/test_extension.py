@@ -25,6 +25,7 @@ from xlhelpers.doors.libreoffice.inside import child
 from xlhelpers.doors.libreoffice.menu import CHANGE_THE_BOOK, MORE, entries
 from xlhelpers.doors.libreoffice.programs import Office, is_running
 from xlhelpers.jobs.catalog import NAMES
+from xlhelpers.jobs.option_names import name_by_labels
 
 ENTRIES = {entry["name"]: entry for entry in entries()}
 ROOT = Path(xlhelpers.__file__).parents[1]
@@ -55,6 +56,16 @@ def test_the_menu_has_what_a_clerk_does_with_one_workbook_in_the_order_of_the_wo
     assert [NAMES.index(name) for name in first] == sorted(NAMES.index(name) for name in first)
     assert ("restore" in NAMES) == ("restore" in first)
     assert ("window" in COMMANDS) == (entries()[-1]["name"] == "window")
+
+
+@pytest.mark.parametrize("name", [name for name in ENTRIES if name != "window"])
+def test_a_message_names_options_as_a_form_does(name: str) -> None:
+    arguments = [word.replace("{out}", "out.xlsx") for word in ENTRIES[name]["arguments"]]
+    job, _ = parse(COMMANDS, load_command, arguments)
+    named = {one.on_command_line for one in job.options if not one.positional}
+    assert set(ENTRIES[name]["labels"]) == named
+    for option, label in ENTRIES[name]["labels"].items():
+        assert name_by_labels(f"Use {option}.", job.options) == f"Use {label}."
 
 
 def test_each_option_with_an_entry_of_its_own_is_one() -> None:

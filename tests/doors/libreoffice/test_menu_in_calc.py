@@ -73,7 +73,10 @@ def test_each_entry_does_its_job_and_the_workbook_is_at_the_same_place(
     out = f"town{entry['out']}"
     names = {"{book}": BOOK, "{out}": out}
     expected = sentences([names.get(one, one) for one in entry["arguments"]], tmp_path / "other")
+    for option, label in entry["labels"].items():
+        expected = [line.replace(f"{option} ", f"{label} ") for line in expected]
     assert [line for line in expected if line not in lines] == []
+    assert "--" not in said  # no name of the command line
     assert remote.view(BOOK) == PLACE
     assert remote.names() == sorted([BOOK, *([out] if out.endswith(".xlsx") else [])])
     if entry["out"]:

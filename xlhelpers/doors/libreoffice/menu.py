@@ -49,7 +49,8 @@ def entries() -> list[dict[str, Any]]:
         For each entry its `name`, `label`, `help`, the `arguments` of the command with "{book}" and
         "{out}" for the names of files, what follows the name of the workbook in that of the new
         file (`out`, "" for none), whether it `changes_book`, whether it `asks_for_name` of the
-        workbook that it makes, and whether it `opens_window`.
+        workbook that it makes, whether it `opens_window`, and the `labels` that its sentences have
+        in place of the names of options on the command line.
     """
     made = [entry for name in NAMES for entry in _of_job((load_job(name),))]
     if WINDOW in COMMANDS:
@@ -100,6 +101,7 @@ def _job_entry(
         arguments=[*arguments, *(["--out", "{out}"] if out else [])],
         out=out,
         changes_book=name in CHANGE_THE_BOOK,
+        labels={one.on_command_line: f"“{one.label}”" for one in job.options if not one.positional},
         asks_for_name=any(one.positional and one.kind == "new workbook" for one in job.options),
     )
 
@@ -114,6 +116,6 @@ def _ending(job: Job, out: Option, chosen: Option | None) -> str:
 
 
 def _entry(name: str, label: str, help: str, **more: Any) -> dict[str, Any]:
-    usual = {"arguments": [], "out": ""}
+    usual = {"arguments": [], "out": "", "labels": {}}
     marks = {"changes_book": False, "asks_for_name": False, "opens_window": False}
     return {"name": name, "label": label, "help": help} | usual | marks | more

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import re
 import subprocess
 import tempfile
 import time
@@ -27,6 +28,7 @@ LIMIT = 900.0
 WINDOW_LIMIT = 2.0
 """Seconds in which the window of the program says that it cannot be opened."""
 _NAME = "xlhelpers: "
+_OPTION = re.compile(r"(?<![\w/\\.-])--[a-z][a-z-]*[a-z]")
 _NEW_NAME = "trees.xlsx"
 _SAVE_WITH_ENDING = 10  # FILESAVE_AUTOEXTENSION of com.sun.star.ui.dialogs.TemplateDescription
 _running: list[str] = []
@@ -133,7 +135,9 @@ def _make(
     arguments = fill_in(entry["arguments"], path, "")
     ended = _wait(context, frame, title, arguments, os.path.dirname(path), settings)
     wrong = ended.code not in (0, 1)
-    messages.show(context, _living(frame), title, "\n".join(describe(ended, title)), wrong)
+    messages.show(
+        context, _living(frame), title, "\n".join(describe(ended, title, entry["labels"])), wrong
+    )
     if not wrong:
         _load(context, None, uno.systemPathToFileUrl(path))
 
@@ -168,7 +172,7 @@ def _run(
     if entry["changes_book"]:
         frame, not_opened = _open_again(context, frame, view)
         problem = " ".join(filter(None, (problem, not_opened)))
-    lines = [problem, *(describe(ended, title) if ended is not None else ())]
+    lines = [problem, *(describe(ended, title, entry["labels"]) if ended is not None else ())]
     wrong = bool(problem) or ended is None or ended.code not in (0, 1)
     if changed:
         lines.append("Your last changes were saved first.")
@@ -217,8 +221,11 @@ def _is_taken(place: str, printed: str) -> bool:
     return os.path.lexists(place)
 
 
-def describe(ended: child.Ended, title: str) -> list[str]:
-    """Return the sentences of a job that ended: its problems, then what it did."""
+def describe(ended: child.Ended, title: str, labels: Mapping[str, str]) -> list[str]:
+    """Return the sentences of a job that ended: its problems, then what it did.
+
+    They name options as `labels` says, not as the command line does.
+    """
     problems = [_without_name(line) for line in ended.errors.splitlines()]
     if ended.code is None:
         problems.append(
@@ -226,7 +233,8 @@ def describe(ended: child.Ended, title: str) -> list[str]:
         )
     elif ended.code not in (0, 1) and not problems:
         problems.append(f"“{title}” ended with the code {ended.code}. The workbook is unchanged.")
-    return problems + ended.output.splitlines()
+    lines = problems + ended.output.splitlines()
+    return [_OPTION.sub(lambda one: labels.get(one[0], one[0]), line) for line in lines]
 
 
 def _without_name(line: str) -> str:
