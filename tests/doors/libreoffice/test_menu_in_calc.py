@@ -18,9 +18,12 @@ import pytest
 
 from tests.doors.libreoffice.conftest import Remote
 from tests.town import TOWN, filled_town
+from xlhelpers.doors.command_line.main import COMMANDS, load_command
+from xlhelpers.doors.command_line.parser import parse
 from xlhelpers.doors.libreoffice.menu import entries
 from xlhelpers.doors.window.opening import address_of
 from xlhelpers.fields.workbook import tab_name
+from xlhelpers.jobs.option_names import name_by_labels
 from xlhelpers.package.zip.safe_write import backup_names
 
 pytestmark = [pytest.mark.slow, pytest.mark.libreoffice]
@@ -72,9 +75,10 @@ def test_each_entry_does_its_job_and_the_workbook_is_at_the_same_place(
     assert title.endswith(entry["label"])
     out = f"town{entry['out']}"
     names = {"{book}": BOOK, "{out}": out}
-    expected = sentences([names.get(one, one) for one in entry["arguments"]], tmp_path / "other")
-    for option, label in entry["labels"].items():
-        expected = [line.replace(f"{option} ", f"{label} ") for line in expected]
+    arguments = [names.get(one, one) for one in entry["arguments"]]
+    options = parse(COMMANDS, load_command, arguments)[0].options
+    said_there = sentences(arguments, tmp_path / "other")
+    expected = [name_by_labels(line, options) for line in said_there]
     assert [line for line in expected if line not in lines] == []
     assert "--" not in said  # no name of the command line
     assert remote.view(BOOK) == PLACE
