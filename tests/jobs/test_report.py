@@ -60,7 +60,7 @@ def test_the_pages_of_the_demo_town(demo: Path) -> None:
     rows = cells(demo)
     assert list(rows) == [
         "At a glance", "Trees", "Height and crowns", "Species", "Age and diversity",
-        "Sizes and groups", "Cover and margins", "How well measured", "Rules and methods", "Chart data",
+        "Sizes and groups", "Margins", "How well measured", "Rules and methods", "Chart data",
     ]  # fmt: skip
     first = rows["At a glance"]
     assert first[0][0] == "Trees of Vellimoor (an invented town)"
@@ -119,13 +119,13 @@ def test_sentences_say_what_the_tables_hold(demo: Path) -> None:
                       said["Crowns"])  # fmt: skip
     assert match is not None
     assert list(match.groups()) == [f"{value:.1f}" for value in crowns[1:5]]
-    cover = row_of(rows["Cover and margins"], "Whole town")
+    cover = row_of(rows["Height and crowns"], "Whole town")
     match = re.search(r"about (\d+) % of the land \(from (\d+) % to (\d+) %\)",
                       said["Crown cover"])  # fmt: skip
     assert match is not None
     assert match[1] == f"{100 * cover[1]:.0f}"
     assert cover[2] == f"{match[2]}{DASH}{match[3]} %"
-    added = next(row[0] for row in rows["Cover and margins"] if row[0] and "add up" in row[0])
+    added = next(row[0] for row in rows["Height and crowns"] if row[0] and "add up" in row[0])
     assert f"add up to {100 * cover[3]:.0f} % of the land" in added
     species = rows["Species"]
     at = next(i for i, row in enumerate(species) if row[0] == "Species")
@@ -228,7 +228,7 @@ def test_one_plot_area_in_hectares_is_an_open_finding(
 
 def test_every_chart_shows_numbers_and_its_margins(demo: Path) -> None:
     charts = charted(demo)
-    assert len(charts) == 12
+    assert len(charts) == 11
     for references in charts:
         for values in references:
             kinds = {isinstance(value, str) for value in values}
@@ -237,7 +237,7 @@ def test_every_chart_shows_numbers_and_its_margins(demo: Path) -> None:
     with zipfile.ZipFile(demo) as archive:
         parts = [archive.read(name).decode() for name in archive.namelist() if "/charts/ch" in name]
     # all but findings, and the margins themselves
-    assert sum("<c:errBars>" in part for part in parts) == 10
+    assert sum("<c:errBars>" in part for part in parts) == 9
 
 
 def test_the_interval_is_as_wide_as_the_plots_say(standard: tuple[Path, Path]) -> None:

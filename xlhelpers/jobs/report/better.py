@@ -129,17 +129,20 @@ def what_would_help(facts: Facts) -> Section:
     if not rows:
         text = "No figure has a margin yet. Measure at least two plots in every part of the town."
         return Section("better", _TITLE, (text,), notes=first)
-    used = _used_plots(facts)
+    used, has_days = _used_plots(facts), math.isfinite(pace)
     body: list[tuple[Cell | None, ...]] = []
     for label, margin, plots in rows:
         if plots is None:
-            cells: tuple[Cell | None, ...] = (Cell("too few plots to say"), None)
-        else:
-            more = plots - used
-            days = f", {plural(days_for(more, pace), 'day')}" if math.isfinite(pace) else ""
-            cells = (Cell(float(plots), "#,##0"), Cell(f"{more:,} more{days}", right=True))
-        body.append((Cell(label), Cell(margin, "0%"), *cells))
-    headings = ("Figure for the whole town", "Margin in %", "Plots for half of it", "More than now")
+            body.append((Cell(label), Cell(margin, "0%"), Cell("too few plots to say"), None,
+                         *((None,) if has_days else ())))  # fmt: skip
+            continue
+        more = plots - used
+        days = (Cell(float(days_for(more, pace)), "#,##0"),) if has_days else ()
+        counts = (Cell(float(count), "#,##0") for count in (plots, more))
+        body.append((Cell(label), Cell(margin, "0%"), *counts, *days))
+    headings: tuple[str, ...]
+    headings = ("Figure for the whole town", "Margin in %", "Plots for half of it", "More plots")
+    headings += ("More days",) if has_days else ()
     table = Table(headings, tuple(body))
     text = _main_sentence(rows, used, pace)
     return Section("better", _TITLE, (text,), table, notes=(*first, _how(facts, pace)))

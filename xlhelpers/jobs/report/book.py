@@ -24,7 +24,7 @@ from xlhelpers.pages.plan import Part, Section, TabPlan, Text
 from xlhelpers.pages.render import render_book
 from xlhelpers.pages.values import clean_text
 
-_WIDTHS = (29.0, 12.5, 20.0, 11.5, 11.5, 18.0)
+_WIDTHS = (34.0, 12.0, 18.0, 11.0, 11.0, 20.0)
 _MOST_OF_FOOTER = 100
 _NO_NAME = "Tree survey"
 
@@ -138,17 +138,17 @@ def _first_pages(facts: Facts) -> tuple[TabPlan, ...]:
         return ()
     s = report_sections
     many = (s.how_many(facts), s.how_many_dead(facts), what_crews_saw(facts))
+    tall = (s.how_tall(facts), s.how_deep_and_wide(facts), s.crown_cover(facts))
     ages = (age.young_and_old(facts), age.ages_of_species(facts), age.largest_shares(facts))
-    tall = (s.how_tall(facts), s.how_deep_and_wide(facts))
     sizes = (s.size_classes(facts), s.whose(facts))
-    sure = (s.crown_cover(facts), quality.how_sure(facts), what_would_help(facts))
+    sure = (quality.how_sure(facts), what_would_help(facts))
     return (
         _page(facts, "Trees", "Trees, living and dead", many),
         _page(facts, "Height and crowns", "Height and crowns", tall),
         _page(facts, "Species", "Species and diversity", (s.which_species(facts),)),
         _page(facts, "Age and diversity", "Age and diversity", ages),
         _page(facts, "Sizes and groups", "Sizes, and whose trees", sizes),
-        _page(facts, "Cover and margins", "Crown cover, and how sure we are", sure),
+        _page(facts, "Margins", "How sure we are, and what would help", sure),
     )
 
 

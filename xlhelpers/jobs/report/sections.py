@@ -58,15 +58,14 @@ def how_many_dead(facts: Facts) -> Section:
             for name, label in (("living_trees", "Living"), ("dead_trees", "Dead"))
         ]
     )
-    table, chart, left_out = figures(
-        facts, [rows], ("Condition", "Trees"), title="Living and dead trees"
-    )
+    # no chart: of two bars the one for dead trees would hardly show
+    table = figures(facts, [rows], ("Condition", "Trees"), title="Living and dead trees").table
     note = (
         "Heights, crowns, mean diameter and crown cover are of living trees only. Basal area is "
         "given for living trees, and with the dead ones."
     )
-    title, notes = "How many trees are dead?", tuple(filter(None, (left_out, note)))
-    return Section("dead", title, (words.how_many_dead(facts),), table, chart, notes)
+    title = "How many trees are dead?"
+    return Section("dead", title, (words.how_many_dead(facts),), table, notes=(note,))
 
 
 def how_tall(facts: Facts) -> Section:
