@@ -59,10 +59,13 @@ def _bounds(facts: Facts) -> tuple[str, str]:
 
 def _age_sentence(facts: Facts, rows: pd.DataFrame) -> str:
     parts = []
+    seen = rows.loc[rows["trees"] > 0, "domain"].tolist()
+    if YOUNG not in seen and OLD not in seen:
+        return "Neither young nor old trees were found on these plots."
     for label in (YOUNG, OLD):
         found = rows[(rows["domain"] == label) & (rows["trees"] > 0)]
         if len(found) == 0:
-            parts.append(f"None of the trees measured is {label}.")
+            parts.append(f"No {label} trees were found on these plots.")
         else:
             share = words.share_of_trees(facts, found.iloc[0])
             parts.append(words.capital(f"{share} are {label}."))
@@ -116,11 +119,13 @@ def _species_ages(facts: Facts) -> pd.DataFrame:
 def _only_sentence(judged: pd.DataFrame) -> str:
     with_diameter = judged[[YOUNG, BETWEEN, OLD]].sum(axis=1)
     parts = []
+    if not (judged[[YOUNG, OLD]].eq(with_diameter, axis=0)).any(axis=None):
+        return "No species is only young or only old on these plots."
     for age in (YOUNG, OLD):
         only = judged.index[judged[age] == with_diameter]
-        named = [f"{name} ({int(with_diameter[name])} trees)" for name in only]
+        named = [f"{name}, {int(with_diameter[name])} trees" for name in only]
         if named:
-            parts.append(f"On these plots only {age}: {list_words(named)}.")
+            parts.append(f"Only {age} on these plots: {'; '.join(named)}.")
         else:
             parts.append(f"No species is only {age}.")
     return " ".join(parts)
@@ -135,23 +140,8 @@ def largest_shares(facts: Facts) -> Section:
         rows = _ranked(facts, rank)
         if len(rows) == 0:
             continue
-        first = rows.iloc[0]
         limit = facts.rule(rule)
-        is_shown = words.is_worth_showing(facts, first)
-        share = write_value(float(first["value"]), "percent", facts.units)
-        ends = write_ends(first["low"], first["high"], "percent", facts.units)
-        if not np.isfinite(first["margin"]):
-            ends = "not known" if facts.has_margins else ""
-        body.append(
-            (
-                Cell(f"{words.capital(rank)}: {first['domain']}"),
-                Cell(share if is_shown else words.short_reason(first), right=is_shown),
-                Cell(ends if is_shown else "", right=True),
-                Cell(percent(limit) if math.isfinite(limit) else "no limit", right=True),
-                Cell(int(first["trees"]), "#,##0"),
-                Cell(in_cell(verdict(facts, first))),
-            )
-        )
+        body.append(_largest_row(facts, rank, rows.iloc[0], limit))
         if math.isfinite(limit):
             sentences.append(_against(facts, rank, rows, limit))
     if not body:
@@ -160,12 +150,32 @@ def largest_shares(facts: Facts) -> Section:
         sentences.append(_commonest_sentence(facts))
     headings = (
         *("The commonest", "Share of all trees"),
-        margin_heading(facts, even=False) if facts.has_margins else " ",
-        *("The town's limit", "Trees measured", HEADING),
+        *([margin_heading(facts, even=False)] if facts.has_margins else []),
+        *("The town's limit", "Trees measured"),
+        *([HEADING] if facts.mode != "measured" else []),
     )
     notes = (_without_family(facts), _limits_note(facts))
-    return Section("kinds", title, tuple(sentences), Table(headings, tuple(body)),
-                   notes=tuple(filter(None, notes)))  # fmt: skip
+    table = Table(headings, tuple(body))
+    return Section("kinds", title, tuple(sentences), table, notes=tuple(filter(None, notes)))
+
+
+def _largest_row(facts: Facts, rank: str, row: pd.Series, limit: float) -> tuple[Cell, ...]:
+    """Return the line of the commonest species, genus or family."""
+    is_shown = words.is_worth_showing(facts, row)
+    share = write_value(float(row["value"]), "percent", facts.units) if is_shown else ""
+    ends = ""
+    if is_shown:
+        ends = write_ends(row["low"], row["high"], "percent", facts.units)
+        ends = ends if np.isfinite(row["margin"]) else "not known"
+    one = verdict(facts, row) if is_shown else ""
+    return (
+        Cell(f"{words.capital(rank)}: {row['domain']}"),
+        Cell(share or words.short_reason(row), right=True),
+        *([Cell(ends, right=True)] if facts.has_margins else []),
+        Cell(percent(limit) if math.isfinite(limit) else "no limit", right=True),
+        Cell(float(row["trees"]), "#,##0"),
+        *([Cell(in_cell(one))] if facts.mode != "measured" else []),
+    )
 
 
 def _ranked(facts: Facts, rank: str) -> pd.DataFrame:
@@ -183,6 +193,8 @@ def _commonest_sentence(facts: Facts) -> str:
     rows = _ranked(facts, GENUS)
     if len(rows) == 0:
         return "No species has a botanical name, so genera and families are not known."
+    if len(rows) == 1:
+        return f"All trees with a botanical name are of one genus, {rows['domain'].iloc[0]}."
     share = words.share_of_trees(facts, rows.iloc[0])
     return f"The commonest genus is {rows['domain'].iloc[0]}, with {share}."
 

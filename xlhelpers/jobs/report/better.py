@@ -118,7 +118,7 @@ def what_would_help(facts: Facts) -> Section:
     """Return for each figure of the town how many plots halve its margin, and the field days."""
     first = _first_of_all(facts)
     if facts.mode == "measured":
-        text = "A figure for the whole town would come first: see “How sure are we?” above."
+        text = f"A figure for the whole town comes first. {facts.reason}"
         return Section("better", _TITLE, (text,), notes=first)
     if facts.mode == "census":
         text = "More plots cannot help, because every tree was to be measured."
@@ -133,13 +133,13 @@ def what_would_help(facts: Facts) -> Section:
     body: list[tuple[Cell | None, ...]] = []
     for label, margin, plots in rows:
         if plots is None:
-            body.append((Cell(label), Cell(margin, "0%"), Cell("too few plots to say"), None,
+            body.append((Cell(label), Cell(margin, "0 %"), Cell("too few plots to say"), None,
                          *((None,) if has_days else ())))  # fmt: skip
             continue
         more = plots - used
         days = (Cell(float(days_for(more, pace)), "#,##0"),) if has_days else ()
         counts = (Cell(float(count), "#,##0") for count in (plots, more))
-        body.append((Cell(label), Cell(margin, "0%"), *counts, *days))
+        body.append((Cell(label), Cell(margin, "0 %"), *counts, *days))
     headings: tuple[str, ...]
     headings = ("Figure for the whole town", "Margin in %", "Plots for half of it", "More plots")
     headings += ("More days",) if has_days else ()
@@ -196,8 +196,8 @@ def _first_of_all(facts: Facts) -> tuple[str, ...]:
     if missing:
         them = "it was" if missing == 1 else "they were"
         notes.append(
-            f"{plural(missing, 'plot')} of the sample can still be measured, if {them} left out "
-            "for a reason that has passed."
+            f"{plural(missing, 'plot')} can still be measured, if {them} left out for a reason "
+            "that has passed."
         )
     return tuple(notes)
 

@@ -20,7 +20,6 @@ from xlhelpers.jobs.report.numbers import (
 from xlhelpers.jobs.report.verdicts import HEADING, verdict, weaker
 from xlhelpers.jobs.report.verdicts import in_cell as in_cell_words
 from xlhelpers.pages.plan import BarLook, Cell, ChartPlan, Series, Span, Table, bars
-from xlhelpers.wording import list_words
 
 NO_BREAK = "\N{NO-BREAK SPACE}"
 MEASURED, DOUBTFUL = "Trees measured", "Doubtful"
@@ -51,6 +50,7 @@ def figures(
     *,
     title: str,
     total: tuple[str, Sequence[pd.Series]] | None = None,
+    judges_first: bool = False,
 ) -> Figures:
     """Return the table of one or two figures a row, its chart, and what the chart leaves out.
 
@@ -66,6 +66,8 @@ def figures(
         Of the chart.
     total : tuple, optional
         Label and rows of the last line.
+    judges_first : bool
+        Whether the verdict is that of the first figure, and not the weakest of a row.
     """
     rows = [[frame.iloc[at] for frame in frames] for at in range(len(frames[0]))]
     has_bar = [all(_has_bar(facts, row) for row in values) for values in rows]
@@ -75,7 +77,10 @@ def figures(
         listed.append((total[0], list(total[1])))
     if not any(words.is_worth_showing(facts, row) for _, values in listed for row in values):
         return Figures()
-    body = [(Cell(name), *_cells_of_row(facts, values)) for name, values in listed]
+    body = [
+        (Cell(name), *_cells_of_row(facts, values, 1 if judges_first else len(frames)))
+        for name, values in listed
+    ]
     table = Table(
         _headings(facts, listed[0][1], headings),
         tuple(body),
@@ -100,14 +105,16 @@ def _headings(facts: Facts, values: Sequence[pd.Series], names: tuple[str, ...])
     return (*columns, *([HEADING] if facts.mode != "measured" else []))
 
 
-def _cells_of_row(facts: Facts, values: Sequence[pd.Series]) -> tuple[Cell | None, ...]:
-    """Return the cells behind the name: figures, the trees behind one, and the verdict."""
+def _cells_of_row(
+    facts: Facts, values: Sequence[pd.Series], judged: int
+) -> tuple[Cell | None, ...]:
+    """Return the cells behind the name: figures, trees behind one, verdict of the first."""
     cells = [cell for row in values for cell in _value_cells(facts, row)]
     if len(values) == 1:
         cells += [Cell(float(values[0]["trees"]), "#,##0"), _doubt_cell(values[0])]
     if facts.mode != "measured":
-        shown = [verdict(facts, row) for row in values if words.is_worth_showing(facts, row)]
-        cells.append(Cell(in_cell_words(weaker(shown))))
+        shown = [row for row in values[:judged] if words.is_worth_showing(facts, row)]
+        cells.append(Cell(in_cell_words(weaker([verdict(facts, row) for row in shown]))))
     return tuple(cells)
 
 
@@ -159,10 +166,9 @@ def _not_charted(facts: Facts, names: Sequence[str]) -> str:
     """Return which rows of the table have no bar and why, "" where all have one."""
     if not names:
         return ""
-    why = "the margin is too wide, or there is no figure" if facts.has_margins else "no figure"
-    more = f" and {len(names) - _MOST_NAMED} more" if len(names) > _MOST_NAMED else ""
-    listed = ", ".join(names[:_MOST_NAMED]) + more if more else list_words(names)
-    return f"Not in the chart, because {why}: {listed}."
+    why = "the margin is too wide or not known" if facts.has_margins else "there is no figure"
+    more = f"; and {len(names) - _MOST_NAMED} more" if len(names) > _MOST_NAMED else ""
+    return f"Not in the chart, because {why}: {'; '.join(names[:_MOST_NAMED])}{more}."
 
 
 def say_left_out(count: int) -> str:
@@ -188,7 +194,7 @@ def _value_cells(facts: Facts, row: pd.Series) -> tuple[Cell | None, ...]:
     if not facts.has_margins:
         return (value,)
     if not np.isfinite(row["margin"]):
-        return (value, Cell("not known", right=True))
+        return (value, Cell("not known" if row["value"] > 0 else "none found", right=True))
     if not is_even(row):
         ends = write_ends(float(row["low"]), float(row["high"]), quantity, facts.units)
         return (value, Cell(ends, right=True))

@@ -12,7 +12,7 @@ from xlhelpers.jobs.report import words as words
 from xlhelpers.jobs.report.facts import Facts
 from xlhelpers.jobs.report.figures import margin_heading
 from xlhelpers.jobs.report.numbers import cell_format, in_cell, write_ends, write_margin
-from xlhelpers.jobs.report.verdicts import FIGURES, HEADING, rule, verdict
+from xlhelpers.jobs.report.verdicts import FIGURES, HEADING, ROUGH, rule, verdict
 from xlhelpers.jobs.report.verdicts import in_cell as verdict_in_cell
 from xlhelpers.pages.plan import Cell, ChartPlan, Section, Table, bars
 from xlhelpers.survey.decisions.carry import RESOLVED
@@ -78,23 +78,17 @@ def _margins(facts: Facts) -> tuple[Table, ChartPlan | None]:
     ends = (margin_heading(facts, even=False), "Margin in %") if facts.has_margins else ()
     wide = ("",) if facts.has_margins else ()
     headings = ("Figure for the whole town", "Estimate", *ends, HEADING, *wide)
-    blank = (None,) * (len(headings) - 2)
     body: list[tuple[Cell | None, ...]] = []
     for label, row in known:
         quantity = row["unit_quantity"]
-        unit = QUANTITIES[quantity].unit(facts.units)
-        number = _COUNT if row["kind"] == "total" else cell_format(quantity, facts.units)
-        cells: list[Cell | None] = [
-            Cell(f"{label} ({unit})" if unit not in ("", "%") else label),
-            Cell(in_cell(row["value"], quantity, facts.units), number),
-        ]
+        cells: list[Cell | None] = list(_label_and_value(facts, label, row))
         if facts.has_margins:
             both = write_ends(row["low"], row["high"], quantity, facts.units)
-            cells += [Cell(both, right=True), Cell(float(row["margin"] / row["value"]), "0%")]
+            cells += [Cell(both, right=True), Cell(float(row["margin"] / row["value"]), "0 %")]
         cells += [Cell(verdict_in_cell(verdict(facts, row))), *(None for _ in wide)]
         body.append(tuple(cells))
     body += [
-        (Cell(label), Cell(words.short_reason(row)), *blank)
+        _without_margin(facts, label, row, len(headings))
         for label, row in rows
         if label not in known_labels
     ]
@@ -109,10 +103,31 @@ def _margins(facts: Facts) -> tuple[Table, ChartPlan | None]:
         "",
         "Margin in % of the figure",
         (bars("Margin", len(known), 3),),
-        "0%",
-        height=120 + 28 * len(known),
+        "0 %",
+        height=140 + 34 * len(known),
     )
     return table, chart
+
+
+def _label_and_value(facts: Facts, label: str, row: pd.Series) -> tuple[Cell, Cell]:
+    quantity = row["unit_quantity"]
+    unit = QUANTITIES[quantity].unit(facts.units)
+    number = _COUNT if row["kind"] == "total" else cell_format(quantity, facts.units)
+    return (
+        Cell(f"{label} ({unit})" if unit not in ("", "%") else label),
+        Cell(in_cell(row["value"], quantity, facts.units), number),
+    )
+
+
+def _without_margin(
+    facts: Facts, label: str, row: pd.Series, columns: int
+) -> tuple[Cell | None, ...]:
+    """Return the line of a figure that is not known, is 0, or has no margin."""
+    if row["value"] > 0:
+        ends = (Cell("not known", right=True), Cell("—", right=True))
+        return (*_label_and_value(facts, label, row), *ends, Cell(verdict_in_cell(ROUGH)), None)
+    text = "none found" if row["value"] == 0 else words.short_reason(row)
+    return (Cell(label), Cell(text), *(None for _ in range(columns - 2)))
 
 
 def _is_known(facts: Facts, row: pd.Series) -> bool:
@@ -166,10 +181,10 @@ def _area_notes(facts: Facts) -> list[str]:
     if lost > 0 and facts.mode != "measured":
         share = 100 * lost / (lost + walked)
         shown = f"{share:.0f} %" if share >= 1 else "Less than 1 %"
-        notes.append(
-            f"{shown} of the area of the plots could not be walked. We treat it like the rest of "
-            "its part of the town."
-        )
+        what = "We treat it like the rest of its part of the town."
+        if facts.mode == "census":
+            what = "Its trees are not in these figures."
+        notes.append(f"{shown} of the area of the plots could not be walked. {what}")
     derived = table["area"].isna() & table["plots_possible"].notna()
     if facts.mode == "sample" and derived.any() and (table["area_sampled"] > 0).all():
         names = list_words([str(name) for name in table.loc[derived, "stratum"]])
@@ -215,6 +230,8 @@ def what_was_measured(facts: Facts, rechecked: bool) -> Section:
     rows |= {label: int(living[name].notna().sum()) for name, label in _TREE_ROWS.items()}
     rows["Trees measured from two or more places"] = int((trees["n_total"] > 1).sum())
     used = _used_plots(facts)
+    if len(trees) == 0:
+        return _nothing_measured(rows)
     text = f"The survey has {plural(len(trees), 'tree')}. The figures use {plural(used, 'plot')}."
     notes = []
     if not rechecked:
@@ -237,6 +254,16 @@ def what_was_measured(facts: Facts, rechecked: bool) -> Section:
     body = tuple((Cell(label), Cell(float(count), _COUNT)) for label, count in rows.items())
     table = Table(("", "How many"), body)
     return Section("measured", "What was measured", (text,), table, notes=tuple(notes))
+
+
+def _nothing_measured(rows: dict[str, int]) -> Section:
+    """Return the plots of a survey without trees, by what became of them."""
+    title, text = "What was measured", "No tree is entered yet."
+    plots = {label: count for label, count in rows.items() if label in _PLOT_ROWS.values()}
+    if not plots:
+        return Section("measured", title, (f"{text} No plot is entered either.",))
+    body = tuple((Cell(label), Cell(float(count), _COUNT)) for label, count in plots.items())
+    return Section("measured", title, (text,), Table(("", "How many"), body))
 
 
 def findings(facts: Facts) -> Section:

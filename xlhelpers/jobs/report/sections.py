@@ -15,6 +15,14 @@ TOWN = "Whole town"
 _LAND = "Share of the land under crowns"
 _COVERS = ("Under crowns", "Sum of crowns")
 _MOST_STRATA = 12
+# what a tree must have for a figure
+_NOUNS = {
+    "mean_height": "height",
+    "mean_crown_depth": "crown depth",
+    "mean_crown_width": "crown width",
+    "mean_diameter": "diameter",
+    "crown_cover_random_overlap": "crown width",
+}
 
 
 def how_many(facts: Facts) -> Section:
@@ -95,6 +103,7 @@ def how_deep_and_wide(facts: Facts) -> Section:
     )
     notes = (
         *([left_out] if left_out else []),
+        *(["The verdict is the weaker of both."] if facts.mode != "measured" else []),
         "Crown depth is the part of the height that has leaves, from the lowest living foliage to "
         "the highest living shoot.",
         *(
@@ -119,10 +128,10 @@ def _missing_values(row: pd.Series) -> str:
     without = int(row["trees_without"])
     if not without or not words.has_value(row):
         return ""
-    verb, like = ("has", "It is") if without == 1 else ("have", "They are")
+    verb, them = ("has", "it") if without == 1 else ("have", "them")
+    noun = _NOUNS[str(row["quantity"])]
     return (
-        f"{plural(without, 'living tree')} {verb} no such value. {like} taken to be like the "
-        "others."
+        f"{plural(without, 'living tree')} {verb} no {noun}. We take {them} to be like the others."
     )
 
 
@@ -190,7 +199,9 @@ def whose(facts: Facts) -> Section:
     named = rows[~rows["domain"].isin((NOT_STATED, ON_ONE_PLOT)) & np.isfinite(rows["value"])]
     without = rows[rows["domain"] == NOT_STATED]
     sentences = []
-    if len(named):
+    if len(named) == len(rows) == 1:
+        sentences.append(f"All trees on the plots are in the group “{named['domain'].iloc[0]}”.")
+    elif len(named):
         first = named.loc[named["value"].idxmax()]
         share = words.share_of_trees(facts, first)
         sentences.append(f"The largest group is “{first['domain']}”, with {share}.")
@@ -214,12 +225,16 @@ def crown_cover(facts: Facts) -> Section:
     many = ""
     if 0 < len(parts[0]) <= _MOST_STRATA:
         headings, whole = ("Part of the town", *_COVERS), (TOWN, totals)
-        table, chart, left_out = figures(facts, parts, headings, total=whole, title=_LAND)
+        table, chart, left_out = figures(
+            facts, parts, headings, total=whole, title=_LAND, judges_first=True
+        )
     else:
         if len(parts[0]):
             many = f"The {len(parts[0])} parts of the town are too many to list here."
         parts = [row.to_frame().T.assign(domain=TOWN) for row in totals]
-        table, chart, left_out = figures(facts, parts, ("", *_COVERS), title=_LAND)
+        table, chart, left_out = figures(
+            facts, parts, ("", *_COVERS), title=_LAND, judges_first=True
+        )
     if table is None:
         return Section("cover", title, (sentence,))
     notes = (

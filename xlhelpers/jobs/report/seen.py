@@ -30,7 +30,11 @@ def what_crews_saw(facts: Facts) -> Section:
     if not dead and not tops:
         text = f"The crews saw no dead tree and no dead top {among}."
         return Section("seen", title, (text,), notes=(NO_RATING,))
-    text = f"The crews saw {plural(dead, 'dead tree')} and {plural(tops, 'dead top')} {among}."
+    seen = [
+        plural(count, what) if count else f"no {what}"
+        for count, what in ((dead, "dead tree"), (tops, "dead top"))
+    ]
+    text = f"The crews saw {seen[0]} and {seen[1]} {among}."
     part = fold_column(trees["stratum"], identifier_key)
     body = [
         _row(facts, name, trees[part == fold_column([name], identifier_key)[0]], "stratum")

@@ -245,6 +245,9 @@ def how_many_dead(facts: Facts) -> str:
         return "We found no dead trees on the plots. There may still be some in the town."
     if dead == 0:
         return "We found no dead trees."
+    all_dead = f"All {of_all:,} trees on the plots are dead."
+    if dead == of_all > 1 and not (facts.has_margins and has_value(total)):
+        return all_dead
     if not facts.has_margins:
         part = write_value(float(share["value"]), "percent", facts.units)
         verb = "is" if dead == 1 else "are"
@@ -253,6 +256,8 @@ def how_many_dead(facts: Facts) -> str:
         reason = full_reason(share if has_value(total) else total)
         return f"We found {plural(dead, 'dead tree')} among {of_all:,}. {reason}"
     text = capital(give_or_take(facts, total, "trees are dead"))
+    if dead == of_all > 1:
+        return f"{text}. {all_dead}"
     return f"{text}. We found {plural(dead, 'dead tree')} among {of_all:,}."
 
 
