@@ -12,7 +12,7 @@ from xlhelpers.jobs.report import words as words
 from xlhelpers.jobs.report.facts import Facts
 from xlhelpers.jobs.report.figures import margin_heading
 from xlhelpers.jobs.report.numbers import cell_format, in_cell, write_ends, write_margin
-from xlhelpers.jobs.report.verdicts import FIGURES, HEADING, ROUGH, rule, verdict
+from xlhelpers.jobs.report.verdicts import FIGURES, HEADING, ROUGH, name_figure, rule, verdict
 from xlhelpers.jobs.report.verdicts import in_cell as verdict_in_cell
 from xlhelpers.pages.plan import Cell, ChartPlan, Section, Table, bars
 from xlhelpers.survey.decisions.carry import RESOLVED
@@ -66,7 +66,14 @@ def how_sure(facts: Facts) -> Section:
             "measurement remain."
         )
         return Section("sure", title, (text,), table, notes=(rule(facts), *notes))
-    notes = [_MARGIN, rule(facts), _BASAL_AREA, *facts.estimates.lonely, *notes]
+    notes = [
+        _MARGIN,
+        *_not_charted(facts),
+        rule(facts),
+        _BASAL_AREA,
+        *facts.estimates.lonely,
+        *notes,
+    ]
     return Section("sure", title, (words.what_margins_mean(facts),), table, chart, tuple(notes))
 
 
@@ -107,6 +114,15 @@ def _margins(facts: Facts) -> tuple[Table, ChartPlan | None]:
         height=140 + 34 * len(known),
     )
     return table, chart
+
+
+def _not_charted(facts: Facts) -> list[str]:
+    """Return which figures have no bar in the chart of margins, and why."""
+    rows = [(label, facts.town(name, kind)) for name, kind, label in FIGURES]
+    labels = [name_figure(label) for label, row in rows if not _is_known(facts, row)]
+    if not labels or len(rows) - len(labels) < 2:
+        return []
+    return [f"Not in the chart, because there is no margin: {list_words(labels)}."]
 
 
 def _label_and_value(facts: Facts, label: str, row: pd.Series) -> tuple[Cell, Cell]:
