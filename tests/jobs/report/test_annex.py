@@ -9,7 +9,7 @@ import pytest
 
 from tests.jobs.books import run
 from tests.jobs.report.ten_surveys import TEN
-from tests.jobs.reports import cells, texts
+from tests.jobs.reports import NORTH, SOUTH, cells, texts, town
 from xlhelpers.jobs.report.verdicts import VERDICTS
 
 
@@ -46,6 +46,20 @@ def test_the_council_gets_counts_by_part_of_the_town_and_no_plot(folder: Path) -
     }  # fmt: skip
     book = openpyxl.load_workbook(folder / "said.xlsx")
     assert "For the office" not in book.sheetnames
+
+
+def test_without_areas_what_was_seen_is_still_told_by_part(tmp_path: Path) -> None:
+    book = town(tmp_path / "town.xlsx", strata=[{"stratum": "North"}, {"stratum": "South"}],
+                tree={"condition": "D"})  # fmt: skip
+    run("report", book, "--out", tmp_path / "said.xlsx")
+    rows = cells(tmp_path / "said.xlsx")["Trees"]
+    start = next(at for at, row in enumerate(rows) if row[0] == "Part of the town")
+    assert [row[:5] for row in rows[start + 1 : start + 4]] == [
+        ["North", sum(NORTH), "100 %", 0, sum(NORTH)],
+        ["South", sum(SOUTH), "100 %", 0, sum(SOUTH)],
+        ["All plots", sum(NORTH + SOUTH), "100 %", 0, sum(NORTH + SOUTH)],
+    ]
+    assert "Verdict" not in [row[5] for row in rows if len(row) > 5]
 
 
 def test_no_annex_is_written_unasked_and_none_is_overwritten(tmp_path: Path) -> None:

@@ -139,7 +139,7 @@ class Facts:
     @property
     def parts(self) -> list[str]:
         """Return the names of the parts of the town, none where it is not divided."""
-        names = self.estimates.strata["stratum"].astype(str).tolist()
+        names = [str(name) for name in self.outcome.survey.strata["stratum"]]
         return names if len(names) > 1 else []
 
     @cached_property

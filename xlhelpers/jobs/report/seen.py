@@ -58,6 +58,10 @@ def _share_heading(facts: Facts) -> str:
 
 def _row(facts: Facts, name: str, trees: pd.DataFrame, scope: str) -> tuple[Cell, ...]:
     dead, tops = (int((trees["condition"] == word).sum()) for word in (DEAD, DEAD_TOP))
+    if facts.mode == "measured":
+        part = write_value(dead / len(trees), "percent", facts.units) if dead else "—"
+        counts = (Cell(float(count), _COUNT) for count in (tops, len(trees)))
+        return (Cell(name), Cell(float(dead), _COUNT), Cell(part, right=True), *counts)
     row = facts.share_dead("" if scope == "town" else name)
     share, judged = "—" if not dead else words.TOO_FEW, ""
     if row is not None and dead > 0 and words.is_worth_showing(facts, row):
@@ -65,13 +69,11 @@ def _row(facts: Facts, name: str, trees: pd.DataFrame, scope: str) -> tuple[Cell
         share = write_value(float(row["value"]), "percent", facts.units)
         if facts.has_margins and np.isfinite(row["margin"]):
             share += f" ({write_ends(row['low'], row['high'], 'percent', facts.units)})"
-    cells = (
+    return (
         Cell(name),
         Cell(float(dead), _COUNT),
         Cell(share, right=True),
         Cell(float(tops), _COUNT),
         Cell(float(len(trees)), _COUNT),
+        Cell(in_cell(judged)),
     )
-    if facts.mode == "measured":
-        return cells
-    return (*cells, Cell(in_cell(judged)))
