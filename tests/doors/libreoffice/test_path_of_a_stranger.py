@@ -17,7 +17,7 @@ from tests.town import TOWN, town_outcome
 from xlhelpers.doors.libreoffice.menu import TITLE
 from xlhelpers.doors.libreoffice.programs import Office
 from xlhelpers.fields.workbook import RESULT_TABS
-from xlhelpers.package.zip.safe_write import backup_names
+from xlhelpers.package.zip.book_files import backup_names
 
 pytestmark = [pytest.mark.slow, pytest.mark.libreoffice]
 _SETTLE = 0.3  # seconds
