@@ -19,7 +19,7 @@ from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.live.evaluate import line_cells, live_values
 from xlhelpers.live.formulas import NOW, WITH_FILL, FormulaSet, set_of
 from xlhelpers.live.syntax import render
-from xlhelpers.live.values import Values
+from xlhelpers.live.values import BLANK, Values
 from xlhelpers.live.warnings import FORMER
 from xlhelpers.package.formulas.formula_map import in_row, pattern
 from xlhelpers.package.sheet.grid import Grid
@@ -116,8 +116,7 @@ def plan_formulas(
     cells = line_cells(sheet.grid, sheet.columns, rows, kind)
     if cells is None:
         return None
-    live = live_values(cells, names, kind, rows)
-    given = {name: found.python(len(rows)) for name, found in live.items()}
+    given = _values_of_rows(cells, names, kind, rows)
     stored, added, restored, differences = [], [], [], []
     for name, values in given.items():
         old = superseded.get(name, there[:0])
@@ -143,6 +142,24 @@ def plan_formulas(
         tuple(differences),
         int(there[0]),
     )
+
+
+def _values_of_rows(
+    cells: Mapping[str, Values], names: Mapping[str, Values], kind: FormulaSet, rows: Rows
+) -> dict[str, Objects]:
+    """Return what each formula gives in each row; lines without an entry are worked out once."""
+    is_used = np.zeros(len(rows), dtype=bool)
+    for column in cells.values():
+        is_used |= column.kind != BLANK
+    blank = np.flatnonzero(~is_used)[-1:]
+    worked_out = np.union1d(np.flatnonzero(is_used), blank)
+    some = {name: column.take(worked_out) for name, column in cells.items()}
+    live = live_values(some, names, kind, rows[worked_out])
+    # each row has its own place, and a line without an entry that of the last such line
+    place = np.searchsorted(
+        worked_out, np.where(is_used, np.arange(len(rows)), blank.max(initial=0))
+    )
+    return {name: found.python(len(worked_out))[place] for name, found in live.items()}
 
 
 def same_formula(one: str, other: str) -> bool:
