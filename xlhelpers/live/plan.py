@@ -177,8 +177,8 @@ def _rows_with_ours(sheet: FieldSheet, name: str) -> Rows:
     longer = _rows_rewritten(sheet, name)
     if not len(now) + len(before) + len(longer):
         return now
-    found = [now, before, longer, *_filled_down(sheet, name)]
-    return np.unique(np.concatenate(found).astype(np.int64))
+    all_rows = np.concatenate([now, before, longer, *_filled_down(sheet, name)])
+    return np.unique(all_rows.astype(np.int64))
 
 
 def _rows_rewritten(sheet: FieldSheet, name: str) -> Rows:
