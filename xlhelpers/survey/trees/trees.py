@@ -9,12 +9,11 @@ from xlhelpers.measure import crowns
 from xlhelpers.measure.uncertainty import observer_part
 from xlhelpers.survey.columns import TREES, table_of
 from xlhelpers.survey.model import Survey
-from xlhelpers.survey.setups.instruments import Texts
+from xlhelpers.survey.setups.instruments import Texts, Values
 from xlhelpers.survey.trees.crowns import (
     crown_columns,
     height_to_diameter,
     stem_columns,
-    width_columns,
 )
 from xlhelpers.survey.trees.groups import first_known
 from xlhelpers.survey.trees.means import (
@@ -26,6 +25,14 @@ from xlhelpers.survey.trees.means import (
     tree_count,
 )
 from xlhelpers.survey.trees.near_edge import near_edge_of_trees
+from xlhelpers.survey.trees.widths import (
+    NOT_MEASURED,
+    RADII,
+    RADIUS_FIELDS,
+    wider_of,
+    width_columns,
+    widths_rule,
+)
 from xlhelpers.survey.typed.folding import Flags, Positions
 from xlhelpers.survey.typed.species_names import genus_of, match_species
 
@@ -53,13 +60,15 @@ def build_trees(survey: Survey, setups: pd.DataFrame) -> pd.DataFrame:
     columns |= _stem_and_width_columns(survey, setups, columns["condition"])
     dead_top = np.asarray(columns["condition"] == "T", dtype=bool)
     columns |= _height_columns(setups, dead_top)
+    if survey.rules["crown_depth"] == NOT_MEASURED:
+        _blank_tops(columns, dead_top)
     columns["height_to_diameter"] = height_to_diameter(
         columns["total_height"], columns["largest_stem"], columns["kind"]
     )
     columns["near_edge"] = near_edge_of_trees(
         setups,
         columns["kind"],
-        columns["width_widest"],
+        wider_of(columns, widths_rule(survey.rules)),
         columns["total_height"],
         columns["n_total"],
     )
@@ -137,8 +146,23 @@ def _stem_and_width_columns(
     stems_line = _known_lines(setups, lines["other_stems"].to_numpy(dtype=object) != "")
     return {
         **stem_columns(survey, diameter_line, stems_line),
-        **width_columns(widths[0], widths[1], condition != "D"),
+        **width_columns(widths[0], widths[1], _radii(survey, setups), condition != "D"),
     }
+
+
+def _radii(survey: Survey, setups: pd.DataFrame) -> tuple[Values, ...]:
+    """Return the four radii of each tree, NaN where the survey takes none: from one set-up all."""
+    lines = [survey.lines[name].to_numpy(dtype=float) for name in RADIUS_FIELDS]
+    known = np.isfinite(np.sum(lines, axis=0)) & (widths_rule(survey.rules) == RADII)
+    of_tree = _known_lines(setups, known)
+    return tuple(np.where(of_tree >= 0, np.append(each, np.nan)[of_tree], np.nan) for each in lines)
+
+
+def _blank_tops(columns: dict[str, Any], dead_top: Flags) -> None:
+    """Leave out the crown tops of a survey without crowns, save those that were read."""
+    blank = np.isnan(columns["crown_base"]) & ~dead_top
+    for name, nothing in (("crown_top", np.nan), ("u_top", np.nan), ("way_top", ""), ("n_top", 0)):
+        columns[name] = np.where(blank, nothing, columns[name])
 
 
 def _height_columns(setups: pd.DataFrame, dead_top: Flags) -> dict[str, Any]:
