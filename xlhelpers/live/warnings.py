@@ -106,6 +106,11 @@ _EYE_SHOWN = 'FIXED(ROUND({helper_eye},6),1,TRUE)&IF(xlh_unit=1," m"," ft")'
 _BY_EYE = f'ISNUMBER(SEARCH("{EYE_HEIGHT_WORDS.lower()}",TRIM({{missing_because}})))'
 
 
+EYE_OF_PLOT = 'IF({helper_plot}="",FALSE,N(INDEX(xlh_of_plot_by_eye,{helper_plot}))=1)'
+"""The condition that the eye height stands for the foot on the whole plot."""
+_CROWNS = 'TRIM(xlh_rule_crown_depth)<>"not measured"'
+
+
 def _cells(names: tuple[str, ...]) -> str:
     return ",".join(f"{{{name}}}" for name in names)
 
@@ -124,21 +129,27 @@ def _numbers(names: tuple[str, ...], number: Cell) -> str:
     return ",".join(map(number, names))
 
 
-def _outside(number: Cell) -> str:
+# a mark of 0 above the foot is no mark
+_MARK = "{mark_above_foot}"
+_NO_MARK = f"N({_MARK})=0"
+
+
+def _outside(number: Cell, of_plot: bool = False) -> str:
     readings, most = _numbers(MAIN_READINGS, number), FIELD_SHEET["tip_reading"].high
     found = [f"MAX({readings})>{most:g}", f"MIN({readings})<-{most:g}"]
     found += _beyond("slope_reading", "1", number)
     found += _beyond("diameter", "100*xlh_diameter_unit", number)
     for name in (*_LENGTHS, *_WIDTHS, *_RARE_LENGTHS):
         found += _beyond(name, UNIT, number)
-    return f"OR({','.join(found)})"
+    joined = f"OR({','.join(found)})"
+    return joined.replace(f"AND(ISNUMBER({_MARK})", f"AND(N({_MARK})<>0") if of_plot else joined
 
 
-def odd_cells(number: Cell, unread: str = "") -> str:
+def odd_cells(number: Cell, unread: str = "", of_plot: bool = False) -> str:
     """Return the formula of what is odd about the cells of a line.
 
     `number` gives the cell with the number of a field, `unread` the cell with the texts that no
-    formula reads; without it every text that closes no blank is odd.
+    formula reads; without it every text that closes no blank is odd. `of_plot`: see `missing`.
     """
     numbers = _cells(NUMBERS)
     joined = '&"|"&'.join(f"T({{{name}}})" for name in NUMBERS)
@@ -149,7 +160,7 @@ def odd_cells(number: Cell, unread: str = "") -> str:
     cases = [
         (errors, text(ERROR_VALUE)),
         (texts, text(NOT_A_NUMBER)),
-        (_outside(number), text(IMPOSSIBLE)),
+        (_outside(number, of_plot), text(IMPOSSIBLE)),
     ]
     return first_that_holds(cases)
 
@@ -198,13 +209,19 @@ def _fill_reads() -> str:
     return first_that_holds(cases, text(f"An entry{READ_BY_FILL}"))
 
 
-def missing(number: Cell) -> str:
-    """Return what the height or the crown is missing; a line that gives a reason is done."""
+def missing(number: Cell, of_plot: bool = False) -> str:
+    """Return what the height or the crown is missing; a line that gives a reason is done.
+
+    `of_plot` says that Plots may let the eye height stand for the foot, and the survey rules may
+    leave out crowns, as in workbooks since these columns came.
+    """
     read = _cells(("distance", *MAIN_READINGS, "base_by_pole"))
     some = 'xlh_rule_heights_on="some trees"'
-    of_plot = 'IF({helper_plot}="","",INDEX(xlh_of_plot_scale,{helper_plot}))'
-    typed = f'OR(TRIM({{scale}})<>"",{of_plot}="{NOT_UNDERSTOOD}")'
+    plots = 'IF({helper_plot}="","",INDEX(xlh_of_plot_scale,{helper_plot}))'
+    typed = f'OR(TRIM({{scale}})<>"",{plots}="{NOT_UNDERSTOOD}")'
     base = f"AND({is_blank('{base_reading}')},NOT(ISNUMBER({{base_by_pole}})))"
+    by_eye = f"OR({_BY_EYE},{EYE_OF_PLOT})" if of_plot else _BY_EYE
+    crowns = f",{_CROWNS}" if of_plot else ""
     cases = [
         (closes("{missing_because}"), '""'),
         (f"COUNTA({read})=0", f'IF({some},"",{text(NO_READINGS)})'),
@@ -215,7 +232,7 @@ def missing(number: Cell) -> str:
         ),
         (is_blank("{tip_reading}"), text(NO_TIP)),
         (
-            f"AND({_SIGHTED},{is_blank('{foot_reading}')},NOT({_BY_EYE}))",
+            f"AND({_SIGHTED},{is_blank('{foot_reading}')},NOT({by_eye}))",
             text(NO_FOOT),
         ),
         (
@@ -231,8 +248,8 @@ def missing(number: Cell) -> str:
             f'AND({_SIGHTED},{{helper_kind}}="along slope",{is_blank("{slope_reading}")})',
             text(NO_SLOPE),
         ),
-        (f"AND({_ALIVE},{base})", text(NO_BASE)),
-        (f"AND({_DEAD_TOP},{is_blank('{top_reading}')})", text(NO_TOP)),
+        (f"AND({_ALIVE},{base}{crowns})", text(NO_BASE)),
+        (f"AND({_DEAD_TOP},{is_blank('{top_reading}')}{crowns})", text(NO_TOP)),
     ]
     return first_that_holds(cases)
 
@@ -278,11 +295,11 @@ def beyond_range(name: str) -> list[str]:
     return []
 
 
-def warning(number: Cell, read_by_fill: str = "") -> str:
+def warning(number: Cell, read_by_fill: str = "", of_plot: bool = False) -> str:
     """Return the formula of the first thing to check on a line.
 
     `number` gives the cell with the number of a field, `read_by_fill` the cell that says which
-    text only fill can read; the warning ends with that.
+    text only fill can read; the warning ends with that. `of_plot`: see `missing`.
     """
     ticked = _TICKED if read_by_fill else _FORMER_TICKED
     foot = number("foot_reading")
@@ -297,7 +314,8 @@ def warning(number: Cell, read_by_fill: str = "") -> str:
     )
     eye = f"{text(EYE[0])}&{_EYE_SHOWN}&{text(EYE[1])}"
     known = 'OR({helper_condition}="",{helper_condition}="T",{helper_condition}="D")'
-    plain_foot = f"AND({_SIGHTED},ISNUMBER({foot}),NOT(ISNUMBER({{mark_above_foot}})))"
+    unmarked = _NO_MARK if of_plot else f"NOT(ISNUMBER({_MARK}))"
+    plain_foot = f"AND({_SIGHTED},ISNUMBER({foot}),{unmarked})"
     cases = [
         (
             "COUNTA({plot},{tree},{diameter},{distance},{foot_reading},{base_reading},"
