@@ -1,4 +1,4 @@
-"""A workbook whose sheets have no tape's end, no rule for the foot and no radii is filled as before."""
+"""A workbook without the tape's end, the rule for the foot and crown radii is filled as before."""
 
 from pathlib import Path
 

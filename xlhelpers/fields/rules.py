@@ -57,7 +57,7 @@ _SURVEY = (
           "A branch farther below the rest does not count.",
           quantity="length", low=0.0, high=10.0, default=1.5, former="Crown base gap"),
     _rule("crown_depth", "Crown base is", "choice",
-          "Choose “not measured” for a survey of heights alone. Blank crown readings are then right.",
+          "Choose “not measured” for a survey of heights alone. Its crown readings stay blank.",
           choices="crown depth", default="measured"),
     _rule("crown_widths", "Crown widths are", "choice",
           "The widest and the one across it, in two fixed directions, as four radii from the stem, "

@@ -155,8 +155,8 @@ def keyed_cells(
     if not set(found) >= wanted - ADDED_LATER:
         return None
     rows = len(found[cells_name(PLOTS, "plot")])
-    for name in wanted - set(found):
-        found[name] = cell_values([None] * (1 if name in RULE_CELLS else rows))
+    for lacking in wanted - set(found):
+        found[lacking] = cell_values([None] * (1 if lacking in RULE_CELLS else rows))
     return found
 
 

@@ -5,9 +5,9 @@ angles to each other. Between two of them the edge is taken as a quarter of an e
 """
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
-from xlhelpers.measure.arrays import Numbers, arrays, result
+from xlhelpers.measure.arrays import Array, Numbers, arrays, result
 
 __all__ = [
     "area_from_radii",
@@ -21,7 +21,7 @@ __all__ = [
 
 def _radii(
     north: ArrayLike, east: ArrayLike, south: ArrayLike, west: ArrayLike
-) -> tuple[Numbers, Numbers]:
+) -> tuple[Array, NDArray[np.bool_]]:
     """Return the four radii as rows, and where they make a crown: none negative, not all 0."""
     radii = np.stack(np.broadcast_arrays(*arrays(north, east, south, west)))
     return radii, np.asarray((radii >= 0).all(axis=0) & (radii > 0).any(axis=0))

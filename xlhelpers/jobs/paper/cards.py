@@ -48,8 +48,8 @@ AIM = (
     "seen through the crown, not its near edge."
 )
 TAPE = (
-    "To the point marked at the top of the sheet. Centre: hold the tape beside the stem, level with "
-    "its middle. Bark: hold it on the bark that faces you. The workbook adds half the diameter."
+    "To the point marked at the top of the sheet. Centre: hold the tape beside the stem, at its "
+    "middle. Bark: hold it on the bark that faces you. The workbook adds half the diameter."
 )
 _LASER = "Never point it at people, vehicles or the sun. "
 # a scene of 20 m is one of 66 ft, near enough the same picture
@@ -334,8 +334,8 @@ def straight(units: Units) -> Card:
         ),
         f"Total height {numbers.show(heights.from_slant_distances(tip, up, foot, down))} "
         "(degrees). A leaning tree needs no correction here.",
-        "None. A laser measures to what it hits: the bark. If its own rule is another one, it is on "
-        "the sheet Instruments.",
+        "None. A laser measures to what it hits: the bark. If its own rule is another one, see the "
+        "sheet Instruments.",
     )
 
 

@@ -6,14 +6,18 @@ from typing import Any
 
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.quantities import Units
-from xlhelpers.survey.trees.widths import FIXED, NOT_MEASURED, RADII, RADIUS_FIELDS, WIDEST
+from xlhelpers.survey.trees.widths import (
+    COMPASS,
+    DIRECTIONS,
+    FIXED,
+    NOT_MEASURED,
+    RADII,
+    RADIUS_FIELDS,
+    WIDEST,
+)
 
 WIDTHS = ("width_widest", "width_across")
 _RADIUS_UNITS = 4
-_DIRECTIONS: Mapping[str, tuple[str, str]] = {
-    "north-south and east-west": ("north-south", "east-west"),
-    "along and across the street": ("along the street", "across the street"),
-}
 
 
 @dataclass(frozen=True)
@@ -21,7 +25,7 @@ class CrownRules:
     """What the survey rules say about crowns: the words of three rules."""
 
     widths: str = WIDEST
-    directions: str = "north-south and east-west"
+    directions: str = COMPASS
     depth: str = "measured"
 
     def columns(self, widths: Mapping[str, int]) -> dict[str, int]:
@@ -43,9 +47,12 @@ class CrownRules:
         """Return the heading of a column of the field sheet, widths by their direction."""
         field = FIELD_SHEET[name]
         if name in WIDTHS and self.widths == FIXED:
-            direction = _DIRECTIONS[self.directions][WIDTHS.index(name)]
+            direction = DIRECTIONS[self.directions][WIDTHS.index(name)]
             return field.heading(units).replace(field.label, f"Crown width, {direction}")
         return field.heading(units)
+
+
+USUAL_CROWNS = CrownRules()
 
 
 def crown_rules(rules: Mapping[str, Any]) -> CrownRules:

@@ -13,7 +13,7 @@ from xlhelpers.fields.choices import choice
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.places import PLOTS
 from xlhelpers.fields.quantities import Units
-from xlhelpers.jobs.paper.crown_columns import WIDTHS, CrownRules
+from xlhelpers.jobs.paper.crown_columns import USUAL_CROWNS, WIDTHS, CrownRules
 from xlhelpers.jobs.paper.plot_facts import PlotFacts
 from xlhelpers.pages.page_code import page_code
 from xlhelpers.pages.paper_page import (
@@ -41,7 +41,7 @@ class Sizes:
 
     paper: PaperSize
     units: Units
-    crowns: CrownRules = CrownRules()
+    crowns: CrownRules = USUAL_CROWNS
 
 
 # units of width on paper; the last column takes what is left over

@@ -17,7 +17,6 @@ from xlhelpers.survey.checks.completeness import foot_missing
 from xlhelpers.survey.checks.facts import Facts, any_of, same
 from xlhelpers.survey.checks.wording import write_value
 from xlhelpers.survey.model import Finding, Survey
-from xlhelpers.survey.trees.widths import RADIUS_FIELDS
 from xlhelpers.survey.typed.folding import Flags
 from xlhelpers.wording import list_words
 

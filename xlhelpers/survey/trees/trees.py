@@ -9,7 +9,7 @@ from xlhelpers.measure import crowns
 from xlhelpers.measure.uncertainty import observer_part
 from xlhelpers.survey.columns import TREES, table_of
 from xlhelpers.survey.model import Survey
-from xlhelpers.survey.setups.instruments import Texts, Values
+from xlhelpers.survey.setups.instruments import Texts
 from xlhelpers.survey.trees.crowns import (
     crown_columns,
     height_to_diameter,
@@ -29,6 +29,7 @@ from xlhelpers.survey.trees.widths import (
     NOT_MEASURED,
     RADII,
     RADIUS_FIELDS,
+    Radii,
     wider_of,
     width_columns,
     widths_rule,
@@ -150,12 +151,13 @@ def _stem_and_width_columns(
     }
 
 
-def _radii(survey: Survey, setups: pd.DataFrame) -> tuple[Values, ...]:
+def _radii(survey: Survey, setups: pd.DataFrame) -> Radii:
     """Return the four radii of each tree, NaN where the survey takes none: from one set-up all."""
     lines = [survey.lines[name].to_numpy(dtype=float) for name in RADIUS_FIELDS]
     known = np.isfinite(np.sum(lines, axis=0)) & (widths_rule(survey.rules) == RADII)
     of_tree = _known_lines(setups, known)
-    return tuple(np.where(of_tree >= 0, np.append(each, np.nan)[of_tree], np.nan) for each in lines)
+    north, east, south, west = (np.append(each, np.nan)[of_tree] for each in lines)
+    return north, east, south, west
 
 
 def _blank_tops(columns: dict[str, Any], dead_top: Flags) -> None:

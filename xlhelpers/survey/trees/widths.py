@@ -21,9 +21,16 @@ WIDEST, FIXED, RADII, NOT_MEASURED = (
     "not measured",
 )
 RADIUS_FIELDS = ("radius_north", "radius_east", "radius_south", "radius_west")
+COMPASS = "north-south and east-west"
+# the rule “Fixed directions are” -> what the first and the second width column hold
+DIRECTIONS: Mapping[str, tuple[str, str]] = {
+    COMPASS: ("north-south", "east-west"),
+    "along and across the street": ("along the street", "across the street"),
+}
 # standard uncertainty of one radius (m): the edge is judged from below; common practice, no source
 U_RADIUS = 0.3
 Columns = dict[str, Any]
+Radii = tuple[Values, Values, Values, Values]
 
 
 def widths_rule(rules: Mapping[str, Any]) -> str:
@@ -31,9 +38,7 @@ def widths_rule(rules: Mapping[str, Any]) -> str:
     return str(rules["crown_widths"])
 
 
-def width_columns(
-    widest: Values, across: Values, radii: tuple[Values, ...], living: Flags
-) -> Columns:
+def width_columns(widest: Values, across: Values, radii: Radii, living: Flags) -> Columns:
     """Return widths and projection area of living crowns, and where these are off the stem.
 
     One width alone serves twice.
