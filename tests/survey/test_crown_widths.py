@@ -9,6 +9,7 @@ from tests.survey.checks.cases import line, plot
 from tests.survey.make_survey import make_survey
 from xlhelpers.measure import crown_radii
 from xlhelpers.survey.evaluate import evaluate
+from xlhelpers.survey.measure_again import measure_again
 from xlhelpers.survey.outcome import Outcome
 
 FIXED = {"crown_widths": "two fixed directions"}
@@ -200,3 +201,12 @@ def test_without_an_eye_height_the_plot_rule_says_what_is_missing() -> None:
     plots = [plot(foot_by="eye height", crew="CD")]
     found = outcome_of([line(foot_reading=None)], plots=plots)
     assert [f.check for f in found.findings if f.severity == "error"] == ["no-height"]
+
+
+def test_what_to_measure_again_follows_the_rules() -> None:
+    close = line(distance=3.0, foot_reading=-53.0, base_reading=100.0, tip_reading=600.0)
+    rules = {"crown_widths": "four radii", "crown_depth": "not measured"}
+    found = measure_again(outcome_of([close], rules=rules))["points"].iloc[0]
+    assert "crown base" not in found
+    assert "both crown widths" not in found
+    assert "crown base" in measure_again(outcome_of([close]))["points"].iloc[0]
