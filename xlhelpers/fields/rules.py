@@ -57,6 +57,17 @@ _SURVEY = (
     _rule("crown_base_gap", "Largest gap in the crown", "number",
           "A branch farther below the rest does not count.",
           quantity="length", low=0.0, high=10.0, default=1.5, former="Crown base gap"),
+    _rule("crown_depth", "Crown base is", "choice",
+          "Choose “not measured” for a survey of heights alone. Its crown readings stay blank.",
+          choices="crown depth", default="measured"),
+    _rule("crown_widths", "Crown widths are", "choice",
+          "The widest and the one across it, in two fixed directions, as four radii from the stem, "
+          "or not measured.",
+          choices="crown widths", default="widest and across"),
+    _rule("width_directions", "Fixed directions are", "choice",
+          "Only for crown widths in two fixed directions. The first width is north-south, or along "
+          "the street.",
+          choices="width directions", default="north-south and east-west"),
     _rule("heights_on", "Trees to measure for height", "choice",
           "With “some trees”, missing readings are accepted.",
           choices="heights on", default="every tree", former="Heights on"),

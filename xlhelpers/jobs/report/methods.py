@@ -14,6 +14,8 @@ _RULES = (
     "smallest_diameter",
     "crown_base_rule",
     "crown_base_gap",
+    "crown_depth",
+    "crown_widths",
     "heights_on",
     "repeats_wanted",
     "margin_budget",
