@@ -3,7 +3,7 @@
 import os
 from pathlib import Path
 
-from xlhelpers.package.zip.safe_write import TEMPORARY_PREFIX
+from xlhelpers.package.zip.book_files import TEMPORARY_PREFIX
 
 
 def write_whole(path: Path, data: bytes) -> None:
