@@ -92,7 +92,7 @@ def _strata(brought: Brought) -> list[dict[str, Any]]:
 
 
 def _people(brought: Brought, kinds: Sequence[Kind]) -> Iterator[dict[str, Any]]:
-    """Yield the people of the crews; the first of each crew with the eye height, if it is needed."""
+    """Yield the people of the crews; the first of each with the eye height, if it is needed."""
     answers = [k.knowledge.eye_height for k in kinds if k.knowledge.eye_height is not None]
     seen: dict[str, dict[str, Any]] = {}
     for plot in brought.plots.values():
@@ -151,7 +151,7 @@ def _text(value: float | str) -> str:
 
 
 def _kind(name: str, scales: set[str]) -> str:
-    """Return the kind of an instrument by its name and the scales read, "" where it is not clear."""
+    """Return the kind of an instrument by its name and scales, "" where it is not clear."""
     folded = name.casefold()
     if scales == {HEIGHT_SCALE}:
         for part, kind in LASER_WORDS:

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from xlhelpers.errors import WorkbookError
+from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.places import PEOPLE
 from xlhelpers.fields.quantities import Units
 from xlhelpers.jobs.bring import words
@@ -22,7 +23,7 @@ from xlhelpers.jobs.bring.book import (
 from xlhelpers.jobs.bring.columns import decide_roles, of_role, read_columns
 from xlhelpers.jobs.bring.foreign import ForeignSheet, is_blank, read_foreign, text_of
 from xlhelpers.jobs.bring.ledger import Entry
-from xlhelpers.jobs.bring.lines import Brought, Kind, bring_lines
+from xlhelpers.jobs.bring.lines import Brought, Kind, bring_lines, fields_not_asked
 from xlhelpers.jobs.bring.mapping import (
     Answers,
     Key,
@@ -173,7 +174,8 @@ def _corrections(given: Sequence[str], headings: Sequence[str]) -> dict[Key, str
 
 def _refuse_eye_height(given: float | None, units: Units) -> None:
     low, high = PEOPLE["eye_height"].shown_bounds(units)
-    assert low is not None and high is not None  # the field has bounds
+    assert low is not None
+    assert high is not None
     if given is not None and not low <= given <= high:
         unit = "m" if units == "metric" else "ft"
         raise WorkbookError(
@@ -273,6 +275,10 @@ def _remarks(brought: Brought, proposal: Proposal) -> list[str]:
     remarks = []
     if not any(of_role(kind.columns, "tree") for kind in proposal.kinds):
         remarks.append(words.NUMBERED)
+    fields = [name for kind in proposal.kinds for name in fields_not_asked(kind)]
+    if fields:
+        labels = [FIELD_SHEET[name].label for name in dict.fromkeys(fields)]
+        remarks.append(words.NOT_ASKED.format(fields=", ".join(labels)))
     if has_few_heights(brought):
         remarks.append(words.SOME_HEIGHTS)
     return remarks

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,9 +27,11 @@ _LENGTH_INSTEAD = {
     "foot_reading": "mark_above_foot",
 }
 _READING_INSTEAD = {"height": "tip_reading", "base_height": "base_reading"}
-_READING_WORDS = frozenset(
-    ["reading", "angle", "visee", "lecture", "lectura", "angulo", "winkel", "ablesung", "messung", "percent", "clinometer"]
+_READING_WORDS_TEXT = (
+    "reading angle visee lecture lectura angulo winkel ablesung messung percent clinometer"
 )
+_READING_WORDS = frozenset(_READING_WORDS_TEXT.split())
+_MOSTLY = 0.9  # share of the lines
 _HIGHEST_MARK = 3.5  # m or ft; a mark is aimed at because the foot is hidden
 _NUMBERS_WANTED, _NUMBERS_TOLERATED = 0.3, 0.7
 _NAMED_BY_TEXT = ("species", "common", "condition", "note", "crew", "scale", "distance_kind")
@@ -223,9 +226,11 @@ def _guess_readings(columns: Sequence[Column], every: Sequence[Column]) -> None:
     unknown = [
         column
         for column in columns
-        if not column.role and not column.candidates and column.filled
-        and column.share_of_numbers > 0.8 and column.numbers[np.isfinite(column.numbers)].size > 2
-    ]  # fmt: skip
+        if not column.role
+        and not column.candidates
+        and column.share_of_numbers > _MOSTLY
+        and np.isfinite(column.numbers).sum() > 2
+    ]
     feet = of_role(every, "foot_reading")
     if not of_role(every, "distance") or not unknown:
         return
@@ -241,14 +246,16 @@ def _guess_readings(columns: Sequence[Column], every: Sequence[Column]) -> None:
         return
     foot = feet[0]
     above = [
-        c for c in unknown
-        if np.nanmin(c.numbers) >= -60 and 20 <= np.nanmax(c.numbers) <= 400
-        and np.nanmean(c.numbers[np.isfinite(foot.numbers)] > foot.numbers[np.isfinite(foot.numbers)]) > 0.9
-    ]  # fmt: skip
+        column
+        for column in unknown
+        if np.nanmin(column.numbers) >= -60
+        and 20 <= np.nanmax(column.numbers) <= 400
+        and _share_above(column, foot) > _MOSTLY
+    ]
     above.sort(key=lambda c: c.median)
     if not above or len(above) > 2:
         return
-    if len(above) == 2 and np.nanmean(above[1].numbers >= above[0].numbers) < 0.9:
+    if len(above) == 2 and _share_above(above[1], above[0]) < _MOSTLY:
         return
     for column, role in zip(reversed(above), ("tip_reading", "base_reading"), strict=False):
         column.role = role
@@ -257,9 +264,16 @@ def _guess_readings(columns: Sequence[Column], every: Sequence[Column]) -> None:
         )
 
 
+def _share_above(column: Column, other: Column) -> float:
+    """Return the share of the lines on which one column is above another."""
+    known = np.isfinite(column.numbers + other.numbers)
+    above = column.numbers[known] > other.numbers[known]
+    return float(above.mean()) if known.any() else 0.0
+
+
 def _pair_feet_and_inches(columns: Sequence[Column]) -> None:
     """Make one of two columns of one thing that stand side by side, in feet and in inches."""
-    for one, other in zip(columns, columns[1:], strict=False):
+    for one, other in pairwise(columns):
         signs = [None if c.unit is None else c.unit.sign for c in (one, other)]
         if one.role and one.quantity in ("length", "diameter") and signs == ["ft", "in"]:
             same = other.role == one.role or (not other.role and not other.candidates)

@@ -26,9 +26,11 @@ _SAME = {
     **dict.fromkeys(("pct", "prozent", "pourcent", "porcentaje"), "percent"),
 }
 # words that say nothing about which column it is
-_NEUTRAL = frozenset(
-    ["of", "the", "a", "an", "to", "in", "at", "from", "de", "del", "la", "el", "las", "los", "du", "des", "le", "les", "au", "aux", "d", "l", "der", "die", "das", "des", "den", "zum", "zur", "im", "am", "von", "vom", "bei", "en", "al", "per", "y", "and", "et", "und", "or", "observed"]
+_NEUTRAL_TEXT = (
+    "of the a an to in at from de del la el las los du des le les au aux d l der die das des "
+    "den zum zur im am von vom bei en al per y and et und or observed"
 )
+_NEUTRAL = frozenset(_NEUTRAL_TEXT.split())
 _ORDINALS = {
     **dict.fromkeys(("first", "1st", "i", "a", "primera", "primero", "premier", "erste"), 1),
     **dict.fromkeys(("second", "2nd", "ii", "b", "segunda", "segundo", "deuxieme", "zweite"), 2),
@@ -40,7 +42,8 @@ _UNIT_WORDS = {
     "fuss": "ft", "metros": "m", "grados": "deg", "degres": "deg", "grad": "deg", "mts": "m",
     "prozent": "%", "pourcent": "%", "porcentaje": "%", "per cent": "%", "º": "deg",
 }  # fmt: skip
-_LAST_UNITS = frozenset(["cm", "mm", "m", "ft", "in", "inches", "inch", "feet", "deg", "pct", "%", "°", "percent", "metres", "meters"])
+_LAST_UNITS_TEXT = "cm mm m ft in inches inch feet deg pct % ° percent metres meters"
+_LAST_UNITS = frozenset(_LAST_UNITS_TEXT.split())
 _BRACKETS = re.compile(r"[(\[{<]([^()\[\]{}<>]*)[)\]}>]")
 _YEAR = re.compile(r"(?:19|20)[0-9]{2}")
 _FEET_AND_INCHES = re.compile(r"(?:ft|feet|')\s*(?:and|&|\+|/|-|,|\.)?\s*(?:in|ins|inches|\")\.?")

@@ -31,7 +31,16 @@ NOT_NAMED = "Not named"
 _SHOWS_HEIGHTS = ("laser", "sonic", "ultra", "hypso", "pole", "rod", "vara", "perche", "latte",
                   "estimate", "ocular", "schätz", "geschätzt", "estim")  # fmt: skip
 _NO_TREES = ("no trees", "sin arboles", "aucun arbre", "pas d arbre", "keine baume", "no tree")
-_IN_NOTE_ONLY = ("year", "plot_part", "eye_height")
+_IN_NOTE_ONLY = ("year", "plot_part")
+NOT_ASKED = "NOT ASKED"
+_WIDTHS = ("width_widest", "width_across", "width", "radius")
+# columns that ask for what the field sheet always needs
+_ASKED_BY = {
+    "diameter": ("diameter", "girth", "stem"),
+    "width_widest": _WIDTHS,
+    "width_across": _WIDTHS,
+    "base_reading": ("base_reading", "base_height"),
+}
 _READING_FIELDS = (*READINGS, "distance", "slope_reading", "mark_above_foot")
 _BESIDE_READINGS = ("foot_reading", "slope_reading", "mark_above_foot")
 
@@ -52,6 +61,7 @@ class PlotDraft:
     name: float | str
     facts: dict[str, Counter[Any]] = field(default_factory=dict)
     ways: Counter[tuple[str, str, str]] = field(default_factory=Counter)
+    headings: dict[str, str] = field(default_factory=dict)
     notes: list[str] = field(default_factory=list)
     trees: int = 0
     status: str = "measured"
@@ -96,7 +106,7 @@ def bring_lines(kinds: Sequence[Kind], names: PlotNames, units: Units) -> Brough
     for kind in kinds:
         for table in kind.tables:
             _bring_table(brought, kind, table, names)
-    _settle_plots(brought)
+    _settle_plots(brought, tuple(r for r in _IN_NOTE_ONLY if r not in names.parts_in_names))
     return brought
 
 
@@ -141,6 +151,7 @@ class _Writer:
         self.brought, self.kind, self.table = brought, kind, table
         self.reader, self.names = reader, names
         self.numbers_trees = not of_role(kind.columns, "tree")
+        self.not_asked = fields_not_asked(kind)
 
     def _plot(self, row: int) -> PlotDraft:
         name = self.names.name(self.table, row)
@@ -156,7 +167,9 @@ class _Writer:
         for role, fact in draft.facts.items():
             if role != "instrument":
                 plot.facts.setdefault(role, Counter())[fact.value] += 1
+                plot.headings[role] = fact.column.heading.text
         lines = self._lines(draft)
+        self._close_what_nobody_asked(lines)
         for line in lines:
             way = (line.get("instrument", ""), line.get("scale", ""), line["distance_kind"])
             plot.ways[way] += 1
@@ -169,6 +182,14 @@ class _Writer:
                 full["setup"] = float(number + 1)
             self.brought.lines.append(full)
         self.brought.lines[start] |= head
+
+    def _close_what_nobody_asked(self, lines: list[dict[str, Any]]) -> None:
+        """Say NOT ASKED where the sheet has no column at all for something."""
+        for field in self.not_asked:
+            closes = lines if field == "base_reading" else lines[:1]
+            for line in closes:
+                if field != "base_reading" or "tip_reading" in line:
+                    line.setdefault(field, NOT_ASKED)
 
     def _lines(self, draft: RowDraft) -> list[dict[str, Any]]:
         """Return what each set-up of a row has; at least one."""
@@ -240,7 +261,8 @@ class _Writer:
         return [line]
 
     def _instrument_of_heights(self, draft: RowDraft, words: str) -> str:
-        if _shows_heights(words) or sum(c.isalpha() for c in words) > 3:
+        several = len(of_role(self.kind.columns, "height")) > 1
+        if _shows_heights(words) or (several and sum(c.isalpha() for c in words) > 3):
             return words
         fact = draft.facts.get("instrument")
         if fact is None:
@@ -294,6 +316,15 @@ class _Writer:
             self.brought.ledger.put(self.table, row, at, "note", f"{why}; see the plot's note")
 
 
+def fields_not_asked(kind: Kind) -> tuple[str, ...]:
+    """Return the fields of the field sheet that no column of a table is about."""
+    return tuple(
+        field
+        for field, roles in _ASKED_BY.items()
+        if not any(column.plain_role in roles for column in kind.columns)
+    )
+
+
 def put_recorded_height(
     reader: RowReader, draft: RowDraft, column: Column, value: Any, line: dict[str, Any]
 ) -> None:
@@ -317,7 +348,7 @@ def _repeated(main: dict[str, Any]) -> dict[str, Any]:
     return {name: main[name] for name in ("tree", "species") if name in main}
 
 
-def _settle_plots(brought: Brought) -> None:
+def _settle_plots(brought: Brought, in_note: tuple[str, ...]) -> None:
     """Leave on the lines what their plot does not say; what differs from the plot is quoted."""
     for line in brought.lines:
         draft, reader = line.pop("_draft", None), line.pop("_reader", None)
@@ -325,25 +356,30 @@ def _settle_plots(brought: Brought) -> None:
         if draft is not None:
             for role in FACTS:
                 if role in draft.facts:
-                    _compare_fact(draft, reader, draft.facts[role], role, plot)
+                    fact = draft.facts[role]
+                    if role != "instrument" and role not in _IN_NOTE_ONLY:
+                        _compare_fact(draft, reader, fact, plot.fact(role))
+                    elif role in in_note:
+                        _note_fact(draft, reader, fact, plot.fact(role))
             note = "; ".join(draft.notes)
             if note:
                 line["note"] = note
     _shorten_ways(brought)
     for plot in brought.plots.values():
-        for role in _IN_NOTE_ONLY:
+        for role in in_note:
             value = plot.fact(role)
-            if value is not None and role != "eye_height":
-                plot.notes.append(f"{role.replace('_', ' ').capitalize()}: {_shown(value)}")
+            if value is not None:
+                plot.notes.append(f"{plot.headings[role]}: {_shown(value)}")
 
 
-def _compare_fact(
-    draft: RowDraft, reader: RowReader, fact: Fact, role: str, plot: PlotDraft
-) -> None:
-    if role == "instrument":
-        return
-    if fact.value != plot.fact(role):
+def _compare_fact(draft: RowDraft, reader: RowReader, fact: Fact, of_plot: Any) -> None:
+    if fact.value != of_plot:
         reader.put_into_note(draft, fact.column, "the plot says something else")
+
+
+def _note_fact(draft: RowDraft, reader: RowReader, fact: Fact, of_plot: Any) -> None:
+    _compare_fact(draft, reader, fact, of_plot)
+    reader.count_as_note(draft, fact.column, "it is in the plot's note")
 
 
 def _shorten_ways(brought: Brought) -> None:

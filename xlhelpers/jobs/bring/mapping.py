@@ -1,4 +1,4 @@
-"""The mapping file beside a sheet: what its columns are, and the answers; used unasked next time."""
+"""The mapping file beside a sheet: what its columns are, and the answers, for the next time."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""One cell of a foreign sheet as a number: also "est. 40", "~20", "11+10", "2 stems: 12, 9", "snag".
+"""One cell of a foreign sheet as a number; also "est. 40", "~20", "2 stems: 12, 9" and "snag".
 
 Nothing is dropped: a cell is read, or `why_not` says why it goes into the note as it is.
 """
@@ -64,7 +64,7 @@ class CellRead(NamedTuple):
 
 
 class NumberKind(NamedTuple):
-    """How the numbers of a column are read: its quantity and unit, the workbook's units, its comma."""
+    """How a column of numbers is read: its quantity, unit and comma, and the workbook's units."""
 
     quantity: str
     unit: TypedUnit | None

@@ -33,6 +33,7 @@ class PlotNames:
         self.remarks: list[str] = []
         self._names: dict[tuple[str, int], float | str] = {}
         self._above: dict[str, tuple[int, int]] = {}
+        self.parts_in_names: set[str] = set()
         self._parts: dict[tuple[str, int], dict[str, str]] = {}
         alone = sum(len(kind.tables) for kind in kinds) == 1
         for kind in kinds:
@@ -116,6 +117,7 @@ class PlotNames:
             shared = sum(len(values) > 1 for values in by_name.values())
             if not by_name or shared < max(1, _SHARED * len(by_name)):
                 continue
+            self.parts_in_names.add(role)
             for place, name in self._names.items():
                 part = self._parts[place].get(role, "")
                 words = [text_of(name), part] if role == "year" else [part, text_of(name)]

@@ -105,9 +105,9 @@ def _scale_of_headings(columns: Sequence[Column]) -> Finding | None:
 def _typed_measure(column: Column) -> str:
     texts = [cell.strip() for cell in column.cells if isinstance(cell, str) and cell.strip()]
     for sign, measures in (("%", "share"), ("°", "angle")):
-        if texts and len(texts) >= 0.9 * column.filled:
-            if sum(text.endswith(sign) for text in texts) >= 0.9 * len(texts):
-                return measures
+        signed = sum(text.endswith(sign) for text in texts)
+        if texts and signed >= 0.9 * column.filled:
+            return measures
     return ""
 
 

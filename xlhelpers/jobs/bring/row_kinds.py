@@ -34,7 +34,8 @@ def kind_of_row(table: Table, columns: Sequence[Column], row: int) -> RowKind:
     first = filled[0]
     if number_like(table.sheet.rows[row][first.at]) is None:
         words = fold_text(texts[first.at]).split()
-        names_tree = any(c.role in _NAMES_A_TREE for c in filled if c is not first)
+        # a number under Tree is their count here
+        names_tree = any(c.role in ("species", "common") for c in filled if c is not first)
         if words and words[0] in _TOTALS and not names_tree:
             return "total"
     if _is_text(table, filled, row, texts):

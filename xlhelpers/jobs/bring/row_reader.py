@@ -252,6 +252,11 @@ class RowReader:
         self._unquote_fate(draft, column)
         self.quote(draft, column, why)
 
+    def count_as_note(self, draft: RowDraft, column: Column, why: str) -> None:
+        """Count a cell as one in a note, where the note of its plot has it."""
+        self._unquote_fate(draft, column)
+        self._enter(draft, column, "note", why)
+
     def put_into_note(self, draft: RowDraft, column: Column, why: str) -> None:
         """Put a cell that was read into the note after all."""
         self._requote(draft, column, why)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from xlhelpers.jobs.bring.foreign import ForeignSheet, Value, is_blank, text_of
 from xlhelpers.jobs.bring.headings import Heading, read_heading, roles_of, unit_of
@@ -76,14 +76,11 @@ def find_table(sheet: ForeignSheet) -> Table | None:
     if score < 2:
         return None
     rows = range(start, start + depth)
-    headings = [read_heading(text) for text in _texts(sheet, rows)]
+    headings = [_join(pieces) for pieces in _pieces(sheet, rows)]
     first = rows.stop
     units = _units_below(sheet, first)
     if units:
-        headings = [
-            Heading(h.text, h.words, h.unit or units.get(at), h.number, h.year, h.direction)
-            for at, h in enumerate(headings)
-        ]
+        headings = [replace(h, unit=h.unit or units.get(at)) for at, h in enumerate(headings)]
         first += 1
     return Table(sheet, tuple(headings), range(start, first), first, _covered(sheet, first))
 
@@ -131,7 +128,27 @@ def _named(sheet: ForeignSheet, rows: range) -> list[str]:
 
 
 def _texts(sheet: ForeignSheet, rows: range) -> list[str]:
-    """Return the heading of each column: its rows joined, merged cells over all their columns."""
+    """Return the heading of each column, its rows joined."""
+    return [" ".join(pieces) for pieces in _pieces(sheet, rows)]
+
+
+def _join(pieces: Sequence[str]) -> Heading:
+    """Return the heading of a column; where the upper rows only group columns, of its last rows."""
+    whole = read_heading(" ".join(pieces))
+    best, score = whole, _best_share(whole)
+    for start in range(1, len(pieces)):
+        lower = read_heading(" ".join(pieces[start:]))
+        if _best_share(lower) > score:
+            best, score = lower, _best_share(lower)
+    return replace(best, text=whole.text, unit=best.unit or whole.unit)
+
+
+def _best_share(heading: Heading) -> float:
+    return max(roles_of(heading).values(), default=0.0)
+
+
+def _pieces(sheet: ForeignSheet, rows: range) -> list[list[str]]:
+    """Return the heading cells of each column; a merged cell belongs to all its columns."""
     pieces: list[list[str]] = [[] for _ in range(sheet.width)]
     for row in rows:
         last = row == rows.stop - 1
@@ -153,7 +170,7 @@ def _texts(sheet: ForeignSheet, rows: range) -> list[str]:
             shown = text
             if text and text not in pieces[column]:
                 pieces[column].append(text)
-    return [" ".join(words) for words in pieces]
+    return pieces
 
 
 def _has_own_top(sheet: ForeignSheet, rows: range, row: int, column: int) -> bool:
@@ -166,8 +183,8 @@ def _has_own_top(sheet: ForeignSheet, rows: range, row: int, column: int) -> boo
 def _score(sheet: ForeignSheet, rows: range) -> float:
     """Return how many columns the headings name; a role that is named again counts little."""
     score, seen = 0.0, set()
-    for text in _texts(sheet, rows):
-        found = roles_of(read_heading(text)) if text else {}
+    for cells in _pieces(sheet, rows):
+        found = roles_of(_join(cells)) if cells else {}
         if not found:
             continue
         role, share = max(found.items(), key=lambda item: item[1])

@@ -68,7 +68,7 @@ def settle_units(columns: Sequence[Column], answer: Units | None) -> Finding | N
     if answer is not None:
         found: Finding | None = Finding(answer, "your answer")
     elif stated and (not unknown or not _lengths(unknown) or _lengths_of(stated, measured)):
-        system = max(("metric", "us"), key=stated.count)
+        system = "us" if stated.count("us") * 2 > len(stated) else "metric"
         found = Finding(system, "the units in the headings or cells")
     elif not measured:
         found = Finding("metric", "no lengths and no diameters")
@@ -131,8 +131,9 @@ def try_units(columns: Sequence[Column]) -> Finding | None:
     times = np.exp(abs(misses[other]))
     return Finding(
         best,
-        f"by trial: in {words[best]} heights fit the diameters of {plural(int(known.sum()), 'tree')}, "
-        f"in {words[other]} they miss by a factor of {times:.1f}",
+        f"by trial: in {words[best]} heights fit the diameters of "
+        f"{plural(int(known.sum()), 'tree')}, in {words[other]} they miss by a factor of "
+        f"{times:.1f}",
     )
 
 

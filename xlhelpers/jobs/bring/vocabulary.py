@@ -73,7 +73,8 @@ ROLES: tuple[Role, ...] = (
          "BHD; Durchmesser; Stammdurchmesser; Brusthöhendurchmesser", "diameter"),
     Role("girth", "girth; GBH; CBH; circumference; trunk circumference; stem girth; trunk girth; "
          "girth breast height", "perímetro; circunferencia; CAP; perímetro del tronco; "
-         "circunferencia altura pecho", "circonférence; circonférence du tronc; =circ; =C 130; C130",
+         "circunferencia altura pecho",
+         "circonférence; circonférence du tronc; =circ; =C 130; C130",
          "Umfang; Stammumfang; =StU; Brusthöhenumfang", "diameter"),
     Role("other_stems", "other stems; stems; other diameters; stem diameters; =multi-stem",
          "otros tallos; otros troncos; diámetros de tallos", "autres tiges; autres troncs; brins",
@@ -92,7 +93,7 @@ ROLES: tuple[Role, ...] = (
     Role("width", "crown width; crown diameter; crown spread; =spread; branch spread",
          "ancho de copa; diámetro de copa; =copa", "largeur du houppier; diamètre du houppier; "
          "diamètre de couronne; largeur de couronne; largeur de la cime; =houppier",
-         "Kronenbreite; Kronendurchmesser; Kronen-Ø; Krone", "length"),
+         "Kronenbreite; Kronendurchmesser; Kronen-Ø; =Krone; Krone Breite; Krone Durchmesser", "length"),
     Role("recorded_width", "mean crown width; average crown width; mean crown diameter; "
          "average crown spread; mean crown spread; average crown diameter",
          "ancho medio de copa; diámetro medio de copa",
@@ -229,7 +230,12 @@ def role_label(name: str) -> str:
     return _OWN_LABELS.get(name) or FIELD_SHEET[name].label
 
 
-TOTAL_WORDS = ["total", "totals", "subtotal", "sum", "mean", "average", "count", "maximum", "minimum", "max", "min", "median", "suma", "promedio", "media", "recuento", "somme", "moyenne", "nombre", "moy", "summe", "mittel", "mittelwert", "durchschnitt", "anzahl", "gesamt", "zwischensumme", "sous-total", "subtotales", "totaux", "insgesamt"]  # fmt: skip
+_TOTAL_WORDS_TEXT = (
+    "total totals subtotal sum mean average count maximum minimum max min median suma "
+    "promedio media recuento somme moyenne nombre moy summe mittel mittelwert durchschnitt "
+    "anzahl gesamt zwischensumme sous-total subtotales totaux insgesamt"
+)
+TOTAL_WORDS = tuple(_TOTAL_WORDS_TEXT.split())
 """First words of a row that adds up the rows above it."""
 PLOT_WORDS = ("plot", "parcela", "placette", "probefläche", "fläche", "parzelle", "parcelle", "p")
 """Words before the number of a plot in the name of a tab or in a line above the table."""
@@ -240,7 +246,7 @@ DEAD_WORDS = (
 )
 DEAD_TOP_WORDS = (
     "dead top; dead-top; top dead; ápice muerto; punta seca; copa seca; cime morte; "
-    "sommet mort; cime sèche; wipfel tot; wipfeldürr; zopftrocken; dürrer wipfel"
+    "sommet mort; cime sèche; wipfel tot; wipfeldürr; wipfeldürre; zopftrocken; dürrer wipfel"
 )
 LIVING_WORDS = (
     "live; living; alive; ok; vivo; viva; vivant; vivante; vif; lebend; lebendig; vital; "
@@ -253,7 +259,11 @@ ESTIMATE_WORDS = (
     "env; env.; environ; aprox; aprox.; aproximadamente; estimado; estimada; estimé; estimée; "
     "gesch; gesch.; geschätzt; etwa; zirka; ungefähr; ~; ≈; ±"
 )
-STEM_WORDS = ["stem", "stems", "stemmed", "trunk", "trunks", "tallo", "tallos", "tronco", "troncos", "pie", "pies", "tige", "tiges", "tronc", "troncs", "brin", "brins", "stamm", "stämme", "stämmig", "stämmlinge"]  # fmt: skip
+_STEM_WORDS_TEXT = (
+    "stem stems stemmed trunk trunks tallo tallos tronco troncos pie pies tige tiges tronc "
+    "troncs brin brins stamm stämme stämmig stämmlinge"
+)
+STEM_WORDS = tuple(_STEM_WORDS_TEXT.split())
 LASER_WORDS = (
     ("ultrason", "ultrasonic height meter"),
     ("ultraschall", "ultrasonic height meter"),

@@ -103,6 +103,10 @@ SOME_HEIGHTS = (
     "Fewer than half of the lines have a height, so “Trees to measure for height” was set to some "
     "trees."
 )
+NOT_ASKED = (
+    "Your sheet has no column for: {fields}. The new workbook says NOT ASKED there, so these "
+    "blanks are no findings."
+)
 SAVED_MAPPING = "The columns and answers are in {path}. It is used again next time."
 USED_MAPPING = "Columns and answers are those of {path}."
 SAVED = "Saved {path}. Its first tab, {tab}, shows how each column was read."

@@ -43,7 +43,8 @@ def move_to_front(package: Package, name: str) -> None:
     views = child(root, "bookViews")
     for view in children(views, "workbookView") if views is not None else ():
         for attribute in ("activeTab", "firstSheet"):
-            view.attrib.pop(attribute, None)
+            if attribute in view.attrib:
+                del view.attrib[attribute]
     replace_tree(package, package.workbook_part, root)
     for sheet in sheets(package):
         if sheet.part:
