@@ -15,7 +15,7 @@ from xlhelpers.fields.places import PEOPLE, PLOTS, STRATA
 from xlhelpers.fields.rules import RULES
 from xlhelpers.jobs.bring import words
 from xlhelpers.jobs.bring.columns import INCHES, of_role
-from xlhelpers.jobs.bring.lines import NOT_NAMED, RECORDED_HEIGHTS, Brought, Kind
+from xlhelpers.jobs.bring.lines import RECORDED_HEIGHTS, UNNAMED_CREW, Brought, Kind
 from xlhelpers.jobs.bring.vocabulary import KEEP, LASER_WORDS, role_label
 from xlhelpers.measure.instruments import HEIGHT_SCALE, KINDS
 from xlhelpers.package.graft.graft import graft_sheets
@@ -99,16 +99,12 @@ def _people(brought: Brought, kinds: Sequence[Kind]) -> Iterator[dict[str, Any]]
         eye = plot.fact("eye_height") or next(iter(answers), None)
         crew = initials_in(str(plot.fact("crew") or ""))
         if not crew and eye is not None:
-            crew = (NOT_NAMED,)
+            crew = (UNNAMED_CREW,)
         for place, initials in enumerate(crew):
             row = seen.setdefault(identifier_key(initials), {"initials": initials})
             if place == 0 and eye is not None:
                 row.setdefault("eye_height", eye)
     yield from seen.values()
-
-
-def _crew(plot: Any, people: bool) -> str | None:
-    return plot.fact("crew") or (NOT_NAMED if people else None)
 
 
 def _plots(brought: Brought) -> Iterator[dict[str, Any]]:
@@ -118,7 +114,7 @@ def _plots(brought: Brought) -> Iterator[dict[str, Any]]:
         row = {"plot": plot.name, "status": plot.status}
         row |= {name: plot.fact(name) for name in _PLOT_FACTS if plot.fact(name) is not None}
         if needs_eye and "crew" not in row:
-            row["crew"] = NOT_NAMED
+            row["crew"] = UNNAMED_CREW
         row |= {"instrument": instrument, "scale": scale, "distance_kind": kind}
         if plot.notes:
             row["note"] = "; ".join(dict.fromkeys(plot.notes))

@@ -27,7 +27,7 @@ RECORDED_HEIGHT_FIELD = "recorded_height"
 """The field for a total height that the sheet already has; a note until there is one."""
 RECORDED_HEIGHTS = "Recorded heights"
 """The instrument of heights whose instrument nobody names."""
-NOT_NAMED = "Not named"
+NOT_NAMED, UNNAMED_CREW = "Not named", "Crew"
 _SHOWS_HEIGHTS = ("laser", "sonic", "ultra", "hypso", "pole", "rod", "vara", "perche", "latte",
                   "estimate", "ocular", "schätz", "geschätzt", "estim")  # fmt: skip
 _NO_TREES = ("no trees", "sin arboles", "aucun arbre", "pas d arbre", "keine baume", "no tree")
@@ -185,11 +185,13 @@ class _Writer:
 
     def _close_what_nobody_asked(self, lines: list[dict[str, Any]]) -> None:
         """Say NOT ASKED where the sheet has no column at all for something."""
-        for field in self.not_asked:
-            closes = lines if field == "base_reading" else lines[:1]
-            for line in closes:
-                if field != "base_reading" or "tip_reading" in line:
-                    line.setdefault(field, NOT_ASKED)
+        for name in self.not_asked:
+            if name != "base_reading":
+                lines[0].setdefault(name, NOT_ASKED)
+        asked = len(of_role(self.kind.columns, *_ASKED_BY["base_reading"]))
+        for line in lines[asked:]:
+            if "tip_reading" in line:
+                line.setdefault("base_reading", NOT_ASKED)
 
     def _lines(self, draft: RowDraft) -> list[dict[str, Any]]:
         """Return what each set-up of a row has; at least one."""
@@ -203,19 +205,27 @@ class _Writer:
             if any(role in draft.setups[number] for role in HEIGHTS):
                 lines += self._heights(draft, number, lines, beside)
         if not lines:
-            values = draft.setups.get(1, {})
-            lines = [{k: v for k, v in values.items() if k in _READING_FIELDS} | self._way(draft)]
+            lines = [self._take(draft, 1, _READING_FIELDS) | self._way(draft)]
+        for place, column in draft.sources.items():
+            if place not in draft.used:
+                self.reader.put_into_note(draft, column, "no set-up takes it")
         return lines
+
+    def _take(self, draft: RowDraft, number: int, roles: Sequence[str]) -> dict[str, Any]:
+        """Return what a set-up has of some roles."""
+        values = draft.setups.get(number, {})
+        draft.used |= {(number, role) for role in roles if role in values}
+        return {role: values[role] for role in roles if role in values}
 
     def _sighted(self, draft: RowDraft, number: int) -> dict[str, Any]:
         """Return a set-up with readings; what has one column serves all set-ups of the row."""
-        shared = draft.setups.get(1, {})
-        own = draft.setups[number]
-        line = {role: own[role] for role in _READING_FIELDS if role in own}
-        for role in ("distance", *_BESIDE_READINGS):
-            single = len(of_role(self.kind.columns, role)) == 1
-            if role not in line and role in shared and single:
-                line[role] = shared[role]
+        line = self._take(draft, number, _READING_FIELDS)
+        single = [
+            role
+            for role in ("distance", *_BESIDE_READINGS)
+            if role not in line and len(of_role(self.kind.columns, role)) == 1
+        ]
+        line |= self._take(draft, 1, single)
         needs_eye = self.kind.knowledge.eye_height is not None or "eye_height" in draft.facts
         if needs_eye and "foot_reading" not in line and "missing_because" not in draft.main:
             line["missing_because"] = EYE_HEIGHT_WORDS
@@ -246,15 +256,11 @@ class _Writer:
         for role, name in zip(HEIGHTS, ("tip_reading", "base_reading", "top_reading"), strict=True):
             if role in values and not (beside and role != "height"):
                 line[name] = values[role]
+                draft.used.add((number, role))
         if beside:
             self._record(draft, number, lines[0], skip="height")
-        elif number == 1:
-            line |= {"distance": values["distance"]} if "distance" in values else {}
-            for role in _BESIDE_READINGS:
-                if role in values:
-                    self.reader.put_into_note(
-                        draft, draft.sources[number, role], "there is no reading to a tip"
-                    )
+        else:
+            line |= self._take(draft, number, ("distance",))
         line["instrument"] = self._instrument_of_heights(draft, words)
         line |= {"scale": HEIGHT_SCALE, "distance_kind": "none"}
         self.brought.heights += 1
@@ -281,10 +287,11 @@ class _Writer:
             if role not in values or role == skip:
                 continue
             column = draft.sources[number, role]
+            draft.used.add((number, role))
             if role == "height":
                 put_recorded_height(self.reader, draft, column, values[role], line)
-            elif role == "base_height" and "base_reading" not in line:
-                line.setdefault("base_by_pole", values[role])
+            elif role == "base_height" and not line.keys() & {"base_reading", "base_by_pole"}:
+                line["base_by_pole"] = values[role]
             else:
                 self.reader.put_into_note(draft, column, "there are readings for it")
 

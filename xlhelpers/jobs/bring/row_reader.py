@@ -45,13 +45,15 @@ class Fact:
 class RowDraft:
     """What one row says: of its tree, of each set-up by number, of its plot, and its notes.
 
-    `sources` are the columns that a value of a set-up came from, by number and role.
+    `sources` are the columns that a value of a set-up came from, by number and role; `used` those
+    that are on a line.
     """
 
     row: int
     main: dict[str, Any] = field(default_factory=dict)
     setups: dict[int, Setup] = field(default_factory=dict)
     sources: dict[tuple[int, str], Column] = field(default_factory=dict)
+    used: set[tuple[int, str]] = field(default_factory=set)
     facts: dict[str, Fact] = field(default_factory=dict)
     notes: list[str] = field(default_factory=list)
     stems: list[float] = field(default_factory=list)
@@ -66,7 +68,9 @@ class RowReader:
         self, table: Table, columns: Sequence[Column], units: Units, scale: str, ledger: Ledger
     ) -> None:
         """Use the columns as decided, their units filled in."""
-        self.table, self.columns, self.units = table, columns, units
+        self.table, self.units = table, units
+        # a common name is needed only where the species is blank
+        self.columns = sorted(columns, key=lambda column: column.role != "species")
         self.scale, self.ledger = scale, ledger
         conditions = [c for c in columns if c.role == "condition"]
         texts = {text_of(cell).casefold() for c in conditions for cell in c.cells}
@@ -196,7 +200,7 @@ class RowReader:
         if role in ("stem", "other_stems"):
             draft.stems += read.more
             if isinstance(value, str):
-                draft.main["other_stems"] = value
+                self.quote(draft, column, "it is the reason for a blank")
             return
         if value is None:
             return

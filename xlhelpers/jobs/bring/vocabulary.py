@@ -93,7 +93,8 @@ ROLES: tuple[Role, ...] = (
     Role("width", "crown width; crown diameter; crown spread; =spread; branch spread",
          "ancho de copa; diámetro de copa; =copa", "largeur du houppier; diamètre du houppier; "
          "diamètre de couronne; largeur de couronne; largeur de la cime; =houppier",
-         "Kronenbreite; Kronendurchmesser; Kronen-Ø; =Krone; Krone Breite; Krone Durchmesser", "length"),
+         "Kronenbreite; Kronendurchmesser; Kronen-Ø; =Krone; Krone Breite; Krone Durchmesser",
+         "length"),
     Role("recorded_width", "mean crown width; average crown width; mean crown diameter; "
          "average crown spread; mean crown spread; average crown diameter",
          "ancho medio de copa; diámetro medio de copa",
