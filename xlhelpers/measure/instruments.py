@@ -161,9 +161,7 @@ _RECORDS = (
     ),
     InstrumentKind(
         "display that shows heights", (Scale(HEIGHT_SCALE, 0.1, None, "m"),),
-        0.15, 0.2, 0.01, 0.3, "bark", "none",
-        "as for a laser that shows heights; the instrument of these heights is not known: from "
-        "memory",
+        0.15, 0.2, 0.01, 0.3, "bark", "none", MEMORY,
     ),
     InstrumentKind(
         "pole or tape", (Scale(HEIGHT_SCALE, 0.1, None, "m"),),

@@ -10,8 +10,10 @@ from python_calamine import CalamineWorkbook
 
 from tests.jobs.books import run
 from tests.jobs.bring.sheets import ANSWERS, BY_TABS, EXPECTED, MAKERS, MARKS, write_book, write_csv
+from xlhelpers.fields.choices import CHOICES
 from xlhelpers.jobs.bring.book import column_rows
 from xlhelpers.jobs.bring.bring import propose
+from xlhelpers.jobs.bring.job import JOB
 from xlhelpers.jobs.bring.lines import Brought
 from xlhelpers.jobs.bring.mapping import Answers, mapping_place
 from xlhelpers.package.zip.container import Package
@@ -194,6 +196,12 @@ def test_heights_beside_readings_are_recorded_and_alone_are_a_display_s(
     assert by_tree["13", "3"]["Instrument"] == "Recorded heights"
     kinds = {row[0]: row[1] for row in book["Instruments"].iter_rows(min_row=6, values_only=True)}
     assert kinds["Recorded heights"] == "display that shows heights"
+
+
+def test_the_choices_are_those_of_the_workbook() -> None:
+    offered = {option.name: option.choices for option in JOB.options}
+    assert offered["distance_kind"] == CHOICES["distance kind"]
+    assert (*offered["scale"], "height") == CHOICES["scale"]
 
 
 def test_wrong_files_are_refused_with_what_to_do(

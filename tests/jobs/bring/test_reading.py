@@ -13,11 +13,11 @@ from xlhelpers.jobs.bring.bring import propose
 from xlhelpers.jobs.bring.columns import Column, decide_roles, read_columns
 from xlhelpers.jobs.bring.foreign import ForeignSheet, read_foreign
 from xlhelpers.jobs.bring.headings import read_heading, roles_of
-from xlhelpers.jobs.bring.lines import Brought, Kind, bring_lines
+from xlhelpers.jobs.bring.lines import Brought, bring_lines
 from xlhelpers.jobs.bring.mapping import Answers
 from xlhelpers.jobs.bring.odd_cells import NumberKind, read_condition, read_number_cell
 from xlhelpers.jobs.bring.plots import PlotNames
-from xlhelpers.jobs.bring.questions import find_out
+from xlhelpers.jobs.bring.questions import Kind, find_out
 from xlhelpers.jobs.bring.tables import find_table, number_like, plot_in_tab_name
 from xlhelpers.jobs.bring.trials import find_scale, settle_units
 from xlhelpers.jobs.bring.vocabulary import BY_NAME

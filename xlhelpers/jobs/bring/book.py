@@ -15,7 +15,8 @@ from xlhelpers.fields.places import PEOPLE, PLOTS, STRATA
 from xlhelpers.fields.rules import RULES
 from xlhelpers.jobs.bring import words
 from xlhelpers.jobs.bring.columns import INCHES, of_role
-from xlhelpers.jobs.bring.lines import RECORDED_HEIGHTS, UNNAMED_CREW, Brought, Kind
+from xlhelpers.jobs.bring.lines import RECORDED_HEIGHTS, UNNAMED_CREW, Brought
+from xlhelpers.jobs.bring.questions import Kind
 from xlhelpers.jobs.bring.vocabulary import KEEP, LASER_WORDS, role_label
 from xlhelpers.measure.instruments import HEIGHT_SCALE, KINDS
 from xlhelpers.package.graft.graft import graft_sheets

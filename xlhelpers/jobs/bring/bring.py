@@ -23,7 +23,7 @@ from xlhelpers.jobs.bring.book import (
 from xlhelpers.jobs.bring.columns import decide_roles, of_role, read_columns
 from xlhelpers.jobs.bring.foreign import ForeignSheet, is_blank, read_foreign, text_of
 from xlhelpers.jobs.bring.ledger import Entry
-from xlhelpers.jobs.bring.lines import Brought, Kind, bring_lines, fields_not_asked
+from xlhelpers.jobs.bring.lines import Brought, bring_lines, fields_not_asked
 from xlhelpers.jobs.bring.mapping import (
     Answers,
     Key,
@@ -35,7 +35,7 @@ from xlhelpers.jobs.bring.mapping import (
     write_mapping,
 )
 from xlhelpers.jobs.bring.plots import PlotNames
-from xlhelpers.jobs.bring.questions import Question, find_out
+from xlhelpers.jobs.bring.questions import Kind, Question, find_out
 from xlhelpers.jobs.bring.tables import Table, find_table
 from xlhelpers.jobs.job import NOTHING_TO_CHECK, TO_CHECK, Done, Progress
 from xlhelpers.package.places import refuse_facts, refuse_new_book, write_facts

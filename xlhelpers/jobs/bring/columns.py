@@ -291,7 +291,7 @@ def _settle_repeats(columns: Sequence[Column], every: Sequence[Column]) -> None:
     for role in _ONCE_THEN_STEMS:
         for column in of_role(every, role)[1:]:
             if column in columns:
-                column.role, column.because = "stem", "a further column of stems"
+                column.role, column.because = "stem", "another column of stems"
     stems = of_role(columns, "stem")
     if stems and not of_role(every, "diameter", "girth"):
         stems[0].role = "diameter"

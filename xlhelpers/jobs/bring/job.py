@@ -1,6 +1,5 @@
 """The record of the job `bring`."""
 
-from xlhelpers.fields.choices import CHOICES
 from xlhelpers.jobs.job import Job, Option, out, units
 
 JOB = Job(
@@ -26,14 +25,14 @@ JOB = Job(
             "choice",
             "Scale read",
             "scale of the instrument's readings, if the sheet does not say",
-            choices=tuple(word for word in CHOICES["scale"] if word != "height"),
+            choices=("percent", "degrees", "topographic", "fixed distance"),
         ),
         Option(
             "distance_kind",
             "choice",
             "Kind of distance",
             "how the distances were measured, if the sheet does not say",
-            choices=CHOICES["distance kind"],
+            choices=("level", "along slope", "straight to the foot", "none"),
         ),
         Option(
             "eye_height",

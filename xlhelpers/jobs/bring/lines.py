@@ -16,7 +16,7 @@ from xlhelpers.jobs.bring.foreign import is_blank, text_of
 from xlhelpers.jobs.bring.headings import fold_text
 from xlhelpers.jobs.bring.ledger import Ledger
 from xlhelpers.jobs.bring.plots import PlotNames
-from xlhelpers.jobs.bring.questions import Knowledge
+from xlhelpers.jobs.bring.questions import Kind
 from xlhelpers.jobs.bring.row_kinds import kind_of_row
 from xlhelpers.jobs.bring.row_reader import FACTS, HEIGHTS, Fact, RowDraft, RowReader
 from xlhelpers.jobs.bring.tables import Table
@@ -43,15 +43,6 @@ _ASKED_BY = {
 }
 _READING_FIELDS = (*READINGS, "distance", "slope_reading", "mark_above_foot")
 _BESIDE_READINGS = ("foot_reading", "slope_reading", "mark_above_foot")
-
-
-@dataclass
-class Kind:
-    """Tables with the same headings, what their columns are, and what is known of them."""
-
-    tables: list[Table]
-    columns: list[Column]
-    knowledge: Knowledge = field(default_factory=Knowledge)
 
 
 @dataclass

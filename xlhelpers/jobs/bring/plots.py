@@ -5,17 +5,14 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Sequence
 from datetime import date
-from typing import TYPE_CHECKING
 
 from xlhelpers.jobs.bring.columns import Column, of_role
 from xlhelpers.jobs.bring.foreign import is_blank, text_of
+from xlhelpers.jobs.bring.questions import Kind
 from xlhelpers.jobs.bring.row_kinds import kind_of_row
 from xlhelpers.jobs.bring.row_reader import identifier
 from xlhelpers.jobs.bring.tables import Table, plot_above, plot_in_tab_name
 from xlhelpers.survey.typed.words import identifier_key
-
-if TYPE_CHECKING:
-    from xlhelpers.jobs.bring.lines import Kind
 
 _PARTS = ("stratum", "plot_part", "year")
 _LONG_BETWEEN = 300  # days between two visits of a plot that are two surveys

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from xlhelpers.fields.quantities import Units
 from xlhelpers.jobs.bring import words
 from xlhelpers.jobs.bring.columns import READINGS, Column, of_role
 from xlhelpers.jobs.bring.mapping import Answers
+from xlhelpers.jobs.bring.tables import Table
 from xlhelpers.jobs.bring.trials import Finding, find_scale, settle_units
 
 _SCALE_OF = {"share": "percent", "angle": "degrees", "topographic": "topographic"}
@@ -45,6 +47,15 @@ class Knowledge(NamedTuple):
             self.distance_kind.word if self.distance_kind else "",
             self.eye_height,
         )
+
+
+@dataclass
+class Kind:
+    """Tables with the same headings, what their columns are, and what is known of them."""
+
+    tables: list[Table]
+    columns: list[Column]
+    knowledge: Knowledge = field(default_factory=Knowledge)
 
 
 def find_out(columns: Sequence[Column], said: Answers) -> Knowledge:
