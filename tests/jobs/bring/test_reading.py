@@ -309,3 +309,55 @@ def test_a_plot_number_that_is_written_once_goes_on(tmp_path: Path) -> None:
     brought = bring_lines(proposal.kinds, names, proposal.units)
     assert {line["plot"] for line in brought.lines} == {1.0}
     assert "blank on 4 lines" in names.remarks[0]
+
+
+def test_bands_and_prepared_lines(tmp_path: Path) -> None:
+    """A band names the plot of the lines below it; a line with its numbers alone is no tree."""
+    rows = [["Tree", "Species", "Height (m)"], ["Plot 4", "", ""], ["1", "Acer rubrum", "9.5"]]
+    rows += [["2", "", ""], ["Plot 6", "", ""], ["1", "Acer rubrum", "12"]]
+    proposal, _, _ = propose(write_csv(tmp_path / "a.csv", rows), Answers())
+    brought = bring_lines(proposal.kinds, PlotNames(proposal.kinds), proposal.units)
+    assert [(line["plot"], line["tip_reading"]) for line in brought.lines] == [
+        (4.0, 9.5),
+        (6.0, 12.0),
+    ]
+    assert brought.ledger.entries["a", 3, 0].fate == "left"
+    assert brought.ledger.entries["a", 1, 0].fate == "understood"
+
+
+def test_of_two_years_the_later_one_is_taken(tmp_path: Path) -> None:
+    rows = [["Tree", "Species", "Height 2015 (m)", "Height 2020 (m)"]]
+    rows += [[str(tree), "Acer rubrum", f"{tree + 8}", f"{tree + 9}"] for tree in range(1, 4)]
+    proposal, _, _ = propose(write_csv(tmp_path / "a.csv", rows), Answers())
+    brought = bring_lines(proposal.kinds, PlotNames(proposal.kinds), proposal.units)
+    assert [line["tip_reading"] for line in brought.lines] == [10.0, 11.0, 12.0]
+    assert brought.lines[0]["note"] == "Height 2015 (m): 9"
+
+
+def test_two_columns_of_readings_are_two_set_ups(tmp_path: Path) -> None:
+    rows = [["Plot", "Tree", "Species", "Dist 1 (m)", "Foot 1 (%)", "Tip 1 (%)"]]
+    rows[0] += ["Dist 2 (m)", "Foot 2 (%)", "Tip 2 (%)", "Level distance"]
+    rows += [["1", "5", "Acer rubrum", "20", "-8", "60", "25", "-6", "48", ""]]
+    rows += [["1", "6", "Acer rubrum", "20", "-8", "62", "25", "", "", ""]]
+    sheet = write_csv(tmp_path / "a.csv", rows)
+    proposal, _, _ = propose(sheet, Answers(distance_kind="level"))
+    brought = bring_lines(proposal.kinds, PlotNames(proposal.kinds), proposal.units)
+    keys = ("tree", "setup", "distance", "foot_reading", "tip_reading")
+    assert [tuple(line.get(key) for key in keys) for line in brought.lines] == [
+        (5.0, None, 20.0, -8.0, 60.0),
+        (5.0, 2.0, 25.0, -6.0, 48.0),
+        (6.0, None, 20.0, -8.0, 62.0),
+    ]
+    # a distance without readings has no set-up: it is quoted, not dropped
+    assert brought.lines[2]["note"] == "Dist 2 (m): 25"
+
+
+def test_stems_in_columns_of_their_own(tmp_path: Path) -> None:
+    rows = [["Tree", "Species", "DBH 1 (cm)", "DBH 2 (cm)", "DBH 3 (cm)", "Height (m)"]]
+    rows += [["1", "Acer rubrum", "12", "19.5", "", "9"], ["2", "Acer rubrum", "30", "", "", "14"]]
+    proposal, _, _ = propose(write_csv(tmp_path / "a.csv", rows), Answers())
+    brought = bring_lines(proposal.kinds, PlotNames(proposal.kinds), proposal.units)
+    assert [(line["diameter"], line.get("other_stems")) for line in brought.lines] == [
+        (19.5, "12"),
+        (30.0, None),
+    ]

@@ -42,6 +42,8 @@ from xlhelpers.package.places import refuse_facts, refuse_new_book, write_facts
 from xlhelpers.package.zip.safe_write import write_book
 from xlhelpers.wording import plural
 
+_OTHER_ROWS = ("plot", "text", "total", "heading", "band", "numbers")
+
 
 @dataclass
 class Proposal:
@@ -253,7 +255,7 @@ def _leave_other_tabs(brought: Brought, tabs: Sequence[ForeignSheet]) -> None:
 def _counts(brought: Brought) -> list[str]:
     rows, ledger = brought.rows, brought.ledger
     trees = rows["tree"]
-    other = sum(rows[kind] for kind in ("plot", "text", "total", "heading"))
+    other = sum(rows[kind] for kind in _OTHER_ROWS)
     understood, notes, left = (ledger.count(fate) for fate in ("understood", "note", "left"))
     sentences = [
         f"Lines in: {trees + other:,}, of {plural(trees, 'tree')}"
@@ -301,7 +303,7 @@ def _facts(
         "questions": [one._asdict() for one in proposal.questions],
         "counts": {
             "lines in": brought.rows["tree"],
-            "other rows": sum(brought.rows[k] for k in ("plot", "text", "total", "heading")),
+            "other rows": sum(brought.rows[k] for k in _OTHER_ROWS),
             "lines out": len(brought.lines),
             **{fate: ledger.count(fate) for fate in ("understood", "note", "left", "heading")},
         },

@@ -31,6 +31,11 @@ NOT_NAMED, UNNAMED_CREW = "Not named", "Crew"
 _SHOWS_HEIGHTS = ("laser", "sonic", "ultra", "hypso", "pole", "rod", "vara", "perche", "latte",
                   "estimate", "ocular", "schätz", "geschätzt", "estim")  # fmt: skip
 _NO_TREES = ("no trees", "sin arboles", "aucun arbre", "pas d arbre", "keine baume", "no tree")
+_LEFT_BECAUSE = {
+    "total": "it is a row of totals",
+    "heading": "the headings are repeated",
+    "numbers": "the line has numbers of plot and tree, and nothing else",
+}
 _IN_NOTE_ONLY = ("year", "plot_part")
 NOT_ASKED = "NOT ASKED"
 _WIDTHS = ("width_widest", "width_across", "width", "radius")
@@ -114,10 +119,12 @@ def _bring_table(brought: Brought, kind: Kind, table: Table, names: PlotNames) -
             writer.write_plot(row)
         elif found == "text":
             writer.write_text(row, "it is a text below the table")
-        elif found != "blank":
-            why = "it is a row of totals" if found == "total" else "the headings are repeated"
+        elif found == "band":
             for column in _filled(table, row):
-                brought.ledger.put(table, row, column, "left", why)
+                brought.ledger.put(table, row, column, "understood")
+        elif found != "blank":
+            for column in _filled(table, row):
+                brought.ledger.put(table, row, column, "left", _LEFT_BECAUSE[found])
     for row in range(table.heading_rows.start):
         if names.above(table, row):
             for column in _filled(table, row):

@@ -11,7 +11,7 @@ from xlhelpers.jobs.bring.foreign import is_blank, text_of
 from xlhelpers.jobs.bring.questions import Kind
 from xlhelpers.jobs.bring.row_kinds import kind_of_row
 from xlhelpers.jobs.bring.row_reader import identifier
-from xlhelpers.jobs.bring.tables import Table, plot_above, plot_in_tab_name
+from xlhelpers.jobs.bring.tables import Table, plot_above, plot_in_tab_name, plot_named
 from xlhelpers.survey.typed.words import identifier_key
 
 _PARTS = ("stratum", "plot_part", "year")
@@ -62,8 +62,12 @@ class PlotNames:
         rows = [r for r in table.rows() if kind_of_row(table, columns, r) in ("tree", "plot")]
         if not plots:
             name = self._name_of_table(table, alone)
-            for row in rows:
-                self._put(table, row, name, columns)
+            for row in table.rows():
+                kind = kind_of_row(table, columns, row)
+                if kind == "band":
+                    name = identifier(plot_named(self._only_text(table, row)))
+                elif kind in ("tree", "plot"):
+                    self._put(table, row, name, columns)
             return
         cells = [table.value(row, plots[0].at) for row in rows]
         blanks = sum(map(is_blank, cells))
@@ -78,6 +82,10 @@ class PlotNames:
             if not is_blank(cell):
                 before = identifier(cell)
             self._put(table, row, before if goes_on or not is_blank(cell) else "", columns)
+
+    @staticmethod
+    def _only_text(table: Table, row: int) -> str:
+        return next(text_of(cell) for cell in table.sheet.rows[row] if not is_blank(cell))
 
     def _name_of_table(self, table: Table, alone: bool) -> float | str:
         above = plot_above(table)

@@ -8,12 +8,13 @@ from typing import Literal
 from xlhelpers.jobs.bring.columns import INCHES, Column
 from xlhelpers.jobs.bring.foreign import is_blank, text_of
 from xlhelpers.jobs.bring.headings import fold_text
-from xlhelpers.jobs.bring.tables import Table, number_like
+from xlhelpers.jobs.bring.tables import Table, number_like, plot_named
 from xlhelpers.jobs.bring.vocabulary import BY_NAME, TOTAL_WORDS
 
-RowKind = Literal["blank", "heading", "total", "text", "plot", "tree"]
+RowKind = Literal["blank", "heading", "total", "text", "band", "numbers", "plot", "tree"]
 _LONG_TEXT = 4  # words
 _TOTALS = frozenset(word for text in TOTAL_WORDS for word in fold_text(text).split()) - {"sous"}
+_NUMBERS = ("plot", "tree", "setup", "year", "stratum", "street")
 _NAMES_A_TREE = ("tree", "species", "common", "condition")
 
 
@@ -21,7 +22,9 @@ def kind_of_row(table: Table, columns: Sequence[Column], row: int) -> RowKind:
     """Return what a row below the headings is.
 
     A row is a total where its first text begins with such a word and it names no tree. It is a
-    text where one cell or two have words and none has a number or a species.
+    text where one cell or two have words and none has a number or a species; a band where its one
+    cell names the plot of the lines below it; and it is numbers where a line was prepared with the
+    numbers of plot and tree and never filled in.
     """
     filled = [c for c in columns if not is_blank(table.sheet.rows[row][c.at])]
     if not filled:
@@ -32,6 +35,8 @@ def kind_of_row(table: Table, columns: Sequence[Column], row: int) -> RowKind:
     if repeated >= max(2, 0.6 * len(filled)):
         return "heading"
     first = filled[0]
+    if len(filled) == 1 and plot_named(texts[first.at]) and first.role != "plot":
+        return "band"
     if number_like(table.sheet.rows[row][first.at]) is None:
         words = fold_text(texts[first.at]).split()
         # a number under Tree is their count here
@@ -40,6 +45,8 @@ def kind_of_row(table: Table, columns: Sequence[Column], row: int) -> RowKind:
             return "total"
     if _is_text(table, filled, row, texts):
         return "text"
+    if any(c.role == "tree" for c in filled) and all(c.role in _NUMBERS for c in filled):
+        return "numbers"
     return "tree" if _measures(table, columns, row) else "plot"
 
 

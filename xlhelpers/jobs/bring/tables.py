@@ -217,6 +217,12 @@ def plot_in_tab_name(name: str) -> str:
     return name if re.fullmatch(r"[A-Za-z]?[0-9]{1,5}[A-Za-z]?", name.strip()) else ""
 
 
+def plot_named(text: str) -> str:
+    """Return the number of a plot where a text says just that, such as "Plot 7"; else ""."""
+    found = _IN_TAB_NAME.fullmatch(text.strip())
+    return found[1] if found and len(text) > len(found[1]) + 1 else ""
+
+
 def plot_above(table: Table) -> tuple[str, tuple[int, int]] | None:
     """Return the number of a plot that is written above the table, and the cell with it."""
     for row in range(table.heading_rows.start):
