@@ -89,7 +89,7 @@ HEIGHTS_ONLY: Cells = (
 )
 BY_TABS: dict[str, Cells] = {
     "Plot 3": (
-        ("Observer", "DS", None, None, None, None),
+        ("Observer", "DS", None, "Date", "2024-06-03", None),
         ("Tree", "Species", "Diam.", "Dist.", "A", "B"),
         (1, "Quercus alba", 15, 60, -8, 74),
         (2, "Acer rubrum", 11, 50, -9, 88),

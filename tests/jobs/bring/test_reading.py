@@ -50,6 +50,22 @@ def test_headings_are_known_in_four_languages(role: str, texts: tuple[str, ...])
 
 
 @pytest.mark.parametrize(
+    ("text", "role"),
+    [
+        ("d.b.h.", "diameter"),
+        ("TopPct", "tip_reading"),
+        ("Diam. couronne (m)", "width"),
+        ("Ø Krone", "width"),
+        ("Date planted", "keep"),
+        ("Height to live crown base", "base_height"),
+        ("Baumart deutsch", "common"),
+    ],
+)
+def test_headings_that_are_easily_taken_for_another(text: str, role: str) -> None:
+    assert next(iter(roles_of(read_heading(text)))) == role
+
+
+@pytest.mark.parametrize(
     ("text", "sign"),
     [("DBH_cm", "cm"), ("Height (ft)", "ft"), ("Höhe in m", "m"), ("Tip %", "%"), ("Girth", "")],
 )
@@ -78,6 +94,7 @@ FEET_TO_M = NumberKind("length", unit_named("ft"), "metric")
         ("11+10", CM, 11.0, (10.0,)),
         ("2 stems: 12, 9", CM, 12.0, (9.0,)),
         ("2 Stämme: 9, 12", CM, 12.0, (9.0,)),
+        ("410/380", NumberKind("diameter", unit_named("mm"), "metric"), 41.0, (38.0,)),
         ("9 x 7", M, 9.0, (7.0,)),
         ("4'6\"", INCHES, 54.0, ()),
         ("5'", INCHES, 60.0, ()),
@@ -95,7 +112,7 @@ def test_odd_numbers_are_read(
     assert not read.why_not
 
 
-@pytest.mark.parametrize("text", ["3 stems: 12, 9", "tall", "12/9", ">100", "see photo"])
+@pytest.mark.parametrize("text", ["3 stems: 12, 9", "tall", "9/16", ">100", "see photo"])
 def test_what_cannot_be_read_says_why(text: str) -> None:
     read = read_number_cell(text, CM)
     assert read.value is None
@@ -361,3 +378,17 @@ def test_stems_in_columns_of_their_own(tmp_path: Path) -> None:
         (19.5, "12"),
         (30.0, None),
     ]
+
+
+def test_date_and_crew_above_the_table_belong_to_its_plots(tmp_path: Path) -> None:
+    rows = [["Plot 12", "", "", ""], ["Date:", "2024-05-03", "Observer", "KT"], ["", "", "", ""]]
+    rows += [["Tree", "Species", "Height (m)", "Notes"], ["1", "Acer rubrum", "9.5", ""]]
+    proposal, _, _ = propose(write_csv(tmp_path / "a.csv", rows), Answers())
+    brought = bring_lines(proposal.kinds, PlotNames(proposal.kinds), proposal.units)
+    [plot] = brought.plots.values()
+    assert plot.name == 12.0
+    assert str(plot.fact("date")) == "2024-05-03"
+    assert plot.fact("crew") == "KT"
+    assert {brought.ledger.entries["a", 1, at].fate for at in range(4)} == {"understood"}
+    everything = [entry.text for entry in brought.ledger.entries.values()]
+    assert len(everything) == sum(bool(cell) for row in rows for cell in row)

@@ -155,6 +155,8 @@ def _take_heading(column: Column) -> None:
 def _fits(column: Column, role: str) -> bool:
     if not column.filled:
         return True
+    if column.unit is not None and not BY_NAME[role].quantity and role != KEEP:
+        return False  # what has a unit is no name
     if BY_NAME[role].quantity and role != "other_stems":
         return column.share_of_numbers >= _NUMBERS_WANTED
     return role not in _NAMED_BY_TEXT[:2] or column.share_of_numbers <= _NUMBERS_TOLERATED

@@ -14,7 +14,7 @@ from xlhelpers.survey.typed.units import TypedUnit, unit_named
 _SAME = {
     **dict.fromkeys(("nr", "num", "number", "numero", "nummer", "n", "nbr"), "no"),
     **dict.fromkeys(("ht", "hgt", "hght", "hoehe"), "height"),
-    **dict.fromkeys(("dia", "diam"), "diameter"),
+    **dict.fromkeys(("dia", "diam", "diametre", "diametro"), "diameter"),
     **dict.fromkeys(("dist", "dst"), "distance"),
     **dict.fromkeys(("circumf", "circum"), "circumference"),
     **dict.fromkeys(("canopy", "cr", "crwn"), "crown"),
@@ -45,8 +45,14 @@ _UNIT_WORDS = {
 _LAST_UNITS_TEXT = "cm mm m ft in inches inch feet deg pct % ° percent metres meters"
 _LAST_UNITS = frozenset(_LAST_UNITS_TEXT.split())
 _BRACKETS = re.compile(r"[(\[{<]([^()\[\]{}<>]*)[)\]}>]")
+_ABBREVIATION = re.compile(r"\b(?:[^\W\d_]\.){2,}")
 _YEAR = re.compile(r"(?:19|20)[0-9]{2}")
 _FEET_AND_INCHES = re.compile(r"(?:ft|feet|')\s*(?:and|&|\+|/|-|,|\.)?\s*(?:in|ins|inches|\")\.?")
+_CROWN = frozenset(
+    ("crown", "copa", "houppier", "couronne", "krone", "kronen", "kronendurchmesser", "branch")
+)
+# roles that a heading about the crown never names
+_NOT_OF_CROWNS = ("diameter", "girth", "stem", "height", "distance", "foot_reading", "tree")
 _WEAK = 0.5  # a heading of which less is understood names nothing
 
 
@@ -68,12 +74,17 @@ class Heading:
 def fold_text(text: str) -> str:
     """Return a text in small letters without accents, signs made spaces."""
     text = re.sub(r"(?i)\bn\s?[°º]", "no ", text)
-    parted = re.sub(r"(?<=[a-zà-ÿ])(?=[A-ZÀ-Ý])", " ", text)
-    spread = re.sub(r"(?<=[^\W\d_])(?=[0-9])", " ", parted)
+    text = _ABBREVIATION.sub(lambda found: found[0].replace(".", ""), text)
+    spread = re.sub(r"(?<=[^\W\d_])(?=[0-9])", " ", _part_words(text))
     plain = unicodedata.normalize("NFD", unicodedata.normalize("NFKC", spread).casefold())
     letters = "".join(c for c in plain if unicodedata.category(c) != "Mn")
     letters = letters.replace("#", " no ").replace("œ", "oe").replace("ø", "durchmesser")
     return " ".join(re.sub(r"[^\w%°]|_", " ", letters).split())
+
+
+def _part_words(text: str) -> str:
+    """Part the words of TopPct or treeHeight."""
+    return re.sub(r"(?<=[a-zà-ÿ])(?=[A-ZÀ-Ý])", " ", text)
 
 
 def unit_of(text: str) -> TypedUnit | None:
@@ -90,7 +101,7 @@ def read_heading(text: str) -> Heading:
     text : str
         The heading, of several lines joined by a space.
     """
-    rest, unit = _take_unit(text)
+    rest, unit = _take_unit(_part_words(text))
     words: list[str] = []
     number = year = 0
     direction = ""
@@ -163,6 +174,9 @@ def roles_of(heading: Heading) -> dict[str, float]:
             best[role] = max(best.get(role, 0.0), share)
     if len(best) > 1:
         best.pop("tree", None)  # "distance to the tree" is about the distance
+    if words & _CROWN:
+        for role in _NOT_OF_CROWNS:
+            best.pop(role, None)
     top = max(best.values(), default=0.0)
     return {role: share for role, share in best.items() if share >= max(top, _WEAK)}
 

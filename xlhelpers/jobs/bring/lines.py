@@ -21,6 +21,7 @@ from xlhelpers.jobs.bring.row_kinds import kind_of_row
 from xlhelpers.jobs.bring.row_reader import FACTS, HEIGHTS, Fact, RowDraft, RowReader
 from xlhelpers.jobs.bring.tables import Table
 from xlhelpers.measure.instruments import HEIGHT_SCALE
+from xlhelpers.survey.typed.dates import understand_date
 from xlhelpers.survey.typed.words import identifier_key, number_as_text
 
 RECORDED_HEIGHT_FIELD = "recorded_height"
@@ -125,6 +126,7 @@ def _bring_table(brought: Brought, kind: Kind, table: Table, names: PlotNames) -
         elif found != "blank":
             for column in _filled(table, row):
                 brought.ledger.put(table, row, column, "left", _LEFT_BECAUSE[found])
+    writer.take_facts_above()
     for row in range(table.heading_rows.start):
         if names.above(table, row):
             for column in _filled(table, row):
@@ -150,6 +152,7 @@ class _Writer:
         self.reader, self.names = reader, names
         self.numbers_trees = not of_role(kind.columns, "tree")
         self.not_asked = fields_not_asked(kind)
+        self.said_above = {fact.role: fact for fact in names.facts_above(table)}
 
     def _plot(self, row: int) -> PlotDraft:
         name = self.names.name(self.table, row)
@@ -229,11 +232,27 @@ class _Writer:
             line["missing_because"] = EYE_HEIGHT_WORDS
         return line | self._way(draft)
 
+    def take_facts_above(self) -> None:
+        """Give the plots of the table what is said above it, where no column says it."""
+        plots = {identifier_key(text_of(name)) for name in self.names.plots_of(self.table)}
+        for role, fact in self.said_above.items():
+            found: Any = text_of(fact.value)
+            if role == "date":
+                found = fact.value if isinstance(fact.value, date) else understand_date(found)[0]
+            if found is None or of_role(self.kind.columns, role):
+                continue
+            for plot in plots:
+                if role != "instrument" and plot in self.brought.plots:
+                    self.brought.plots[plot].facts[role] = Counter({found: 1})
+            for column in fact.columns:
+                self.brought.ledger.put(self.table, fact.row, column, "understood")
+
     def _way(self, draft: RowDraft) -> dict[str, Any]:
         known = self.kind.knowledge
         fact = draft.facts.get("instrument")
+        above = self.said_above.get("instrument")
         return {
-            "instrument": fact.value if fact else NOT_NAMED,
+            "instrument": fact.value if fact else text_of(above.value) if above else NOT_NAMED,
             "scale": draft.main.get("scale") or (known.scale.word if known.scale else ""),
             "distance_kind": draft.main.get("distance_kind")
             or (known.distance_kind.word if known.distance_kind else ""),
@@ -311,6 +330,8 @@ class _Writer:
         """Put a text above or below the table into the note of its plot, if it has just one."""
         only = self.names.only_plot(self.table)
         for at in _filled(self.table, row):
+            if (self.table.sheet.name, row, at) in self.brought.ledger.entries:
+                continue  # it was understood
             text = text_of(self.table.sheet.rows[row][at])
             if only is None:
                 self.brought.ledger.put(self.table, row, at, "left", why)

@@ -44,6 +44,8 @@ _COUNTED = re.compile(
 _LISTED = re.compile(
     rf"(?i)(?P<rest>[0-9][^(]*[0-9])\s*[(,]?\s*(?P<count>[0-9]{{1,2}})[ -]?(?:{_STEMS})\)?"
 )
+_NO_FRACTION = re.compile(r"([0-9]+(?:\.[0-9]+)?) ?/ ?([0-9]+(?:\.[0-9]+)?)(?![0-9/])")
+_PARTS_OF_AN_INCH = ("2", "4", "8", "16", "32", "64")
 _TIMES = re.compile(r"(?<=[0-9'\"m])\s*[x×*]\s*(?=[0-9])")
 
 
@@ -161,7 +163,8 @@ def _read_stems(text: str, kind: NumberKind) -> CellRead:
             break
     if count and not rest:
         return CellRead(why_not="it gives the number of stems, but no diameter")
-    values, understood = understand_stems(rest.replace("(", " ").replace(")", " "), kind.units)
+    rest = _NO_FRACTION.sub(_part_stems, rest.replace("(", " ").replace(")", " "))
+    values, understood = understand_stems(rest, kind.units)
     if understood.refused or len(values) < 2:
         return CellRead(why_not="it is not a number")
     if count and count != len(values):
@@ -171,6 +174,12 @@ def _read_stems(text: str, kind: NumberKind) -> CellRead:
     shown = [tidy_number(value / factor) for value in values]
     shown = sorted((n if own_unit else kind.convert(n) for n in shown), reverse=True)
     return CellRead(shown[0], tuple(shown[1:]), remarkable=True)
+
+
+def _part_stems(found: re.Match[str]) -> str:
+    """Part two stems as in 410/380; 9/16 may be a fraction of an inch and stays."""
+    is_fraction = float(found[1]) < float(found[2]) and found[2] in _PARTS_OF_AN_INCH
+    return found[0] if is_fraction else f"{found[1]} + {found[2]}"
 
 
 def _read_two_widths(text: str, kind: NumberKind) -> CellRead:

@@ -3,23 +3,36 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import date
+from itertools import pairwise
+from typing import NamedTuple
 
 from xlhelpers.jobs.bring.columns import Column, of_role
-from xlhelpers.jobs.bring.foreign import is_blank, text_of
+from xlhelpers.jobs.bring.foreign import Value, is_blank, text_of
+from xlhelpers.jobs.bring.headings import read_heading, roles_of
 from xlhelpers.jobs.bring.questions import Kind
 from xlhelpers.jobs.bring.row_kinds import kind_of_row
 from xlhelpers.jobs.bring.row_reader import identifier
 from xlhelpers.jobs.bring.tables import Table, plot_above, plot_in_tab_name, plot_named
 from xlhelpers.survey.typed.words import identifier_key
 
+_SAID_ABOVE = ("date", "crew", "instrument", "stratum")
 _PARTS = ("stratum", "plot_part", "year")
 _LONG_BETWEEN = 300  # days between two visits of a plot that are two surveys
 # a number is written once for a block of lines where so many of its cells are blank
 _BLOCK_BLANKS = 0.4
 # plots that share a number with another one, so that the number does not name a plot
 _SHARED = 0.1
+
+
+class FactAbove(NamedTuple):
+    """One thing said above a table: its role, its value, its row, the columns of label and value."""
+
+    role: str
+    value: Value
+    row: int
+    columns: tuple[int, int]
 
 
 class PlotNames:
@@ -42,11 +55,27 @@ class PlotNames:
         """Return the plot of a row."""
         return self._names[table.sheet.name, row]
 
+    def facts_above(self, table: Table) -> Iterator[FactAbove]:
+        """Yield what is said above a table of its plots: date, crew, instrument, stratum."""
+        for row in range(table.heading_rows.start):
+            cells = [at for at, cell in enumerate(table.sheet.rows[row]) if not is_blank(cell)]
+            taken = -1
+            for label, at in pairwise(cells):
+                found = roles_of(read_heading(text_of(table.sheet.rows[row][label]).rstrip(" :")))
+                role = next((role for role in _SAID_ABOVE if found.get(role) == 1.0), "")
+                if role and label != taken:
+                    yield FactAbove(role, table.sheet.rows[row][at], row, (label, at))
+                    taken = at
+
     def above(self, table: Table, row: int) -> bool:
         """Return whether a row above a table gives its plot, and nothing else."""
         place = self._above.get(table.sheet.name)
         filled = sum(not is_blank(cell) for cell in table.sheet.rows[row])
         return place is not None and place[0] == row and filled <= 2
+
+    def plots_of(self, table: Table) -> list[float | str]:
+        """Return the plots of a table, one for each of its lines."""
+        return [name for (sheet, _), name in self._names.items() if sheet == table.sheet.name]
 
     def only_plot(self, table: Table) -> float | str | None:
         """Return the plot of a table that has just one, else None."""

@@ -17,7 +17,7 @@ from xlhelpers.jobs.bring.trials import Finding, find_scale, settle_units
 _SCALE_OF = {"share": "percent", "angle": "degrees", "topographic": "topographic"}
 _KINDS = (
     ("along slope", r"slope|inclinad|inclin[eé]|pente|schr[aä]g|ground dist"),
-    ("straight to the foot", r"slant|straight|line of sight|directe?\b|laser dist"),
+    ("straight to the foot", r"slant|straight|line of sight|directe?\b"),
     ("level", r"horiz|level|hz\b"),
 )
 

@@ -56,13 +56,16 @@ ROLES: tuple[Role, ...] = (
          "Baum; Baum-Nr; Baumnummer; =Nr; =lfd Nr; Baum-ID; =BaumNr"),
     Role("setup", "set-up; setup; station", "estación; =puesto", "station; =poste",
          "Standpunkt; Aufstellung"),
-    Role("species", "species; tree species; scientific name; botanical name; latin name; taxon",
+    Role("species", "species; tree species; scientific name; species botanical; species latin; "
+         "botanical name; latin name; taxon",
          "especie; nombre científico; nombre botánico", "espèce; essence; nom scientifique; "
          "nom latin; nom botanique",
-         "Baumart; Gehölzart; =Art; wissenschaftlicher Name; botanischer Name; lateinischer Name"),
-    Role("common", "common name; english name; vernacular name", "nombre común; nombre vulgar",
-         "nom commun; nom vernaculaire; nom français", "deutscher Name; Trivialname"),
-    Role("condition", "condition; status; tree status; live dead; alive dead; living dead; "
+         "Baumart; Gehölzart; =Art; =Gehölz; Baumart botanisch; Art botanisch; Baumart lateinisch; "
+         "wissenschaftlicher Name; botanischer Name; lateinischer Name"),
+    Role("common", "common name; english name; vernacular name; species common; common species",
+         "nombre común; nombre vulgar", "nom commun; nom vernaculaire; nom français",
+         "deutscher Name; Trivialname; Baumart deutsch; Art deutsch; Name deutsch"),
+    Role("condition", "condition; =cond; status; tree status; live dead; alive dead; living dead; "
          "=alive; =dead; =live",
          "estado; condición; vivo muerto; =vivo; =muerto", "état; vivant mort; =vivant; =mort",
          "Zustand; lebend tot; =tot; =lebend"),
@@ -110,7 +113,7 @@ ROLES: tuple[Role, ...] = (
          "Horizontaldistanz; Schrägdistanz", "length", True),
     Role("foot_reading", "foot; foot reading; base reading; base angle; bottom; bottom reading; "
          "bottom angle; lower reading; lower angle; ground reading; =base; tree base; "
-         "reading to base; angle to base; angle base; percent base; butt",
+         "=bot; reading to base; angle to base; angle base; percent base; butt",
          "pie; lectura al pie; lectura base; ángulo a la base; ángulo inferior; =base; "
          "lectura inferior; ángulo pie; lectura pie",
          "pied; visée pied; visée au pied; lecture pied; angle pied; angle bas; =base; "
@@ -140,13 +143,14 @@ ROLES: tuple[Role, ...] = (
          "height of target; target height; reference mark",
          "marca; altura de la marca; altura marca", "repère; hauteur du repère; hauteur repère",
          "Marke; Markenhöhe; Höhe der Marke; Höhe Marke", "length", True),
-    Role("height", "height; total height; tree height; =H; overall height; height total",
+    Role("height", "height; total height; tree height; top height; =H; overall height; "
+         "height total",
          "altura; altura total; altura del árbol; alto", "hauteur; hauteur totale; "
          "hauteur de l'arbre", "Höhe; Baumhöhe; Gesamthöhe; Scheitelhöhe", "length", True),
     Role("base_height", "crown base height; height to crown base; height to live crown base; "
          "height crown base; clear stem; clear stem height; height to live crown; clear bole; "
          "first branch height; height first branch; crown clearance; bole height; "
-         "height of crown base",
+         "height of crown base; =LCB; =HCB; =HLC; =HBLC",
          "altura base de copa; altura a la base de la copa; altura de fuste; fuste limpio; "
          "altura primera rama; altura del fuste",
          "hauteur base du houppier; hauteur de la base du houppier; hauteur du fût; "
@@ -195,14 +199,16 @@ ROLES: tuple[Role, ...] = (
          "defects; =age; crown height; planting year; year planted; stem count; no of stems; "
          "number of stems; crown condition; crown ratio; live crown ratio; slenderness; "
          "basal area; volume; height diameter ratio; mean height; height of eye clearance; "
-         "inspection; recommendation; work needed; due",
+         "inspection; recommendation; work needed; due; date planted; planting date; date removed; "
+         "height class",
          "número de casa; dirección; código postal; foto; vigor; edad; altura de copa; "
-         "número de tallos; coordenadas; área basal; volumen",
+         "número de tallos; coordenadas; área basal; volumen; fecha de plantación",
          "numéro de rue; adresse; code postal; photo; vigueur; âge; hauteur du houppier; "
-         "nombre de tiges; coordonnées; surface terrière; volume; année de plantation",
+         "nombre de tiges; coordonnées; surface terrière; volume; année de plantation; "
+         "date de plantation",
          "Hausnummer; Haus Nr; Adresse; Postleitzahl; PLZ; Foto; Vitalität; Alter; Kronenhöhe; "
-         "Stammzahl; Anzahl Stämme; Koordinaten; Grundfläche; Volumen; Pflanzjahr; Rechtswert; "
-         "Hochwert; Maßnahme"),
+         "Stammzahl; Anzahl Stämme; Koordinaten; Grundfläche; Volumen; Pflanzjahr; Pflanzdatum; "
+         "Hausnr; Rechtswert; Hochwert; Maßnahme"),
 )  # fmt: skip
 BY_NAME: dict[str, Role] = {role.name: role for role in ROLES}
 _OWN_LABELS = {
