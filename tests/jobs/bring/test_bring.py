@@ -105,7 +105,7 @@ def test_each_filled_cell_is_understood_in_a_note_or_left(name: str, made: dict[
 @SHEETS
 def test_a_second_run_asks_nothing(name: str, made: dict[str, Made]) -> None:
     sheet, _, _, facts = made[name]
-    proposal, known, _ = propose(sheet, Answers())
+    proposal, known = propose(sheet, Answers())
     assert known.path == mapping_place(sheet)
     assert not proposal.questions
     again = column_rows(Brought(proposal.units), proposal.kinds)

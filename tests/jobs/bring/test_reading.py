@@ -1,12 +1,14 @@
 """Headings, odd cells, units, scales and tables of foreign sheets, one by one."""
 
 import re
+from datetime import date
 from pathlib import Path
 
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from openpyxl import Workbook
 
 from tests.jobs.bring.sheets import HEIGHTS_ONLY, MARKS, STREET, TWO_LASERS, write_csv
 from xlhelpers.jobs.bring.bring import propose
@@ -21,6 +23,7 @@ from xlhelpers.jobs.bring.questions import Kind, find_out
 from xlhelpers.jobs.bring.tables import find_table, number_like, plot_in_tab_name
 from xlhelpers.jobs.bring.trials import find_scale, settle_units
 from xlhelpers.jobs.bring.vocabulary import BY_NAME
+from xlhelpers.package.sheet.grid_scan import CellError
 from xlhelpers.survey.typed.units import unit_named
 
 # headings as the trade writes them: common usage, no source
@@ -321,7 +324,7 @@ def bring_sheet(sheet: ForeignSheet) -> tuple[Brought, list[Column]]:
 def test_a_plot_number_that_is_written_once_goes_on(tmp_path: Path) -> None:
     rows = [["Plot", "Tree", "Species", "Height (m)"]]
     rows += [["1" if tree == 1 else "", str(tree), "Acer rubrum", "9.5"] for tree in range(1, 6)]
-    proposal, _, _ = propose(write_csv(tmp_path / "a.csv", rows), Answers())
+    proposal, _ = propose(write_csv(tmp_path / "a.csv", rows), Answers())
     names = PlotNames(proposal.kinds)
     brought = bring_lines(proposal.kinds, names, proposal.units)
     assert {line["plot"] for line in brought.lines} == {1.0}
@@ -332,7 +335,7 @@ def test_bands_and_prepared_lines(tmp_path: Path) -> None:
     """A band names the plot of the lines below it; a line with its numbers alone is no tree."""
     rows = [["Tree", "Species", "Height (m)"], ["Plot 4", "", ""], ["1", "Acer rubrum", "9.5"]]
     rows += [["2", "", ""], ["Plot 6", "", ""], ["1", "Acer rubrum", "12"]]
-    proposal, _, _ = propose(write_csv(tmp_path / "a.csv", rows), Answers())
+    proposal, _ = propose(write_csv(tmp_path / "a.csv", rows), Answers())
     brought = bring_lines(proposal.kinds, PlotNames(proposal.kinds), proposal.units)
     assert [(line["plot"], line["tip_reading"]) for line in brought.lines] == [
         (4.0, 9.5),
@@ -345,7 +348,7 @@ def test_bands_and_prepared_lines(tmp_path: Path) -> None:
 def test_of_two_years_the_later_one_is_taken(tmp_path: Path) -> None:
     rows = [["Tree", "Species", "Height 2015 (m)", "Height 2020 (m)"]]
     rows += [[str(tree), "Acer rubrum", f"{tree + 8}", f"{tree + 9}"] for tree in range(1, 4)]
-    proposal, _, _ = propose(write_csv(tmp_path / "a.csv", rows), Answers())
+    proposal, _ = propose(write_csv(tmp_path / "a.csv", rows), Answers())
     brought = bring_lines(proposal.kinds, PlotNames(proposal.kinds), proposal.units)
     assert [line["tip_reading"] for line in brought.lines] == [10.0, 11.0, 12.0]
     assert brought.lines[0]["note"] == "Height 2015 (m): 9"
@@ -357,7 +360,7 @@ def test_two_columns_of_readings_are_two_set_ups(tmp_path: Path) -> None:
     rows += [["1", "5", "Acer rubrum", "20", "-8", "60", "25", "-6", "48", ""]]
     rows += [["1", "6", "Acer rubrum", "20", "-8", "62", "25", "", "", ""]]
     sheet = write_csv(tmp_path / "a.csv", rows)
-    proposal, _, _ = propose(sheet, Answers(distance_kind="level"))
+    proposal, _ = propose(sheet, Answers(distance_kind="level"))
     brought = bring_lines(proposal.kinds, PlotNames(proposal.kinds), proposal.units)
     keys = ("tree", "setup", "distance", "foot_reading", "tip_reading")
     assert [tuple(line.get(key) for key in keys) for line in brought.lines] == [
@@ -372,7 +375,7 @@ def test_two_columns_of_readings_are_two_set_ups(tmp_path: Path) -> None:
 def test_stems_in_columns_of_their_own(tmp_path: Path) -> None:
     rows = [["Tree", "Species", "DBH 1 (cm)", "DBH 2 (cm)", "DBH 3 (cm)", "Height (m)"]]
     rows += [["1", "Acer rubrum", "12", "19.5", "", "9"], ["2", "Acer rubrum", "30", "", "", "14"]]
-    proposal, _, _ = propose(write_csv(tmp_path / "a.csv", rows), Answers())
+    proposal, _ = propose(write_csv(tmp_path / "a.csv", rows), Answers())
     brought = bring_lines(proposal.kinds, PlotNames(proposal.kinds), proposal.units)
     assert [(line["diameter"], line.get("other_stems")) for line in brought.lines] == [
         (19.5, "12"),
@@ -383,7 +386,7 @@ def test_stems_in_columns_of_their_own(tmp_path: Path) -> None:
 def test_date_and_crew_above_the_table_belong_to_its_plots(tmp_path: Path) -> None:
     rows = [["Plot 12", "", "", ""], ["Date:", "2024-05-03", "Observer", "KT"], ["", "", "", ""]]
     rows += [["Tree", "Species", "Height (m)", "Notes"], ["1", "Acer rubrum", "9.5", ""]]
-    proposal, _, _ = propose(write_csv(tmp_path / "a.csv", rows), Answers())
+    proposal, _ = propose(write_csv(tmp_path / "a.csv", rows), Answers())
     brought = bring_lines(proposal.kinds, PlotNames(proposal.kinds), proposal.units)
     [plot] = brought.plots.values()
     assert plot.name == 12.0
@@ -392,3 +395,20 @@ def test_date_and_crew_above_the_table_belong_to_its_plots(tmp_path: Path) -> No
     assert {brought.ledger.entries["a", 1, at].fate for at in range(4)} == {"understood"}
     everything = [entry.text for entry in brought.ledger.entries.values()]
     assert len(everything) == sum(bool(cell) for row in rows for cell in row)
+
+
+def test_what_only_a_workbook_has_is_read(tmp_path: Path) -> None:
+    """Percent formats, dates, formulas without a result, hidden rows; also with macros allowed."""
+    book = Workbook()
+    sheet = book.active
+    assert sheet is not None
+    for row in (["Tree", "Tip", "Date", "Height"], [1, 0.85, date(2024, 5, 3), "=1+1"], [2, 1.1]):
+        sheet.append(row)
+    sheet["B2"].number_format = sheet["B3"].number_format = "0%"
+    sheet.row_dimensions[3].hidden = True
+    book.save(tmp_path / "a.xlsm")
+    [found] = read_foreign(tmp_path / "a.xlsm")
+    assert found.rows[1][:3] == (1.0, "85 %", date(2024, 5, 3))
+    assert found.rows[2][1] == "110 %"
+    assert found.rows[1][3] == CellError("formula without a result")
+    assert found.hidden == {2}

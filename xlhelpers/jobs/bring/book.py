@@ -250,7 +250,7 @@ def add_tabs(
         words.TAB_SENTENCE,
         (
             Block("columns", words.COLUMN_COLUMNS, columns),
-            Block("known", words.KNOWN_COLUMNS, known, title="Units and readings"),
+            Block("known", words.KNOWN_COLUMNS, known, title="Units and readings", stretched=True),
         ),
         tuple(counts),
         name=words.TAB,

@@ -88,8 +88,8 @@ def run(
     out = words.default_out(sheet) if out is None else out
     said = Answers(units or "", scale or "", distance_kind or "", eye_height)
     progress("Reading the sheet")
-    proposal, known, corrected = propose(sheet, said, column, mapping)
-    done = _bring(sheet, out, proposal, known, corrected, progress)
+    proposal, known = propose(sheet, said, column, mapping)
+    done = _bring(sheet, out, proposal, known, progress)
     if json is not None and done.facts is not None:
         write_facts(json, [dict(done.facts())])
     return done
@@ -97,7 +97,7 @@ def run(
 
 def propose(
     sheet: Path, said: Answers, corrections: Sequence[str] = (), mapping: Path | None = None
-) -> tuple[Proposal, MappingFile, bool]:
+) -> tuple[Proposal, MappingFile]:
     """Read a file and find out what its columns are.
 
     Parameters
@@ -114,8 +114,7 @@ def propose(
     Returns
     -------
     tuple
-        The proposal with its open questions, the mapping file that was used, and whether answers
-        or corrections of this run go beyond it.
+        The proposal with its open questions, and the mapping file that was used.
 
     Raises
     ------
@@ -145,7 +144,7 @@ def propose(
             one for one in kind.knowledge.questions if one not in proposal.questions
         ]
     _refuse_eye_height(said.eye_height, proposal.units)
-    return proposal, known, bool(corrected) or said != Answers()
+    return proposal, known
 
 
 def _kinds(tables: Sequence[Table]) -> list[Kind]:
@@ -188,12 +187,7 @@ def _refuse_eye_height(given: float | None, units: Units) -> None:
 
 
 def _bring(
-    sheet: Path,
-    out: Path,
-    proposal: Proposal,
-    known: MappingFile,
-    corrected: bool,
-    progress: Progress,
+    sheet: Path, out: Path, proposal: Proposal, known: MappingFile, progress: Progress
 ) -> Done:
     place = mapping_place(sheet)
     columns = [column for kind in proposal.kinds for column in kind.columns]
@@ -220,8 +214,8 @@ def _bring(
     package = make_book(brought, proposal.kinds, sheet.stem)
     counts = [*_counts(brought), *names.remarks, *_remarks(brought, proposal)]
     add_tabs(package, brought, proposal.kinds, counts)
-    write_book(out, package.to_bytes(), backup=False)
     saved = write_mapping(place, columns, proposal.answers)
+    write_book(out, package.to_bytes(), backup=False)
     rows = column_rows(brought, proposal.kinds)
     left = brought.ledger.count("left")
     return Done(
@@ -274,7 +268,12 @@ def _counts(brought: Brought) -> list[str]:
 
 
 def _remarks(brought: Brought, proposal: Proposal) -> list[str]:
-    remarks = []
+    remarks = [
+        words.HIDDEN.format(rows=plural(len(table.sheet.hidden), "row"), tab=table.sheet.name)
+        for kind in proposal.kinds
+        for table in kind.tables
+        if table.sheet.hidden
+    ]
     if not any(of_role(kind.columns, "tree") for kind in proposal.kinds):
         remarks.append(words.NUMBERED)
     fields = [name for kind in proposal.kinds for name in fields_not_asked(kind)]

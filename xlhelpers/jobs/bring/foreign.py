@@ -41,13 +41,15 @@ Value = float | str | bool | date | CellError | None
 class ForeignSheet:
     """One tab: rows of values, all of one length; `merges` are (top, left, bottom, right) from 0.
 
-    With `comma` the numbers are texts that have a decimal comma.
+    With `comma` the numbers are texts that have a decimal comma; `hidden` are rows that are not
+    shown.
     """
 
     name: str
     rows: tuple[tuple[Value, ...], ...]
     merges: tuple[tuple[int, int, int, int], ...] = ()
     comma: bool = False
+    hidden: frozenset[int] = frozenset()
 
     @property
     def width(self) -> int:
@@ -126,7 +128,8 @@ def _read_part(package: Package, part: SheetPart) -> ForeignSheet:
         for row in range(1, height + 1)
     )
     merges = tuple((a - 1, b - 1, c - 1, d - 1) for a, b, c, d in grid.merges)
-    return ForeignSheet(part.name, rows, merges)
+    hidden = frozenset(row - 1 for row in grid.hidden_rows if row <= height)
+    return ForeignSheet(part.name, rows, merges, hidden=hidden)
 
 
 def _cell(grid: Grid, row: int, column: int, from_1904: bool) -> Value:

@@ -42,8 +42,9 @@ _UNIT_WORDS = {
     "fuss": "ft", "metros": "m", "grados": "deg", "degres": "deg", "grad": "deg", "mts": "m",
     "prozent": "%", "pourcent": "%", "porcentaje": "%", "per cent": "%", "º": "deg",
 }  # fmt: skip
-_LAST_UNITS_TEXT = "cm mm m ft in inches inch feet deg pct % ° percent metres meters"
-_LAST_UNITS = frozenset(_LAST_UNITS_TEXT.split())
+_LAST_UNITS = frozenset(
+    ("cm", "mm", "m", "ft", "in", "inches", "inch", "feet", "deg", "pct", "%", "°", "percent")
+) | {"metres", "meters"}
 _BRACKETS = re.compile(r"[(\[{<]([^()\[\]{}<>]*)[)\]}>]")
 _ABBREVIATION = re.compile(r"\b(?:[^\W\d_]\.){2,}")
 _YEAR = re.compile(r"(?:19|20)[0-9]{2}")

@@ -27,7 +27,7 @@ _SHARED = 0.1
 
 
 class FactAbove(NamedTuple):
-    """One thing said above a table: its role, its value, its row, the columns of label and value."""
+    """One thing said above a table: role, value, row, and the columns of label and value."""
 
     role: str
     value: Value

@@ -73,7 +73,7 @@ COLUMN_COLUMNS = (
 KNOWN_COLUMNS = (
     Column("what", "What", "text", width=24),
     Column("answer", "Answer", "text", width=24),
-    Column("because", "Because", "wrapped", width=60),
+    Column("because", "Because", "wrapped", width=24),
 )
 CELL_COLUMNS = (
     Column("sheet", "Tab of your sheet", "text", width=20),
@@ -96,6 +96,7 @@ KNOWN_LABELS = {
     "eye_height": "Eye height",
 }
 NO_TABLE_HERE = "no table of trees was found on this tab"
+HIDDEN = "“{tab}” has {rows} hidden or filtered out. They were brought in too."
 NUMBERED = (
     "Your sheet has no column of tree numbers. Trees were numbered in the order of the lines."
 )
