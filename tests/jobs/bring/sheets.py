@@ -155,7 +155,7 @@ ANSWERS: dict[str, tuple[str, ...]] = {
     "two_lasers": (),
     "marks": (),
     "heights_only": (),
-    "by_tabs": ("--scale", "percent", "--distance-kind", "level", "--units", "us"),
+    "by_tabs": ("--scale", "percent", "--distance-kind", "level"),
 }
 MAKERS = {
     "street": lambda folder: write_street(folder / "street.xlsx"),

@@ -123,10 +123,11 @@ def test_it_asks_only_what_the_sheet_cannot_say(tmp_path: Path) -> None:
     # the proposal is there to be looked at, also as a file
     known = json.loads((tmp_path / "tabs_mapping.json").read_text(encoding="utf-8"))
     assert [row["field"] for row in known["columns"]][-2:] == ["foot_reading", "tip_reading"]
-    code, facts = bring(sheet, *ANSWERS["by_tabs"][:4])
-    assert {one["option"] for one in facts["questions"]} == {"units"}
+    # with the scale the readings give heights, and these say that they are feet
+    code, facts = bring(sheet, "--scale", "percent")
+    assert {one["option"] for one in facts["questions"]} == {"distance_kind"}
     # answers add up over the runs
-    code, facts = bring(sheet, "--units", "us")
+    code, facts = bring(sheet, "--distance-kind", "level")
     assert code == 1  # only because the tab Legend was left
     assert Path(facts["out"]).is_file()
 
@@ -196,6 +197,32 @@ def test_heights_beside_readings_are_recorded_and_alone_are_a_display_s(
     assert by_tree["13", "3"]["Instrument"] == "Recorded heights"
     kinds = {row[0]: row[1] for row in book["Instruments"].iter_rows(min_row=6, values_only=True)}
     assert kinds["Recorded heights"] == "display that shows heights"
+
+
+def test_what_is_in_a_note_is_in_the_new_workbook_word_for_word(tmp_path: Path) -> None:
+    rows = [["Plot", "Date", "Tree", "Species", "DBH (cm)", "Height (m)", "Photo"]]
+    rows += [["1", "2024-05-03", "1", "Tilia cordata", "31", "14", "=SUM(A1:A9)"]]
+    rows += [["1", "2024-06-04", "2", "snag", "2 stems: 12, 9", "~11", "+1 @home"]]
+    rows += [["", "2024-05-07", "3", "Tilia cordata", "tall", "12", ""]]
+    rows += [["7", "", "", "", "", "", "no trees here"], ["", "", "", "", "", "", "left over"]]
+    sheet = write_csv(tmp_path / "odd.csv", rows)
+    code, facts = bring(sheet)
+    assert code == 1
+    assert facts["counts"]["left"] == 1
+    book = load_workbook(facts["out"])
+    lines, plots = (
+        [str(cell.value) for row in book[tab].iter_rows(min_row=6) for cell in row]
+        for tab in ("Field sheet", "Plots")
+    )
+    notes = [cell["text"] for cell in facts["cells"] if cell["fate"] == "in the note"]
+    assert {"2024-06-04", "snag", "2 stems: 12, 9", "tall", "2024-05-07"} & set(notes)
+    for text in (*notes, "=SUM(A1:A9)", "+1 @home", "snag", "2 stems: 12, 9", "~11"):
+        assert any(text in shown for shown in (*lines, *plots)), text
+    status = [row[2].value for row in book["Plots"].iter_rows(min_row=6) if row[0].value == 7]
+    assert status == ["no trees"]
+    note = next(cell for row in book["Field sheet"].iter_rows(min_row=6) for cell in row
+                if "SUM" in str(cell.value))  # fmt: skip
+    assert note.data_type == "s"
 
 
 def test_the_choices_are_those_of_the_workbook() -> None:

@@ -111,6 +111,8 @@ def _people(brought: Brought, kinds: Sequence[Kind]) -> Iterator[dict[str, Any]]
 def _plots(brought: Brought) -> Iterator[dict[str, Any]]:
     needs_eye = any("missing_because" in line for line in brought.lines)
     for plot in brought.plots.values():
+        if plot.name == "":
+            continue
         instrument, scale, kind = plot.way
         row = {"plot": plot.name, "status": plot.status}
         row |= {name: plot.fact(name) for name in _PLOT_FACTS if plot.fact(name) is not None}

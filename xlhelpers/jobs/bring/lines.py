@@ -316,6 +316,10 @@ class _Writer:
         """Enter a row that names a plot, but no tree."""
         plot = self._plot(row)
         for at in _filled(self.table, row):
+            if plot.name == "":
+                why = "the row has neither a plot nor a tree"
+                self.brought.ledger.put(self.table, row, at, "left", why)
+                continue
             column = self.kind.columns[at]
             text = text_of(self.table.sheet.rows[row][at])
             if column.role in ("plot", "street"):
@@ -333,7 +337,7 @@ class _Writer:
             if (self.table.sheet.name, row, at) in self.brought.ledger.entries:
                 continue  # it was understood
             text = text_of(self.table.sheet.rows[row][at])
-            if only is None:
+            if only is None or only == "":
                 self.brought.ledger.put(self.table, row, at, "left", why)
                 continue
             key = identifier_key(text_of(only))
@@ -383,7 +387,9 @@ def _settle_plots(brought: Brought, in_note: tuple[str, ...]) -> None:
             for role in FACTS:
                 if role in draft.facts:
                     fact = draft.facts[role]
-                    if role != "instrument" and role not in _IN_NOTE_ONLY:
+                    if role != "instrument" and plot.name == "":
+                        reader.put_into_note(draft, fact.column, "the line has no plot")
+                    elif role != "instrument" and role not in _IN_NOTE_ONLY:
                         _compare_fact(draft, reader, fact, plot.fact(role))
                     elif role in in_note:
                         _note_fact(draft, reader, fact, plot.fact(role))
@@ -412,6 +418,8 @@ def _shorten_ways(brought: Brought) -> None:
     """Blank instrument, scale and kind of distance of a line where they are its plot's."""
     for line in brought.lines:
         plot = brought.plots[identifier_key(text_of(line["plot"]))]
+        if plot.name == "":
+            continue
         for name, usual in zip(("instrument", "scale", "distance_kind"), plot.way, strict=True):
             if line.get(name) == usual:
                 line.pop(name, None)

@@ -21,7 +21,7 @@ _SAID_ABOVE = ("date", "crew", "instrument", "stratum")
 _PARTS = ("stratum", "plot_part", "year")
 _LONG_BETWEEN = 300  # days between two visits of a plot that are two surveys
 # a number is written once for a block of lines where so many of its cells are blank
-_BLOCK_BLANKS = 0.4
+_BLOCK_BLANKS = 0.5
 # plots that share a number with another one, so that the number does not name a plot
 _SHARED = 0.1
 
@@ -99,8 +99,13 @@ class PlotNames:
                     self._put(table, row, name, columns)
             return
         cells = [table.value(row, plots[0].at) for row in rows]
-        blanks = sum(map(is_blank, cells))
-        goes_on = bool(rows) and blanks >= _BLOCK_BLANKS * len(rows) and not is_blank(cells[0])
+        trees = [
+            cell
+            for row, cell in zip(rows, cells, strict=True)
+            if kind_of_row(table, columns, row) == "tree"
+        ]
+        blanks = sum(map(is_blank, trees))
+        goes_on = bool(trees) and blanks >= _BLOCK_BLANKS * len(trees) and not is_blank(cells[0])
         if goes_on and blanks:
             self.remarks.append(
                 f"“{plots[0].heading.text}” is blank on {blanks:,} lines of “{table.sheet.name}”, "

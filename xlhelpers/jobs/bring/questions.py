@@ -68,7 +68,8 @@ def find_out(columns: Sequence[Column], said: Answers) -> Knowledge:
     said : Answers
         What people said, now or in the mapping file; it goes before what is found.
     """
-    units = settle_units(columns, _units(said.units))
+    stated = _find(said.scale, _scale_of_headings(columns), None)
+    units = settle_units(columns, _units(said.units), stated.word if stated else "")
     questions = [] if units else [Question("units", words.ASK_UNITS)]
     scale = kind = None
     eye = None

@@ -47,7 +47,9 @@ class Finding(NamedTuple):
     because: str
 
 
-def settle_units(columns: Sequence[Column], answer: Units | None) -> Finding | None:
+def settle_units(
+    columns: Sequence[Column], answer: Units | None, scale: str = ""
+) -> Finding | None:
     """Find the unit system of the workbook, and give each column without a unit its unit.
 
     Parameters
@@ -56,6 +58,8 @@ def settle_units(columns: Sequence[Column], answer: Units | None) -> Finding | N
         The columns with their roles; units are filled in.
     answer : {"metric", "us"}, optional
         What somebody said.
+    scale : str
+        The scale of the readings, "" if it is not known: with it, readings give heights too.
 
     Returns
     -------
@@ -73,7 +77,7 @@ def settle_units(columns: Sequence[Column], answer: Units | None) -> Finding | N
     elif not measured:
         found = Finding("metric", "no lengths and no diameters")
     else:
-        found = try_units(columns)
+        found = try_units(columns, scale)
     if found is not None:
         for column in unknown:
             column.unit = unit_named(_SHOWN[_as_units(found.word)][column.quantity])
@@ -109,21 +113,34 @@ def _typed_system(column: Column) -> Units | None:
     return "metric" if metric >= 0.9 * len(texts) else None
 
 
-def try_units(columns: Sequence[Column]) -> Finding | None:
-    """Find feet or metres by trial against the diameters; None where the trial does not decide."""
-    stems, heights = of_role(columns, "diameter", "girth"), of_role(columns, "height")
-    if not stems or not heights:
+def _heights(columns: Sequence[Column], scale: str) -> tuple[Numbers, TypedUnit | None] | None:
+    """Return heights and their unit: those of the sheet, or those that the readings give."""
+    heights = of_role(columns, "height")
+    if heights:
+        return heights[0].numbers, heights[0].unit
+    found = [of_role(columns, role) for role in ("distance", "tip_reading", "foot_reading")]
+    if not all(found) or scale not in slopes.SCALES or scale == "fixed distance":
         return None
-    stem, height = stems[0], heights[0]
+    distance, tip, foot = (one[0] for one in found)
+    up, down = (np.asarray(slopes.slope(one.numbers, scale)) for one in (tip, foot))
+    return distance.numbers * (up - down), distance.unit
+
+
+def try_units(columns: Sequence[Column], scale: str = "") -> Finding | None:
+    """Find feet or metres by trial against the diameters; None where the trial does not decide."""
+    stems, heights = of_role(columns, "diameter", "girth"), _heights(columns, scale)
+    if not stems or heights is None:
+        return None
+    stem, (height, unit_of_heights) = stems[0], heights
     across = stem.numbers / (np.pi if stem.role == "girth" else 1.0)
-    known = (across > 0) & (height.numbers > 0)
+    known = (across > 0) & (height > 0)
     if known.sum() < _FEWEST:
         return None
     misses: dict[str, float] = {}
     for system in ("metric", "us"):
         to_cm = _worth(stem.unit, INCH_CM if system == "us" else 1.0, 100.0)
-        to_m = _worth(height.unit, FOOT_M if system == "us" else 1.0, 1.0)
-        misses[system] = _miss(across[known] * to_cm, height.numbers[known] * to_m)
+        to_m = _worth(unit_of_heights, FOOT_M if system == "us" else 1.0, 1.0)
+        misses[system] = _miss(across[known] * to_cm, height[known] * to_m)
     best, other = sorted(misses, key=lambda word: abs(misses[word]))
     if abs(misses[best]) > _NEAR or abs(misses[other]) - abs(misses[best]) < _NEARER:
         return None
