@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -20,7 +21,7 @@ from xlhelpers.jobs.bring.book import (
     known_rows,
     make_book,
 )
-from xlhelpers.jobs.bring.columns import decide_roles, of_role, read_columns
+from xlhelpers.jobs.bring.columns import Column, decide_roles, of_role, read_columns
 from xlhelpers.jobs.bring.foreign import ForeignSheet, is_blank, read_foreign, text_of
 from xlhelpers.jobs.bring.ledger import Entry
 from xlhelpers.jobs.bring.lines import Brought, bring_lines, fields_not_asked
@@ -61,6 +62,11 @@ class Proposal:
         """Return the units of the new workbook."""
         found = [k.knowledge.units.word for k in self.kinds if k.knowledge.units]
         return "us" if found and found.count("us") * 2 > len(found) else "metric"
+
+    @property
+    def columns(self) -> list[Column]:
+        """Return the columns of all tables, those with the same headings once."""
+        return [column for kind in self.kinds for column in kind.columns]
 
     @property
     def answers(self) -> Answers:
@@ -189,20 +195,8 @@ def _refuse_eye_height(given: float | None, units: Units) -> None:
 def _bring(
     sheet: Path, out: Path, proposal: Proposal, known: MappingFile, progress: Progress
 ) -> Done:
-    place = mapping_place(sheet)
-    columns = [column for kind in proposal.kinds for column in kind.columns]
-    brought = Brought(proposal.units)
     if proposal.questions:
-        saved = write_mapping(place, columns, proposal.answers)
-        rows = column_rows(brought, proposal.kinds)
-        sentences = [*_say_mapping(known, place if saved else None), *words.say_columns(rows)]
-        sentences += [words.ASKED, *(f"  {one.sentence}" for one in proposal.questions)]
-        return Done(
-            sentences,
-            TO_CHECK,
-            (place,),
-            facts=lambda: _facts(sheet, None, proposal, brought, []),
-        )
+        return _ask(sheet, proposal, known)
     refuse_new_book(out)
     progress("Making the lines")
     names = PlotNames(proposal.kinds)
@@ -214,7 +208,8 @@ def _bring(
     package = make_book(brought, proposal.kinds, sheet.stem)
     counts = [*_counts(brought), *names.remarks, *_remarks(brought, proposal)]
     add_tabs(package, brought, proposal.kinds, counts)
-    saved = write_mapping(place, columns, proposal.answers)
+    place = mapping_place(sheet)
+    saved = write_mapping(place, proposal.columns, proposal.answers)
     write_book(out, package.to_bytes(), backup=False)
     rows = column_rows(brought, proposal.kinds)
     left = brought.ledger.count("left")
@@ -228,8 +223,19 @@ def _bring(
         ),
         TO_CHECK if left else NOTHING_TO_CHECK,
         (out, place) if saved else (out,),
-        facts=lambda: _facts(sheet, out, proposal, brought, counts),
+        facts=partial(_facts, sheet, out, proposal, brought, counts),
     )
+
+
+def _ask(sheet: Path, proposal: Proposal, known: MappingFile) -> Done:
+    """Show the proposal and the questions; only the mapping file is written."""
+    place, nothing = mapping_place(sheet), Brought(proposal.units)
+    saved = write_mapping(place, proposal.columns, proposal.answers)
+    rows = column_rows(nothing, proposal.kinds)
+    sentences = [*_say_mapping(known, place if saved else None), *words.say_columns(rows)]
+    sentences += [words.ASKED, *(f"  {one.sentence}" for one in proposal.questions)]
+    facts = partial(_facts, sheet, None, proposal, nothing, [])
+    return Done(sentences, TO_CHECK, (place,), facts=facts)
 
 
 def _say_mapping(known: MappingFile, saved: Path | None) -> list[str]:
