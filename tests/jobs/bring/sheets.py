@@ -12,7 +12,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from xml.sax.saxutils import escape
 
-from openpyxl import Workbook
+from xlsxwriter import Workbook
+from xlsxwriter.utility import xl_cell_to_rowcol
 
 Cells = Sequence[Sequence[object]]
 FT = 0.3048
@@ -168,17 +169,17 @@ MAKERS = {
 
 
 def write_book(path: Path, tabs: dict[str, Cells], merges: Sequence[str] = ()) -> Path:
-    """Write tabs into a workbook; areas are merged on the first one."""
-    book = Workbook()
-    assert book.active is not None
-    book.remove(book.active)
-    for name, rows in tabs.items():
-        sheet = book.create_sheet(name)
-        for row in rows:
-            sheet.append(list(row))
-    for area in merges:
-        book.worksheets[0].merge_cells(area)
-    book.save(path)
+    """Write tabs into a workbook; the areas are merged on each."""
+    with Workbook(path) as book:
+        for name, rows in tabs.items():
+            sheet = book.add_worksheet(name)
+            for row, cells in enumerate(rows):
+                for column, value in enumerate(cells):
+                    if value is not None:
+                        sheet.write(row, column, value)
+            for area in merges:
+                row, column = xl_cell_to_rowcol(area.split(":")[0])
+                sheet.merge_range(area, rows[row][column])
     return path
 
 
