@@ -43,8 +43,6 @@ from xlhelpers.package.places import refuse_facts, refuse_new_book, write_facts
 from xlhelpers.package.zip.safe_write import write_book
 from xlhelpers.wording import plural
 
-_OTHER_ROWS = ("plot", "text", "total", "heading", "band", "numbers")
-
 
 @dataclass
 class Proposal:
@@ -253,9 +251,7 @@ def _leave_other_tabs(brought: Brought, tabs: Sequence[ForeignSheet]) -> None:
 
 
 def _counts(brought: Brought) -> list[str]:
-    rows, ledger = brought.rows, brought.ledger
-    trees = rows["tree"]
-    other = sum(rows[kind] for kind in _OTHER_ROWS)
+    ledger, trees, other = brought.ledger, brought.lines_in, brought.other_rows
     understood, notes, left = (ledger.count(fate) for fate in ("understood", "note", "left"))
     sentences = [
         f"Lines in: {trees + other:,}, of {plural(trees, 'tree')}"
@@ -307,8 +303,8 @@ def _facts(
         "known": known_rows(proposal.kinds),
         "questions": [one._asdict() for one in proposal.questions],
         "counts": {
-            "lines in": brought.rows["tree"],
-            "other rows": sum(brought.rows[k] for k in _OTHER_ROWS),
+            "lines in": brought.lines_in,
+            "other rows": brought.other_rows,
             "lines out": len(brought.lines),
             **{fate: ledger.count(fate) for fate in ("understood", "note", "left", "heading")},
         },

@@ -83,8 +83,16 @@ class Brought:
     plots: dict[str, PlotDraft] = field(default_factory=dict)
     ledger: Ledger = field(default_factory=Ledger)
     rows: Counter[str] = field(default_factory=Counter)
-    remarks: list[str] = field(default_factory=list)
-    heights: int = 0
+
+    @property
+    def lines_in(self) -> int:
+        """Return how many rows have a tree."""
+        return self.rows.get("tree", 0)
+
+    @property
+    def other_rows(self) -> int:
+        """Return how many rows have something else: totals, texts, bands, repeated headings."""
+        return self.rows.total() - self.lines_in - self.rows.get("blank", 0)
 
 
 def bring_lines(kinds: Sequence[Kind], names: PlotNames, units: Units) -> Brought:
@@ -280,7 +288,6 @@ class _Writer:
             line |= self._take(draft, number, ("distance",))
         line["instrument"] = self._instrument_of_heights(draft, words)
         line |= {"scale": HEIGHT_SCALE, "distance_kind": "none"}
-        self.brought.heights += 1
         return [line]
 
     def _instrument_of_heights(self, draft: RowDraft, words: str) -> str:
