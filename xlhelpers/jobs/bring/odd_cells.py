@@ -112,7 +112,7 @@ def _read_text(text: str, kind: NumberKind) -> CellRead:
         return CellRead(condition=condition, remarkable=True)
     for pattern in (_BEFORE, _BEHIND):
         found = pattern.fullmatch(text)
-        if found and (inner := _read_text(found["rest"].strip(), kind)).value is not None:
+        if found and (inner := _read_text(found.group("rest").strip(), kind)).value is not None:
             return inner._replace(remarkable=True)
     if kind.quantity == "diameter":
         return _read_stems(text, kind)
@@ -159,7 +159,7 @@ def _read_stems(text: str, kind: NumberKind) -> CellRead:
     count, rest = 0, text
     for pattern in (_COUNTED, _LISTED):
         if found := pattern.fullmatch(text):
-            count, rest = int(found["count"]), found["rest"].strip()
+            count, rest = int(found.group("count")), found.group("rest").strip()
             break
     if count and not rest:
         return CellRead(why_not="it gives the number of stems, but no diameter")
