@@ -237,7 +237,10 @@ def test_wrong_files_are_refused_with_what_to_do(
     ours = tmp_path / "ours.xlsx"
     assert run("new", ours) == 0
     no_table = write_book(tmp_path / "letter.xlsx", {"A": [["Dear all,"], ["see you on Monday"]]})
+    tasks = [["No", "Task", "Owner", "Date"], [1, "Order paint", "KT", "2024-05-03"]]
+    no_trees = write_book(tmp_path / "tasks.xlsx", {"Plan": tasks})
     wrong = {
+        no_trees: "No table of trees was found",
         ours: "already a workbook of this program",
         no_table: "No table of trees was found",
         tmp_path / "absent.csv": "is not there",

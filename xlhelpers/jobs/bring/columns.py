@@ -146,7 +146,7 @@ def _take_heading(column: Column) -> None:
         if role == "stem" and column.heading.number == 0 and "diameter" in column.candidates:
             continue
         if _fits(column, role):
-            column.role, column.because = role, "the heading"
+            column.role, column.because = role, "the heading says so"
             return
     if "height" in column.candidates and column.heading.text and column.filled:
         column.because = "the heading, but its values do not fit"

@@ -8,13 +8,13 @@ from dataclasses import dataclass, field, replace
 
 from xlhelpers.jobs.bring.foreign import ForeignSheet, Value, is_blank, text_of
 from xlhelpers.jobs.bring.headings import Heading, read_heading, roles_of, unit_of
-from xlhelpers.jobs.bring.vocabulary import KEEP, PLOT_WORDS
+from xlhelpers.jobs.bring.vocabulary import BY_NAME, KEEP, PLOT_WORDS
 from xlhelpers.survey.typed.units import TypedUnit
 
 _SEARCHED, _MOST_ROWS = 20, 3
 _LONGEST_HEADING = 60
 _DEEPER = 0.4  # what one more heading row must bring, in columns understood
-_NUMBER = re.compile(r"[+-]?[0-9]+(?:[.,][0-9]+)?")
+_SPECIES = ("species", "common")
 _NUMBER_AND_UNIT = re.compile(r"([+-]?[0-9]+(?:[.,][0-9]+)?) ?(?:%|°|cm|mm|m|ft|in|'|\")?")
 _FEET_AND_INCHES = re.compile(r"([0-9]+) ?(?:'|ft) ?([0-9]+(?:\.[0-9]+)?) ?(?:\"|''|in)")
 _IN_TAB_NAME = re.compile(
@@ -191,7 +191,8 @@ def _score(sheet: ForeignSheet, rows: range) -> float:
         known = role in seen
         score += share * (0.3 if role == KEEP or known else 1.0)
         seen.add(role)
-    return score if len(seen - {KEEP}) >= 2 else 0.0
+    of_trees = any(BY_NAME[role].quantity or role in _SPECIES for role in seen)
+    return score if of_trees and len(seen - {KEEP}) >= 2 else 0.0
 
 
 def _units_below(sheet: ForeignSheet, row: int) -> dict[int, TypedUnit]:
