@@ -273,7 +273,7 @@ CELLS = st.one_of(
 )
 
 
-@settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(
     st.sampled_from([STREET[4:6], TWO_LASERS[:2], MARKS[:2], HEIGHTS_ONLY[3:6:2]]),
     st.lists(st.lists(CELLS, min_size=13, max_size=13), min_size=1, max_size=8),
@@ -343,6 +343,15 @@ def test_bands_and_prepared_lines(tmp_path: Path) -> None:
     ]
     assert brought.ledger.entries["a", 3, 0].fate == "left"
     assert brought.ledger.entries["a", 1, 0].fate == "understood"
+
+
+def test_a_column_whose_values_do_not_fit_is_kept_with_the_reason(tmp_path: Path) -> None:
+    rows = [["Tree", "Species", "DBH (cm)", "Height"]]
+    rows += [[str(tree), "Acer rubrum", "20", "tall"] for tree in range(1, 5)]
+    proposal, _ = propose(write_csv(tmp_path / "a.csv", rows), Answers())
+    height = proposal.columns[3]
+    assert height.role == "keep"
+    assert height.because == "the heading says Total height, but its values do not fit"
 
 
 def test_of_two_years_the_later_one_is_taken(tmp_path: Path) -> None:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from xlhelpers.jobs.bring.foreign import Value, is_blank
 from xlhelpers.jobs.bring.headings import Heading, other_words, roles_of
 from xlhelpers.jobs.bring.tables import Table, number_like
-from xlhelpers.jobs.bring.vocabulary import BY_NAME, KEEP
+from xlhelpers.jobs.bring.vocabulary import BY_NAME, KEEP, role_label
 from xlhelpers.survey.typed.units import TypedUnit
 from xlhelpers.survey.typed.words import number_as_text
 
@@ -130,7 +130,8 @@ def decide_roles(columns: Sequence[Column], agreed: Mapping[int, str]) -> None:
     _settle_repeats(open_columns, columns)
     for column in columns:
         if not column.role:
-            column.role, column.because = KEEP, "the heading is not known"
+            column.role = KEEP
+            column.because = column.because or "the heading is not known"
         column.instrument = other_words(column.heading, column.plain_role)
     _number_repeats(columns)
 
@@ -148,8 +149,9 @@ def _take_heading(column: Column) -> None:
         if _fits(column, role):
             column.role, column.because = role, "the heading says so"
             return
-    if "height" in column.candidates and column.heading.text and column.filled:
-        column.because = "the heading, but its values do not fit"
+    if column.candidates:
+        meant = role_label(next(iter(column.candidates)))
+        column.because = f"the heading says {meant}, but its values do not fit"
 
 
 def _fits(column: Column, role: str) -> bool:

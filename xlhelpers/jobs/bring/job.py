@@ -65,8 +65,8 @@ JOB = Job(
         ),
     ),
     about="Headings may be in English, Spanish, French or German. The program proposes what each "
-    "column is and asks only what the sheet cannot say. No cell is dropped: what no column takes "
-    "goes into the note.",
+    "column is and asks only what the sheet cannot say. What no column takes goes into the note, "
+    "and what is left, such as rows of totals, is listed with its place.",
     codes="Exit codes: 0: brought in. 1: brought in, but some cells were left; or there are "
     "questions, and nothing was written but the mapping file. 2: the sheet could not be read, or "
     "the workbook could not be written.",
