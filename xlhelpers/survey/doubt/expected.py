@@ -230,7 +230,7 @@ def _find_ticks(sheet: Sheet) -> float:
     """Return the share of the feet above eye level that are marked as such."""
     above = sheet.number("foot_reading") > 0
     marked = float((above & sheet.columns["ticked"]).sum())
-    return float(np.clip((marked + 3) / (above.sum() + 4), 0.02, 0.98))
+    return float(np.clip((marked + 9) / (above.sum() + 10), 0.02, 0.98))
 
 
 def _learn_all_divisions(

@@ -65,7 +65,7 @@ EXPLAINED = frozenset((
     "height-under-breast-height", "angle-over-limit", "under-crown", "too-close",
     "repeats-disagree-tip", "repeats-disagree-base", "readings-hundredfold",
     "diameter-over-limit", "diameter-under-smallest", "width-over-limit", "crown-of-no-depth",
-    "ratio-impossible",
+    "ratio-impossible", "stem-thick-for-genus", "widths-differ",
 ))  # fmt: skip
 # one limit on one reading; the likelihood, which weighs all of them, goes before it
 STANDS = frozenset({"too-close", "angle-over-limit", "under-crown"})

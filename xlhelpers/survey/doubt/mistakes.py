@@ -54,7 +54,7 @@ FIELDS: dict[str, tuple[str, ...]] = {
 }
 MOST_DECIMALS = 2
 # shares of the lines; common practice, no source
-COMMON, LIKELY, RARE = 0.008, 0.002, 0.0002
+COMMON, LIKELY, RARE = 0.003, 0.002, 0.0002
 # places that a digit may have fallen out of, from the last whole digit up
 PLACES = 3
 # rows, the numbers that they may have been, log of the weight of this way of slipping
