@@ -326,10 +326,17 @@ def find_wrong_bases(usual: Usual, limits: Mapping[str, float], apart: Flags) ->
     for own in enough.tolist():
         here = instrument[lines] == own
         scale, odds = _find_base(gain[here], eye[here])
-        if odds > log(limits["doubt_batch_odds"]):
+        sure = odds > log(limits["doubt_batch_odds"])
+        if sure and _do_plots_agree(gain[here, scale], plot[lines[here]], limits):
             plots = tuple(np.unique(plot[lines[here]]).tolist())
             found.append(Batch(scale, lines[here], plots, odds, weighed))
     return found
+
+
+def _do_plots_agree(gain: Numbers, plot: Positions, limits: Mapping[str, float]) -> bool:
+    """Whether every plot with enough lines gains by itself: one wrong plot accuses no other."""
+    total, number = np.bincount(plot, gain), np.bincount(plot)
+    return bool((total[number >= limits["doubt_batch_lines"]] > 0).all())
 
 
 def _find_base(gain: Numbers, eye: Numbers) -> tuple[int, float]:
