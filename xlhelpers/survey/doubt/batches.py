@@ -46,6 +46,9 @@ SCALES: tuple[Mistake, ...] = tuple(m for m in MISTAKES if m.id.startswith("scal
 PRIORS = np.log([mistake.prior for mistake in SCALES])
 # what one line may add or take, and the share of the lines that must gain
 LEAST_GAIN, GREATEST_GAIN, SHARE_GAINING = -4.0, 6.0, 0.6
+# another base changes heights by a fifth to a third alone: each plot of a group with such a finding
+# has to gain so much by itself, as a right plot hardly ever does
+LEAST_OF_BASE = 3.0
 # how often a line has a mistake of its own beside a wrong scale
 OWN_MISTAKE = log(0.05)
 # what a line must gain at the least, on average, before its plot is left out of what is usual
@@ -217,7 +220,8 @@ def _compare_plots(
     rows = np.arange(len(plot))
     for scale in range(len(SCALES)):
         total, number, gaining, _ = _add_up(gains, rows, plot, scale, count)
-        agree[:, scale] = (total > 0) & (gaining >= SHARE_GAINING * number)
+        least = LEAST_OF_BASE if _OTHER_BASES[scale] else 0.0
+        agree[:, scale] = (total > least) & (gaining >= SHARE_GAINING * number)
         large[:, scale] = number >= limits["doubt_batch_lines"]
     return agree, large
 
@@ -336,7 +340,7 @@ def find_wrong_bases(usual: Usual, limits: Mapping[str, float], apart: Flags) ->
 def _do_plots_agree(gain: Numbers, plot: Positions, limits: Mapping[str, float]) -> bool:
     """Whether every plot with enough lines gains by itself: one wrong plot accuses no other."""
     total, number = np.bincount(plot, gain), np.bincount(plot)
-    return bool((total[number >= limits["doubt_batch_lines"]] > 0).all())
+    return bool((total[number >= limits["doubt_batch_lines"]] > LEAST_OF_BASE).all())
 
 
 def _find_base(gain: Numbers, eye: Numbers) -> tuple[int, float]:
