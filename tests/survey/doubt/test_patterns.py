@@ -228,8 +228,8 @@ def test_a_base_that_the_instrument_does_not_have_is_not_proposed() -> None:
 def test_two_wrong_plots_do_not_accuse_the_third_of_their_instrument() -> None:
     rows = on_base(on_base(four_plots(), "2", 20.0), "34", 15.0)
     assert findings("fixed-distance-other", rows, **fixed("234")) == []
-    (finding,) = findings("lines-on-other-scale", rows, **fixed("234"))
-    assert finding.plots == (2, 3)
+    single = findings("lines-on-other-scale", rows, **fixed("234"))
+    assert [finding.plots for finding in single] == [(2,), (3,)]
 
 
 def test_one_plot_on_another_base_is_told_of_the_plot() -> None:
