@@ -44,6 +44,9 @@ from xlhelpers.survey.typed.folding import Flags, Positions
 
 SCALES: tuple[Mistake, ...] = tuple(m for m in MISTAKES if m.id.startswith("scale-"))
 PRIORS = np.log([mistake.prior for mistake in SCALES])
+# that all lines of a plot were read on a scale; common practice, no source
+WHOLE_PLOT = 0.008
+OF_PLOTS = np.where([m.id.startswith(OTHER_BASE) for m in SCALES], PRIORS, log(WHOLE_PLOT))
 # what one line may add or take, and the share of the lines that must gain
 LEAST_GAIN, GREATEST_GAIN, SHARE_GAINING = -4.0, 6.0, 0.6
 # another base changes heights by a fifth to a third alone: each plot of a group with such a finding
@@ -189,10 +192,10 @@ def _judge_groups(
     found = []
     for scale in range(len(SCALES)):
         total, number, gaining, eye = _add_up(gains, inside, own, scale, count)
-        sure = total + PRIORS[scale] > log(limits["doubt_batch_odds"])
+        sure = total + OF_PLOTS[scale] > log(limits["doubt_batch_odds"])
         sure &= (gaining >= SHARE_GAINING * number) & (eye >= EYE_AGAINST * number)
         for each in np.flatnonzero(sure & (number >= limits["doubt_batch_lines"])):
-            odds = float(total[each] + PRIORS[scale])
+            odds = float(total[each] + OF_PLOTS[scale])
             found.append((odds, scale, inside[own == each]))
     return sorted(found, key=lambda each: -each[0])
 
