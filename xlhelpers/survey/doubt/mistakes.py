@@ -7,7 +7,8 @@ and the place of that point; blanks and 0 have no slips.
 
 Each supposes what was right and gives the cells as they should then read. Kinds that clerks make
 often have one prior, what crews do rarely a tenth of it, a slip of one kind in one column half, and
-a wrong scale, which those who train crews see most, three times as much; common practice, no source.
+a wrong scale, which those who train crews see most, three times as much; common practice, no
+source.
 """
 
 from collections.abc import Callable, Iterator
