@@ -119,7 +119,7 @@ _WORDS: tuple[tuple[str, str, str], ...] = (
         "Near edge",
         "",
         "The edge of a wide crown that is nearest to you. If you aim at it and not at the tip, the "
-        "height is too great, typically by 17 %. One set-up does not show this: measure some wide "
+        "height is too great, typically by 13 %. One set-up does not show this: measure some wide "
         "crowns from a second place.",
     ),
     ("Finding", "", "One thing to check: where, what, why, what to do."),
