@@ -306,8 +306,11 @@ def _share(view: View, name: str) -> Figures:
     """Return the share of dead trees in each domain, or of each domain in all trees."""
     everything = view.population("all")
     trees = view.sums(everything.astype(float))
+    bearing = None
     if name == SHARE_DEAD:
-        estimated = share(view.scope.design, view.sums((~view.living).astype(float)), trees)
+        dead = view.sums((~view.living).astype(float))
+        bearing = (dead > 0).sum(axis=0)
+        estimated = share(view.scope.design, dead, trees)
     else:
         whole = np.repeat(trees.sum(axis=1)[:, None], view.width, axis=1)
         estimated = share(view.scope.design, trees, whole)
@@ -321,6 +324,7 @@ def _share(view: View, name: str) -> Figures:
         why_not=view.scope.no_value,
         estimated=estimated,
         measured=no_parts(view.width),
+        plots_bearing=bearing,
     )
 
 

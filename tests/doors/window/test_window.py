@@ -57,6 +57,7 @@ def test_a_fill_by_two_clicks_and_what_can_be_opened_afterwards(
     assert set(opened.read_text().splitlines()) == {str(book), str(tmp_path)}
 
 
+@pytest.mark.slow
 def test_the_way_with_keys_alone(open_window: Opener, book: Path) -> None:
     """Arrows choose a job, Enter goes to its form and runs it, Escape comes back."""
     hands = open_window()
@@ -135,6 +136,7 @@ def test_a_wrong_number_is_answered_like_on_the_command_line(open_window: Opener
     assert hands.said == "“Plots” many is not a whole number. Type a number such as 40."
 
 
+@pytest.mark.slow
 def test_refusals_name_the_labels_of_the_form(open_window: Opener, book: Path) -> None:
     hands = open_window(book)
     hands.choose("Fill workbooks")
@@ -147,6 +149,7 @@ def test_refusals_name_the_labels_of_the_form(open_window: Opener, book: Path) -
     assert hands.run().startswith("“Plots” must be from 1 to 5000")
 
 
+@pytest.mark.slow
 def test_a_workbook_that_is_open_elsewhere_is_refused(open_window: Opener, book: Path) -> None:
     before = book.read_bytes()
     book.with_name(f"~${book.name}").write_bytes(b"x")
@@ -204,6 +207,7 @@ def test_more_options_are_on_other_pages(open_window: Opener) -> None:
     assert hands.root.focus_get() is hands.field("Seed").keys_go_to
 
 
+@pytest.mark.slow
 def test_a_stopped_fill_leaves_the_workbook_whole(open_window: Opener, tmp_path: Path) -> None:
     town = Path(shutil.copy(TOWN, tmp_path / "town.xlsx"))
     before = town.read_bytes()
@@ -259,6 +263,7 @@ def test_the_window_stays_alive_while_a_job_runs(open_window: Opener, tmp_path: 
     assert longest < 1.0
 
 
+@pytest.mark.slow
 def test_the_line_about_the_workbook_follows_what_another_program_saves(
     open_window: Opener, book: Path
 ) -> None:
@@ -373,6 +378,7 @@ def test_the_window_itself_loads_nothing_heavy(screen: str) -> None:
     assert done.returncode == 0, done.stderr
 
 
+@pytest.mark.slow
 def test_a_module_in_the_folder_of_the_survey_is_not_taken_for_ours(
     open_window: Opener, book: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
