@@ -53,13 +53,14 @@ def plan_looks(
             continue
         old, values = olds[key], (before[key].values, shown[key].values)
         row = heading_row(rendered, tab)
+        # a tab without headings near its top has its columns where they were
         was = find_headings(*values, row)
+        row = row if was else 0
         sealed = our_tabs.stored_text(package, our_tabs.look_name(key))
         # a workbook that was filled before looks were sealed has those of the program
-        breaks, heights = (
-            a != b
-            for a, b in zip((sealed or seal_look(old)).split(), seal_look(old).split(), strict=True)
-        )
+        now = seal_look(old)
+        pairs = zip((sealed or now).split(), now.split(), strict=True)
+        breaks, heights = (one != other for one, other in pairs)
         linked = any(True for _ in descendants(old.frame, "hyperlink"))
         looks[tab.name] = Look(
             old=old if heights else replace(old, rows={}),
@@ -87,7 +88,7 @@ def same_rows(old: Objects, new: Objects) -> dict[int, int]:
 
 
 def _content(cells: list[object]) -> tuple[object, ...]:
-    """What a row shows: cells to its last filled one, numbers as far as every program keeps them."""
+    """What a row shows, to its last filled cell; numbers as far as every program keeps them."""
     kept = [np.float32(cell) if isinstance(cell, float) else cell for cell in cells]
     while kept and kept[-1] in (None, ""):
         kept.pop()
