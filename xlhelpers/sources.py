@@ -222,6 +222,11 @@ _RECORDS = (
         "Robbins, H.E. (1944) On the measure of a random set. Annals of Mathematical Statistics "
         "15, 70-74.",
         "Expected area under figures laid at random; 1 - exp(-c) follows for many small ones."),
+    Source("APG2016", "from memory",
+        "Angiosperm Phylogeny Group (2016) An update of the Angiosperm Phylogeny Group "
+        "classification for the orders and families of flowering plants: APG IV. Botanical Journal "
+        "of the Linnean Society 181, 1-20.",
+        "The family of each genus on the species list; that table was written from memory."),
     Source("Simpson1949", "from memory",
         "Simpson, E.H. (1949) Measurement of diversity. Nature 163, 688.",
         "Chance that two picked at random are of one species, from a sample."),

@@ -108,6 +108,8 @@ def _plots(random: np.random.Generator, instruments: list[Any]) -> list[Row]:
             "scale": random.choice(scales),
             "distance_kind": random.choice(kinds),
             "slope": random.choice((None, 5.0, 20.0)),
+            "distance_to": random.choice((None, None, "centre", "bark", "Bark", "instrument")),
+            "foot_by": random.choice((None, None, "read", "eye height")),
         })  # fmt: skip
     return rows
 
@@ -151,6 +153,8 @@ def _line(
         line["foot_above_eye"] = random.choice(("x", "X", "yes", "no", 1.0))
     if chance(0.1):
         line["mark_above_foot"] = float(np.round(random.uniform(0.3, 4), 2)) * length
+        if chance(0.2):
+            line["mark_above_foot"] = 0.0
     if chance(0.1):
         line["base_by_pole"] = float(np.round(random.uniform(0, 9), 2)) * length
     if chance(0.05):

@@ -14,8 +14,8 @@ from xlhelpers.live.warnings import FORMER, NO_READINGS
 from xlhelpers.package.parts.parts import sheet_named, sheets
 from xlhelpers.package.sheet.grid import read_grid
 from xlhelpers.package.zip.container import Package
+from xlhelpers.reading.survey import read_survey
 
-PROGRESS = [field.name for field in PLOTS.fields].index("progress") + 1
 NO_READING = dict.fromkeys(("distance", "foot_reading", "base_reading", "tip_reading"))
 # two lines more than the workbook has prepared
 LINES = [
@@ -60,7 +60,7 @@ def test_the_count_on_a_plot_keeps_its_words(book: Path) -> None:
     part = sheet_named(package, PLOTS.tab)
     assert part is not None
     grid = read_grid(package, part)
-    shown = grid.value(6, PROGRESS)
+    shown = grid.value(6, read_survey(package).columns[PLOTS.tab, "progress"])
     assert shown == "14 of 14 keyed, 13 to look at before you leave"
     assert shown != progress_text(14, 14, 13)
 

@@ -9,6 +9,7 @@ import pytest
 
 from xlhelpers.errors import ReadingError
 from xlhelpers.measure import (
+    crown_radii,
     crowns,
     distances,
     heights,
@@ -51,6 +52,12 @@ ONE_NUMBER_EACH = {
     crowns.ratio: (20, 4, 21),
     crowns.mean_width: (8, 9),
     crowns.projection_area: (8, 9),
+    crown_radii.mean_width_from_radii: (4, 3, 2, 5),
+    crown_radii.mean_width_from_radii_uncertainty: (0.3,),
+    crown_radii.area_from_radii: (4, 3, 2, 5),
+    crown_radii.area_from_radii_uncertainty: (4, 3, 2, 5, 0.3),
+    crown_radii.offset_from_radii: (4, 3, 2, 5),
+    crown_radii.offset_from_radii_uncertainty: (0.3,),
     leaf_area.leaf_area: (5, 5, 0.8),
     stems.combined_diameter: (30,),
     stems.quadratic_mean_diameter: (30,),
@@ -150,6 +157,10 @@ def test_columns_of_different_lengths_are_misuse(function, arguments):
         (crowns.ratio, (20, 4, 19)),
         (crowns.ratio, (20, -1, 20)),
         (crowns.mean_width, (8, 0)),
+        (crown_radii.mean_width_from_radii, (4, 3, -1, 5)),
+        (crown_radii.area_from_radii, (0, 0, 0, 0)),
+        (crown_radii.area_from_radii_uncertainty, (4, 3, 2, 5, -0.3)),
+        (crown_radii.offset_from_radii, (4, 3, 2, -5)),
         (crowns.volume, ("cone", 8, 0)),
         (stems.basal_area, (0,)),
         (stems.combined_diameter, ([10, 0],)),

@@ -254,7 +254,7 @@ def test_rare_columns_are_folded_and_the_hint_names_them(data: bytes, book: Work
             assert column.get("hidden") is None
         collapsed += list(span) if column.get("collapsed") == "1" else []
     blocks = [field.block for field in FIELD_SHEET.fields]
-    expected = {i for i, block in enumerate(blocks, 1) if block in ("needed", "recorded")}
+    expected = {i for i, block in enumerate(blocks, 1) if block in ("needed", "recorded", "radii")}
     helpers = {i for i, block in enumerate(blocks, 1) if block == "helper"}
     assert folded == expected | helpers
     assert collapsed == [max(expected) + 1, max(helpers) + 1]

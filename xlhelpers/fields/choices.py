@@ -16,6 +16,11 @@ CHOICES: dict[str, tuple[str, ...]] = {
     "diameter typed as": ("diameter", "girth"),
     "tape reads in": ("metres", "tenths of feet", "feet and inches"),
     "crown base rule": ("lowest living foliage", "half-way where lopsided"),
+    "crown depth": ("measured", "not measured"),
+    "crown widths": ("widest and across", "two fixed directions", "four radii", "not measured"),
+    "width directions": ("north-south and east-west", "along and across the street"),
+    "distance ends at": ("centre", "bark", "instrument"),
+    "foot": ("read", "eye height"),
     "heights on": ("every tree", "some trees"),
     "slope scale": ("percent", "degrees"),
     "stem point": ("foot", "mark"),
@@ -49,6 +54,7 @@ SPELLINGS: dict[str, dict[str, str]] = {
     },
     "condition": {"dead": "D", "dead top": "T", "living": "", "alive": "", "live": ""},
     "units": {"m": "metric", "ft": "us", "feet": "us", "us customary": "us"},
+    "distance ends at": {"center": "centre", "stem": "centre"},
     "plot status": {"done": "measured", "empty": "no trees"},
 }
 

@@ -2,7 +2,8 @@
 
 Columns 1 to 13 are the main run, in the order of the paper sheet; the first warning stands beside
 it. The block "needed" is folded
-away until a line asks for it; "recorded" holds what a sheet carries from elsewhere; "live" is
+away until a line asks for it; "recorded" holds what a sheet carries from elsewhere; "radii" are
+the crown radii of surveys that measure these; "live" is
 computed on every line, with the help of the folded block "helper"; "tree" is filled on the line of
 set-up 1 only.
 """
@@ -40,6 +41,25 @@ def _result(
     )  # fmt: skip
 
 
+def _directed(*words: str) -> tuple[str, ...]:
+    """Return the headings that name a crown width by its direction."""
+    return tuple(
+        heading.format(word)
+        for word in words
+        for heading in ("{}", "crown width {}", "crown width, {}", "crown {}", "width {}")
+    )
+
+
+def _radius(name: str, direction: str, help_text: str) -> Field:
+    label = f"Crown radius, {direction}"
+    letter = direction[0]
+    return _length(
+        name, label, help_text, 0.0, 50.0, block="radii",
+        synonyms=(f"crown radius {direction}", f"radius {direction}", f"{direction} radius",
+                  f"crown radius {letter}", f"radius {letter}"),
+    )  # fmt: skip
+
+
 MAIN = (
     Field("plot", "Plot", "identifier", "Number of the plot, on every line.",
           required="always", width=7, synonyms=("plot no", "plot number", "street")),
@@ -62,12 +82,20 @@ MAIN = (
           quantity="diameter", required="always", low=0.1, high=1000.0, width=12.5,
           headed="Diameter, DBH",
           synonyms=("dbh", "diameter dbh", "diameter at breast height", "stem diameter")),
-    _length("width_widest", "Crown width, widest", "Widest width of the living crown.", 0.0, 80.0,
+    _length("width_widest", "Crown width, widest",
+            "Widest width of the living crown. In fixed directions (see Survey rules): the width "
+            "north-south, or along the street.", 0.0, 80.0,
             required="always",
-            synonyms=("crown width widest", "widest crown width", "crown width 1")),
+            synonyms=("crown width widest", "widest crown width", "crown width 1",
+                      *_directed("north-south", "north south", "n-s", "ns"),
+                      *_directed("along the street", "along street", "parallel to the street"))),
     _length("width_across", "Crown width, across",
-            "Width of the crown at right angles to the widest.", 0.0, 80.0,
-            required="always", synonyms=("crown width across", "crown width 2")),
+            "Width of the crown at right angles to the first one. In fixed directions: east-west, "
+            "or across the street.", 0.0, 80.0,
+            required="always",
+            synonyms=("crown width across", "crown width 2",
+                      *_directed("east-west", "east west", "e-w", "ew"),
+                      *_directed("across the street", "across street"))),
     _length("distance", "Distance",
             "From the instrument to the stem. Level (horizontal), unless the plot's kind of "
             "distance says otherwise.", 0.5, 300.0,
@@ -159,6 +187,13 @@ RECORDED = (
             f"Mean crown width from another source: {_NOT_USED}",
             0.0, 80.0, block="recorded", width=10),
 )  # fmt: skip
+_RADIUS = "From the centre of the stem to the edge of the living crown, level."
+RADII = (
+    _radius("radius_north", "north", f"{_RADIUS} Only if the survey rules say four radii."),
+    _radius("radius_east", "east", _RADIUS),
+    _radius("radius_south", "south", _RADIUS),
+    _radius("radius_west", "west", _RADIUS),
+)
 _THIS_LINE = "From this line. What only fill can compute is on the tab Trees."
 LIVE = (
     _result("live_distance", "Level distance", "Horizontal distance, from this line.",
@@ -236,7 +271,7 @@ FIELD_SHEET = Sheet(
     "Field sheet",
     "Field sheet",
     "One line for each set-up, in the order of the paper sheet.",
-    (*MAIN, WARNING, *NEEDED, *RECORDED, *LIVE, *TREE, *HELPER),
+    (*MAIN, WARNING, *NEEDED, *RECORDED, *RADII, *LIVE, *TREE, *HELPER),
     row_word="line",
     prepared_rows=400,
 )

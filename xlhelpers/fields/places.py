@@ -73,6 +73,14 @@ PLOTS = Sheet(
               "Initials of the person who enters the sheet.",
               filled_by="office", width=9, former="Keyed by"),
         Field("note", "Note", "text", NOTE_HELP, width=24),
+        Field("distance_to", "Distance to", "choice",
+              "centre of the stem, bark (half the diameter is added), or instrument: as stated on "
+              "Instruments. Blank: the same as instrument.",
+              choices="distance ends at", width=11),
+        Field("foot_by", "Foot of the trees", "choice",
+              "read. Or eye height: where no foot reading is entered, the eye height of the first "
+              "crew member is used. Only for level ground. State its slope.",
+              choices="foot", width=11),
         Field("progress", "Progress", "computed",
               "How many of the counted trees are entered, and how many lines have a warning.",
               filled_by="program", block="live", width=46, former="Keyed so far"),

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 import numpy as np
 from numpy.typing import NDArray
 
+from xlhelpers.fields.places import PLOTS
 from xlhelpers.fields.quantities import Units
 from xlhelpers.live.formulas import EARLIER, NOW, FormulaSet
 from xlhelpers.live.functions import Repeats, evaluate
@@ -118,6 +119,10 @@ def _calculated_names() -> set[str]:
 
 
 # the defined names of the cells that the tables read
+ADDED_LATER = frozenset(
+    (cells_name(PLOTS, "distance_to"), cells_name(PLOTS, "foot_by"), "xlh_rule_crown_depth")
+)
+"""Names that earlier workbooks do not have, nor any formula that reads them."""
 KEYED_NAMES = frozenset({*(cells_name(sheet, field) for sheet, field in KEYED), *RULE_CELLS})
 
 
@@ -147,7 +152,12 @@ def keyed_cells(
         target = named_area(name.text)
         if target is not None and target[0].casefold() in folded:
             found[name.name] = cell_values(area_of(folded[target[0].casefold()], target[1]))
-    return found if set(found) == wanted else None
+    if not set(found) >= wanted - ADDED_LATER:
+        return None
+    rows = len(found[cells_name(PLOTS, "plot")])
+    for lacking in wanted - set(found):
+        found[lacking] = cell_values([None] * (1 if lacking in RULE_CELLS else rows))
+    return found
 
 
 def named_area(text: str) -> tuple[str, Area] | None:

@@ -14,14 +14,25 @@ from dataclasses import dataclass, field
 
 from xlhelpers.fields.choices import EYE_HEIGHT_WORDS, choice
 from xlhelpers.fields.field_sheet import FIELD_SHEET
-from xlhelpers.live.parts import NOT_UNDERSTOOD, first_that_holds, position, text, when_number, word
+from xlhelpers.live.parts import (
+    NOT_UNDERSTOOD,
+    closes,
+    first_that_holds,
+    is_blank,
+    position,
+    text,
+    when_number,
+    word,
+)
 from xlhelpers.live.syntax import cells_of
 from xlhelpers.live.typed_numbers import TYPED, number_formulas, number_of, typed_texts
 from xlhelpers.live.warnings import (
     COUNTED,
+    EYE_OF_PLOT,
     FILL_READS,
     FORMER,
     UNREAD,
+    former_missing,
     missing,
     odd_cells,
     warning,
@@ -63,8 +74,27 @@ def _instrument() -> str:
 def _scale() -> str:
     """Return the line's own scale, the plot's, or the only one that the instrument has."""
     plots, only = _of_plot("xlh_of_plot_scale"), _of_instrument("xlh_of_instrument_only")
-    scales = _of_instrument("xlh_of_instrument_scales")
     # the plot's scale does not count for another instrument that has no such scale
+    foreign = f'IF(TRIM({{instrument}})="",FALSE,{_has_no_scale(plots)})'
+    of_plot = first_that_holds(
+        [
+            (f'{plots}="{NOT_UNDERSTOOD}"', '""'),
+            (f'IF({plots}="",TRUE,{foreign})', only),
+        ],
+        plots,
+    )
+    return f'IF(TRIM({{scale}})<>"",{word("{scale}", choice("scale"))},{of_plot})'
+
+
+def _has_no_scale(scale: str) -> str:
+    """Return the condition that an instrument has scales and that this is none of them."""
+    scales = _of_instrument("xlh_of_instrument_scales")
+    return f'AND({scales}<>"",ISERROR(FIND("|"&{scale}&"|",{scales})))'
+
+
+def _former_scale() -> str:
+    plots, only = _of_plot("xlh_of_plot_scale"), _of_instrument("xlh_of_instrument_only")
+    scales = _of_instrument("xlh_of_instrument_scales")
     foreign = f'AND(TRIM({{instrument}})<>"",{scales}<>"",ISERROR(FIND("|"&{plots}&"|",{scales})))'
     of_plot = first_that_holds(
         [(f'{plots}="{NOT_UNDERSTOOD}"', '""'), (f'OR({plots}="",{foreign})', only)], plots
@@ -126,7 +156,13 @@ def _measured_tree(number: Cell) -> str:
     return f'IF(AND(ISNUMBER({number("diameter")}),{named}),{_NAME_OF_TREE},"")'
 
 
-def _stem() -> str:
+_OF_INSTRUMENT_TO_BARK = _of_instrument("xlh_of_instrument_to_bark", "0")
+# what Plots says goes before the instrument's own rule
+_OF_PLOT_TO_BARK = _of_plot("xlh_of_plot_to_bark")
+_TO_BARK = f"IF(ISNUMBER({_OF_PLOT_TO_BARK}),{_OF_PLOT_TO_BARK},{_OF_INSTRUMENT_TO_BARK})"
+
+
+def _stem(of_plot: bool) -> str:
     """Return the diameter of the tree where distances end at the bark."""
     # A further set-up may leave it to another line of its tree, which stands near by; else fill
     # finds it.
@@ -135,7 +171,7 @@ def _stem() -> str:
     agrees = f'IF(COUNTA({{setup}})>0,FALSE,IF(TRIM({{species}})="",TRUE,{same}))'
     with_fill = f'"{WITH_FILL}"'
     cases = [
-        (f"{_of_instrument('xlh_of_instrument_to_bark', '0')}<>1", '""'),
+        (f"{_TO_BARK if of_plot else _OF_INSTRUMENT_TO_BARK}<>1", '""'),
         (f"ISNUMBER({diameter})", diameter),
         (f"OR({_WILD})", with_fill),
         ("N({setup})>1", f"IFERROR({found},{with_fill})"),
@@ -184,12 +220,17 @@ def _with_fill(cases: str, *cells: str) -> str:
     return f'IF(OR({said}),"{WITH_FILL}",{cases})'
 
 
-def _eye(number: Cell, distance: str = "({live_distance}-{helper_half})") -> str:
+def _eye(
+    number: Cell, distance: str = "({live_distance}-{helper_half})", of_plot: bool = False
+) -> str:
     """Return the height of the eye above the foot, which is aimed at on the bark."""
     words = f'ISNUMBER(SEARCH("{EYE_HEIGHT_WORDS.lower()}",TRIM({{missing_because}})))'
     foot = number("foot_reading")
     not_read = when_number(foot, FIELD_SHEET["foot_reading"], "FALSE", "TRUE")
     declared = f"AND({words},{not_read})"
+    if of_plot:
+        blank = f"{is_blank('{foot_reading}')},NOT({closes('{missing_because}')})"
+        declared = f"OR({declared},AND({EYE_OF_PLOT},{blank}))"
     mark = when_number(
         "{mark_above_foot}", FIELD_SHEET["mark_above_foot"], "{mark_above_foot}", "0"
     )
@@ -257,11 +298,11 @@ def _depth() -> str:
     )
 
 
-def _head() -> dict[str, str]:
+def _head(scale: str) -> dict[str, str]:
     return {
         "helper_plot": position("{plot}", "xlh_cells_plot_plot"),
         "helper_instrument": _instrument(),
-        "helper_scale": _scale(),
+        "helper_scale": scale,
         "helper_kind": _distance_kind(),
     }
 
@@ -270,7 +311,8 @@ def _safe(found: dict[str, str]) -> dict[str, str]:
     return {name: f'IFERROR({formula},"")' for name, formula in found.items()}
 
 
-def _formulas() -> dict[str, str]:
+def _formulas(of_plot: bool) -> dict[str, str]:
+    """Return the formulas; `of_plot` says that Plots states the tape's end and the foot's rule."""
     number = number_of
 
     def height(point: str) -> str:
@@ -280,26 +322,27 @@ def _formulas() -> dict[str, str]:
     pole_text = 'TRIM(T({base_by_pole}))<>""'
     return _safe(
         {
-            **_head(),
+            **_head(_scale()),
             TYPED: typed_texts(),
             **number_formulas(),
             "helper_measured": _measured_tree(number),
             "helper_condition": _condition(_FOUND, "[~condition]"),
             "helper_divisor": _divisor(),
             **{name: _slope(reading, number) for name, reading in _SLOPES.items()},
-            "helper_stem": _stem(),
+            "helper_stem": _stem(of_plot),
             "helper_half": _half(),
             "live_distance": _with_fill(_level_distance(number), "{helper_stem}"),
-            "helper_eye": f'IF(TRIM(T({{mark_above_foot}}))<>"","{WITH_FILL}",{_eye(number)})',
+            "helper_eye": f'IF(TRIM(T({{mark_above_foot}}))<>"","{WITH_FILL}",'
+            f"{_eye(number, of_plot=of_plot)})",
             "live_total": height("tip"),
             "live_base": f'IF({pole_text},"{WITH_FILL}",{_crown_base(height("base"))})',
             "live_top": _crown_top_nearby(height("top")),
             "live_depth": _depth(),
             "helper_unread": UNREAD,
             "helper_fill": FILL_READS,
-            "helper_odd": odd_cells(number, "{helper_unread}"),
-            "helper_missing": missing(number),
-            "live_warning": warning(number, "{helper_fill}"),
+            "helper_odd": odd_cells(number, "{helper_unread}", of_plot),
+            "helper_missing": missing(of_plot),
+            "live_warning": warning(number, "{helper_fill}", of_plot),
             "helper_count": COUNTED,
         }
     )
@@ -318,7 +361,7 @@ def _former_formulas() -> dict[str, str]:
 
     return _safe(
         {
-            **_head(),
+            **_head(_former_scale()),
             "helper_measured": _measured_tree(number),
             "helper_condition": _condition(_FOUND_ANYWHERE, "[condition]"),
             "helper_divisor": _divisor(),
@@ -332,7 +375,7 @@ def _former_formulas() -> dict[str, str]:
             "live_top": _crown_top(height("top")),
             "live_depth": _depth(),
             "helper_odd": odd_cells(number),
-            "helper_missing": missing(number),
+            "helper_missing": former_missing(),
             "live_warning": warning(number),
         }
     )
@@ -350,12 +393,14 @@ class FormulaSet:
 
     `formulas` maps a field of the field sheet to its formula with named cells, each after those
     that it reads. `in_former_words` are those that had other words before; such a formula is ours
-    and stays. `superseded` are formulas that gave another result; a fill replaces them.
+    and stays. `superseded` are formulas that gave another result; a fill replaces them. `rewritten`
+    are the digests (`digest_formula`) of longer formulas that gave the same; they stay as well.
     """
 
     formulas: Mapping[str, str]
     in_former_words: Mapping[str, str] = field(default_factory=dict)
     superseded: Mapping[str, str] = field(default_factory=dict)
+    rewritten: Mapping[str, frozenset[str]] = field(default_factory=dict)
 
     @property
     def cells(self) -> frozenset[str]:
@@ -363,7 +408,16 @@ class FormulaSet:
         return frozenset().union(*map(cells_of, self.formulas.values())) - set(self.formulas)
 
 
-NOW = FormulaSet(_formulas())
+NOW = FormulaSet(_formulas(of_plot=True))
+BETWEEN = FormulaSet(
+    _formulas(of_plot=False),
+    rewritten={
+        "helper_scale": frozenset({"af161662c1c3d1df"}),
+        "helper_missing": frozenset({"211d2996f039ce56"}),
+        "live_warning": frozenset({"d9987072c4c3f23f"}),
+    },
+)
+"""The formulas of workbooks in which Plots does not state where the tape ends."""
 _EARLIER = _former_formulas()
 EARLIER = FormulaSet(
     _EARLIER,
@@ -380,8 +434,13 @@ FORMULAS = NOW.formulas
 """Field of the field sheet -> its formula in new workbooks."""
 
 
+# columns that came to the field sheet together with those of Plots
+_SINCE = frozenset(item.name for item in FIELD_SHEET.fields if item.block == "radii")
+
+
 def set_of(columns: Collection[str]) -> FormulaSet | None:
     """Return the formulas of a field sheet with these columns, None where it lacks some of them."""
     is_new = not set(columns).isdisjoint(set(NOW.formulas) - set(EARLIER.formulas))
-    found = NOW if is_new else EARLIER
+    of_plot = not set(columns).isdisjoint(_SINCE)
+    found = (NOW if of_plot else BETWEEN) if is_new else EARLIER
     return found if set(found.formulas) <= set(columns) else None

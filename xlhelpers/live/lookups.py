@@ -49,6 +49,7 @@ def cells_name(sheet: Sheet, field: str) -> str:
 # keyed columns that the tables and the live columns read
 KEYED: tuple[tuple[Sheet, str], ...] = (
     *((PLOTS, name) for name in ("plot", "scale", "distance_kind", "instrument", "crew", "slope")),
+    *((PLOTS, name) for name in ("distance_to", "foot_by")),
     *(
         (INSTRUMENTS, name)
         for name in ("instrument", "kind", "scale_1", "scale_2", "scale_distance", "distance_to")
@@ -69,6 +70,8 @@ def _plots() -> dict[str, str]:
     scale, kind = _cell(PLOTS, "scale"), _cell(PLOTS, "distance_kind")
     unknown = text(NOT_UNDERSTOOD)
     slope = _cell(PLOTS, "slope")
+    ends = word(_cell(PLOTS, "distance_to"), choice("distance ends at"))
+    foot = word(_cell(PLOTS, "foot_by"), choice("foot"))
     return {
         "xlh_of_plot_scale": word(scale, choice("scale"), unknown),
         "xlh_of_plot_distance_kind": word(kind, choice("distance kind"), unknown),
@@ -77,6 +80,8 @@ def _plots() -> dict[str, str]:
         "xlh_of_plot_person": person,
         "xlh_of_plot_eye": when_number(eye, PEOPLE["eye_height"], eye),
         "xlh_of_plot_slope": f"IF(ISNUMBER({slope}),ABS({slope})/100,0)",
+        "xlh_of_plot_to_bark": f'IF({ends}="bark",1,IF({ends}="centre",0,""))',
+        "xlh_of_plot_by_eye": f'IF({foot}="eye height",1,0)',
     }
 
 

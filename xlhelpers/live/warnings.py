@@ -100,10 +100,18 @@ _FORMER_TICKED = (
     'TRIM({foot_above_eye})<>"0",TRIM({foot_above_eye})<>"FALSE")'
 )
 # the word of a truth value is another one in other languages: FALSCH, FAUX
-_TICKED = f"IF(ISLOGICAL({{foot_above_eye}}),{{foot_above_eye}},{_FORMER_TICKED})"
+_TICKED = (
+    f"IF(ISLOGICAL({{foot_above_eye}}),{{foot_above_eye}},"
+    f'IF(TRIM({{foot_above_eye}})="",FALSE,{_FORMER_TICKED}))'
+)
 # rounded twice, because programs part at a tie that lies one bit below
 _EYE_SHOWN = 'FIXED(ROUND({helper_eye},6),1,TRUE)&IF(xlh_unit=1," m"," ft")'
 _BY_EYE = f'ISNUMBER(SEARCH("{EYE_HEIGHT_WORDS.lower()}",TRIM({{missing_because}})))'
+
+
+EYE_OF_PLOT = 'IF({helper_plot}="",FALSE,N(INDEX(xlh_of_plot_by_eye,{helper_plot}))=1)'
+"""The condition that the eye height stands for the foot on the whole plot."""
+_CROWNS = 'TRIM(xlh_rule_crown_depth)<>"not measured"'
 
 
 def _cells(names: tuple[str, ...]) -> str:
@@ -124,21 +132,27 @@ def _numbers(names: tuple[str, ...], number: Cell) -> str:
     return ",".join(map(number, names))
 
 
-def _outside(number: Cell) -> str:
+# a mark of 0 above the foot is no mark
+_MARK = "{mark_above_foot}"
+_NO_MARK = f"N({_MARK})=0"
+
+
+def _outside(number: Cell, of_plot: bool = False) -> str:
     readings, most = _numbers(MAIN_READINGS, number), FIELD_SHEET["tip_reading"].high
     found = [f"MAX({readings})>{most:g}", f"MIN({readings})<-{most:g}"]
     found += _beyond("slope_reading", "1", number)
     found += _beyond("diameter", "100*xlh_diameter_unit", number)
     for name in (*_LENGTHS, *_WIDTHS, *_RARE_LENGTHS):
         found += _beyond(name, UNIT, number)
-    return f"OR({','.join(found)})"
+    joined = f"OR({','.join(found)})"
+    return joined.replace(f"AND(ISNUMBER({_MARK})", f"AND(N({_MARK})<>0") if of_plot else joined
 
 
-def odd_cells(number: Cell, unread: str = "") -> str:
+def odd_cells(number: Cell, unread: str = "", of_plot: bool = False) -> str:
     """Return the formula of what is odd about the cells of a line.
 
     `number` gives the cell with the number of a field, `unread` the cell with the texts that no
-    formula reads; without it every text that closes no blank is odd.
+    formula reads; without it every text that closes no blank is odd. `of_plot`: see `missing`.
     """
     numbers = _cells(NUMBERS)
     joined = '&"|"&'.join(f"T({{{name}}})" for name in NUMBERS)
@@ -149,7 +163,7 @@ def odd_cells(number: Cell, unread: str = "") -> str:
     cases = [
         (errors, text(ERROR_VALUE)),
         (texts, text(NOT_A_NUMBER)),
-        (_outside(number), text(IMPOSSIBLE)),
+        (_outside(number, of_plot), text(IMPOSSIBLE)),
     ]
     return first_that_holds(cases)
 
@@ -198,21 +212,60 @@ def _fill_reads() -> str:
     return first_that_holds(cases, text(f"An entry{READ_BY_FILL}"))
 
 
-def missing(number: Cell) -> str:
-    """Return what the height or the crown is missing; a line that gives a reason is done."""
+def missing(of_plot: bool) -> str:
+    """Return what the height or the crown is missing; a line that gives a reason is done.
+
+    `of_plot` says that Plots may let the eye height stand for the foot, and the survey rules may
+    leave out crowns, as in workbooks since these columns came. A condition that takes long comes
+    after one that seldom holds: a keystroke on another sheet makes every line calculate.
+    """
     read = _cells(("distance", *MAIN_READINGS, "base_by_pole"))
     some = 'xlh_rule_heights_on="some trees"'
-    of_plot = 'IF({helper_plot}="","",INDEX(xlh_of_plot_scale,{helper_plot}))'
-    typed = f'OR(TRIM({{scale}})<>"",{of_plot}="{NOT_UNDERSTOOD}")'
+    no_foot = f'IF({{helper_scale}}="{HEIGHT_SCALE}",FALSE,{_is_empty("foot_reading")})'
+    no_distance = f'IF({{helper_kind}}="none",TRUE,{_is_empty("distance")})'
+    no_slope = _is_empty("slope_reading")
+    no_base = f"IF({_is_empty('base_reading')},NOT(ISNUMBER({{base_by_pole}})),FALSE)"
+    by_eye = f"OR({_BY_EYE},{EYE_OF_PLOT})" if of_plot else _BY_EYE
+    alive, dead_top = f"AND({_ALIVE})", _DEAD_TOP
+    if of_plot:
+        alive, dead_top = f"AND({_ALIVE},{_CROWNS})", f"AND({_DEAD_TOP},{_CROWNS})"
+    cases = [
+        (f'IF(TRIM({{missing_because}})="",FALSE,{closes("{missing_because}")})', '""'),
+        (f"COUNTA({read})=0", f'IF({some},"",{text(NO_READINGS)})'),
+        ('{helper_scale}=""', f"IF({_SCALE_TYPED},{text(UNKNOWN_SCALE)},{text(NO_SCALE)})"),
+        (_NO_SCALE_DISTANCE, text(NO_SCALE_DISTANCE)),
+        (_is_empty("tip_reading"), text(NO_TIP)),
+        (f"IF({no_foot},NOT({by_eye}),FALSE)", text(NO_FOOT)),
+        (f"IF({no_foot},NOT(ISNUMBER({{helper_eye}})),FALSE)", text(NO_EYE)),
+        (f'AND({_SIGHTED},{{helper_kind}}="")', text(NO_KIND)),
+        (f"IF({_SIGHTED},{no_distance},FALSE)", text(NO_DISTANCE)),
+        (f'IF(AND({_SIGHTED},{{helper_kind}}="along slope"),{no_slope},FALSE)', text(NO_SLOPE)),
+        (f"IF({alive},{no_base},FALSE)", text(NO_BASE)),
+        (f"IF({dead_top},{_is_empty('top_reading')},FALSE)", text(NO_TOP)),
+    ]
+    return first_that_holds(cases)
+
+
+def _is_empty(name: str) -> str:
+    """Return the condition that a number cell holds neither a number nor a text."""
+    return f'IF(ISNUMBER({{{name}}}),FALSE,TRIM(T({{{name}}}))="")'
+
+
+_PLOTS_SCALE = 'IF({helper_plot}="","",INDEX(xlh_of_plot_scale,{helper_plot}))'
+_SCALE_TYPED = f'OR(TRIM({{scale}})<>"",{_PLOTS_SCALE}="{NOT_UNDERSTOOD}")'
+_NO_SCALE_DISTANCE = 'AND({helper_scale}="fixed distance",NOT(ISNUMBER({helper_divisor})))'
+
+
+def former_missing() -> str:
+    """Return the same in workbooks made before formulas understood numbers in texts."""
+    read = _cells(("distance", *MAIN_READINGS, "base_by_pole"))
+    some = 'xlh_rule_heights_on="some trees"'
     base = f"AND({is_blank('{base_reading}')},NOT(ISNUMBER({{base_by_pole}})))"
     cases = [
         (closes("{missing_because}"), '""'),
         (f"COUNTA({read})=0", f'IF({some},"",{text(NO_READINGS)})'),
-        ('{helper_scale}=""', f"IF({typed},{text(UNKNOWN_SCALE)},{text(NO_SCALE)})"),
-        (
-            'AND({helper_scale}="fixed distance",NOT(ISNUMBER({helper_divisor})))',
-            text(NO_SCALE_DISTANCE),
-        ),
+        ('{helper_scale}=""', f"IF({_SCALE_TYPED},{text(UNKNOWN_SCALE)},{text(NO_SCALE)})"),
+        (_NO_SCALE_DISTANCE, text(NO_SCALE_DISTANCE)),
         (is_blank("{tip_reading}"), text(NO_TIP)),
         (
             f"AND({_SIGHTED},{is_blank('{foot_reading}')},NOT({_BY_EYE}))",
@@ -278,11 +331,11 @@ def beyond_range(name: str) -> list[str]:
     return []
 
 
-def warning(number: Cell, read_by_fill: str = "") -> str:
+def warning(number: Cell, read_by_fill: str = "", of_plot: bool = False) -> str:
     """Return the formula of the first thing to check on a line.
 
     `number` gives the cell with the number of a field, `read_by_fill` the cell that says which
-    text only fill can read; the warning ends with that.
+    text only fill can read; the warning ends with that. `of_plot`: see `missing`.
     """
     ticked = _TICKED if read_by_fill else _FORMER_TICKED
     foot = number("foot_reading")
@@ -297,7 +350,8 @@ def warning(number: Cell, read_by_fill: str = "") -> str:
     )
     eye = f"{text(EYE[0])}&{_EYE_SHOWN}&{text(EYE[1])}"
     known = 'OR({helper_condition}="",{helper_condition}="T",{helper_condition}="D")'
-    plain_foot = f"AND({_SIGHTED},ISNUMBER({foot}),NOT(ISNUMBER({{mark_above_foot}})))"
+    unmarked = _NO_MARK if of_plot else f"NOT(ISNUMBER({_MARK}))"
+    plain_foot = f"AND({_SIGHTED},ISNUMBER({foot}),{unmarked})"
     cases = [
         (
             "COUNTA({plot},{tree},{diameter},{distance},{foot_reading},{base_reading},"

@@ -61,8 +61,10 @@ METHODS: tuple[Method, ...] = (
     ),
     Method(
         "Crown width and area",
-        "Width is the mean of the widest width and the one across it. Area is that of the ellipse "
-        "with these two widths.",
+        "Width is the mean of two widths at right angles: the widest and the one across it, or two "
+        "fixed directions, as the survey rules say. Area is that of the ellipse with these two "
+        "widths. Of four radii, north plus south is one width and east plus west the other. The "
+        "centre of the crown is half-way along each.",
         ("AnuCodeUndated", "ZhangEtAl2024"),
     ),
     Method(

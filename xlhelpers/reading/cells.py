@@ -49,6 +49,9 @@ DAY_NUMBER = "day number without a date format"
 DATE_AS_TEXT = "date stored as text"
 GIRTH = "girth turned into diameter"
 FEET_TAPE = "feet and inches"
+NO_MARK = "0 for no mark"
+# lengths of 0 that say that there is none
+_ZERO_IS_NONE = frozenset(("mark_above_foot",))
 # identifiers that name the same things, so that one spelling serves all sheets
 _DOMAINS = {"initials": "person", "keyed_by": "person", "person": "person"}
 
@@ -184,6 +187,10 @@ def _numbers(record: Field, cells: Cells, settings: Settings) -> ColumnRead:
         feet = read.values / FOOT_M
         broken = np.flatnonzero(np.abs(feet - np.round(feet)) > 1e-9)
         read.note(DECIMAL_FEET, [p for p in broken if not isinstance(cells.values[p], str)])
+    if record.name in _ZERO_IS_NONE:
+        none = np.flatnonzero((read.values == 0) & (read.states == VALUE))
+        read.values[none], read.states[none] = np.nan, BLANK
+        read.note(NO_MARK, none)
     _refuse_impossible(record, read, cells, settings)
     return read
 

@@ -116,6 +116,7 @@ def _uncertainties(point: str, what: str) -> tuple[Column, Column]:
 
 _WAY, _LINE = "How it was measured.", "Above the foot, from this line."
 _MEAN, _U = "Mean over set-ups, above the foot.", "Standard uncertainty, the instrument's part."
+_U_RADII = "Standard uncertainty; with four radii only."
 _OBSERVERS = "The observers' part (published figure)."
 _USED = "The line's own, else the plot's."
 _WHY_NO_HEIGHT = _text("no_height_because", "Why there is no height, if so.")
@@ -187,11 +188,15 @@ TREES = Table(
         _number("largest_stem", "The thickest stem.", "diameter"),
         _count("stem_count", "Stems at breast height.", "Stems"),
         _number("basal_area", "From the combined diameter.", "basal area"),
-        _number("width_widest", "As entered."),
-        _number("width_across", "As entered."),
+        _number("width_widest", "As entered, or north plus south of four radii."),
+        _number("width_across", "As entered, or east plus west of four radii."),
         _number("mean_width", "Mean of the two widths.", title="Mean crown width"),
         _flag("one_width_only", "It then counts for both."),
         _number("projection_area", "Ellipse of the two widths.", "crown area", "Crown area"),
+        _number("crown_offset", "From the stem to the centre of the crown; with four radii only."),
+        _number("u_mean_width", _U_RADII, title="± mean crown width"),
+        _number("u_projection_area", _U_RADII, "crown area", "± crown area"),
+        _number("u_crown_offset", _U_RADII, title="± crown offset"),
         _number("total_height", _MEAN),
         _number("crown_top", _MEAN),
         _number("crown_base", _MEAN),

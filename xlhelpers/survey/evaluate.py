@@ -1,5 +1,6 @@
 """From the keyed survey to its outcome: set-ups, trees, findings."""
 
+from xlhelpers.survey.checks.rule_questions import ask_about_rules
 from xlhelpers.survey.checks.run import run_checks
 from xlhelpers.survey.doubt.find import with_doubts
 from xlhelpers.survey.model import Survey
@@ -24,5 +25,6 @@ def evaluate(survey: Survey) -> Outcome:
     """
     setups = compute_setups(survey)
     trees = build_trees(survey, setups)
-    findings = (*survey.findings, *run_checks(survey, setups, trees))
+    checked = ask_about_rules(survey, setups, trees, run_checks(survey, setups, trees))
+    findings = (*survey.findings, *checked)
     return with_doubts(Outcome(survey, setups, trees, findings))

@@ -17,6 +17,7 @@ from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.outcome_words import shorten_message
 from xlhelpers.survey.setups.instruments import Values
 from xlhelpers.survey.summaries import open_trees
+from xlhelpers.survey.trees.widths import NOT_MEASURED, RADII, RADIUS_FIELDS, widths_rule
 from xlhelpers.survey.typed.folding import fold_column, positions_in
 from xlhelpers.survey.typed.species_names import fold_species
 from xlhelpers.survey.typed.words import identifier_key
@@ -59,9 +60,10 @@ _NAMES = frozenset(
     )
 )
 _SIGHT = frozenset(("distance", "slope_reading", *READINGS))
+_WIDTHS = "both crown widths"
 _MEASURES = {
     "diameter": frozenset(("diameter", "other_stems")),
-    "both crown widths": frozenset(("width_widest", "width_across", "recorded_width")),
+    _WIDTHS: frozenset(("width_widest", "width_across", "recorded_width", *RADIUS_FIELDS)),
 }
 
 
@@ -160,12 +162,16 @@ def _list_points(outcome: Outcome, findings: Sequence[Finding]) -> str:
     """Return what to measure of one tree: all points of a sight, or what the findings name."""
     names = {name for finding in findings for name in finding.fields}
     points = [word for word, own in _MEASURES.items() if names & own]
+    rules = outcome.survey.rules
+    if widths_rule(rules) == RADII:
+        points = ["four crown radii" if word == _WIDTHS else word for word in points]
     if names & _SIGHT or not points:
         condition = {
             str(outcome.setups["condition"].array[line]) for f in findings for line in f.lines
         }
         top = ["crown top"] if "T" in condition else []
-        points = ["distance", "foot", "crown base", *top, "tip", *points]
+        crown = [] if rules["crown_depth"] == NOT_MEASURED else ["crown base", *top]
+        points = ["distance", "foot", *crown, "tip", *points]
     return ", ".join(points)
 
 

@@ -21,8 +21,10 @@ _OF_FIELDS: dict[str, tuple[Quantity, ...]] = {
     **dict.fromkeys(("base_straight", "top_straight", "condition"), ("crown",)),
     **dict.fromkeys(("diameter", "other_stems", "diameter_at"), ("diameter",)),
     **dict.fromkeys(("width_widest", "width_across"), ("width",)),
+    **dict.fromkeys(("radius_north", "radius_east", "radius_south", "radius_west"), ("width",)),
     # written elsewhere, and a reading becomes a height by it
     **dict.fromkeys(("foot_above_eye", "scale", "distance_kind", "instrument"), _HEIGHT),
+    **dict.fromkeys(("distance_to", "foot_by"), _HEIGHT),
     **dict.fromkeys(("other_scale_tip", "kind", "scale_distance"), _HEIGHT),
     "recorded_depth": ("crown",),
     "recorded_width": ("width",),
@@ -47,6 +49,10 @@ _READ_AT_TREE = frozenset(
         "diameter_at",
         "width_widest",
         "width_across",
+        "radius_north",
+        "radius_east",
+        "radius_south",
+        "radius_west",
     )
 )
 # columns of the trees -> the quantities that they are made of
@@ -59,6 +65,7 @@ OF_COLUMNS: dict[str, tuple[Quantity, ...]] = {
     "dead_top_length": ("height", "crown"),
     "mean_width": ("width",),
     "projection_area": ("width",),
+    "crown_offset": ("width",),
     "volume": ("crown", "width"),
     "diameter": ("diameter",),
     "largest_stem": ("diameter",),

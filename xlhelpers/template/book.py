@@ -46,7 +46,7 @@ def need_word(field: Field) -> str:
         return "by the program"
     if field.block == "recorded":
         return "if on paper"
-    if field.block == "needed":
+    if field.block in ("needed", "radii"):
         return "when needed"
     return {"always": "always", "when it applies": "when it applies", "no": "if known"}[
         field.required
@@ -244,7 +244,7 @@ def heading_role(field: Field) -> str:
     """Return the look of a field's heading: filled, always, in rare cases, or else."""
     if field.filled_by == "program":
         return "heading_result"
-    if field.block in {"needed", "recorded"}:
+    if field.block in {"needed", "recorded", "radii"}:
         return "heading_needed"
     return "heading" if field.required == "always" else "heading_optional"
 

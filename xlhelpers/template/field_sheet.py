@@ -67,7 +67,7 @@ def lengthen(content: bytes, written: int, last: int) -> bytes | Packed:
     end = content.index(b"</row>", start) + len(b"</row>")
     row = content[start:end]
     whole = min(last, max(written, WHOLE_ROWS))
-    packer = Packer(quick=True)
+    packer = Packer(quick=False)
     packer.write(
         re.sub(rb'( ref="[A-Z]+[0-9]+:[A-Z]+)%d"' % written, rb'\g<1>%d"' % last, content[:end])
     )
@@ -219,13 +219,14 @@ def _share(content: bytes) -> bytes:
     return content
 
 
-FOLDED = ("needed", "recorded")
+FOLDED = ("needed", "recorded", "radii")
 LAST_ROW_OF_SHEET = 1_048_575  # counted from 0
 FROZEN_COLUMNS = 2  # plot and tree
 BLOCK_NAMES = {
     "main": "TYPE HERE: one line for each set-up, in the order of the paper",
     "needed": "TYPE ONLY WHEN NEEDED",
     "recorded": "TYPE ONLY IF ON PAPER",
+    "radii": "TYPE ONLY FOR FOUR CROWN RADII",
     "live": "FILLED BY THE PROGRAM: from this line",
     "tree": "FILLED BY THE PROGRAM: mean of the tree's set-ups, on its first line",
     "helper": "FORMULAS: used by the columns filled from this line",

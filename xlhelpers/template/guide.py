@@ -91,7 +91,12 @@ _WORDS: tuple[tuple[str, str, str], ...] = (
         "live crown length",
         "Crown top minus crown base. As a share of the height: live crown ratio.",
     ),
-    ("Crown width", "crown spread", "The widest, and the one at right angles to it."),
+    (
+        "Crown width",
+        "crown spread",
+        "The widest, and the one at right angles to it. The survey rules may ask for two fixed "
+        "directions or four radii instead.",
+    ),
     ("Crown area", "crown projection area", "Ground under the crown, from the two widths."),
     ("Diameter", "DBH; around the stem: girth, circumference", "Stem diameter at breast height."),
     ("Height to diameter", "slenderness", "Total height divided by diameter."),

@@ -57,6 +57,30 @@ def test_a_fill_by_two_clicks_and_what_can_be_opened_afterwards(
     assert set(opened.read_text().splitlines()) == {str(book), str(tmp_path)}
 
 
+@pytest.mark.parametrize("program", ["libreoffice-calc.desktop", "other.desktop"])
+def test_to_check_is_opened_in_libreoffice_and_named_elsewhere(
+    open_window: Opener, book: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, program: str
+) -> None:
+    """The workbook is opened at the tab, or the window says which tab to choose."""
+    before = book.read_bytes()
+    answers = {"xdg-mime": f"echo {program}", "xdg-open": "", "soffice": ""}
+    for name, line in answers.items():
+        made = tmp_path / name
+        made.write_text(f'#!/bin/sh\n{line}\nprintf "%s\\n" "$@" > "$0.asked"\n')
+        made.chmod(0o755)
+    monkeypatch.setenv("PATH", str(tmp_path), prepend=":")
+    hands = open_window(book)
+    hands.choose("Open To check")
+    hands.click(hands.window.go)
+    office = program.startswith("libreoffice")
+    asked = tmp_path / ("soffice.asked" if office else "xdg-open.asked")
+    hands.wait_for(lambda: asked.exists() and asked.read_text())
+    address = f"{book.as_uri()}#xlh_tab_to_check" if office else str(book)
+    assert asked.read_text().splitlines() == [address]
+    assert hands.said == ("" if office else "Choose the tab To check there. A fill makes it.")
+    assert book.read_bytes() == before
+
+
 @pytest.mark.slow
 def test_the_way_with_keys_alone(open_window: Opener, book: Path) -> None:
     """Arrows choose a job, Enter goes to its form and runs it, Escape comes back."""
@@ -342,12 +366,12 @@ def test_sizes_follow_the_scaling_of_the_screen(screen: str, what: str) -> None:
 
 
 def test_the_icon_opens_the_window(book: Path, screen: str, tmp_path: Path) -> None:
-    """The script behind the icon, with a workbook dropped on it."""
+    """The script behind the icon, with a workbook dropped on it, which the window names."""
     environment = os.environ | {"DISPLAY": screen}
     script = write_launcher(tmp_path, "linux")[0]
     process = subprocess.Popen([script, book], env=environment, start_new_session=True)
     try:
-        search = ["xdotool", "search", "--sync", "--name", "^Tree survey$"]
+        search = ["xdotool", "search", "--sync", "--name", "^our trees.xlsx .* Tree survey$"]
         found = subprocess.run(search, env=environment, timeout=60, capture_output=True, text=True)
         assert found.stdout.split()
         assert process.poll() is None

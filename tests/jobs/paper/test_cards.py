@@ -72,9 +72,9 @@ def test_the_units_of_the_survey_are_used_throughout(key: str, units: Units) -> 
 
 
 @pytest.mark.parametrize(("key", "units"), EVERY)
-def test_each_card_is_drawn_and_says_all_four_steps(key: str, units: Units) -> None:
+def test_each_card_is_drawn_and_says_all_five_steps(key: str, units: Units) -> None:
     card = CARDS[key](units)
-    assert [word for word, _ in card.steps] == ["Stand", "Aim", "Read", "Write"]
+    assert [word for word, _ in card.steps] == ["Stand", "Tape", "Aim", "Read", "Write"]
     assert all(text for _, text in card.steps)
     looks = {stroke.look for stroke in card.drawing.strokes}
     assert looks >= {"ground", "stem", "crown", "person", "sight"}

@@ -10,6 +10,7 @@ from xlhelpers.errors import WorkbookError
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.places import PLOTS
 from xlhelpers.jobs.paper.book import Sizes, field_sheets_book
+from xlhelpers.jobs.paper.crown_columns import crown_rules
 from xlhelpers.jobs.paper.plot_facts import choose_plots, plot_facts
 from xlhelpers.package.zip.container import Package
 from xlhelpers.pages.page_code import verify
@@ -210,3 +211,43 @@ def test_empty_sheets_can_be_had_beside_listed_plots(town: Survey) -> None:
     assert [one.plot for one in choose_plots(town, (), 2)] == ["", ""]
     with pytest.raises(WorkbookError, match="--empty must be from 1 to"):
         choose_plots(town, (), 0)
+
+
+RULES_OF_CROWNS = {
+    "two fixed directions": ("Crown width, north-south", "Crown width, east-west"),
+    "four radii": ("Crown radius, north", "Crown radius, east", "Crown radius, south",
+                   "Crown radius, west"),
+    "not measured": (),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("widths", RULES_OF_CROWNS)
+@pytest.mark.parametrize("paper", SIZES)
+def test_the_crown_columns_follow_the_rule(widths: str, paper: str) -> None:
+    survey = make_survey(plots=[{**PLAIN_PLOT, "plot": "1"}], rules={"crown_widths": widths})
+    sizes = Sizes(SIZES[paper], "metric", crown_rules(survey.rules))
+    sheet = open_book(field_sheets_book(survey, sizes, plot_facts(survey)))["Plot 1"]
+    assert_fits_its_paper(sheet)
+    headings = line_with(texts(sheet, pages(sheet)[0]), "1 Plot")
+    labels = [text.split("\n")[0].partition(" ")[2] for text in headings]
+    crowns = [label for label in labels if label.startswith(("Crown width", "Crown radius"))]
+    assert crowns == [f"{label} (m)" for label in RULES_OF_CROWNS[widths]]
+    numbers = [text.partition(" ")[0] for text in headings]
+    assert len(set(numbers)) == len(numbers)
+
+
+def test_a_survey_of_heights_has_no_columns_for_crowns() -> None:
+    rules = {"crown_widths": "not measured", "crown_depth": "not measured"}
+    survey = make_survey(plots=[{**PLAIN_PLOT, "plot": "1"}], rules=rules)
+    sizes = Sizes(SIZES["a4"], "metric", crown_rules(survey.rules))
+    sheet = open_book(field_sheets_book(survey, sizes, plot_facts(survey)))["Plot 1"]
+    headings = " ".join(line_with(texts(sheet, pages(sheet)[0]), "1 Plot"))
+    assert "Tip reading" in headings
+    assert "rown" not in headings
+
+
+def test_what_plots_states_is_marked_at_the_head() -> None:
+    sheet = sheet_of(one_plot(distance_to="bark", foot_by="eye height"), "1")
+    head = " ".join(text for row in texts(sheet, pages(sheet)[0])[:6] for text in row)
+    assert "☐ centre  ☒ bark  ☐ instrument" in head
+    assert "☐ read  ☒ eye height" in head

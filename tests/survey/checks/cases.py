@@ -35,6 +35,13 @@ BIRCHES = (
 )  # fmt: skip
 
 
+NO_WIDTHS: Given = {"width_widest": None, "width_across": None}
+RADII: Given = {
+    "radius_north": 4.0, "radius_east": 3.5, "radius_south": 5.0, "radius_west": 0.0,
+}  # fmt: skip
+FOUR_RADII: Given = {"crown_widths": "four radii"}
+
+
 def line(tree: Any = 1, **changes: Any) -> Given:
     sound: Given = {
         "plot": "1",
@@ -396,6 +403,26 @@ CASES: dict[str, Case] = {
     ),
     "recorded-width-differs": Case(
         one(recorded_width=8.56), one(recorded_width=8.55), one(recorded_width=None)
+    ),
+    # crown radii, and the eye height of a whole plot
+    "radii-missing": Case(
+        {"lines": [line(**NO_WIDTHS)], "rules": FOUR_RADII},
+        {"lines": [line(**NO_WIDTHS, **RADII)], "rules": FOUR_RADII},
+        {"lines": [line(**NO_WIDTHS, **dict.fromkeys(RADII, "NOT SEEN"))], "rules": FOUR_RADII},
+    ),
+    "radii-unasked": Case(
+        one(**RADII), {"lines": [line(**RADII)], "rules": FOUR_RADII},
+        one(**dict.fromkeys(RADII, "NOT SEEN")),
+    ),
+    "foot-by-eye": Case(
+        {"lines": [line(foot_reading=None)], "plots": [plot(foot_by="eye height")]},
+        {"lines": [line()], "plots": [plot(foot_by="eye height")]},
+        {"lines": [line(foot_reading="?")], "plots": [plot(foot_by="eye height")]},
+    ),
+    "foot-by-eye-on-slope": Case(
+        {"lines": [line(foot_reading=None)], "plots": [plot(foot_by="eye height", slope=0.12)]},
+        {"lines": [line(foot_reading=None)], "plots": [plot(foot_by="eye height", slope=0.1)]},
+        {"lines": [line(foot_reading=None)], "plots": [plot(foot_by="eye height")]},
     ),
     "closed-blanks": Case(one(tip_reading="NOT SAFE"), one(), one(tip_reading=None)),
 }  # fmt: skip

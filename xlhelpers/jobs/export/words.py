@@ -64,6 +64,7 @@ TREE_COLUMNS: tuple[TidyColumn, ...] = (
     *columns_of(TREES, "crown_top crown_base crown_depth live_crown_ratio volume n_total"),
     *columns_of(TREES, "n_base way_total way_base instruments u_total u_base u_depth observer_u"),
     *columns_of(TREES, "near_edge no_height_because duplicate"),
+    *columns_of(TREES, "crown_offset u_crown_offset u_mean_width u_projection_area"),
     DOUBTFUL,
     *_DOUBTFUL_VALUES,
     _LEFT_OUT_VALUES,

@@ -1,4 +1,4 @@
-"""The page of a card: drawing above, four steps below, the example as it is written on paper."""
+"""The page of a card: drawing above, five steps below, the example as it is written on paper."""
 
 from collections.abc import Sequence
 

@@ -47,6 +47,10 @@ AIM = (
     "crown, level with the stem, never a branch that reaches toward you. Tip: the highest point, "
     "seen through the crown, not its near edge."
 )
+TAPE = (
+    "To the point marked at the top of the sheet. Centre: hold the tape beside the stem, at its "
+    "middle. Bark: hold it on the bark that faces you. The workbook adds half the diameter."
+)
 _LASER = "Never point it at people, vehicles or the sun. "
 # a scene of 20 m is one of 66 ft, near enough the same picture
 _FEET_A_METRE = 3.3
@@ -60,9 +64,10 @@ _TIP_PLACE = (_FOOT[0], TOTAL_HEIGHT + 0.2)
 
 @dataclass(frozen=True)
 class Card:
-    """One way of measuring: when it is used, the four steps, the drawing, the worked example.
+    """One way of measuring: when it is used, the five steps, the drawing, the worked example.
 
-    `entries` are what the example writes, by field of the field sheet, in its order.
+    `entries` are what the example writes, by field of the field sheet, in its order. `tape` says
+    where the distance ends.
     """
 
     title: str
@@ -74,12 +79,13 @@ class Card:
     drawing: Drawing
     entries: tuple[tuple[str, str], ...]
     result: str
+    tape: str = TAPE
 
     @property
     def steps(self) -> tuple[tuple[str, str], ...]:
-        """Return the four steps under their names."""
-        texts = (self.stand, self.aim, self.read, self.write)
-        return tuple(zip(("Stand", "Aim", "Read", "Write"), texts, strict=True))
+        """Return the steps under their names."""
+        texts = (self.stand, self.tape, self.aim, self.read, self.write)
+        return tuple(zip(("Stand", "Tape", "Aim", "Read", "Write"), texts, strict=True))
 
 
 @dataclass(frozen=True)
@@ -328,6 +334,8 @@ def straight(units: Units) -> Card:
         ),
         f"Total height {numbers.show(heights.from_slant_distances(tip, up, foot, down))} "
         "(degrees). A leaning tree needs no correction here.",
+        "None. A laser measures to what it hits: the bark. If its own rule is another one, see the "
+        "sheet Instruments.",
     )
 
 
@@ -363,6 +371,8 @@ def display(units: Units) -> Card:
             distance="", foot_reading="", base_reading=f"{base:.1f}", tip_reading=f"{total:.1f}"
         ),
         f"Total height {numbers.show(total)}, crown base {numbers.show(base)}, as shown.",
+        "None. The instrument measures to the bark or to the transponder on it. Set the stem’s "
+        "radius on it if it has such a setting.",
     )
 
 

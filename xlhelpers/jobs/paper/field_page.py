@@ -13,6 +13,7 @@ from xlhelpers.fields.choices import choice
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.places import PLOTS
 from xlhelpers.fields.quantities import Units
+from xlhelpers.jobs.paper.crown_columns import USUAL_CROWNS, WIDTHS, CrownRules
 from xlhelpers.jobs.paper.plot_facts import PlotFacts
 from xlhelpers.pages.page_code import page_code
 from xlhelpers.pages.paper_page import (
@@ -31,14 +32,16 @@ from xlhelpers.pages.paper_page import (
     text_line,
     units_across,
 )
+from xlhelpers.survey.trees.widths import RADIUS_FIELDS
 
 
 @dataclass(frozen=True)
 class Sizes:
-    """The paper that is printed on and the units that are written in."""
+    """The paper that is printed on, the units that are written in, and what crowns need."""
 
     paper: PaperSize
     units: Units
+    crowns: CrownRules = USUAL_CROWNS
 
 
 # units of width on paper; the last column takes what is left over
@@ -84,13 +87,15 @@ FURTHER_WIDTHS: dict[str, int] = {
 _KEY_WIDTHS = (4, 4)  # tree and set-up, before each line of the second block
 _OTHERWISE_LINES, _FURTHER_LINES = 2, 2
 _SECOND_SET_UPS = 2
+# measured once for each tree, not at each set-up
+_ONCE_A_TREE = frozenset(("species", "diameter", *WIDTHS, *RADIUS_FIELDS))
 _FEW_SCALES = 2
 _LONGEST_NUMBER = 7
 _NOTE_UNITS = 22
 NOTHING_KNOWN = PlotFacts("", "", "", "", "", (), "", "", 0)
 _HINT = (
-    "Above eye level +, below −. Mark ☐+ only if the foot is above your eye. 0 is a reading. Not "
-    "read: leave it blank, or write NOT SAFE, NO ACCESS, NOT SEEN or NOT ASKED."
+    "Above eye level +, below −. Mark ☐+ if the foot is above your eye. 0 is a reading. Not read: "
+    "blank, or NOT SAFE, NO ACCESS, NOT SEEN, NOT ASKED."
 )
 
 
@@ -122,10 +127,9 @@ def lines_on(sizes: Sizes, page: int, facts: PlotFacts = NOTHING_KNOWN) -> int:
 
 def field_page(facts: PlotFacts, sizes: Sizes, page: int, pages: int) -> Page:
     """Return one page of the field sheet of a plot."""
-    across = units_across(sizes.paper, landscape=True)
     count = lines_on(sizes, page, facts)
     run = tuple(
-        _run_line(facts, across, second=place >= count - _SECOND_SET_UPS) for place in range(count)
+        _run_line(facts, sizes, second=place >= count - _SECOND_SET_UPS) for place in range(count)
     )
     return (*_head(facts, sizes, page, pages), *_middle(sizes), *run, *_foot(sizes))
 
@@ -192,7 +196,11 @@ def _rest_of_head(facts: PlotFacts, across: int, units: Units) -> Page:
         Box(12, PLOTS["area_reached"].heading(units)),
         Box(_NOTE_UNITS, "Note", facts.note if fits else "below", value_look="label"),
     )
-    stretched = ((first, 5), (second, 0), (third, 3))
+    once = (
+        Box(30, "Distance to", _ticks("distance ends at", facts.distance_to), value_look="label"),
+        Box(38, PLOTS["foot_by"].label, _ticks("foot", facts.foot_by), value_look="label"),
+    )
+    stretched = ((first, 5), (second, 0), (third, 3), (once, 1))
     note = () if fits else (text_line(f"Note: {facts.note}", across, "large_text"),)
     return (*(Line(ROW, _fill_line(across, at, *boxes)) for boxes, at in stretched), *note)
 
@@ -223,33 +231,35 @@ def _fit_value(box: Box) -> Box:
     return replace(box, value=box.value[: max(room - 1, 1)] + "…", value_look="label")
 
 
-def _ticks(list_name: str) -> str:
-    return "  ".join(f"☐ {word}" for word in choice(list_name))
+def _ticks(list_name: str, stated: str = "") -> str:
+    """Return the words of a list with a box each; the one that the workbook states is marked."""
+    return "  ".join(f"{'☒' if word == stated else '☐'} {word}" for word in choice(list_name))
 
 
 def _middle(sizes: Sizes) -> Page:
     across = units_across(sizes.paper, landscape=True)
     boxes = []
-    for name, width in zip(MAIN_WIDTHS, _main_widths(across), strict=True):
-        text = _heading(name, sizes.units)
+    for name, width in _main_run(sizes).items():
+        text = _heading(name, sizes)
         if name == "foot_reading":
             text += f"\n{column_number(MARKED)} ☐+ {FIELD_SHEET[MARKED].label.lower()}"
-        always = FIELD_SHEET[name].required == "always"
+        field = FIELD_SHEET[name]
+        always = field.required == "always" or field.block == "radii"
         boxes.append(Box(width, text, look="heading" if always else "heading_sometimes"))
     return text_line(_HINT, across, "hint"), _heading_line(boxes)
 
 
-def _run_line(facts: PlotFacts, across: int, *, second: bool) -> Line:
+def _run_line(facts: PlotFacts, sizes: Sizes, *, second: bool) -> Line:
     short = len(facts.plot) <= _LONGEST_NUMBER
     number = facts.plot if short else facts.plot[: _LONGEST_NUMBER - 1] + "…"
     printed = {"plot": number, "setup": "2" if second else ""}
     boxes: list[Box] = []
-    for name, width in zip(MAIN_WIDTHS, _main_widths(across), strict=True):
+    for name, width in _main_run(sizes).items():
         if name == "foot_reading":
             boxes.append(Box(width - _TICK_UNITS, "−", look="minus"))
             boxes.append(Box(_TICK_UNITS, "☐+", look="tick"))
         else:
-            shaded = second and name in {"species", "diameter", "width_widest", "width_across"}
+            shaded = second and name in _ONCE_A_TREE
             look = "write_shaded" if shaded else "write_small" if name == "plot" else "write"
             boxes.append(Box(width, printed.get(name, ""), look=look))
     return Line(ROW, tuple(boxes))
@@ -258,17 +268,17 @@ def _run_line(facts: PlotFacts, across: int, *, second: bool) -> Line:
 def _foot(sizes: Sizes) -> Page:
     across = units_across(sizes.paper, landscape=True)
     return (
-        *_further_block(OTHERWISE_WIDTHS, across, sizes.units, _OTHERWISE_LINES),
-        *_further_block(FURTHER_WIDTHS, across, sizes.units, _FURTHER_LINES),
+        *_further_block(OTHERWISE_WIDTHS, across, sizes, _OTHERWISE_LINES),
+        *_further_block(FURTHER_WIDTHS, across, sizes, _FURTHER_LINES),
         text_line(SHORT_CAUTIONS, across, "caution"),
     )
 
 
-def _further_block(widths: dict[str, int], across: int, units: Units, count: int) -> Page:
+def _further_block(widths: dict[str, int], across: int, sizes: Sizes, count: int) -> Page:
     every = (*_KEY_WIDTHS, *widths.values())
     shared = shared_out(every, across, len(every) - 1)
     texts = [FIELD_SHEET[name].label for name in ("tree", "setup")]
-    texts += [_heading(name, units) for name in widths]
+    texts += [_heading(name, sizes) for name in widths]
     headings = [
         Box(width, text, look="heading_plain") for width, text in zip(shared, texts, strict=True)
     ]
@@ -281,10 +291,13 @@ def _heading_line(boxes: Sequence[Box]) -> Line:
     return Line(max(lines, 2 * LINE_OF_TEXT), tuple(boxes))
 
 
-def _heading(name: str, units: Units) -> str:
-    return f"{column_number(name)} {FIELD_SHEET[name].heading(units)}"
+def _heading(name: str, sizes: Sizes) -> str:
+    return f"{column_number(name)} {sizes.crowns.heading(name, sizes.units)}"
 
 
-def _main_widths(across: int) -> tuple[int, ...]:
-    place = list(MAIN_WIDTHS).index("species")
-    return shared_out(list(MAIN_WIDTHS.values()), across, place)
+def _main_run(sizes: Sizes) -> dict[str, int]:
+    """Return the columns of the main run that the survey needs, with their widths."""
+    run = sizes.crowns.columns(MAIN_WIDTHS)
+    across = units_across(sizes.paper, landscape=True)
+    widths = shared_out(list(run.values()), across, list(run).index("species"))
+    return dict(zip(run, widths, strict=True))

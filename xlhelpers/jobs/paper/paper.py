@@ -6,6 +6,7 @@ from typing import Literal
 from xlhelpers.errors import WorkbookError
 from xlhelpers.jobs.job import FAILED, Done, Progress
 from xlhelpers.jobs.paper.book import again_book, cards_book, field_sheets_book
+from xlhelpers.jobs.paper.crown_columns import crown_rules
 from xlhelpers.jobs.paper.field_page import Sizes
 from xlhelpers.jobs.paper.plot_facts import PlotFacts, choose_plots, plot_facts
 from xlhelpers.package.places import refuse_out
@@ -96,7 +97,8 @@ def whose_page(survey: Survey, code: str) -> str:
 
 def _sizes(paper: Paper | None, survey: Survey) -> Sizes:
     units = survey.units
-    return Sizes(SIZES[paper or ("letter" if units == "us" else "a4")], units)
+    size = SIZES[paper or ("letter" if units == "us" else "a4")]
+    return Sizes(size, units, crown_rules(survey.rules))
 
 
 def _read_plots(text: str | None) -> tuple[str, ...]:

@@ -35,6 +35,8 @@ class PlotFacts:
     eye_height: str
     note: str
     trees: int
+    distance_to: str = ""
+    foot_by: str = ""
 
 
 def choose_plots(
@@ -114,6 +116,8 @@ def _facts(survey: Survey, row: pd.Series, table: InstrumentTable) -> PlotFacts:
         eye_height=_eye_height(survey, str(row["crew"])),
         note=str(row["note"]),
         trees=int(trees) if np.isfinite(trees) else 0,
+        distance_to=str(row["distance_to"]),
+        foot_by=str(row["foot_by"]),
     )
 
 

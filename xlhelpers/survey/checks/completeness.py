@@ -8,12 +8,15 @@ from dataclasses import replace
 
 import numpy as np
 
+from xlhelpers.survey.checks.eye_height import foot_by_eye_lines
 from xlhelpers.survey.checks.facts import Facts, any_of, same, spread
 from xlhelpers.survey.checks.record import Hits, hits_where
 from xlhelpers.survey.model import BLANK, VALUE
 from xlhelpers.survey.setups import reasons
 from xlhelpers.survey.setups.heights import POLE
+from xlhelpers.survey.trees.widths import NOT_MEASURED, RADII, RADIUS_FIELDS
 from xlhelpers.survey.typed.folding import Flags
+from xlhelpers.wording import list_words
 
 _HEIGHT_CELLS = ("distance", "foot_reading", "tip_reading", "slope_reading")
 _RESOLVING = ("scale", "distance_kind", "instrument")
@@ -63,12 +66,14 @@ def distance_missing(facts: Facts) -> Flags:
 def foot_missing(facts: Facts) -> Flags:
     """Sighted lines without a foot reading and without another way to the foot."""
     lone_distance = facts.has_value("distance") & ~facts.shows_height
-    without = np.isnan(facts.setup("total_height"))
+    without = np.isnan(facts.setup("total_height")) & ~foot_by_eye_lines(facts)
     return facts.is_missing("foot_reading") & (_has_sighting(facts) | lone_distance) & without
 
 
 def base_missing(facts: Facts) -> Flags:
-    """Measured living trees without any way to the crown base."""
+    """Measured living trees without any way to the crown base, where the survey asks for it."""
+    if facts.rule("crown_depth") == NOT_MEASURED:
+        return np.zeros(len(facts.survey.lines), dtype=bool)
     living = ~same(facts.condition, "D")
     # a pole or tape settles the base for all set-ups of the tree
     by_pole = facts.has_value("base_by_pole") | same(facts.of_tree_text("way_base"), POLE)
@@ -105,10 +110,40 @@ def diameter_missing(facts: Facts) -> Flags:
 
 
 def widths_missing(facts: Facts) -> Flags:
-    """First lines of living trees without any crown width."""
+    """First lines of living trees without any crown width, where the survey takes two."""
+    if facts.rule("crown_widths") in (NOT_MEASURED, RADII):
+        return np.zeros(len(facts.survey.lines), dtype=bool)
     both = _first_without(facts, "width_widest") & _first_without(facts, "width_across")
     living = ~same(facts.condition, "D") & ~facts.is_refused("condition")
     return both & living & np.isnan(facts.of_tree("mean_width"))
+
+
+def radii_missing(facts: Facts) -> Hits:
+    """First lines of living trees without all four radii, where the survey takes these."""
+    blank = np.array([facts.is_missing(name) for name in RADIUS_FIELDS])
+    mask = blank.any(axis=0) & facts.is_first & facts.has_numbers & ~facts.has_reason
+    mask &= ~same(facts.condition, "D") & ~facts.is_refused("condition")
+    mask &= np.isnan(facts.of_tree("mean_width")) & (facts.rule("crown_widths") == RADII)
+    if not mask.any():
+        return hits_where(mask)
+    directions = [name.rpartition("_")[2] for name in RADIUS_FIELDS]
+    missing = np.full(len(mask), "", dtype=object)
+    for line in np.flatnonzero(mask).tolist():
+        named = [word for word, gone in zip(directions, blank[:, line], strict=True) if gone]
+        radii, are = ("radius", "is") if len(named) == 1 else ("radii", "are")
+        which = f"crown {radii} {list_words(named)} {are}"
+        missing[line] = "four crown radii are" if len(named) == len(directions) else which
+    return hits_where(mask, missing=missing)
+
+
+def radii_unasked(facts: Facts) -> Flags:
+    """Trees with a crown radius in a survey whose rule says something else."""
+    if facts.rule("crown_widths") == RADII:
+        return np.zeros(len(facts.trees), dtype=bool)
+    entered = any_of([facts.has_value(name) for name in RADIUS_FIELDS])
+    found = np.zeros(len(facts.trees), dtype=bool)
+    found[facts.tree_position[entered & (facts.tree_position >= 0)]] = True
+    return found
 
 
 def plot_number_missing(facts: Facts) -> Flags:

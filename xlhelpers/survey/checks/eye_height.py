@@ -16,6 +16,8 @@ from xlhelpers.survey.checks.order import FEWEST_OF_PLOT, SAME, SHARE_OF_PLOT
 from xlhelpers.survey.checks.ranges import too_tall, under_crown
 from xlhelpers.survey.checks.record import NO_HITS, Hits, hits_where
 from xlhelpers.survey.checks.scales import looks_hundredfold, scale_lacking
+from xlhelpers.survey.model import BLANK
+from xlhelpers.survey.setups.ways import BY_EYE
 from xlhelpers.survey.typed.folding import Flags, Positions, positions_in
 from xlhelpers.survey.typed.words import identifier_key, initials_in
 
@@ -171,6 +173,51 @@ def eye_height_line(facts: Facts) -> Hits:
         allowed=eyes.allowed,
         whose=_name_owners(eyes.person),
     )
+
+
+def foot_by_eye_lines(facts: Facts) -> Flags:
+    """Lines without a foot reading on plots where the eye height stands for it."""
+    asked = spread(facts.column("plots", "foot_by"), facts.plot_position, "")
+    blank = facts.has_state("lines", "foot_reading", BLANK)
+    return np.asarray((asked == BY_EYE) & blank & ~facts.shows_height, dtype=np.bool_)
+
+
+def foot_by_eye(facts: Facts) -> Hits:
+    """The plots on which the eye height gave the foot of trees, and what that may be out by."""
+    used = foot_by_eye_lines(facts) & np.isfinite(facts.setup("total_height"))
+    plots = facts.lines_of_plots(used)
+    if not plots:
+        return NO_HITS
+    rows, groups = np.array(list(plots), dtype=np.int64), list(plots.values())
+    slope = np.abs(facts.column("plots", "slope")[rows])
+    stated = np.isfinite(slope)
+    ground = np.where(stated, slope, facts.limit("limit_level"))
+    level = np.array([np.median(facts.setup("level_distance")[list(group)]) for group in groups])
+    return Hits(
+        rows,
+        {
+            "count": np.array([len(group) for group in groups]),
+            "eye": np.array([facts.setup("eye_height")[group[0]] for group in groups]),
+            "ground": ground,
+            "whence": np.where(stated, "the slope on Plots", "the steepest level ground").astype(
+                object
+            ),
+            "apart": ground * level / np.sqrt(3.0),
+        },
+        lines=groups,
+    )
+
+
+def foot_by_eye_on_slope(facts: Facts) -> Hits:
+    """Plots that are not level, on which the eye height was to stand for the foot."""
+    plots = facts.lines_of_plots(foot_by_eye_lines(facts))
+    slope = facts.column("plots", "slope")
+    steep = [row for row in plots if abs(slope[row]) > facts.limit("limit_level") + SAME]
+    if not steep:
+        return NO_HITS
+    rows, groups = np.array(steep, dtype=np.int64), [plots[row] for row in steep]
+    counts = np.array([len(group) for group in groups])
+    return Hits(rows, {"count": counts, "steepness": np.abs(slope[rows])}, lines=groups)
 
 
 def _name_owners(people: Texts) -> Texts:

@@ -4,6 +4,7 @@ import numpy as np
 
 from xlhelpers.survey.checks.facts import Facts, Numbers, same
 from xlhelpers.survey.checks.record import Hits, hits_where
+from xlhelpers.survey.trees.widths import NOT_MEASURED
 from xlhelpers.survey.typed.folding import Flags
 
 # heights that differ by less are the same number, computed in another order
@@ -150,7 +151,9 @@ _BOTH = ("base_reading", "top_reading", "tip_reading", "base_by_pole", "foot_rea
 
 
 def dead_top_without_reading(facts: Facts) -> Flags:
-    """Measured lines of condition T without a reading to the crown top."""
+    """Measured lines of condition T without a reading to the crown top, where crowns are read."""
+    if facts.rule("crown_depth") == NOT_MEASURED:
+        return np.zeros(len(facts.survey.lines), dtype=bool)
     dead_top = same(facts.text("condition"), "T") & facts.is_measured
     return dead_top & facts.is_missing("top_reading") & np.isnan(facts.setup("crown_top"))
 

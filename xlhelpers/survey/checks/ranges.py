@@ -9,6 +9,7 @@ from xlhelpers.survey.checks.facts import Facts, Numbers, any_of, same
 from xlhelpers.survey.checks.order import SAME
 from xlhelpers.survey.checks.record import Hits, hits_where
 from xlhelpers.survey.checks.scales import looks_hundredfold
+from xlhelpers.survey.trees.widths import WIDEST
 from xlhelpers.survey.typed.folding import Flags
 
 
@@ -96,7 +97,9 @@ def width_zero(facts: Facts) -> Flags:
 
 
 def width_across_wider(facts: Facts) -> Flags:
-    """The width across larger than the widest."""
+    """The width across larger than the widest; in fixed directions either may be the larger."""
+    if facts.rule("crown_widths") != WIDEST:
+        return np.zeros(len(facts.trees), dtype=bool)
     return facts.tree("width_across") > facts.tree("width_widest") + SAME
 
 

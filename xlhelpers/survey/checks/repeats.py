@@ -91,7 +91,8 @@ def recorded_depth_differs(facts: Facts) -> Hits:
 def recorded_width_differs(facts: Facts) -> Hits:
     """Recorded mean widths against the mean of the line's own widths, else the tree's."""
     own = (facts.number("width_widest") + facts.number("width_across")) / 2
-    computed = np.where(np.isnan(own), facts.of_tree("mean_width"), own)
+    by_radii = np.isfinite(facts.of_tree("crown_offset"))
+    computed = np.where(np.isnan(own) | by_radii, facts.of_tree("mean_width"), own)
     return _compare_recorded(facts, facts.number("recorded_width"), computed)
 
 

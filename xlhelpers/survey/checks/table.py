@@ -34,6 +34,7 @@ from xlhelpers.survey.checks.record import (
 from xlhelpers.survey.checks.wording import blanks_of
 from xlhelpers.survey.model import Severity
 from xlhelpers.survey.quantities import Quantity
+from xlhelpers.survey.trees.widths import RADIUS_FIELDS
 from xlhelpers.survey.typed.folding import Flags
 
 # ---- records that differ in little
@@ -245,6 +246,18 @@ CHECKS: tuple[Check, ...] = (
                   "The diameter is missing."),
     _cell_missing("widths-blank", ("width_widest", "width_across"), completeness.widths_missing,
                   "Both crown widths are missing."),
+    Check("radii-missing", "error", "paper", "lines", RADIUS_FIELDS, DEFINITION,
+          completeness.radii_missing,
+          message="The {missing} missing, so there is no crown width.",
+          action="Check the paper sheet and type them. Type 0 where the crown does not reach past "
+                 "the stem. If they were not measured, type the reason: NOT SAFE, NO ACCESS, NOT "
+                 "SEEN, NOT ASKED or UNREADABLE.", is_missing=True),
+    Check("radii-unasked", "warning", "paper", "trees", RADIUS_FIELDS, DEFINITION,
+          completeness.radii_unasked,
+          message="Crown radii are entered, but by the survey rules crown widths are "
+                  "“{crown_widths}”. The radii are not used.",
+          action="If crews measure four radii, choose that on Survey rules. If not, clear these "
+                 "cells.", is_missing=True),
     _cell_missing("no-readings", ("tip_reading", "distance", "foot_reading", "base_reading"),
                   completeness.no_readings,
                   "This line has no distance and no readings. The survey rules ask for a height "
@@ -339,6 +352,19 @@ CHECKS: tuple[Check, ...] = (
                   "{usual:fine length}; up to {allowed:fine length} difference is normal here.",
           action="Check the foot reading, its sign, the distance and the scale on the paper "
                  "sheet."),
+
+    Check("foot-by-eye", "note", "crew", "plots", ("plot.foot_by", "plot.slope", "plot.crew"),
+          COMMON_PRACTICE, eye_height.foot_by_eye,
+          message="On {count:lines} the eye height ({eye:fine length}) stands for the foot. The "
+                  "ground counts as level within {ground:percent} ({whence}). That alone makes a "
+                  "height uncertain by {apart:fine length}, typically.",
+          action="Nothing to do. State the plot's slope on Plots to narrow this down."),
+    Check("foot-by-eye-on-slope", "warning", "crew", "plots", ("plot.foot_by", "plot.slope"),
+          DEFINITION, eye_height.foot_by_eye_on_slope,
+          message="The eye height stands for the foot on {count:lines}, but the plot's slope is "
+                  "{steepness:percent}. Ground up to {limit_level:percent} counts as level.",
+          action="Ask the crew if the ground at these trees was level. If not, measure the foot "
+                 "readings."),
 
     # ---- where the instrument stood
     Check("distance-zero", "error", "paper", "lines", ("distance",), DEFINITION,

@@ -97,6 +97,10 @@ def take_sheet(
     columns["diameter"] = trees["largest_stem"].to_numpy(dtype=float)[tree]
     for name in ("width_widest", "width_across", "mean_width"):
         columns[name] = trees[name].to_numpy(dtype=float)[tree]
+    # a width from four radii is in no cell, so no mistake in one is supposed
+    by_radii = np.isfinite(trees["crown_offset"].to_numpy(dtype=float))[tree]
+    for name in ("width_widest", "width_across"):
+        columns[name] = np.where(by_radii, np.nan, columns[name])
     columns["ticked"] = survey.lines["foot_above_eye"].to_numpy(dtype=bool)[lines]
     columns["kept"] = np.zeros(len(lines), dtype=bool)
     columns["free"] = np.zeros(len(lines), dtype=np.int8)
@@ -132,10 +136,11 @@ def measure(survey: Survey, sheet: Sheet, ways: Ways | None = None) -> Measured:
 
 
 def average_widths(sheet: Sheet) -> Numbers:
-    """Return the mean of the two widths of supposed lines; one width alone serves twice."""
+    """Return the mean width of supposed lines, one width for both; the tree's for no width."""
     one, two = sheet.number("width_widest"), sheet.number("width_across")
     mean = (np.where(np.isnan(one), two, one) + np.where(np.isnan(two), one, two)) / 2
-    return np.where(np.isnan(sheet.number("mean_width")), np.nan, mean)
+    known = sheet.number("mean_width")
+    return np.where(np.isnan(known), np.nan, np.where(np.isnan(mean), known, mean))
 
 
 def _ways(ways: Ways, sheet: Sheet) -> Ways:
@@ -150,4 +155,7 @@ def _ways(ways: Ways, sheet: Sheet) -> Ways:
         foot_by_eye=ways.foot_by_eye[line],
         closed_text=ways.closed_text[line],
         eye_height=ways.eye_height[line],
+        eye_of_plot=ways.eye_of_plot[line],
+        ground=ways.ground[line],
+        to_bark=ways.to_bark[line],
     )

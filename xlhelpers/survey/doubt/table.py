@@ -84,6 +84,14 @@ CHECKS: tuple[Check, ...] = (
           message="{text}",
           action="Check it against a known height and with the two-way level check. Enter the "
                  "readings on Instrument checks."),
+    # made by `checks.rule_questions`, in place of the findings of another check
+    Check("rule-to-confirm", "warning", "crew", "survey", ("width_widest", "width_across"),
+          COMMON_PRACTICE, _elsewhere,
+          message="On {count} of {all} trees or lines, one and the same thing does not fit. Is the "
+                  "survey rule about it right?",
+          action="Choose another rule, or enter what is missing, or accept this. One such question "
+                 "replaces the findings of a check that concerns more than half of the lines.",
+          about=("identity",)),
     Check("no-repeats", "note", "crew", "survey", ("setup",), DEFINITION, _elsewhere,
           message="{person} measured {trees:trees}, none from two places. The survey rules ask for "
                   "{repeats_wanted:percent}.",

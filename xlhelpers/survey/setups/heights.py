@@ -114,7 +114,7 @@ def _level_distance(
     if np.any(straight := kind == STRAIGHT):
         level[straight] = distances.level_from_straight(keyed[straight], slope["foot"][straight])
     stem = np.asarray(convert(diameter, "cm", "m"))
-    to_bark = ways.instruments.to_bark[ways.instrument_position] & (stem > 0) & (level > 0)
+    to_bark = ways.to_bark & (stem > 0) & (level > 0)
     centre = np.where(to_bark, distances.to_centre(level, stem), level)
     return centre, np.where(to_bark, centre - level, 0.0)
 

@@ -217,7 +217,10 @@ def _with_eye(read: Readings, lines: Positions, point: str, accuracy: Accuracy) 
     slope = read.aims.slope[point][lines]
     to_point = distances.level_from_straight(read.aims.straight[point][lines], slope)
     level = np.where(np.isnan(to_point), read.aims.level_distance[lines], to_point)
-    return uncertainty.of_eye_height(Sight(level, slope), U_EYE_HEIGHT, accuracy)
+    # where the plot's rule says so, the ground is level within its slope only: evenly likely
+    rise = np.where(read.ways.eye_of_plot[lines], read.ways.ground[lines] * level, 0.0)
+    u_eye = np.hypot(U_EYE_HEIGHT, np.nan_to_num(rise) / np.sqrt(3.0))
+    return uncertainty.of_eye_height(Sight(level, slope), u_eye, accuracy)
 
 
 def _two_straight(read: Readings, lines: Positions, point: str, accuracy: Accuracy) -> Parts:

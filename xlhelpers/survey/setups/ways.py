@@ -18,6 +18,7 @@ from xlhelpers.survey.typed.folding import Flags, Positions, fold, fold_column, 
 from xlhelpers.survey.typed.words import closing_word, identifier_key, initials_in
 
 NO_DISTANCE = "none"
+BY_EYE = "eye height"
 LEVEL, ALONG_SLOPE, STRAIGHT = "level", "along slope", "straight to the foot"
 
 
@@ -27,6 +28,8 @@ class Ways:
 
     `foot_by_eye` marks lines that declare the eye height in place of a foot reading, `closed_text`
     those that say why something is missing; `eye_height` is that of the plot's first initials.
+    `eye_of_plot` marks those of them that only the plot's rule makes so, `ground` the slope up to
+    which their ground counts as level. `to_bark` says whether distances end at the bark.
     """
 
     plot_position: Positions
@@ -38,6 +41,9 @@ class Ways:
     closed_text: Flags
     eye_height: Values
     instruments: InstrumentTable
+    eye_of_plot: Flags
+    ground: Values
+    to_bark: Flags
 
 
 def state_of(survey: Survey, table: str, column: str) -> NDArray[np.int8]:
@@ -69,17 +75,43 @@ def resolve_ways(survey: Survey) -> Ways:
     position = positions_in(instrument, survey.instruments["instrument"], identifier_key)
     scale = _scale(survey, plot, position, table)
     reasons = survey.lines["missing_because"]
+    declared = _mark_texts(reasons, lambda text: fold(EYE_HEIGHT_WORDS) in fold(text))
+    eye_of_plot = _eye_of_plot(survey, plot) & ~declared
     return Ways(
         plot_position=plot,
         instrument_position=position,
         instrument=instrument,
         scale=scale,
         distance_kind=_distance_kind(survey, plot, scale),
-        foot_by_eye=_mark_texts(reasons, lambda text: fold(EYE_HEIGHT_WORDS) in fold(text)),
+        foot_by_eye=declared | eye_of_plot,
         closed_text=_mark_texts(reasons, lambda text: closing_word(text) != ""),
         eye_height=_eye_height(survey, plot),
         instruments=table,
+        eye_of_plot=eye_of_plot,
+        ground=_ground(survey, plot),
+        to_bark=_to_bark(survey, plot, table.to_bark[position]),
     )
+
+
+def _eye_of_plot(survey: Survey, plot: Positions) -> Flags:
+    """Mark the lines without a foot reading on plots where the eye height stands for it."""
+    asked = _texts(survey, "plots", "foot_by")[plot] == BY_EYE
+    blank = np.isnan(survey.lines["foot_reading"].to_numpy(dtype=float))
+    blank &= state_of(survey, "lines", "foot_reading") == BLANK
+    return np.asarray(asked & blank, dtype=bool)
+
+
+def _ground(survey: Survey, plot: Positions) -> Values:
+    """Return the slope of each line's plot, or where it is not stated the steepest level ground."""
+    slope = np.append(np.abs(survey.plots["slope"].to_numpy(dtype=float)), np.nan)[plot]
+    return np.where(np.isnan(slope), float(survey.rules["limit_level"]), slope)
+
+
+def _to_bark(survey: Survey, plot: Positions, by_instrument: Flags) -> Flags:
+    """Mark the distances that end at the bark: as the plot says, else as its instrument does."""
+    ends = _texts(survey, "plots", "distance_to")[plot]
+    told = np.isin(ends, ("bark", "centre"))
+    return np.asarray(np.where(told, ends == "bark", by_instrument), dtype=bool)
 
 
 def _texts(survey: Survey, table: str, column: str) -> Texts:

@@ -1,4 +1,4 @@
-"""Crowns and stems of trees: depth, widths, area, volume and leaf area.
+"""Crowns and stems of trees: volume, leaf area, combined diameters.
 
 The trial compares computed with recorded leaf areas of McPherson, van Doorn & Peper (2016), shading
 factor 0.83, crown depth as height minus crown base, mean of the two recorded widths. Kept are the
@@ -64,34 +64,6 @@ def stem_columns(survey: Survey, diameter_line: Positions, stems_line: Positions
         "largest_stem": largest,
         "stem_count": counts.sum(axis=1),
         "basal_area": np.asarray(stems.basal_area(diameter)),
-    }
-
-
-def width_columns(widest: Values, across: Values, living: Flags) -> Columns:
-    """Return mean width and projection area of living crowns; one width alone serves twice.
-
-    Parameters
-    ----------
-    widest, across : ndarray
-        The two crown widths of each tree (m), NaN unknown.
-    living : array of bool
-        Trees that have a crown.
-
-    Returns
-    -------
-    dict of arrays
-        `width_widest`, `width_across` as keyed, `mean_width` (m), `one_width_only`,
-        `projection_area` (m2).
-    """
-    one = np.where(np.isnan(widest), across, widest)
-    other = np.where(np.isnan(across), widest, across)
-    crown = np.where(living, 1.0, np.nan)
-    return {
-        "width_widest": widest,
-        "width_across": across,
-        "mean_width": crowns.mean_width(one, other) * crown,
-        "one_width_only": np.isnan(widest) != np.isnan(across),
-        "projection_area": crowns.projection_area(one, other) * crown,
     }
 
 

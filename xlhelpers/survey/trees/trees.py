@@ -14,7 +14,6 @@ from xlhelpers.survey.trees.crowns import (
     crown_columns,
     height_to_diameter,
     stem_columns,
-    width_columns,
 )
 from xlhelpers.survey.trees.groups import first_known
 from xlhelpers.survey.trees.means import (
@@ -26,6 +25,15 @@ from xlhelpers.survey.trees.means import (
     tree_count,
 )
 from xlhelpers.survey.trees.near_edge import near_edge_of_trees
+from xlhelpers.survey.trees.widths import (
+    NOT_MEASURED,
+    RADII,
+    RADIUS_FIELDS,
+    Radii,
+    wider_of,
+    width_columns,
+    widths_rule,
+)
 from xlhelpers.survey.typed.folding import Flags, Positions
 from xlhelpers.survey.typed.species_names import genus_of, match_species
 
@@ -53,13 +61,15 @@ def build_trees(survey: Survey, setups: pd.DataFrame) -> pd.DataFrame:
     columns |= _stem_and_width_columns(survey, setups, columns["condition"])
     dead_top = np.asarray(columns["condition"] == "T", dtype=bool)
     columns |= _height_columns(setups, dead_top)
+    if survey.rules["crown_depth"] == NOT_MEASURED:
+        _blank_tops(columns, dead_top)
     columns["height_to_diameter"] = height_to_diameter(
         columns["total_height"], columns["largest_stem"], columns["kind"]
     )
     columns["near_edge"] = near_edge_of_trees(
         setups,
         columns["kind"],
-        columns["width_widest"],
+        wider_of(columns, widths_rule(survey.rules)),
         columns["total_height"],
         columns["n_total"],
     )
@@ -137,8 +147,24 @@ def _stem_and_width_columns(
     stems_line = _known_lines(setups, lines["other_stems"].to_numpy(dtype=object) != "")
     return {
         **stem_columns(survey, diameter_line, stems_line),
-        **width_columns(widths[0], widths[1], condition != "D"),
+        **width_columns(widths[0], widths[1], _radii(survey, setups), condition != "D"),
     }
+
+
+def _radii(survey: Survey, setups: pd.DataFrame) -> Radii:
+    """Return the four radii of each tree, NaN where the survey takes none: from one set-up all."""
+    lines = [survey.lines[name].to_numpy(dtype=float) for name in RADIUS_FIELDS]
+    known = np.isfinite(np.sum(lines, axis=0)) & (widths_rule(survey.rules) == RADII)
+    of_tree = _known_lines(setups, known)
+    north, east, south, west = (np.append(each, np.nan)[of_tree] for each in lines)
+    return north, east, south, west
+
+
+def _blank_tops(columns: dict[str, Any], dead_top: Flags) -> None:
+    """Leave out the crown tops of a survey without crowns, save those that were read."""
+    blank = np.isnan(columns["crown_base"]) & ~dead_top
+    for name, nothing in (("crown_top", np.nan), ("u_top", np.nan), ("way_top", ""), ("n_top", 0)):
+        columns[name] = np.where(blank, nothing, columns[name])
 
 
 def _height_columns(setups: pd.DataFrame, dead_top: Flags) -> dict[str, Any]:

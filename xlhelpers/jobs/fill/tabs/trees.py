@@ -1,5 +1,7 @@
 """The tab Trees: one row a tree, with its findings."""
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 
@@ -10,9 +12,10 @@ from xlhelpers.pages.values import natural_order
 from xlhelpers.survey.columns import TREES
 from xlhelpers.survey.counted import left_out_texts
 from xlhelpers.survey.decisions.identity import finding_ids
-from xlhelpers.survey.model import Finding
+from xlhelpers.survey.model import Finding, Survey
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.outcome_words import shorten_message
+from xlhelpers.survey.trees.widths import COMPASS, DIRECTIONS, FIXED, RADII, widths_rule
 from xlhelpers.survey.typed.words import subject_words
 
 _GRAVITY = {"warning": 1, "error": 2}
@@ -148,6 +151,35 @@ _COLUMNS = (
     place_column("place", "Place by plot"),
 )
 COLUMNS = take_quantities(TREES, _COLUMNS, ADDED)
+_WITH_RADII = take_quantities(
+    TREES,
+    (
+        Column("u_mean_width", "± mean crown width", band=_CROWN, width=9, more_decimals=1),
+        Column("u_projection_area", "± crown area", band=_CROWN, width=9, more_decimals=1),
+        Column("crown_offset", "Centre of the crown from the stem", band=_CROWN, width=10),
+        Column("u_crown_offset", "± centre of the crown", band=_CROWN, width=9, more_decimals=1),
+    ),
+)
+
+
+def columns_of(survey: Survey) -> tuple[Column, ...]:
+    """Return the columns for a survey: its crown widths under the names that its rules give."""
+    rule = widths_rule(survey.rules)
+    if rule not in (FIXED, RADII):
+        return COLUMNS
+    directions = str(survey.rules["width_directions"]) if rule == FIXED else COMPASS
+    named = dict(zip(("width_widest", "width_across"), DIRECTIONS[directions], strict=True))
+    columns = []
+    for column in COLUMNS:
+        if column.key in named:
+            columns.append(replace(column, label=f"Crown width, {named[column.key]}"))
+        else:
+            columns.append(column)
+        if column.key == "projection_area" and rule == RADII:
+            columns += _WITH_RADII
+    return tuple(columns)
+
+
 _REMARKS = (
     "± is one standard uncertainty. The instrument's part comes from its readings and distances. "
     "The observer's part is the published difference between observers (Luoma et al. 2017).",
@@ -170,7 +202,15 @@ def plan_trees(outcome: Outcome, facts: FillFacts) -> TabPlan:
         "Trees",
         f"{len(rows):,} trees by plot and number, one row each: what was measured and how, how "
         "sure it is, and what to check.",
-        (Block("trees", COLUMNS, rows, if_empty="No tree is entered yet.", filtered=True),),
+        (
+            Block(
+                "trees",
+                columns_of(outcome.survey),
+                rows,
+                if_empty="No tree is entered yet.",
+                filtered=True,
+            ),
+        ),
         remarks=_REMARKS,
         frozen_columns=2,
         pages_wide=3,
