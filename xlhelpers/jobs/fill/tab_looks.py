@@ -19,13 +19,15 @@ Objects = NDArray[np.object_]
 
 
 def seal_look(look: OldLook, longs: Sequence[LongRows] = ()) -> str:
-    """Return digests of the page breaks, and of the row heights and hidden rows, of a tab."""
+    """Return digests of a tab's page breaks, of its row heights and hidden rows, and print area."""
     rows = dict(look.rows)
     for long in longs:
         heights = zip(long.rows.tolist(), long.heights.tolist(), strict=True)
         rows |= {row: (height, False) for row, height in heights if height}
     set_ = sorted((row, round(height, 1), hidden) for row, (height, hidden) in rows.items())
-    parts = (breaks_of(look.frame), set_)
+    # programs write the name of a sheet with or without quotes
+    area = look.print_area.rpartition("!")[2]
+    parts = (breaks_of(look.frame), set_, area)
     return " ".join(hashlib.sha256(repr(part).encode()).hexdigest()[:12] for part in parts)
 
 
@@ -60,7 +62,7 @@ def plan_looks(
         # a workbook that was filled before looks were sealed has those of the program
         now = seal_look(old)
         pairs = zip((sealed or now).split(), now.split(), strict=True)
-        breaks, heights = (one != other for one, other in pairs)
+        breaks, heights, area = (one != other for one, other in pairs)
         linked = any(True for _ in descendants(old.frame, "hyperlink"))
         looks[tab.name] = Look(
             old=old if heights else replace(old, rows={}),
@@ -68,6 +70,7 @@ def plan_looks(
             headings=(was, row),
             rows=same_rows(*values) if breaks or heights or linked else {},
             own_breaks=breaks,
+            own_area=area,
         )
     return looks
 

@@ -25,7 +25,14 @@ from xlhelpers.package.graft.graft_plan import (
     private_parts,
     table_names,
 )
-from xlhelpers.package.graft.looks import Look, moved_rows, put_on, put_on_rows
+from xlhelpers.package.graft.looks import (
+    PRINT_AREA,
+    Look,
+    moved_area,
+    moved_rows,
+    put_on,
+    put_on_rows,
+)
 from xlhelpers.package.parts import calc_chain
 from xlhelpers.package.parts.parts import sheet_named, sheets, why_not_writable, workbook_root
 from xlhelpers.package.parts.relations import (
@@ -373,7 +380,12 @@ def graft_sheets(
     undeclare(package, [part for part in private if package.find(part) is None])
     declare(package, copier.types)
     _list_sheets(package, planned)
-    _define_names(package, other, planned, renames, defined)
+    areas = {
+        sheet.source.position: area
+        for sheet in planned
+        if sheet.source.name in looks and (area := moved_area(looks[sheet.source.name], sheet.name))
+    }
+    _define_names(package, other, planned, renames, defined, areas)
     return tuple(sheet.name for sheet in planned)
 
 
@@ -421,8 +433,12 @@ def _define_names(
     planned: tuple[PlannedSheet, ...],
     renames: Renames,
     defined: Mapping[str, str],
+    areas: Mapping[int, str],
 ) -> None:
-    """Merge the defined names of the scratch workbook, and those of `defined`, into ours."""
+    """Merge the defined names of the scratch workbook, and those of `defined`, into ours.
+
+    `areas` are print areas that somebody set, by the position of the scratch sheet.
+    """
     now = {sheet.part: sheet.position for sheet in sheets(package)}
     positions = {sheet.source.position: now[sheet.part] for sheet in planned}
     replaced = {str(now[sheet.part]) for sheet in planned if sheet.old is not None}
@@ -431,12 +447,14 @@ def _define_names(
     wanted: dict[tuple[str, str | None], tuple[dict[str, str], str]] = {}
     for item in theirs if theirs is not None else ():
         attributes = {str(name): str(value) for name, value in item.items()}
+        text = rename(item.text or "", renames.sheets, renames.names)
         if "localSheetId" in attributes:
+            if attributes["name"] == PRINT_AREA:
+                text = areas.get(int(attributes["localSheetId"]), text)
             attributes["localSheetId"] = str(positions[int(attributes["localSheetId"])])
         else:
             old = attributes["name"]
             attributes["name"] = renames.names.get(old.casefold(), old)
-        text = rename(item.text or "", renames.sheets, renames.names)
         key = (attributes["name"].casefold(), attributes.get("localSheetId"))
         wanted[key] = (attributes, text)
     for name, text in defined.items():

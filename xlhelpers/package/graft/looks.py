@@ -10,12 +10,12 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 from copy import deepcopy
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from lxml import etree
 
 from xlhelpers.package.formulas.follow import Move, follow
-from xlhelpers.package.parts.parts import SheetPart
+from xlhelpers.package.parts.parts import SheetPart, defined_names
 from xlhelpers.package.parts.relations import relations_of
 from xlhelpers.package.parts.xml_text import (
     RELATIONSHIP,
@@ -29,7 +29,7 @@ from xlhelpers.package.parts.xml_text import (
     relationship_id,
     sibling_name,
 )
-from xlhelpers.package.sheet.references import Area, area_name, parse_areas
+from xlhelpers.package.sheet.references import Area, area_name, parse_areas, parse_target
 from xlhelpers.package.sheet.sheet_bytes import frame_of
 from xlhelpers.package.zip.container import Package
 
@@ -43,6 +43,7 @@ ORDER = (
     *("ignoredErrors", "smartTags", "drawing", "legacyDrawing", "legacyDrawingHF", "picture"),
     *("oleObjects", "controls", "webPublishItems", "tableParts", "extLst"),
 )
+PRINT_AREA = "_xlnm.Print_Area"
 # as they are on the old sheet, also where they were taken away
 WHOLE = ("sheetProtection", "printOptions", "pageSetup", "headerFooter")
 _VIEW = (
@@ -61,11 +62,15 @@ RowLooks = dict[int, tuple[float, bool]]
 
 @dataclass(frozen=True)
 class OldLook:
-    """What is set on a sheet: its tree without rows, rows by number, targets of its links."""
+    """What is set on a sheet: its tree without rows, rows by number, targets of its links.
+
+    `print_area` is the text of the name that says what is printed, "" for all of it.
+    """
 
     frame: Element
     rows: RowLooks
     links: Mapping[str, str]
+    print_area: str = ""
 
 
 @dataclass(frozen=True)
@@ -73,7 +78,8 @@ class Look:
     """What goes over to a new sheet.
 
     `headings` is the row of the headings on the old sheet and on the new one; `rows` the new row
-    of each old row that is still there; `own_breaks` whether somebody set other page breaks.
+    of each old row that is still there; `own_breaks` and `own_area` whether somebody set other
+    page breaks or another print area.
     """
 
     old: OldLook
@@ -81,13 +87,22 @@ class Look:
     headings: tuple[int, int]
     rows: Mapping[int, int]
     own_breaks: bool = False
+    own_area: bool = False
 
 
 def look_of(package: Package, sheet: SheetPart) -> OldLook:
     """Return what is set on a worksheet."""
     content = package.read(sheet.part)
     links = {link.id: link.target for link in relations_of(package, sheet.part) if link.external}
-    return OldLook(frame_of(content, sheet.part), row_looks(content), links)
+    area = next(
+        (
+            name.text
+            for name in defined_names(package)
+            if name.local_sheet == sheet.position and name.name == PRINT_AREA
+        ),
+        "",
+    )
+    return OldLook(frame_of(content, sheet.part), row_looks(content), links, area)
 
 
 def row_looks(content: bytes) -> RowLooks:
@@ -100,6 +115,17 @@ def row_looks(content: bytes) -> RowLooks:
         if number is not None and (hidden or height is not None):
             found[int(number[1])] = (float(height[1]) if height else 0.0, hidden)
     return found
+
+
+def moved_area(look: Look, name: str) -> str:
+    """Return the print area that somebody set, in the sheet of a name; "" where nobody did."""
+    target = parse_target(look.old.print_area)
+    if not look.own_area or target is None:
+        return ""
+    text, followed = follow(
+        look.old.print_area, {target[0].casefold(): replace(look.move, name=name)}
+    )
+    return text if followed else ""
 
 
 def breaks_of(frame: Element) -> tuple[int, ...]:
