@@ -79,7 +79,7 @@ PLOTS = Sheet(
               choices="distance ends at", width=11),
         Field("foot_by", "Foot of the trees", "choice",
               "read. Or eye height: where no foot reading is entered, the eye height of the first "
-              "crew member is used. Only for level ground. State its slope.",
+              "crew member is used. Only for level ground. Enter its slope too.",
               choices="foot", width=11),
         Field("progress", "Progress", "computed",
               "How many of the counted trees are entered, and how many lines have a warning.",

@@ -57,9 +57,9 @@ _SURVEY = (
     _rule("crown_base_gap", "Largest gap in the crown", "number",
           "A branch farther below the rest does not count.",
           quantity="length", low=0.0, high=10.0, default=1.5, former="Crown base gap"),
-    _rule("crown_depth", "Crown base is", "choice",
+    _rule("crown_depth", "Crown depth is", "choice",
           "Choose “not measured” for a survey of heights alone. Its crown readings stay blank.",
-          choices="crown depth", default="measured"),
+          choices="crown depth", default="measured", former="Crown base is"),
     _rule("crown_widths", "Crown widths are", "choice",
           "The widest and the one across it, in two fixed directions, as four radii from the stem, "
           "or not measured.",

@@ -34,8 +34,8 @@ _STEPS: Pairs = (
         "Look for gaps",
         "The last column of Plots shows how many of the counted trees are entered. Find the "
         "missing ones while the paper is on the desk. Heights and a first warning appear on each "
-        "line while you type, and ► marks the cell. Check the lines with a warning, if you can "
-        "before the crew leaves the plot.",
+        "line while you type, and ► marks the cell. Check the lines with a warning before the crew "
+        "leaves the plot, if you can.",
     ),
     (
         "Run fill",
@@ -119,8 +119,8 @@ _WORDS: tuple[tuple[str, str, str], ...] = (
         "Near edge",
         "",
         "The edge of a wide crown that is nearest to you. If you aim at it and not at the tip, the "
-        "height is too great, typically by 13 %. One set-up does not show this: measure some wide "
-        "crowns from a second place.",
+        "height is too great, typically by 13\N{NO-BREAK SPACE}%. One set-up does not show this: "
+        "measure some wide crowns from a second place.",
     ),
     ("Finding", "", "One thing to check: where, what, why, what to do."),
 )

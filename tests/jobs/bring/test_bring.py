@@ -97,7 +97,7 @@ def test_each_filled_cell_is_understood_in_a_note_or_left(name: str, made: dict[
     fates = sum(counts[fate] for fate in ("understood", "note", "left", "heading"))
     assert fates == filled_cells(sheet)
     assert counts["understood"] > counts["note"] + counts["left"]
-    listed = [cell for cell in facts["cells"] if cell["fate"] == "left"]
+    listed = [cell for cell in facts["cells"] if cell["fate"] == "left out"]
     assert len(listed) == counts["left"]
     assert all(cell["cell"] and cell["text"] and cell["because"] for cell in facts["cells"])
 
@@ -251,3 +251,24 @@ def test_wrong_files_are_refused_with_what_to_do(
         assert run("bring", sheet) == 2
         assert sentence in capsys.readouterr().err
     assert not list(tmp_path.glob("*_mapping.json"))
+
+
+def test_questions_and_counts_come_before_the_long_list_of_columns(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    # a window shows the first lines of a result: what to do must be among them
+    sheet = write_book(tmp_path / "tabs.xlsx", BY_TABS)
+    assert run("bring", sheet) == 1
+    asked = capsys.readouterr().out
+    assert 0 <= asked.index("--distance-kind") < asked.index("How the columns were read:")
+    assert run("bring", sheet, *ANSWERS["by_tabs"]) == 1
+    brought = capsys.readouterr().out
+    assert brought.startswith("Lines in: 6")
+    assert brought.index("Next: ") < brought.index("How the columns were read:")
+    # a label with a comma in it cannot be told from two without quotes
+    assert "“Crown width, widest”, “Crown width, across” and “Crown base reading”" in brought
+
+
+def test_units_are_shown_in_words_and_not_as_the_option(made: dict[str, Made]) -> None:
+    known = {row["what"]: row["answer"] for row in made["street"][-1]["known"]}
+    assert known["Units of the workbook"] == "feet and inches"

@@ -67,7 +67,7 @@ SENTENCES: dict[str, tuple[str, ...]] = {
     "three strata": (
         "We found 3 species.",
         "The crews saw 3 dead trees and 2 dead tops among 76 trees.",
-        "About 200 trees are dead (an order of magnitude), and not above",
+        "About 200 trees are dead (an order of magnitude), at most about",
         "No species is only young. Only old on these plots: English oak (Quercus robur), 30 trees.",
         "An order of magnitude: number of dead trees and mean crown width.",
         "The pace is that of this survey: 16 plots on 8 days, 2.0 a day.",
@@ -78,7 +78,7 @@ SENTENCES: dict[str, tuple[str, ...]] = {
         "37 trees measured, 3 doubtful. 7 living trees have no crown width. We take them to be "
         "like the others.",
         # the second tree of all eight plots with trees
-        "8 living trees were measured one way only: that counts for both.",
+        "8 living trees have one crown width only. It counts for both.",
     ),
     "plots not reached": (
         "2 of 11 plots were not reached (1 refused, 1 not safe). We treat them like the others in "

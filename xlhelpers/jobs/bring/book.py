@@ -204,7 +204,8 @@ def known_rows(kinds: Sequence[Kind]) -> list[dict[str, str]]:
         for name, finding in found.items():
             if finding is not None:
                 label = words.KNOWN_LABELS[name]
-                rows.append({"what": label, "answer": finding.word, "because": finding.because})
+                word = words.UNITS.get(finding.word, finding.word)
+                rows.append({"what": label, "answer": word, "because": finding.because})
         if known.eye_height is not None:
             eye = f"{known.eye_height:g}"
             label = words.KNOWN_LABELS["eye_height"]

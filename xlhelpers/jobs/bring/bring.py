@@ -41,7 +41,7 @@ from xlhelpers.jobs.bring.tables import Table, find_table
 from xlhelpers.jobs.job import NOTHING_TO_CHECK, TO_CHECK, Done, Progress
 from xlhelpers.package.places import refuse_facts, refuse_new_book, write_facts
 from xlhelpers.package.zip.safe_write import write_book
-from xlhelpers.wording import plural
+from xlhelpers.wording import list_words, plural
 
 
 @dataclass
@@ -213,11 +213,12 @@ def _bring(
     left = brought.ledger.count("left")
     return Done(
         (
-            *_say_mapping(known, place if saved else None),
-            *words.say_columns(rows),
             *counts,
             words.SAVED.format(path=out, tab=words.TAB),
+            *_say_mapping(known, place if saved else None),
             words.NEXT,
+            words.COLUMNS_READ,
+            *words.say_columns(rows),
         ),
         TO_CHECK if left else NOTHING_TO_CHECK,
         (out, place) if saved else (out,),
@@ -230,10 +231,11 @@ def _ask(sheet: Path, proposal: Proposal, known: MappingFile) -> Done:
     place, nothing = mapping_place(sheet), Brought(proposal.units)
     saved = write_mapping(place, proposal.columns, proposal.answers)
     rows = column_rows(nothing, proposal.kinds)
-    sentences = [*_say_mapping(known, place if saved else None), *words.say_columns(rows)]
-    sentences += [words.ASKED, *(f"  {one.sentence}" for one in proposal.questions)]
+    sentences = [words.ASKED, *(f"  {one.sentence}" for one in proposal.questions)]
+    sentences += _say_mapping(known, place if saved else None)
+    sentences += [words.COLUMNS_READ, *words.say_columns(rows)]
     facts = partial(_facts, sheet, None, proposal, nothing, [])
-    return Done(sentences, TO_CHECK, (place,), facts=facts)
+    return Done(sentences, TO_CHECK, (place,) if saved else (), facts=facts)
 
 
 def _say_mapping(known: MappingFile, saved: Path | None) -> list[str]:
@@ -254,18 +256,16 @@ def _counts(brought: Brought) -> list[str]:
     ledger, trees, other = brought.ledger, brought.lines_in, brought.other_rows
     understood, notes, left = (ledger.count(fate) for fate in ("understood", "note", "left"))
     sentences = [
-        f"Lines in: {trees + other:,}, of {plural(trees, 'tree')}"
-        + (
-            f", and {plural(other, 'other row')} (totals, texts, repeated headings)"
-            if other
-            else ""
-        )
+        f"Lines in: {trees + other:,}"
+        + (f" ({trees:,} of trees, {other:,} of totals, texts or headings)" if other else "")
         + f". Lines out: {len(brought.lines):,}, on {plural(len(brought.plots), 'plot')}.",
         f"Filled cells: {understood + notes + left:,}. Understood: {understood:,}. "
-        f"In notes: {notes:,}. Left: {left:,}.",
+        f"In notes: {notes:,}. Left out: {left:,}.",
     ]
     if notes or left:
-        sentences.append(f"The tab {words.CELLS_TAB} lists them with their places.")
+        sentences.append(
+            f"The tab “{words.CELLS_TAB}” shows where those in notes and those left out were."
+        )
     return sentences
 
 
@@ -280,8 +280,8 @@ def _remarks(brought: Brought, proposal: Proposal) -> list[str]:
         remarks.append(words.NUMBERED)
     fields = [name for kind in proposal.kinds for name in fields_not_asked(kind)]
     if fields:
-        labels = [FIELD_SHEET[name].label for name in dict.fromkeys(fields)]
-        remarks.append(words.NOT_ASKED.format(fields=", ".join(labels)))
+        labels = [f"“{FIELD_SHEET[name].label}”" for name in dict.fromkeys(fields)]
+        remarks.append(words.NOT_ASKED.format(fields=list_words(labels)))
     if has_few_heights(brought):
         remarks.append(words.SOME_HEIGHTS)
     return remarks

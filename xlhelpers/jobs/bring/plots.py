@@ -16,6 +16,7 @@ from xlhelpers.jobs.bring.row_kinds import kind_of_row
 from xlhelpers.jobs.bring.row_reader import identifier
 from xlhelpers.jobs.bring.tables import Table, plot_above, plot_in_tab_name, plot_named
 from xlhelpers.survey.typed.words import identifier_key
+from xlhelpers.wording import plural
 
 _SAID_ABOVE = ("date", "crew", "instrument", "stratum")
 _PARTS = ("stratum", "plot_part", "year")
@@ -108,8 +109,8 @@ class PlotNames:
         goes_on = bool(trees) and blanks >= _BLOCK_BLANKS * len(trees) and not is_blank(cells[0])
         if goes_on and blanks:
             self.remarks.append(
-                f"“{plots[0].heading.text}” is blank on {blanks:,} lines of “{table.sheet.name}”, "
-                "below a plot each. They were entered with the plot above."
+                f"“{plots[0].heading.text}” is blank on {plural(blanks, 'line')} of "
+                f"“{table.sheet.name}”. Each blank counts as the plot above it."
             )
         before: float | str = ""
         for row, cell in zip(rows, cells, strict=True):

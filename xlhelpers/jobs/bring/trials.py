@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from xlhelpers.fields.quantities import FOOT_M, INCH_CM, Units
+from xlhelpers.jobs.bring import words
 from xlhelpers.jobs.bring.columns import Column, of_role
 from xlhelpers.measure import distances, slopes
 from xlhelpers.survey.typed.units import TypedUnit, unit_named
@@ -144,13 +145,12 @@ def try_units(columns: Sequence[Column], scale: str = "") -> Finding | None:
     best, other = sorted(misses, key=lambda word: abs(misses[word]))
     if abs(misses[best]) > _NEAR or abs(misses[other]) - abs(misses[best]) < _NEARER:
         return None
-    words = {"metric": "m and cm", "us": "feet and inches"}
     times = np.exp(abs(misses[other]))
     return Finding(
         best,
-        f"by trial: in {words[best]} heights fit the diameters of "
-        f"{plural(int(known.sum()), 'tree')}, in {words[other]} they miss by a factor of "
-        f"{times:.1f}",
+        f"by trial: in {words.UNITS[best]} the heights fit the diameters of "
+        f"{plural(int(known.sum()), 'tree')}, in {words.UNITS[other]} they are wrong by a factor "
+        f"of {times:.1f}",
     )
 
 

@@ -27,7 +27,8 @@ NO_MAPPING = (
     "{name} is not a mapping file, or it is damaged. Delete it and bring the sheet in again."
 )
 NO_FIELD = (
-    "{where}: “{field}” is not a known field. Known are: see the first tab of the new workbook."
+    "{where}: “{field}” is not a known field. Use a name such as “Tip reading”: the first tab of a "
+    "new workbook has them under “Read as”."
 )
 NO_ANSWER = "{name}: “{answer}” is not an allowed answer. Correct the file, or delete it."
 NOT_SAVED = "{path} cannot be written: {error}."
@@ -55,8 +56,8 @@ ASK_EYE = (
 )
 TAB, CELLS_TAB = "How your sheet was read", "Cells not in a column"
 TAB_SENTENCE = (
-    "Each column of your sheet, and what it became. If something is wrong, correct it in the "
-    "mapping file, or with the option Column, and bring the sheet in again."
+    "Each column of your sheet, and what it became. If one is wrong, bring the sheet in again and "
+    "say what it is under Column (--column), such as “Top=Tip reading”."
 )
 COLUMN_COLUMNS = (
     Column("sheet", "Tab of your sheet", "text", width=20),
@@ -68,7 +69,7 @@ COLUMN_COLUMNS = (
     Column("cells", "Cells", "number", "count", width=8),
     Column("understood", "Understood", "number", "count", width=11),
     Column("note", "In the note", "number", "count", width=11),
-    Column("left", "Left", "number", "count", width=8),
+    Column("left", "Left out", "number", "count", width=8),
 )
 KNOWN_COLUMNS = (
     Column("what", "What", "text", width=24),
@@ -84,11 +85,11 @@ CELL_COLUMNS = (
     Column("because", "Because", "wrapped", width=44),
 )
 CELLS_SENTENCE = (
-    "Cells of your sheet that are in a note of the new workbook, and cells that are in none. "
-    "Columns that went into the note as a whole are on the first tab."
+    "Cells of your sheet that are in a note of the new workbook, and cells that were left out. "
+    "Columns that are in the note as a whole are on the first tab."
 )
 NO_CELLS = "Every cell was understood, or belongs to a column that is in the note as a whole."
-FATES = {"note": "in the note", "left": "left"}
+FATES = {"note": "in the note", "left": "left out"}
 KNOWN_LABELS = {
     "units": "Units of the workbook",
     "scale": "Scale read",
@@ -96,23 +97,25 @@ KNOWN_LABELS = {
     "eye_height": "Eye height",
 }
 NO_TABLE_HERE = "no table of trees was found on this tab"
-HIDDEN = "“{tab}” has {rows} hidden or filtered out. They were brought in too."
+HIDDEN = "“{tab}” has hidden or filtered rows ({rows}). Hidden rows were brought in too."
 NUMBERED = (
     "Your sheet has no column of tree numbers. Trees were numbered in the order of the lines."
 )
 SOME_HEIGHTS = (
-    "Fewer than half of the lines have a height, so “Trees to measure for height” was set to some "
-    "trees."
+    "Fewer than half of the lines have a height, so “Trees to measure for height” was set to "
+    "“some trees”."
 )
 NOT_ASKED = (
-    "Your sheet has no column for: {fields}. The new workbook says NOT ASKED there, so these "
-    "blanks are no findings."
+    "Your sheet has no column for {fields}. The new workbook says NOT ASKED there, so these blanks "
+    "are not listed as findings."
 )
-SAVED_MAPPING = "The columns and answers are in {path}. It is used again next time."
-USED_MAPPING = "Columns and answers are those of {path}."
-SAVED = "Saved {path}. Its first tab, {tab}, shows how each column was read."
+SAVED_MAPPING = "Columns and answers are saved in {path}. The next run uses them again."
+USED_MAPPING = "Columns and answers were taken from {path}."
+SAVED = "Saved {path}. Its first tab, “{tab}”, shows how each column was read."
 NEXT = "Next: check that tab, then fill the workbook."
-ASKED = "Nothing was brought in yet. Please answer:"
+ASKED = "Nothing was brought in yet. Please answer, then run this again:"
+COLUMNS_READ = "How the columns were read:"
+UNITS = {"metric": "m and cm", "us": "feet and inches"}
 
 
 def say_columns(rows: list[dict[str, object]]) -> list[str]:

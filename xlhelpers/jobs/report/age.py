@@ -149,7 +149,7 @@ def largest_shares(facts: Facts) -> Section:
     if not sentences:
         sentences.append(_commonest_sentence(facts))
     headings = (
-        *("The commonest", "Share of all trees"),
+        *("The most common", "Share of all trees"),
         *([margin_heading(facts, even=False)] if facts.has_margins else []),
         *("The town's limit", "Trees measured"),
         *([HEADING] if facts.mode != "measured" else []),
@@ -196,7 +196,7 @@ def _commonest_sentence(facts: Facts) -> str:
     if len(rows) == 1:
         return f"All trees with a botanical name are of one genus, {rows['domain'].iloc[0]}."
     share = words.share_of_trees(facts, rows.iloc[0])
-    return f"The commonest genus is {rows['domain'].iloc[0]}, with {share}."
+    return f"The most common genus is {rows['domain'].iloc[0]}, with {share}."
 
 
 def _against(facts: Facts, rank: str, rows: pd.DataFrame, limit: float) -> str:

@@ -36,8 +36,8 @@ def render_annex(facts: Facts) -> bytes:
     rows = tuple(_rows(facts))
     dead, tops = (sum(row[3].value == word for row in rows) for word in _SEEN.values())
     sentences = (
-        f"The crews saw {plural(dead, 'dead tree')} and {plural(tops, 'dead top')}. All trees that "
-        "are entered are listed, also those on plots that the figures cannot use.",
+        f"The crews saw {plural(dead, 'dead tree')} and {plural(tops, 'dead top')}. All are "
+        "listed, also those on plots that the council's report does not use.",
         "This list names plots and trees. Keep it in the office. It is not in the council's file.",
     )
     headings = ("Part of the town", "Plot", "Tree", "What the crew saw", "Species", "Diameter")

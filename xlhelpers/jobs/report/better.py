@@ -166,7 +166,7 @@ def _main_sentence(rows: list[tuple[str, float, int | None]], used: int, pace: f
 def _how(facts: Facts, pace: float) -> str:
     fraction = sampled_fraction(facts)
     text = (
-        "This supposes that new plots are selected at random, are spread over the parts of the "
+        "This assumes that new plots are selected at random, are spread over the parts of the "
         "town as now, and vary as the measured ones do. In about half of such surveys the margin "
         "comes out somewhat larger."
     )

@@ -103,7 +103,7 @@ def how_deep_and_wide(facts: Facts) -> Section:
     )
     notes = (
         *([left_out] if left_out else []),
-        *(["The verdict is the weaker of both."] if facts.mode != "measured" else []),
+        *(["The verdict is the weaker of the two."] if facts.mode != "measured" else []),
         "Crown depth is the part of the height that has leaves, from the lowest living foliage to "
         "the highest living shoot.",
         *(
@@ -257,8 +257,8 @@ def _one_width(facts: Facts) -> str:
     count = int((one & living & facts.inside).sum())
     if not count:
         return ""
-    verb = "was" if count == 1 else "were"
-    return f"{plural(count, 'living tree')} {verb} measured one way only: that counts for both."
+    verb = "has" if count == 1 else "have"
+    return f"{plural(count, 'living tree')} {verb} one crown width only. It counts for both."
 
 
 def _classes(facts: Facts, quantity: str, kind: str) -> pd.DataFrame:

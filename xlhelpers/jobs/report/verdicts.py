@@ -131,7 +131,7 @@ def rule(facts: Facts) -> str:
     )
     few = f" and {FEW_PLOTS} plots" if facts.has_margins else ""
     if facts.has_margins:
-        text += f" So is what was found on fewer than {FEW_PLOTS} plots, or has no margin."
+        text += f" A figure from fewer than {FEW_PLOTS} plots, or without a margin, is one too."
         if facts.confidence != STATED_CONFIDENCE:
             text += f" Verdicts always use margins at {percent(STATED_CONFIDENCE)}."
     return f"{text} {_basis(facts, budget, fair, few)}"

@@ -70,7 +70,7 @@ def give_or_take(facts: Facts, row: pd.Series, noun: str = "") -> str:
     """Return a value with its ends: "about 4,300 trees (from 3,510 to 5,290)".
 
     A mean has a margin instead: "about 14.2 m tall, give or take 0.8 m". Where a total is smaller
-    than its margin, the upper end is named: "about 1,470 trees, and not above 3,050". Without
+    than its margin, the upper end is named: "about 1,470 trees, at most about 3,050". Without
     sampling there is no margin, and counts keep all their digits.
     """
     quantity, units = row["unit_quantity"], facts.units
@@ -86,7 +86,7 @@ def give_or_take(facts: Facts, row: pd.Series, noun: str = "") -> str:
     low, high = (write_value(float(row[end]), quantity, units) for end in ("low", "high"))
     rough = "an order of magnitude, " if is_order_of_magnitude(row) else ""
     if margin >= value and row["kind"] != "share":
-        return f"{about}{f' ({rough[:-2]})' if rough else ''}, and not above {high}"
+        return f"{about}{f' ({rough[:-2]})' if rough else ''}, at most about {high}"
     return f"{about} ({rough}from {low} to {high})"
 
 
@@ -314,7 +314,7 @@ def what_margins_mean(facts: Facts) -> str:
     sure = percent(facts.confidence).split()[0]
     if round(min(total, mean), 2) >= AS_GOOD_AS:
         return f"{text} In about {sure} of 100 such surveys the true value is between them."
-    means = f", and of means in about {100 * mean:.0f}" if math.isfinite(mean) else ""
+    means = f", and the true mean in about {100 * mean:.0f}" if math.isfinite(mean) else ""
     return (
         f"{text} In trials with towns of known trees, the true total was between them in about "
         f"{100 * total:.0f} of 100 surveys{means}."

@@ -18,6 +18,6 @@ JOB = Job(
         ),
     ),
     about="It shows when each backup was made and how many cells differ from the workbook now. "
-    "The workbook that gives way to a backup is kept as the latest backup, in place of the one "
-    "before. The first backup is never replaced.",
+    "The workbook as it is now is kept as the latest backup, in place of the earlier one. The "
+    "first backup is never replaced.",
 )

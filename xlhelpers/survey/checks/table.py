@@ -254,8 +254,8 @@ CHECKS: tuple[Check, ...] = (
                  "SEEN, NOT ASKED or UNREADABLE.", is_missing=True),
     Check("radii-unasked", "warning", "paper", "trees", RADIUS_FIELDS, DEFINITION,
           completeness.radii_unasked,
-          message="Crown radii are entered, but by the survey rules crown widths are "
-                  "“{crown_widths}”. The radii are not used.",
+          message="Crown radii are entered, but the survey rules say “{crown_widths}” for crown "
+                  "widths. The radii are not used.",
           action="If crews measure four radii, choose that on Survey rules. If not, clear these "
                  "cells.", is_missing=True),
     _cell_missing("no-readings", ("tip_reading", "distance", "foot_reading", "base_reading"),
@@ -358,7 +358,7 @@ CHECKS: tuple[Check, ...] = (
           message="On {count:lines} the eye height ({eye:fine length}) stands for the foot. The "
                   "ground counts as level within {ground:percent} ({whence}). That alone makes a "
                   "height uncertain by {apart:fine length}, typically.",
-          action="Nothing to do. State the plot's slope on Plots to narrow this down."),
+          action="Nothing to do. Enter the plot's slope on Plots to narrow this down."),
     Check("foot-by-eye-on-slope", "warning", "crew", "plots", ("plot.foot_by", "plot.slope"),
           DEFINITION, eye_height.foot_by_eye_on_slope,
           message="The eye height stands for the foot on {count:lines}, but the plot's slope is "

@@ -105,7 +105,7 @@ def _cells_for_all(facts: FillFacts) -> tuple[TypedCell, ...]:
 _HOW = (
     "Is an entry wrong? Type what the paper shows under Paper says, with your initials. The next "
     "fill enters it, and Log keeps the old and the new value. Cells shows where it goes, and what "
-    "is entered now.",
+    "is entered now. Where it says “name the cell”, type its name first, such as tip: 70.",
     "Or choose a decision in the dashed cells, with your initials, the date and a note. “accepted” "
     "keeps the reading as it is. “ask crew” and “measure again” move the finding to that list. "
     "Sort and filter as you like.",
