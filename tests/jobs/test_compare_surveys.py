@@ -388,7 +388,8 @@ def test_doubt_about_a_diameter_leaves_the_growth_of_heights_alone() -> None:
     assert "Left out because it cannot be right: 1 diameter." in basal.remark
     found = looks(change, "metric")
     assert found.loc[found["kind"] == "left out", "found"].tolist() == [
-        "1 tree with a value that cannot be right in OLD or NEW. It is in no mean and no total."
+        "1 tree with a value that cannot be right in OLD or NEW. Such a value is in no mean and no "
+        "total."
     ]
 
 

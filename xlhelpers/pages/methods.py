@@ -110,4 +110,5 @@ def rule_value(record: Field, survey: Survey) -> str:
     # two decimals more than a result shows: a rule is stated exactly
     shown = f"{float(value) / quantity.factor(units):.{quantity.decimals(units) + 2}f}"
     shown = shown.rstrip("0").rstrip(".")
-    return f"{shown} {quantity.unit(units)}".strip()
+    unit = quantity.unit(units)
+    return f"{shown}{unit}" if unit == "°" else f"{shown} {unit}".strip()

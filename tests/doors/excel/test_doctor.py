@@ -245,6 +245,12 @@ def test_nothing_to_look_at_on_a_computer_in_order(system: System, tmp_path: Pat
     assert f"not tried on {'Windows' if system == 'windows' else 'macOS'}" in say(one, [])[-1]
 
 
+def test_one_problem_in_one_check_is_counted_in_the_singular(tmp_path: Path) -> None:
+    one = installed(tmp_path, "linux")
+    last = say(one, examine(one))[-1]
+    assert last.startswith("1 problem in 1 check.")
+
+
 def test_every_check_has_a_trouble_or_says_that_it_cannot_see() -> None:
     tried = {name for name, *_ in TROUBLES}
     others = {"Permission to control Excel", "Reference to xlwings"}

@@ -449,6 +449,8 @@ def say(machine: Machine, results: Iterable[CheckResult]) -> list[str]:
         paragraphs.append(line)
     count = sum(one.verdict.state == "look" for one in ranked)
     summary = (
-        f"{plural(count, 'problem')} in {len(ranked)} checks." if count else "No problem was found."
+        f"{plural(count, 'problem')} in {plural(len(ranked), 'check')}."
+        if count
+        else "No problem was found."
     )
     return [*paragraphs, f"{summary}{f' These checks were {tried}.' if tried else ''}"]

@@ -175,6 +175,8 @@ def say(results: Iterable[CheckResult]) -> list[str]:
     count = sum(one.state == "look" for one in ranked)
     tried = _NOT_TRIED.get(sys.platform)
     summary = (
-        f"{plural(count, 'problem')} in {len(ranked)} checks." if count else "No problem was found."
+        f"{plural(count, 'problem')} in {plural(len(ranked), 'check')}."
+        if count
+        else "No problem was found."
     )
     return [*paragraphs, f"{summary}{f' These checks were {tried}.' if tried else ''}"]

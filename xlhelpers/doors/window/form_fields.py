@@ -65,8 +65,9 @@ class TextField(Field):
 
     def build(self, parent: ttk.Frame, row: int) -> None:
         """Make the entry, and the button for a path."""
-        entry = self.entry = ttk.Entry(parent, width=_WIDE if is_path(self.option) else _WIDE // 3)
-        entry.grid(row=row, column=1, sticky="ew" if is_path(self.option) else "w", pady=GAP)
+        is_wide = is_path(self.option) or self.option.kind == "texts"
+        entry = self.entry = ttk.Entry(parent, width=_WIDE if is_wide else _WIDE // 3)
+        entry.grid(row=row, column=1, sticky="ew" if is_wide else "w", pady=GAP)
         self.parts.append(entry)
         if is_path(self.option):
             button = ttk.Button(parent, text="Browse …", command=self.browse)

@@ -317,7 +317,7 @@ def _open_findings(trees: pd.DataFrame) -> Iterator[dict[str, str]]:
         yield {
             "kind": "left out",
             "found": f"{plural(left_out, 'tree')} with a value that cannot be right in OLD or NEW. "
-            "It is in no mean and no total.",
+            "Such a value is in no mean and no total.",
             "do": "Correct it, or accept it with initials on To check.",
         }
 
