@@ -92,10 +92,10 @@ def test_both_ends_of_a_total_are_named_and_never_in_its_place(facts: Facts) -> 
     assert report_words.give_or_take(facts, row, "trees") == "about 100 trees (from 82 to 125)"
     # an end that is as far away as nothing at all says little: the upper one does
     row[["value", "low", "high", "margin"]] = 1470.0, 310.0, 3050.0, 1500.0
-    assert report_words.give_or_take(facts, row) == "about 1,470, at most about 3,050"
+    assert report_words.give_or_take(facts, row) == "about 1,470, but not more than 3,050"
     row["plots_with"] = 3
     assert report_words.give_or_take(facts, row, "trees") == (
-        "about 1,470 trees (an order of magnitude), at most about 3,050"
+        "about 1,470 trees (an order of magnitude), but not more than 3,050"
     )
     row[["low", "high", "margin"]] = 900.0, 2400.0, 750.0
     assert report_words.give_or_take(facts, row, "trees") == (

@@ -298,7 +298,9 @@ class FormatShelf:
         if column.look == "number":
             role = "doubtful" if doubtful else "cell"
             return self.role(role, column_format(column, self._units), "right")
-        return self.role(role, column_format(column, self._units), "left")
+        # a word does not run into the number before it
+        is_word = column.look == "text"
+        return self.role(role, column_format(column, self._units), "left", indented=is_word)
 
     def heading(self, column: Column) -> Format:
         """Return the format of a column's heading; those that are typed under look different."""
@@ -307,4 +309,5 @@ class FormatShelf:
     def total(self, column: Column) -> Format:
         """Return the format of a cell of the total row."""
         align = "right" if column.look == "number" else "left"
-        return self.role("total", column_format(column, self._units), align)
+        number, is_word = column_format(column, self._units), column.look == "text"
+        return self.role("total", number, align, indented=is_word)

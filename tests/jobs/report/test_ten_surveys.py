@@ -67,7 +67,7 @@ SENTENCES: dict[str, tuple[str, ...]] = {
     "three strata": (
         "We found 3 species.",
         "The crews saw 3 dead trees and 2 dead tops among 76 trees.",
-        "About 200 trees are dead (an order of magnitude), at most about",
+        "About 200 trees are dead (an order of magnitude), but not more than",
         "No species is only young. Only old on these plots: English oak (Quercus robur), 30 trees.",
         "An order of magnitude: number of dead trees and mean crown width.",
         "The pace is that of this survey: 16 plots on 8 days, 2.0 a day.",

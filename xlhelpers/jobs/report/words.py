@@ -70,7 +70,7 @@ def give_or_take(facts: Facts, row: pd.Series, noun: str = "") -> str:
     """Return a value with its ends: "about 4,300 trees (from 3,510 to 5,290)".
 
     A mean has a margin instead: "about 14.2 m tall, give or take 0.8 m". Where a total is smaller
-    than its margin, the upper end is named: "about 1,470 trees, at most about 3,050". Without
+    than its margin, the upper end is named: "about 1,470 trees, but not more than 3,050". Without
     sampling there is no margin, and counts keep all their digits.
     """
     quantity, units = row["unit_quantity"], facts.units
@@ -86,7 +86,7 @@ def give_or_take(facts: Facts, row: pd.Series, noun: str = "") -> str:
     low, high = (write_value(float(row[end]), quantity, units) for end in ("low", "high"))
     rough = "an order of magnitude, " if is_order_of_magnitude(row) else ""
     if margin >= value and row["kind"] != "share":
-        return f"{about}{f' ({rough[:-2]})' if rough else ''}, at most about {high}"
+        return f"{about}{f' ({rough[:-2]})' if rough else ''}, but not more than {high}"
     return f"{about} ({rough}from {low} to {high})"
 
 

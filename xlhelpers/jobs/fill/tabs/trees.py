@@ -130,7 +130,7 @@ _COLUMNS = (
     Column("outline", "Crown outline", "text", band=_CROWN, width=14),
     Column("volume", "Crown volume", band=_CROWN, width=9),
     Column("leaf_area", "Leaf area (see line 5)", band=_CROWN, width=9),
-    Column("leaf_area_because", "Why leaf area is blank", "text", band=_CROWN, width=24),
+    Column("leaf_area_because", "Why leaf area is blank", "text", band=_CROWN, width=28),
     Column("diameter", "Diameter", band=_STEM, width=9),
     Column("stem_count", "Stems", band=_STEM, width=7),
     Column("largest_stem", "Largest stem", band=_STEM, width=8),
