@@ -39,20 +39,20 @@ TOO_MANY_PLOTS = "{plots:,} plots are more than the {most:,} that one workbook c
 YOUR_ANSWER = "your answer"
 FROM_HEADINGS = "the headings or the cells say so"
 ASK_UNITS = (
-    "Are lengths and diameters without a unit in m and cm (--units metric), or in feet and inches "
-    "(--units us)?"
+    "Are lengths and diameters without a unit in m and cm, or in feet and inches? Choose --units: "
+    "metric or us."
 )
 ASK_SCALE = (
-    "Which scale of the instrument was read: --scale percent, degrees, topographic or fixed "
-    "distance?"
+    "Which scale of the instrument was read? Choose --scale: percent, degrees, topographic or "
+    "“fixed distance”."
 )
 ASK_KIND = (
-    "How were the distances measured: --distance-kind level, “along slope” or “straight to the "
-    "foot”?"
+    "How were the distances measured? Choose --distance-kind: level, “along slope” or “straight to "
+    "the foot”."
 )
 ASK_EYE = (
     "The sheet has no reading to the foot. On level ground the eye height can be used instead. "
-    "How high was the eye above the ground, in {unit} (--eye-height)?"
+    "How high was the eye above the ground, in {unit}? Give --eye-height."
 )
 TAB, CELLS_TAB = "How your sheet was read", "Cells not in a column"
 TAB_SENTENCE = (
