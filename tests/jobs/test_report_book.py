@@ -11,6 +11,7 @@ import pandas as pd
 import pytest
 
 from tests.town import town_outcome
+from xlhelpers.jobs.report import verdicts
 from xlhelpers.jobs.report import words as report_words
 from xlhelpers.jobs.report.book import headlines, render_council_report
 from xlhelpers.jobs.report.facts import Facts, gather
@@ -166,3 +167,14 @@ def test_texts_of_the_workbook_are_never_run(outcome: Outcome, tmp_path: Path) -
 def test_the_same_survey_gives_the_same_bytes(facts: Facts) -> None:
     assert render_council_report(facts) == render_council_report(facts)
     assert len(headlines(facts)) == 7
+
+
+def test_a_share_whose_ends_seldom_hold_is_an_order_of_magnitude(outcome: Outcome) -> None:
+    facts = gather(outcome, 0.95)
+    row = facts.estimates.table.query("kind == 'share' and quantity == 'share_dead'").iloc[0].copy()
+    row[["value", "low", "high", "plots_with"]] = 0.50, 0.48, 0.52, 12
+    # the share held in trials: 0.92 at 20 plots, 0.93 at 30 (tests/simulation)
+    for plots, words in ((20, verdicts.ROUGH), (30, verdicts.BUDGET)):
+        row["plots"] = plots
+        assert verdicts.verdict(facts, row) == words
+    assert "fewer than 93 of 100 surveys" in verdicts.rule(facts)
