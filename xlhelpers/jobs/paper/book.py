@@ -9,7 +9,8 @@ from xlsxwriter import Workbook
 from xlhelpers.errors import WorkbookError
 from xlhelpers.jobs.paper.again_list import write_again_list
 from xlhelpers.jobs.paper.card_page import write_cards
-from xlhelpers.jobs.paper.cards import CARDS, keys_in_use
+from xlhelpers.jobs.paper.cards import cards_for, keys_in_use
+from xlhelpers.jobs.paper.crew_rules import CrewRules, crew_rules
 from xlhelpers.jobs.paper.field_page import Sizes, field_page, pages_wanted
 from xlhelpers.jobs.paper.plot_facts import PlotFacts
 from xlhelpers.pages.page_code import MOST_PAGES
@@ -53,14 +54,17 @@ def field_sheets_book(survey: Survey, sizes: Sizes, plots: Sequence[PlotFacts]) 
             sheet = book.add_worksheet(_tab(name, taken))
             pages = _pages(facts, sizes, repeats)
             write_pages(sheet, pages, sizes.paper, shelf, landscape=True)
-        write_cards(book, shelf, sizes, keys_in_use(survey))
+        rules = crew_rules(survey.rules, sizes.units)
+        write_cards(book, shelf, sizes, rules, keys_in_use(survey))
 
     return _book("Field sheets", write)
 
 
-def cards_book(sizes: Sizes) -> bytes:
-    """Return all cards, one tab a way of measuring."""
-    return _book("Cards", lambda book, shelf: write_cards(book, shelf, sizes, tuple(CARDS)))
+def cards_book(sizes: Sizes, rules: CrewRules) -> bytes:
+    """Return all cards that the rules of a survey ask for, one tab each."""
+    return _book(
+        "Cards", lambda book, shelf: write_cards(book, shelf, sizes, rules, cards_for(rules))
+    )
 
 
 def again_book(outcome: Outcome, sizes: Sizes) -> bytes:
