@@ -30,7 +30,7 @@ def town() -> Survey:
 
 @pytest.fixture(scope="module")
 def sheet(town: Survey) -> Worksheet:
-    """The sheet of plot 1 of the invented town: 12 trees, two pages."""
+    """The sheet of plot 1 of the invented town: 12 trees, one page."""
     return sheet_of(town, "1")
 
 
@@ -69,13 +69,69 @@ def test_the_main_run_stands_in_exactly_its_order(sheet: Worksheet) -> None:
         assert [text.split("\n")[0] for text in headings] == wanted
 
 
-def test_every_column_that_is_keyed_has_a_place_on_each_page(sheet: Worksheet) -> None:
+def places_of(sheet: Worksheet, page: range) -> dict[int, list[str]]:
+    """The headings of each numbered column on a page."""
+    cells = [part for row in texts(sheet, page) for text in row for part in text.split("\n")]
+    return {
+        number: [text for text in cells if text.startswith(f"{number} ")]
+        for number in range(1, len(ASKED) + 1)
+    }
+
+
+def test_every_column_that_is_keyed_has_a_place(town: Survey) -> None:
+    """On each page of a plot the main run, stems, reasons and notes; the others on their page."""
+    book = open_book(field_sheets_book(town, ALL_SIZES[0], plot_facts(town, ("1",))))
+    sheet, rare = book["Plot 1"], book["Rare cases"]
+    on_rare = places_of(rare, range(1, rare.max_row + 1))
+    often = {"foot_above_eye", "other_stems", "missing_because", "note"}
     for page in pages(sheet):
-        cells = [part for row in texts(sheet, page) for text in row for part in text.split("\n")]
+        on_page = places_of(sheet, page)
         for number, field in enumerate(ASKED, 1):
-            starts = [text for text in cells if text.startswith(f"{number} ")]
-            assert len(starts) == 1, (number, field.label, starts)
-            assert field.label.lower() in starts[0].lower()
+            main = field.block == "main" or field.name == "foot_above_eye"
+            assert bool(on_page[number]) == (main or field.name in often), field.label
+            assert main or len(on_rare[number]) == 1, field.label
+            for heading in (*on_page[number], *on_rare[number]):
+                assert field.label.lower() in heading.lower()
+
+
+@pytest.mark.parametrize("sizes", ALL_SIZES, ids=lambda s: f"{s.paper.name}-{s.units}")
+@pytest.mark.parametrize("widths", ["widest and across", "two fixed directions", "not measured"])
+def test_twelve_trees_are_on_one_page(sizes: Sizes, widths: str) -> None:
+    """With a line for a second place, and four for stems, reasons and notes."""
+    survey = make_survey(
+        plots=[{**PLAIN_PLOT, "plot": "1", "trees_counted": 12}], rules={"crown_widths": widths}
+    )
+    wanted = Sizes(sizes.paper, sizes.units, crown_rules(survey.rules))
+    sheet = open_book(field_sheets_book(survey, wanted, plot_facts(survey)))["Plot 1"]
+    assert len(pages(sheet)) == 1
+    assert_fits_its_paper(sheet)
+    rows = texts(sheet, pages(sheet)[0])
+    assert len([row for row in rows if row and row[0] == "1" and "−" in row]) == 13
+    assert len([text for text in line_with(rows, "14 ") if text.startswith("31 ")]) == 2
+    # after their headings two lines without a word, then the cautions
+    heading = next(place for place, row in enumerate(rows) if row[:1] == ["Tree"])
+    assert rows[heading + 1 : heading + 3] == [[], []]
+
+
+@pytest.mark.parametrize(("kind", "wanted"), [("level", 0), ("along slope", 2)])
+def test_plots_with_a_rare_column_for_each_tree_have_its_page(kind: str, wanted: int) -> None:
+    survey = one_plot(distance_kind=kind, trees_counted=20)
+    sheet = sheet_of(survey, "1")
+    assert_fits_its_paper(sheet)
+    rare = [page for page in pages(sheet) if places_of(sheet, page)[21]]
+    assert len(rare) == wanted
+    lines = sum(len([row for row in texts(sheet, page) if not row]) for page in rare)
+    assert lines >= (21 if wanted else 0)
+
+
+def test_where_girths_are_written_no_heading_says_diameter() -> None:
+    survey = make_survey(plots=[{**PLAIN_PLOT, "plot": "1"}], rules={"diameter_typed_as": "girth"})
+    sizes = Sizes(SIZES["a4"], "metric", crown_rules(survey.rules))
+    sheet = open_book(field_sheets_book(survey, sizes, plot_facts(survey)))["Plot 1"]
+    headings = [text for row in texts(sheet, pages(sheet)[0]) for text in row]
+    assert "6 Girth (cm)" in headings
+    assert "14 Girths of other stems (cm)" in headings
+    assert not [text for text in headings if text.startswith("6 Diam")]
 
 
 def test_every_fact_of_a_plot_has_a_place_on_the_first_page(sheet: Worksheet) -> None:
@@ -93,7 +149,7 @@ def test_every_fact_of_a_plot_has_a_place_on_the_first_page(sheet: Worksheet) ->
             assert renamed.get(field.name, field.label.lower()) in head, field.name
     for words in ("harbour", "2025-05-12", "am bt", "clino 1", "☐ percent", "☐ degrees"):
         assert words in head
-    for words in ("eye height", "am: 1.58 m", "level check: out", "page", "1 of 2", "code"):
+    for words in ("eye height", "am: 1.58 m", "level check: out", "page", "1 of 1", "code"):
         assert words in head
 
 
@@ -102,7 +158,7 @@ def test_each_line_has_a_printed_minus_and_a_box_to_tick(sheet: Worksheet) -> No
     lines = [row for row in rows if row and row[0] == "1"]
     assert len(lines) >= 8
     assert all(row[-2:] == ["−", "☐+"] for row in lines)
-    assert [row[1] for row in lines[-2:]] == ["2", "2"]  # room for second set-ups
+    assert [row[1] for row in lines[-2:]] == ["−", "2"]  # room for a second set-up
 
 
 def test_the_code_of_each_page_belongs_to_its_plot(town: Survey) -> None:
@@ -122,7 +178,7 @@ def test_every_page_carries_the_cautions(sheet: Worksheet) -> None:
             assert word in care
 
 
-@pytest.mark.parametrize(("trees", "least"), [(None, 1), (0, 1), (5, 1), (12, 2), (40, 5)])
+@pytest.mark.parametrize(("trees", "least"), [(None, 1), (0, 1), (5, 1), (12, 1), (13, 2), (40, 3)])
 def test_there_are_lines_for_all_trees_counted(trees: int | None, least: int) -> None:
     sheet = sheet_of(one_plot(trees_counted=trees), "1")
     rows = [row for page in pages(sheet) for row in texts(sheet, page)]

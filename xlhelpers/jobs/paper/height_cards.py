@@ -274,7 +274,7 @@ def along_slope(crew: CrewRules) -> Card:
             + _also(crew, " The crown base may be − too."),
             "The taped distance as it is. Mark distance kind along slope (top of the sheet). "
             "Write the "
-            "slope reading in the second block, at the bottom of the page.",
+            "slope reading on the page Rare cases.",
         ),
         drawing,
         write_entries(
@@ -323,7 +323,7 @@ def straight(crew: CrewRules) -> Card:
             "distance or "
             "a height that the display has computed.",
             "Mark distance kind straight to the foot (top of the sheet). Write the distance to the "
-            f"foot in the main block, and those to {_above(crew)} in the second block.",
+            f"foot under Distance, and those to {_above(crew)} on the page Rare cases.",
             "None. A laser measures to what it hits: the bark. If its own rule is another one, "
             "see the "
             "sheet Instruments.",
@@ -430,7 +430,7 @@ def pole(crew: CrewRules) -> Card:
             "Hold the pole upright beside the stem, its end on the foot: the highest ground at the "
             "stem. A second person stands back and says “stop” at the crown base.",
             f"To 0.1 {numbers.unit}, at the crown base.",
-            "Crown base by pole or tape, in the second block. Aim at the tip as always.",
+            "Crown base by pole or tape, on the page Rare cases. Aim at the tip as always.",
         ),
         drawing,
         write_entries(
@@ -477,7 +477,7 @@ def eye_height(crew: CrewRules) -> Card:
             f"{_stand(crew)} Choose paved, level ground or a level lawn, not a slope.",
             f"At {_above(crew)}, not at the foot.",
             "As always, on the scale that is marked.",
-            f"{EYE_HEIGHT_WORDS} in the second block, under "
+            f"{EYE_HEIGHT_WORDS} at the bottom of the sheet, under "
             f"“{FIELD_SHEET['missing_because'].label}”. "
             "The sheet People must have the eye height of the first crew member, with shoes on.",
         ),
@@ -531,7 +531,7 @@ def hidden_foot(crew: CrewRules) -> Card:
             "The reading to the mark, and its height above the foot by tape, to 0.1 "
             f"{numbers.unit}.",
             "The reading to the mark, in the foot box. Mark ☐+ if it is above your eye. Its height "
-            "above the foot goes in the second block, mark above foot.",
+            "above the foot goes on the page Rare cases, under mark above foot.",
         ),
         drawing,
         write_entries(
@@ -597,7 +597,7 @@ def leaning(crew: CrewRules) -> Card:
             "tip. Find "
             "that point by aiming from the side. Never go under a dead, split or hung top: write a "
             "note instead.",
-            "Tip offset in the second block: + toward you, − away from you.",
+            "Tip offset on the page Rare cases: + toward you, − away from you.",
         ),
         drawing,
         write_entries(
