@@ -1,5 +1,8 @@
 """The printed field sheets: nothing missing, nothing out of order, large enough to write into."""
 
+from collections.abc import Sequence
+from unittest.mock import patch
+
 import pytest
 from openpyxl.worksheet.worksheet import Worksheet
 
@@ -11,7 +14,7 @@ from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.places import PLOTS
 from xlhelpers.jobs.paper.book import Sizes, field_sheets_book
 from xlhelpers.jobs.paper.crown_columns import crown_rules
-from xlhelpers.jobs.paper.plot_facts import choose_plots, plot_facts
+from xlhelpers.jobs.paper.plot_facts import PlotFacts, choose_plots, plot_facts
 from xlhelpers.package.zip.container import Package
 from xlhelpers.pages.page_code import verify
 from xlhelpers.pages.paper_page import SIZES
@@ -21,6 +24,12 @@ from xlhelpers.survey.model import Survey
 MAIN = [field for field in FIELD_SHEET.fields if field.block == "main"]
 ASKED = [field for field in FIELD_SHEET.fields if field.block in {"main", "needed"}]
 ALL_SIZES = [Sizes(SIZES[paper], units) for paper in SIZES for units in ("metric", "us")]
+
+
+def plots_book(survey: Survey, sizes: Sizes, plots: Sequence[PlotFacts]) -> bytes:
+    """The book without its cards, which are looked at elsewhere and take most of the time."""
+    with patch("xlhelpers.jobs.paper.book.write_cards"):
+        return field_sheets_book(survey, sizes, plots)
 
 
 @pytest.fixture(scope="module")
@@ -35,7 +44,7 @@ def sheet(town: Survey) -> Worksheet:
 
 
 def sheet_of(survey: Survey, plot: str, sizes: Sizes = ALL_SIZES[0]) -> Worksheet:
-    return open_book(field_sheets_book(survey, sizes, plot_facts(survey, (plot,))))[f"Plot {plot}"]
+    return open_book(plots_book(survey, sizes, plot_facts(survey, (plot,))))[f"Plot {plot}"]
 
 
 def texts(sheet: Worksheet, page: range) -> list[list[str]]:
@@ -80,7 +89,7 @@ def places_of(sheet: Worksheet, page: range) -> dict[int, list[str]]:
 
 def test_every_column_that_is_keyed_has_a_place(town: Survey) -> None:
     """On each page of a plot the main run, stems, reasons and notes; the others on their page."""
-    book = open_book(field_sheets_book(town, ALL_SIZES[0], plot_facts(town, ("1",))))
+    book = open_book(plots_book(town, ALL_SIZES[0], plot_facts(town, ("1",))))
     sheet, rare = book["Plot 1"], book["Rare cases"]
     on_rare = places_of(rare, range(1, rare.max_row + 1))
     often = {"foot_above_eye", "other_stems", "missing_because", "note"}
@@ -102,7 +111,7 @@ def test_twelve_trees_are_on_one_page(sizes: Sizes, widths: str) -> None:
         plots=[{**PLAIN_PLOT, "plot": "1", "trees_counted": 12}], rules={"crown_widths": widths}
     )
     wanted = Sizes(sizes.paper, sizes.units, crown_rules(survey.rules))
-    sheet = open_book(field_sheets_book(survey, wanted, plot_facts(survey)))["Plot 1"]
+    sheet = open_book(plots_book(survey, wanted, plot_facts(survey)))["Plot 1"]
     assert len(pages(sheet)) == 1
     assert_fits_its_paper(sheet)
     rows = texts(sheet, pages(sheet)[0])
@@ -127,7 +136,7 @@ def test_plots_with_a_rare_column_for_each_tree_have_its_page(kind: str, wanted:
 def test_where_girths_are_written_no_heading_says_diameter() -> None:
     survey = make_survey(plots=[{**PLAIN_PLOT, "plot": "1"}], rules={"diameter_typed_as": "girth"})
     sizes = Sizes(SIZES["a4"], "metric", crown_rules(survey.rules))
-    sheet = open_book(field_sheets_book(survey, sizes, plot_facts(survey)))["Plot 1"]
+    sheet = open_book(plots_book(survey, sizes, plot_facts(survey)))["Plot 1"]
     headings = [text for row in texts(sheet, pages(sheet)[0]) for text in row]
     assert "6 Girth (cm)" in headings
     assert "14 Girths of other stems (cm)" in headings
@@ -212,7 +221,7 @@ def test_texts_of_the_workbook_stay_texts() -> None:
             {**PLAIN_PLOT, "plot": HOSTILE + "x"},
         ]
     )
-    book = open_book(field_sheets_book(survey, ALL_SIZES[0], plot_facts(survey)))
+    book = open_book(plots_book(survey, ALL_SIZES[0], plot_facts(survey)))
     names = [name for name in book.sheetnames if name.startswith("Plot")]
     assert len(names) == 2
     assert all(len(name) <= 31 for name in names)
@@ -228,13 +237,11 @@ def test_plots_that_are_not_there_are_named(town: Survey) -> None:
         plot_facts(make_survey())
     crowded = one_plot(trees_counted=5000)
     with pytest.raises(WorkbookError, match=r"5000 trees need \d+ pages"):
-        field_sheets_book(crowded, ALL_SIZES[0], plot_facts(crowded))
+        plots_book(crowded, ALL_SIZES[0], plot_facts(crowded))
 
 
 def test_equal_surveys_give_equal_bytes(town: Survey) -> None:
-    first, second = (
-        field_sheets_book(town, ALL_SIZES[0], plot_facts(town, ("1",))) for _ in range(2)
-    )
+    first, second = (plots_book(town, ALL_SIZES[0], plot_facts(town, ("1",))) for _ in range(2))
     assert first == second
 
 
@@ -255,7 +262,7 @@ def test_a_survey_without_plots_gets_empty_sheets(empty: int | None, count: int)
     """Every box at the head is for the crew, and there is no page code without a plot."""
     survey = make_survey()
     plots = choose_plots(survey, (), empty)
-    book = open_book(field_sheets_book(survey, ALL_SIZES[0], plots))
+    book = open_book(plots_book(survey, ALL_SIZES[0], plots))
     sheets = [name for name in book.sheetnames if name.startswith("Empty sheet")]
     assert len(sheets) == count
     for name in sheets:
@@ -282,7 +289,7 @@ RULES_OF_CROWNS = {
 def test_the_crown_columns_follow_the_rule(widths: str, paper: str) -> None:
     survey = make_survey(plots=[{**PLAIN_PLOT, "plot": "1"}], rules={"crown_widths": widths})
     sizes = Sizes(SIZES[paper], "metric", crown_rules(survey.rules))
-    sheet = open_book(field_sheets_book(survey, sizes, plot_facts(survey)))["Plot 1"]
+    sheet = open_book(plots_book(survey, sizes, plot_facts(survey)))["Plot 1"]
     assert_fits_its_paper(sheet)
     headings = line_with(texts(sheet, pages(sheet)[0]), "1 Plot")
     labels = [text.split("\n")[0].partition(" ")[2] for text in headings]
@@ -296,7 +303,7 @@ def test_a_survey_of_heights_has_no_columns_for_crowns() -> None:
     rules = {"crown_widths": "not measured", "crown_depth": "not measured"}
     survey = make_survey(plots=[{**PLAIN_PLOT, "plot": "1"}], rules=rules)
     sizes = Sizes(SIZES["a4"], "metric", crown_rules(survey.rules))
-    sheet = open_book(field_sheets_book(survey, sizes, plot_facts(survey)))["Plot 1"]
+    sheet = open_book(plots_book(survey, sizes, plot_facts(survey)))["Plot 1"]
     headings = " ".join(line_with(texts(sheet, pages(sheet)[0]), "1 Plot"))
     assert "Tip reading" in headings
     assert "rown" not in headings

@@ -1,7 +1,6 @@
 """The cards of the crown: its true top and its base.
 
-How a branch is left out and how a level is carried across to the stem is common practice, no
-source.
+How a branch is left out and how a level is taken to the stem is common practice, no source.
 """
 
 import math
@@ -78,13 +77,12 @@ def true_top(crew: CrewRules) -> Card:
     return Card(
         "True top of a broad crown",
         "The crown is wide and round, so its near edge hides the tip. Aimed at, the near edge "
-        "makes "
-        "the tree too high.",
+        "makes the tree too high.",
         (
             (
                 "Walk",
                 "Walk round the tree and find the highest shoot from far away. Remember what is "
-                "beside it: a fork, a gap, a dead twig.",
+                "next to that shoot: a fork, a gap, a dead twig.",
             ),
             (
                 "Look",
@@ -104,8 +102,7 @@ def true_top(crew: CrewRules) -> Card:
         drawing,
         write_entries(crew, setup="", distance=near, foot_reading=foot, tip_reading=tip),
         f"Total height {numbers.show(true)} from both. At the near edge, {write_signed(edge)} "
-        "would "
-        f"give {numbers.show(wrong)}, and {write_signed(edge_2)} from the second place "
+        f"would give {numbers.show(wrong)}, and {write_signed(edge_2)} from the second place "
         f"{numbers.show(wrong_2)}.",
         second=("2", f"{far:.1f}", write_signed(foot_2), write_signed(tip_2)),
     )
@@ -166,7 +163,7 @@ def base(crew: CrewRules) -> Card:
         ),
         (
             "Slope",
-            "The base is one level, carried across to the stem. Its height counts from the foot: "
+            "Also on a slope, read the base level with the stem. Its height counts from the foot: "
             "the highest ground at the stem.",
         ),
         ("Tape", TAPE),
@@ -231,7 +228,7 @@ def _draw_base(crew: CrewRules, level: float, reading: float, *, half_way: bool)
     return Drawing(
         (*uneven.strokes, *slope.strokes),
         (*uneven.words, *slope.words),
-        "On the left a crown that is lower on one side: its base is carried across to the stem. "
+        "On the left a crown that is lower on one side: its base is read level with the stem. "
         "Shoots do not count. On the right a tree on a slope.",
     )
 
@@ -271,7 +268,7 @@ def _base_on_slope() -> Drawing:
         *measure((-1.5, foot), (-1.5, low)),
     )  # fmt: skip
     words = (
-        Word((0.0, 13.0), "slope: carried across", "above"),
+        Word((0.0, 13.0), "slope: the same level", "above"),
         Word((0.6, -2.6), "height from the foot up", "below"),
     )
     return Drawing(strokes, words, "")

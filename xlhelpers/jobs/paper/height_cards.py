@@ -172,8 +172,7 @@ def _with_scale(crew: CrewRules, scale: str, title: str, when: str, read: str) -
             crew, distance=distance, foot_reading=foot, base_reading=base, tip_reading=tip
         ),
         f"Total height {numbers.show(total)}{_also(crew, f', crown base {numbers.show(low)}')} "
-        "above "
-        "the foot. The workbook computes this.",
+        "above the foot. The workbook computes this.",
     )
 
 
@@ -272,9 +271,8 @@ def along_slope(crew: CrewRules) -> Card:
             f"reading. Then at {_points(crew)} as always.",
             "All on one scale. Readings below eye level are −."
             + _also(crew, " The crown base may be − too."),
-            "The taped distance as it is. Mark distance kind along slope (top of the sheet). "
-            "Write the "
-            "slope reading on the page Rare cases.",
+            "The taped distance as it is. Mark distance kind along slope (top of the sheet). Write "
+            "the slope reading on the page Rare cases.",
         ),
         drawing,
         write_entries(
@@ -320,13 +318,11 @@ def straight(crew: CrewRules) -> Card:
             _LASER + f"Aim at {_points(crew)}. Aim at the tip several times and keep the "
             "longest: a twig in front makes the tree too short.",
             "Distance and angle of the same aim. Write the straight distance, not a level "
-            "distance or "
-            "a height that the display has computed.",
+            "distance or a height that the display has computed.",
             "Mark distance kind straight to the foot (top of the sheet). Write the distance to the "
             f"foot under Distance, and those to {_above(crew)} on the page Rare cases.",
-            "None. A laser measures to what it hits: the bark. If its own rule is another one, "
-            "see the "
-            "sheet Instruments.",
+            "None. A laser measures to what it hits: the bark. If its own rule is another one, see "
+            "the sheet Instruments.",
         ),
         drawing,
         write_entries(
@@ -373,10 +369,9 @@ def display(crew: CrewRules) -> Card:
             _stand(crew),
             _LASER + _aim(crew),
             "The height above the foot for each point, as shown. Let an ultrasonic meter "
-            "adjust to the "
-            "air temperature first. Keep away from running engines.",
-            "The heights, in the boxes for readings. Mark scale height. Leave distance and "
-            "foot blank.",
+            "adjust to the air temperature first. Keep away from running engines.",
+            "The heights, in the boxes for readings. Mark scale height. Leave distance and foot "
+            "blank.",
             "None. The instrument measures to the bark or to the transponder on it. Set the stem’s "
             "radius on it if it has such a setting.",
         ),
@@ -389,8 +384,7 @@ def display(crew: CrewRules) -> Card:
             tip_reading=f"{total:.1f}",
         ),
         "Total height "
-        f"{numbers.show(total)}{_also(crew, f', crown base {numbers.show(base)}')}, as "
-        "shown.",
+        f"{numbers.show(total)}{_also(crew, f', crown base {numbers.show(base)}')}, as shown.",
     )
 
 
@@ -590,13 +584,11 @@ def leaning(crew: CrewRules) -> Card:
         height_steps(
             crew,
             "Best where the tree leans to your left or right: then there is no tip offset. "
-            "Never under "
-            "the lean.",
+            "Never under the lean.",
             _aim(crew),
-            "As always. Then tape, level, from the foot to the point on the ground below the "
-            "tip. Find "
-            "that point by aiming from the side. Never go under a dead, split or hung top: write a "
-            "note instead.",
+            "As always. Then tape, level, from the foot to the point on the ground below the tip. "
+            "Find that point by aiming from the side. Never go under a dead, split or hung top: "
+            "write a note instead.",
             "Tip offset on the page Rare cases: + toward you, − away from you.",
         ),
         drawing,

@@ -54,7 +54,7 @@ def diameter(crew: CrewRules) -> Card:
                 "one. It ends where it meets its own zero. Pull it tight and do not twist it. Pass "
                 "it under climbing plants, and do not cut them.",
             ),
-            ("Slope", "Stand on the uphill side. Measure breast height up from the ground there."),
+            ("Slope", "Measure breast height up from the ground on the uphill side."),
             (
                 "Leaning",
                 "Measure breast height along the stem, on the side that it leans to. Never stand "

@@ -165,8 +165,7 @@ def _four_radii(crew: CrewRules) -> Card:
     return Card(
         "Crown width: four radii",
         "This survey takes four radii of the living crown from the centre of the stem: north, "
-        "east, "
-        "south, west.",
+        "east, south, west.",
         (
             ("Direction", "Use a compass. Keep iron, cars and phones away from it."),
             _EDGE_STEP,
