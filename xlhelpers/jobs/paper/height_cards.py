@@ -361,6 +361,7 @@ def display(crew: CrewRules) -> Card:
         tape=None,
         level_to=None,
     )
+    and_base = _also(crew, f", crown base {numbers.show(base)}")
     return Card(
         "Display that shows heights",
         "A laser or an ultrasonic meter that computes the height above the foot itself.",
@@ -383,8 +384,7 @@ def display(crew: CrewRules) -> Card:
             base_reading=f"{base:.1f}",
             tip_reading=f"{total:.1f}",
         ),
-        "Total height "
-        f"{numbers.show(total)}{_also(crew, f', crown base {numbers.show(base)}')}, as shown.",
+        f"Total height {numbers.show(total)}{and_base}, as shown.",
     )
 
 
@@ -627,6 +627,8 @@ def dead_top(crew: CrewRules) -> Card:
         "A tree with a dead top; a person aims at foot, crown base, crown top and tip.",
         measure((DISTANCE + 6.4, BASE_HEIGHT), (DISTANCE + 6.4, living)) if crew.with_base else (),
     )
+    of_crown = _also(crew, ", the crown base, the crown top (the highest living shoot)")
+    and_top = _also(crew, f", crown top {numbers.show(crown_top)}")
     return Card(
         "Dead top",
         f"At least the top {crew.show_length(crew.dead_top)} of a living tree is dead. For a dead "
@@ -635,9 +637,7 @@ def dead_top(crew: CrewRules) -> Card:
             crew,
             f"{_stand(crew)} Nobody walks under a dead, split or hung top, not even for a "
             "diameter.",
-            "At the "
-            f"foot{_also(crew, ', the crown base, the crown top (the highest living shoot)')} "
-            "and the tip, living or dead.",
+            f"At the foot{of_crown} and the tip, living or dead.",
             "All readings on one scale. Use binoculars if leaves are hard to see.",
             f"T under condition{_also(crew, ', and the crown top reading. Write both')}.",
         ),
@@ -651,7 +651,5 @@ def dead_top(crew: CrewRules) -> Card:
             top_reading=top,
             tip_reading=tip,
         ),
-        "Total height "
-        f"{numbers.show(total)}{_also(crew, f', crown top {numbers.show(crown_top)}')} "
-        "(percent scale).",
+        f"Total height {numbers.show(total)}{and_top} (percent scale).",
     )
