@@ -117,4 +117,4 @@ def test_the_pdf_has_the_pages_of_the_sheets(tmp_path: Path) -> None:
     facts = subprocess.run(
         ["pdfinfo", str(out.with_suffix(".pdf"))], capture_output=True, text=True, check=True
     ).stdout
-    assert next(line for line in facts.splitlines() if line.startswith("Pages")).split()[1] == "12"
+    assert next(line for line in facts.splitlines() if line.startswith("Pages")).split()[1] == "18"

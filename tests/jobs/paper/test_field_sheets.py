@@ -1,5 +1,8 @@
 """The printed field sheets: nothing missing, nothing out of order, large enough to write into."""
 
+from collections.abc import Sequence
+from unittest.mock import patch
+
 import pytest
 from openpyxl.worksheet.worksheet import Worksheet
 
@@ -11,7 +14,8 @@ from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.places import PLOTS
 from xlhelpers.jobs.paper.book import Sizes, field_sheets_book
 from xlhelpers.jobs.paper.crown_columns import crown_rules
-from xlhelpers.jobs.paper.plot_facts import choose_plots, plot_facts
+from xlhelpers.jobs.paper.field_page import column_number
+from xlhelpers.jobs.paper.plot_facts import PlotFacts, choose_plots, plot_facts
 from xlhelpers.package.zip.container import Package
 from xlhelpers.pages.page_code import verify
 from xlhelpers.pages.paper_page import SIZES
@@ -23,6 +27,12 @@ ASKED = [field for field in FIELD_SHEET.fields if field.block in {"main", "neede
 ALL_SIZES = [Sizes(SIZES[paper], units) for paper in SIZES for units in ("metric", "us")]
 
 
+def plots_book(survey: Survey, sizes: Sizes, plots: Sequence[PlotFacts]) -> bytes:
+    """The book without its cards, which are looked at elsewhere and take most of the time."""
+    with patch("xlhelpers.jobs.paper.book.write_cards"):
+        return field_sheets_book(survey, sizes, plots)
+
+
 @pytest.fixture(scope="module")
 def town() -> Survey:
     return read_survey(Package.open(TOWN))
@@ -30,12 +40,12 @@ def town() -> Survey:
 
 @pytest.fixture(scope="module")
 def sheet(town: Survey) -> Worksheet:
-    """The sheet of plot 1 of the invented town: 12 trees, two pages."""
+    """The sheet of plot 1 of the invented town: 12 trees, one page."""
     return sheet_of(town, "1")
 
 
 def sheet_of(survey: Survey, plot: str, sizes: Sizes = ALL_SIZES[0]) -> Worksheet:
-    return open_book(field_sheets_book(survey, sizes, plot_facts(survey, (plot,))))[f"Plot {plot}"]
+    return open_book(plots_book(survey, sizes, plot_facts(survey, (plot,))))[f"Plot {plot}"]
 
 
 def texts(sheet: Worksheet, page: range) -> list[list[str]]:
@@ -69,13 +79,70 @@ def test_the_main_run_stands_in_exactly_its_order(sheet: Worksheet) -> None:
         assert [text.split("\n")[0] for text in headings] == wanted
 
 
-def test_every_column_that_is_keyed_has_a_place_on_each_page(sheet: Worksheet) -> None:
+def places_of(sheet: Worksheet, page: range) -> dict[int, list[str]]:
+    """The headings of each numbered column on a page."""
+    cells = [part for row in texts(sheet, page) for text in row for part in text.split("\n")]
+    return {
+        number: [text for text in cells if text.startswith(f"{number} ")]
+        for number in range(1, len(ASKED) + 1)
+    }
+
+
+def test_every_column_that_is_keyed_has_a_place(town: Survey) -> None:
+    """On each page of a plot the main run, stems, reasons and notes; the others on their page."""
+    book = open_book(plots_book(town, ALL_SIZES[0], plot_facts(town, ("1",))))
+    sheet, rare = book["Plot 1"], book["Rare cases"]
+    on_rare = places_of(rare, range(1, rare.max_row + 1))
+    often = {"foot_above_eye", "other_stems", "missing_because", "note"}
     for page in pages(sheet):
-        cells = [part for row in texts(sheet, page) for text in row for part in text.split("\n")]
+        on_page = places_of(sheet, page)
         for number, field in enumerate(ASKED, 1):
-            starts = [text for text in cells if text.startswith(f"{number} ")]
-            assert len(starts) == 1, (number, field.label, starts)
-            assert field.label.lower() in starts[0].lower()
+            main = field.block == "main" or field.name == "foot_above_eye"
+            assert bool(on_page[number]) == (main or field.name in often), field.label
+            assert main or len(on_rare[number]) == 1, field.label
+            for heading in (*on_page[number], *on_rare[number]):
+                assert field.label.lower() in heading.lower()
+
+
+@pytest.mark.parametrize("sizes", ALL_SIZES, ids=lambda s: f"{s.paper.name}-{s.units}")
+@pytest.mark.parametrize("widths", ["widest and across", "two fixed directions", "not measured"])
+def test_twelve_trees_are_on_one_page(sizes: Sizes, widths: str) -> None:
+    """With a line for a second place, and four for stems, reasons and notes."""
+    survey = make_survey(
+        plots=[{**PLAIN_PLOT, "plot": "1", "trees_counted": 12}], rules={"crown_widths": widths}
+    )
+    wanted = Sizes(sizes.paper, sizes.units, crown_rules(survey.rules))
+    sheet = open_book(plots_book(survey, wanted, plot_facts(survey)))["Plot 1"]
+    assert len(pages(sheet)) == 1
+    assert_fits_its_paper(sheet)
+    rows = texts(sheet, pages(sheet)[0])
+    assert len([row for row in rows if row and row[0] == "1" and "−" in row]) == 13
+    stems, note = (f"{column_number(name)} " for name in ("other_stems", "note"))
+    assert len([text for text in line_with(rows, stems) if text.startswith(note)]) == 2
+    # after their headings two lines without a word, then the cautions
+    heading = next(place for place, row in enumerate(rows) if row[:1] == ["Tree"])
+    assert rows[heading + 1 : heading + 3] == [[], []]
+
+
+@pytest.mark.parametrize(("kind", "wanted"), [("level", 0), ("along slope", 2)])
+def test_plots_with_a_rare_column_for_each_tree_have_its_page(kind: str, wanted: int) -> None:
+    survey = one_plot(distance_kind=kind, trees_counted=20)
+    sheet = sheet_of(survey, "1")
+    assert_fits_its_paper(sheet)
+    rare = [page for page in pages(sheet) if places_of(sheet, page)[column_number("slope_reading")]]
+    assert len(rare) == wanted
+    lines = sum(len([row for row in texts(sheet, page) if not row]) for page in rare)
+    assert lines >= (21 if wanted else 0)
+
+
+def test_where_girths_are_written_no_heading_says_diameter() -> None:
+    survey = make_survey(plots=[{**PLAIN_PLOT, "plot": "1"}], rules={"diameter_typed_as": "girth"})
+    sizes = Sizes(SIZES["a4"], "metric", crown_rules(survey.rules))
+    sheet = open_book(plots_book(survey, sizes, plot_facts(survey)))["Plot 1"]
+    headings = [text for row in texts(sheet, pages(sheet)[0]) for text in row]
+    assert "6 Girth (cm)" in headings
+    assert f"{column_number('other_stems')} Girths of other stems (cm)" in headings
+    assert not [text for text in headings if text.startswith("6 Diam")]
 
 
 def test_every_fact_of_a_plot_has_a_place_on_the_first_page(sheet: Worksheet) -> None:
@@ -93,7 +160,7 @@ def test_every_fact_of_a_plot_has_a_place_on_the_first_page(sheet: Worksheet) ->
             assert renamed.get(field.name, field.label.lower()) in head, field.name
     for words in ("harbour", "2025-05-12", "am bt", "clino 1", "☐ percent", "☐ degrees"):
         assert words in head
-    for words in ("eye height", "am: 1.58 m", "level check: out", "page", "1 of 2", "code"):
+    for words in ("eye height", "am: 1.58 m", "level check: out", "page", "1 of 1", "code"):
         assert words in head
 
 
@@ -102,7 +169,7 @@ def test_each_line_has_a_printed_minus_and_a_box_to_tick(sheet: Worksheet) -> No
     lines = [row for row in rows if row and row[0] == "1"]
     assert len(lines) >= 8
     assert all(row[-2:] == ["−", "☐+"] for row in lines)
-    assert [row[1] for row in lines[-2:]] == ["2", "2"]  # room for second set-ups
+    assert [row[1] for row in lines[-2:]] == ["−", "2"]  # room for a second set-up
 
 
 def test_the_code_of_each_page_belongs_to_its_plot(town: Survey) -> None:
@@ -122,7 +189,7 @@ def test_every_page_carries_the_cautions(sheet: Worksheet) -> None:
             assert word in care
 
 
-@pytest.mark.parametrize(("trees", "least"), [(None, 1), (0, 1), (5, 1), (12, 2), (40, 5)])
+@pytest.mark.parametrize(("trees", "least"), [(None, 1), (0, 1), (5, 1), (12, 1), (13, 2), (40, 3)])
 def test_there_are_lines_for_all_trees_counted(trees: int | None, least: int) -> None:
     sheet = sheet_of(one_plot(trees_counted=trees), "1")
     rows = [row for page in pages(sheet) for row in texts(sheet, page)]
@@ -156,7 +223,7 @@ def test_texts_of_the_workbook_stay_texts() -> None:
             {**PLAIN_PLOT, "plot": HOSTILE + "x"},
         ]
     )
-    book = open_book(field_sheets_book(survey, ALL_SIZES[0], plot_facts(survey)))
+    book = open_book(plots_book(survey, ALL_SIZES[0], plot_facts(survey)))
     names = [name for name in book.sheetnames if name.startswith("Plot")]
     assert len(names) == 2
     assert all(len(name) <= 31 for name in names)
@@ -172,13 +239,11 @@ def test_plots_that_are_not_there_are_named(town: Survey) -> None:
         plot_facts(make_survey())
     crowded = one_plot(trees_counted=5000)
     with pytest.raises(WorkbookError, match=r"5000 trees need \d+ pages"):
-        field_sheets_book(crowded, ALL_SIZES[0], plot_facts(crowded))
+        plots_book(crowded, ALL_SIZES[0], plot_facts(crowded))
 
 
 def test_equal_surveys_give_equal_bytes(town: Survey) -> None:
-    first, second = (
-        field_sheets_book(town, ALL_SIZES[0], plot_facts(town, ("1",))) for _ in range(2)
-    )
+    first, second = (plots_book(town, ALL_SIZES[0], plot_facts(town, ("1",))) for _ in range(2))
     assert first == second
 
 
@@ -199,7 +264,7 @@ def test_a_survey_without_plots_gets_empty_sheets(empty: int | None, count: int)
     """Every box at the head is for the crew, and there is no page code without a plot."""
     survey = make_survey()
     plots = choose_plots(survey, (), empty)
-    book = open_book(field_sheets_book(survey, ALL_SIZES[0], plots))
+    book = open_book(plots_book(survey, ALL_SIZES[0], plots))
     sheets = [name for name in book.sheetnames if name.startswith("Empty sheet")]
     assert len(sheets) == count
     for name in sheets:
@@ -226,7 +291,7 @@ RULES_OF_CROWNS = {
 def test_the_crown_columns_follow_the_rule(widths: str, paper: str) -> None:
     survey = make_survey(plots=[{**PLAIN_PLOT, "plot": "1"}], rules={"crown_widths": widths})
     sizes = Sizes(SIZES[paper], "metric", crown_rules(survey.rules))
-    sheet = open_book(field_sheets_book(survey, sizes, plot_facts(survey)))["Plot 1"]
+    sheet = open_book(plots_book(survey, sizes, plot_facts(survey)))["Plot 1"]
     assert_fits_its_paper(sheet)
     headings = line_with(texts(sheet, pages(sheet)[0]), "1 Plot")
     labels = [text.split("\n")[0].partition(" ")[2] for text in headings]
@@ -240,7 +305,7 @@ def test_a_survey_of_heights_has_no_columns_for_crowns() -> None:
     rules = {"crown_widths": "not measured", "crown_depth": "not measured"}
     survey = make_survey(plots=[{**PLAIN_PLOT, "plot": "1"}], rules=rules)
     sizes = Sizes(SIZES["a4"], "metric", crown_rules(survey.rules))
-    sheet = open_book(field_sheets_book(survey, sizes, plot_facts(survey)))["Plot 1"]
+    sheet = open_book(plots_book(survey, sizes, plot_facts(survey)))["Plot 1"]
     headings = " ".join(line_with(texts(sheet, pages(sheet)[0]), "1 Plot"))
     assert "Tip reading" in headings
     assert "rown" not in headings

@@ -9,9 +9,11 @@ from xlsxwriter import Workbook
 from xlhelpers.errors import WorkbookError
 from xlhelpers.jobs.paper.again_list import write_again_list
 from xlhelpers.jobs.paper.card_page import write_cards
-from xlhelpers.jobs.paper.cards import CARDS, keys_in_use
+from xlhelpers.jobs.paper.cards import cards_for, keys_in_use
+from xlhelpers.jobs.paper.crew_rules import CrewRules, crew_rules
 from xlhelpers.jobs.paper.field_page import Sizes, field_page, pages_wanted
 from xlhelpers.jobs.paper.plot_facts import PlotFacts
+from xlhelpers.jobs.paper.rare_page import TITLE, rare_page, rare_pages_wanted
 from xlhelpers.pages.page_code import MOST_PAGES
 from xlhelpers.pages.paper_page import Shelf, write_pages
 from xlhelpers.survey.model import Survey
@@ -28,7 +30,7 @@ _LONGEST_TAB = 31
 
 
 def field_sheets_book(survey: Survey, sizes: Sizes, plots: Sequence[PlotFacts]) -> bytes:
-    """Return field sheets, one tab a plot, and the cards of the ways of measuring in use.
+    """Return field sheets, one tab a plot, the page of rare cases, and the cards in use.
 
     Parameters
     ----------
@@ -53,14 +55,19 @@ def field_sheets_book(survey: Survey, sizes: Sizes, plots: Sequence[PlotFacts]) 
             sheet = book.add_worksheet(_tab(name, taken))
             pages = _pages(facts, sizes, repeats)
             write_pages(sheet, pages, sizes.paper, shelf, landscape=True)
-        write_cards(book, shelf, sizes, keys_in_use(survey))
+        sheet = book.add_worksheet(_tab(TITLE, taken))
+        write_pages(sheet, [rare_page(sizes)], sizes.paper, shelf, landscape=True)
+        rules = crew_rules(survey.rules, sizes.units)
+        write_cards(book, shelf, sizes, rules, keys_in_use(survey))
 
     return _book("Field sheets", write)
 
 
-def cards_book(sizes: Sizes) -> bytes:
-    """Return all cards, one tab a way of measuring."""
-    return _book("Cards", lambda book, shelf: write_cards(book, shelf, sizes, tuple(CARDS)))
+def cards_book(sizes: Sizes, rules: CrewRules) -> bytes:
+    """Return all cards that the rules of a survey ask for, one tab each."""
+    return _book(
+        "Cards", lambda book, shelf: write_cards(book, shelf, sizes, rules, cards_for(rules))
+    )
 
 
 def again_book(outcome: Outcome, sizes: Sizes) -> bytes:
@@ -69,13 +76,17 @@ def again_book(outcome: Outcome, sizes: Sizes) -> bytes:
 
 
 def _pages(facts: PlotFacts, sizes: Sizes, repeats: float) -> Sequence[tuple]:
-    count = pages_wanted(facts, sizes, repeats)
+    runs = pages_wanted(facts, sizes, repeats)
+    count = runs + rare_pages_wanted(facts, sizes, repeats)
     if count > MOST_PAGES:
         raise WorkbookError(
             f"Plot {facts.plot}: {facts.trees} trees need {count} pages, but {MOST_PAGES} is the "
             "most. Check Trees counted on Plots, or divide the plot."
         )
-    return [field_page(facts, sizes, page, count) for page in range(1, count + 1)]
+    return [
+        *(field_page(facts, sizes, page, count) for page in range(1, runs + 1)),
+        *(rare_page(sizes, facts, page, count) for page in range(runs + 1, count + 1)),
+    ]
 
 
 def _book(title: str, write: Callable[[Workbook, Shelf], None]) -> bytes:

@@ -5,7 +5,9 @@ from collections.abc import Sequence
 from xlsxwriter import Workbook
 
 from xlhelpers.fields.cautions import CAUTIONS
-from xlhelpers.jobs.paper.cards import CARDS, Card
+from xlhelpers.jobs.paper.card import Card
+from xlhelpers.jobs.paper.cards import CARDS
+from xlhelpers.jobs.paper.crew_rules import CrewRules
 from xlhelpers.jobs.paper.field_page import Sizes
 from xlhelpers.jobs.paper.scene import Points
 from xlhelpers.pages.paper_page import (
@@ -22,15 +24,20 @@ from xlhelpers.pages.paper_page import (
     write_pages,
 )
 
-_LEAST_DRAWING, _GREATEST_DRAWING = 220.0, 330.0
+# points; a program breaks the words of a low drawing early
+_LEAST_DRAWING, _USUAL_DRAWING, _GREATEST_DRAWING = 200.0, 270.0, 330.0
+# lines as long as a page have more letters than the usual estimate, which is made for short ones
+_LONG_LINE = 1.12
 _DRAWING_PLACE = 2
 _STEP_UNITS = 7
 
 
-def write_cards(book: Workbook, shelf: Shelf, sizes: Sizes, keys: Sequence[str]) -> None:
+def write_cards(
+    book: Workbook, shelf: Shelf, sizes: Sizes, rules: CrewRules, keys: Sequence[str]
+) -> None:
     """Write a tab for each of these cards; the points of all drawings are on one hidden tab."""
     width = units_across(sizes.paper, landscape=False) * UNIT_PIXELS
-    cards = [(book.add_worksheet(f"Card {key}"), CARDS[key](sizes.units)) for key in keys]
+    cards = [(book.add_worksheet(f"Card {key}"), CARDS[key](rules)) for key in keys]
     points = Points(book)
     for sheet, card in cards:
         page = card_page(card, sizes)
@@ -57,21 +64,28 @@ def card_page(card: Card, sizes: Sizes) -> Page:
         *_example(card, across),
         text_line(card.result, across, "result"),
         Line(ROW, (Box(across, "Take care", look="section"),)),
-        *(text_line(text, across, "caution") for text in CAUTIONS),
+        *(_caution(text, across) for text in CAUTIONS),
     )
     room = points_down(sizes.paper, landscape=False)
     room -= sum(line.height for line in (*above, *below))
     # whole pixels, so that no program adds one
-    height = 0.75 * int(min(max(room, _LEAST_DRAWING), _GREATEST_DRAWING) / 0.75)
+    natural = across * UNIT_PIXELS * 0.75 * card.drawing.aspect()
+    wanted = min(max(natural, _USUAL_DRAWING), _GREATEST_DRAWING)
+    height = 0.75 * int(min(max(room, _LEAST_DRAWING), wanted) / 0.75)
     return *above, Line(height, (Box(across, look="box"),)), *below
 
 
 def _step(word: str, text: str, across: int) -> Line:
     rest = across - _STEP_UNITS
     return Line(
-        max(ROW, height_of_text(text, rest, 11)),
+        max(ROW, height_of_text(text, int(rest * _LONG_LINE), 11)),
         (Box(_STEP_UNITS, word, look="step"), Box(rest, text, look="large_text")),
     )
+
+
+def _caution(text: str, across: int) -> Line:
+    height = max(ROW, height_of_text(text, int(across * _LONG_LINE)))
+    return Line(height, (Box(across, text, look="caution"),))
 
 
 def _example(card: Card, across: int) -> Page:
@@ -81,4 +95,11 @@ def _example(card: Card, across: int) -> Page:
         headings.append(Box(width + (place < rest), label, look="heading"))
         values.append(Box(width + (place < rest), value, look="example"))
     needed = max(height_of_text(box.label, box.width) for box in headings)
-    return Line(max(ROW, needed), tuple(headings)), Line(ROW * 1.2, tuple(values))
+    lines = [Line(max(ROW, needed), tuple(headings)), Line(ROW * 1.2, tuple(values))]
+    if card.second:
+        again = (
+            Box(box.width, value, look="example")
+            for box, value in zip(values, card.second, strict=True)
+        )
+        lines.append(Line(ROW * 1.2, tuple(again)))
+    return tuple(lines)

@@ -1,4 +1,4 @@
-"""Which crown columns a survey needs on paper, and what heads them there."""
+"""Which crown columns a survey needs on paper, and what heads crowns and stems there."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -18,15 +18,19 @@ from xlhelpers.survey.trees.widths import (
 
 WIDTHS = ("width_widest", "width_across")
 _RADIUS_UNITS = 4
+GIRTH = "girth"
+# field -> what heads it where the survey writes girths
+_OF_GIRTH = {"diameter": "Girth", "other_stems": "Girths of other stems"}
 
 
 @dataclass(frozen=True)
 class CrownRules:
-    """What the survey rules say about crowns: the words of three rules."""
+    """What the survey rules say about crowns and stems: the words of four rules."""
 
     widths: str = WIDEST
     directions: str = COMPASS
     depth: str = "measured"
+    stem: str = "diameter"
 
     def columns(self, widths: Mapping[str, int]) -> dict[str, int]:
         """Return the main run on paper: of these columns and their widths what is measured."""
@@ -43,13 +47,24 @@ class CrownRules:
                 run[name] = width
         return run
 
-    def heading(self, name: str, units: Units) -> str:
-        """Return the heading of a column of the field sheet, widths by their direction."""
-        field = FIELD_SHEET[name]
+    def label(self, name: str) -> str:
+        """Return what a column of the field sheet is called: widths by their direction.
+
+        Where girths are written, no label says diameter.
+        """
         if name in WIDTHS and self.widths == FIXED:
-            direction = DIRECTIONS[self.directions][WIDTHS.index(name)]
-            return field.heading(units).replace(field.label, f"Crown width, {direction}")
-        return field.heading(units)
+            return f"Crown width, {DIRECTIONS[self.directions][WIDTHS.index(name)]}"
+        if name in _OF_GIRTH and self.stem == GIRTH:
+            return _OF_GIRTH[name]
+        return FIELD_SHEET[name].label
+
+    def heading(self, name: str, units: Units) -> str:
+        """Return the heading of a column of the field sheet: its label here, and its unit."""
+        field = FIELD_SHEET[name]
+        label = self.label(name)
+        if label == field.label:
+            return field.heading(units)
+        return field.heading(units).replace(field.headed or field.label, label)
 
 
 USUAL_CROWNS = CrownRules()
@@ -58,5 +73,8 @@ USUAL_CROWNS = CrownRules()
 def crown_rules(rules: Mapping[str, Any]) -> CrownRules:
     """Return what the rules of a survey say about crowns."""
     return CrownRules(
-        str(rules["crown_widths"]), str(rules["width_directions"]), str(rules["crown_depth"])
+        str(rules["crown_widths"]),
+        str(rules["width_directions"]),
+        str(rules["crown_depth"]),
+        str(rules["diameter_typed_as"]),
     )

@@ -1,4 +1,4 @@
-"""One page of a field sheet: its head, the main run of the columns, and the rarer ones below.
+"""One page of a field sheet: its head, the main run of the columns, and lines for notes below.
 
 The columns and their order come from the records of the field sheet, so that paper and workbook
 cannot disagree. This module adds only how wide each is on paper.
@@ -32,7 +32,7 @@ from xlhelpers.pages.paper_page import (
     text_line,
     units_across,
 )
-from xlhelpers.survey.trees.widths import RADIUS_FIELDS
+from xlhelpers.survey.trees.widths import FIXED, RADIUS_FIELDS
 
 
 @dataclass(frozen=True)
@@ -63,39 +63,22 @@ MAIN_WIDTHS: dict[str, int] = {
 # the mark of this column is beside the minus of the foot box
 MARKED = "foot_above_eye"
 _TICK_UNITS = 3
-OTHERWISE_WIDTHS: dict[str, int] = {
-    "mark_above_foot": 6,
-    "instrument": 7,
-    "scale": 6,
-    "distance_kind": 7,
-    "slope_reading": 6,
-    "base_by_pole": 9,
-    "tip_offset": 5,
-    "base_straight": 8,
-    "top_straight": 8,
-    "tip_straight": 8,
-}
-FURTHER_WIDTHS: dict[str, int] = {
-    "other_stems": 9,
-    "diameter_at": 10,
-    "bearing": 7,
-    "centre_distance": 10,
-    "group": 7,
-    "missing_because": 11,
-    "note": 12,
-}
-_KEY_WIDTHS = (4, 4)  # tree and set-up, before each line of the second block
-_OTHERWISE_LINES, _FURTHER_LINES = 2, 2
-_SECOND_SET_UPS = 2
+_FIXED_WIDTH = 8  # units of a crown width whose heading names a direction
+# below the run, twice beside each other: what a tree of any plot may need
+NOTE_WIDTHS: dict[str, int] = {"other_stems": 10, "missing_because": 12, "note": 9}
+KEY_WIDTHS = (4, 4)  # tree and set-up, before each line of another block
+_NOTE_LINES = 2
+_SECOND_SET_UPS = 1
 # measured once for each tree, not at each set-up
 _ONCE_A_TREE = frozenset(("species", "diameter", *WIDTHS, *RADIUS_FIELDS))
 _FEW_SCALES = 2
 _LONGEST_NUMBER = 7
 _NOTE_UNITS = 22
+_LONG_LINE = 1.12
 NOTHING_KNOWN = PlotFacts("", "", "", "", "", (), "", "", 0)
 _HINT = (
-    "Above eye level +, below −. Mark ☐+ if the foot is above your eye. 0 is a reading. Not read: "
-    "blank, or NOT SAFE, NO ACCESS, NOT SEEN, NOT ASKED."
+    "Above eye level +, below −. Foot above your eye: mark ☐+. 0 is a reading. Not read: blank, or "
+    "NOT SAFE, NO ACCESS, NOT SEEN, NOT ASKED."
 )
 
 
@@ -140,18 +123,24 @@ def column_number(name: str) -> int:
     return typed.index(name) + 1
 
 
-def _head(facts: PlotFacts, sizes: Sizes, page: int, pages: int) -> Page:
-    across = units_across(sizes.paper, landscape=True)
-    first = _fill_line(
+def plot_line(facts: PlotFacts, across: int, page: int, pages: int) -> Line:
+    """Return the line that says whose page it is; for a page of no plot all is written by hand."""
+    code = page_code(facts.plot, page) if facts.plot else ""
+    boxes = _fill_line(
         across,
         1,
         _plot_box(facts.plot),
         Box(14, "Stratum", facts.stratum),
         Box(11, "Date", facts.date),
         Box(16, "Crew, reader first", facts.crew),
-        Box(10, "Page", f"{page} of {pages}"),
-        Box(12, "Code", page_code(facts.plot, page) if facts.plot else "", "strong_box"),
+        Box(10, "Page", f"{page} of {pages}" if pages else ""),
+        Box(12, "Code", code, "strong_box"),
     )
+    return Line(ROW * 1.2, boxes)
+
+
+def _head(facts: PlotFacts, sizes: Sizes, page: int, pages: int) -> Page:
+    across = units_across(sizes.paper, landscape=True)
     few = len(facts.scales) <= _FEW_SCALES
     boxes = ("    " if few else " ").join(f"☐ {scale}" for scale in facts.scales)
     second = _fill_line(
@@ -161,7 +150,7 @@ def _head(facts: PlotFacts, sizes: Sizes, page: int, pages: int) -> Page:
         Box(27, "Scale read" if few else "Scale", boxes, "strong_box", "ticks" if few else "label"),
         Box(31, "Distance", _ticks("distance kind"), "box", "label"),
     )
-    lines = (Line(ROW * 1.2, first), Line(ROW, second))
+    lines = (plot_line(facts, across, page, pages), Line(ROW, second))
     return lines if page > 1 else (*lines, *_rest_of_head(facts, across, sizes.units))
 
 
@@ -240,13 +229,13 @@ def _middle(sizes: Sizes) -> Page:
     across = units_across(sizes.paper, landscape=True)
     boxes = []
     for name, width in _main_run(sizes).items():
-        text = _heading(name, sizes)
+        text = numbered_heading(name, sizes)
         if name == "foot_reading":
             text += f"\n{column_number(MARKED)} ☐+ {FIELD_SHEET[MARKED].label.lower()}"
         field = FIELD_SHEET[name]
         always = field.required == "always" or field.block == "radii"
         boxes.append(Box(width, text, look="heading" if always else "heading_sometimes"))
-    return text_line(_HINT, across, "hint"), _heading_line(boxes)
+    return text_line(_HINT, across, "hint"), heading_line(boxes)
 
 
 def _run_line(facts: PlotFacts, sizes: Sizes, *, second: bool) -> Line:
@@ -267,31 +256,36 @@ def _run_line(facts: PlotFacts, sizes: Sizes, *, second: bool) -> Line:
 
 def _foot(sizes: Sizes) -> Page:
     across = units_across(sizes.paper, landscape=True)
+    one = (*KEY_WIDTHS, *NOTE_WIDTHS.values())
+    halves = [shared_out(one, part, len(one) - 1) for part in (across // 2, across - across // 2)]
+    texts = ["Tree", "Set-up", *(numbered_heading(name, sizes) for name in NOTE_WIDTHS)]
+    headings = [
+        Box(width, text, look="heading_plain")
+        for half in halves
+        for width, text in zip(half, texts, strict=True)
+    ]
+    blank = tuple(Box(width, look="write") for half in halves for width in half)
     return (
-        *_further_block(OTHERWISE_WIDTHS, across, sizes, _OTHERWISE_LINES),
-        *_further_block(FURTHER_WIDTHS, across, sizes, _FURTHER_LINES),
-        text_line(SHORT_CAUTIONS, across, "caution"),
+        heading_line(headings, least=ROW),
+        *(Line(ROW, blank) for _ in range(_NOTE_LINES)),
+        caution_line(across),
     )
 
 
-def _further_block(widths: dict[str, int], across: int, sizes: Sizes, count: int) -> Page:
-    every = (*_KEY_WIDTHS, *widths.values())
-    shared = shared_out(every, across, len(every) - 1)
-    texts = [FIELD_SHEET[name].label for name in ("tree", "setup")]
-    texts += [_heading(name, sizes) for name in widths]
-    headings = [
-        Box(width, text, look="heading_plain") for width, text in zip(shared, texts, strict=True)
-    ]
-    blank = tuple(Box(width, look="write") for width in shared)
-    return _heading_line(headings), *(Line(ROW, blank) for _ in range(count))
+def caution_line(across: int) -> Line:
+    """Return the cautions in one box; a line this long has more letters than a short one."""
+    height = height_of_text(SHORT_CAUTIONS, int(across * _LONG_LINE))
+    return Line(height, (Box(across, SHORT_CAUTIONS, look="caution"),))
 
 
-def _heading_line(boxes: Sequence[Box]) -> Line:
+def heading_line(boxes: Sequence[Box], least: float = 2 * LINE_OF_TEXT) -> Line:
+    """Return a line of headings, high enough for each."""
     lines = max(height_of_text(box.label, box.width) for box in boxes)
-    return Line(max(lines, 2 * LINE_OF_TEXT), tuple(boxes))
+    return Line(max(lines, least), tuple(boxes))
 
 
-def _heading(name: str, sizes: Sizes) -> str:
+def numbered_heading(name: str, sizes: Sizes) -> str:
+    """Return the number and the heading of a column of the field sheet."""
     return f"{column_number(name)} {sizes.crowns.heading(name, sizes.units)}"
 
 
@@ -299,5 +293,9 @@ def _main_run(sizes: Sizes) -> dict[str, int]:
     """Return the columns of the main run that the survey needs, with their widths."""
     run = sizes.crowns.columns(MAIN_WIDTHS)
     across = units_across(sizes.paper, landscape=True)
+    wide = run | {name: _FIXED_WIDTH for name in WIDTHS if name in run}
+    # the name of a direction is long; species keep their room
+    if sizes.crowns.widths == FIXED and sum(wide.values()) <= across:
+        run = wide
     widths = shared_out(list(run.values()), across, list(run).index("species"))
     return dict(zip(run, widths, strict=True))

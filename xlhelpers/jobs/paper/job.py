@@ -20,7 +20,7 @@ JOB = Job(
         flag(
             "cards",
             "Instruction cards",
-            "only the instruction cards, one for each way of measuring",
+            "only the instruction cards, one for each thing to measure",
         ),
         Option(
             "empty",

@@ -6,6 +6,7 @@ from typing import Literal
 from xlhelpers.errors import WorkbookError
 from xlhelpers.jobs.job import FAILED, Done, Progress
 from xlhelpers.jobs.paper.book import again_book, cards_book, field_sheets_book
+from xlhelpers.jobs.paper.crew_rules import crew_rules
 from xlhelpers.jobs.paper.crown_columns import crown_rules
 from xlhelpers.jobs.paper.field_page import Sizes
 from xlhelpers.jobs.paper.plot_facts import PlotFacts, choose_plots, plot_facts
@@ -54,7 +55,7 @@ def run(
         survey = read_survey(Package.open(book))
         sizes, wanted = _sizes(paper, survey), _read_plots(plots)
         if cards:
-            data = cards_book(sizes)
+            data = cards_book(sizes, crew_rules(survey.rules, survey.units))
         else:
             facts = choose_plots(survey, wanted, empty)
             data = field_sheets_book(survey, sizes, facts)

@@ -37,6 +37,7 @@ class PlotFacts:
     trees: int
     distance_to: str = ""
     foot_by: str = ""
+    distance_kind: str = ""
 
 
 def choose_plots(
@@ -118,6 +119,7 @@ def _facts(survey: Survey, row: pd.Series, table: InstrumentTable) -> PlotFacts:
         trees=int(trees) if np.isfinite(trees) else 0,
         distance_to=str(row["distance_to"]),
         foot_by=str(row["foot_by"]),
+        distance_kind=str(row["distance_kind"]),
     )
 
 

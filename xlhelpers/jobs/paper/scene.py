@@ -20,8 +20,11 @@ from xlsxwriter.worksheet import Worksheet
 from xlhelpers.pages.looks import INK, SLATE
 
 Point = tuple[float, float]
-StrokeLook = Literal["ground", "stem", "crown", "dead", "sight", "measure", "person", "thin"]
+StrokeLook = Literal[
+    "ground", "stem", "crown", "dead", "sight", "measure", "person", "thin", "bark", "band"
+]
 Side = Literal["right", "left", "above", "below", "center"]
+TapeEnd = Literal["tape", "laser"]
 POINTS_TAB = "Drawing points"
 _LINES: dict[StrokeLook, dict[str, Any]] = {
     "ground": {"color": "#6B5B45", "width": 2.5},
@@ -31,11 +34,14 @@ _LINES: dict[StrokeLook, dict[str, Any]] = {
     "sight": {"color": INK, "width": 1.25, "dash_type": "dash"},
     "measure": {"color": INK, "width": 1.25},
     "person": {"color": INK, "width": 2.25},
+    "bark": {"color": "#5A4632", "width": 2},
+    "band": {"color": INK, "width": 3.5},
     "thin": {"color": SLATE, "width": 0.75, "dash_type": "round_dot"},
 }
 _TYPE = 10  # points
-_TWO_LINES = 1.5  # room below a point for words that a program breaks in two
-_EDGE = 0.08  # share of the drawing left free on each side, for words
+_TWO_LINES = 1.9  # room below a point for words that a program breaks in two
+_EDGE = 0.05  # share of the drawing left free on each side
+_LETTER, _BREAK = 0.011, 18  # width of a letter as share of a drawing; letters before a break
 
 
 @dataclass(frozen=True)
@@ -63,19 +69,36 @@ class Drawing:
     words: tuple[Word, ...]
     description: str
 
+    def aspect(self) -> float:
+        """Return height over width of the frame that just holds all of it."""
+        low, high = self._corners()
+        return float((high[1] - low[1]) / (high[0] - low[0]))
+
     def frame(self, aspect: float) -> tuple[Point, Point]:
         """Return the corners of a frame of this height over width around all of it."""
-        drawn = [point for stroke in self.strokes for point in stroke.points]
-        below = [
-            (word.at[0], word.at[1] - _TWO_LINES) for word in self.words if word.side == "below"
-        ]
-        points = np.array(drawn + below)
-        low, high = points.min(axis=0), points.max(axis=0)
-        low, high = low - _EDGE * (high - low), high + _EDGE * (high - low)
+        low, high = self._corners()
         middle, span = (low + high) / 2, high - low
         width = max(span[0], span[1] / aspect)
         half = np.array([width, width * aspect]) / 2
         return tuple((middle - half).tolist()), tuple((middle + half).tolist())
+
+    def _corners(self) -> tuple[Any, Any]:
+        """Return the lower left and the upper right corner around all of it, with an edge."""
+        drawn = [point for stroke in self.strokes for point in stroke.points]
+        for word in self.words:
+            x, y = word.at
+            rise = {"below": -_TWO_LINES, "above": 0.7 * _TWO_LINES}.get(word.side, 0.0)
+            drawn.append((x, y + rise))
+        points = np.array(drawn)
+        letter = _LETTER * float(np.ptp(points[:, 0]))
+        for word in self.words:
+            x, y = word.at
+            long = letter * min(len(word.text), _BREAK)
+            left, right = {"left": (1.0, 0.0), "right": (0.0, 1.0)}.get(word.side, (0.5, 0.5))
+            drawn += [(x - left * long, y), (x + right * long, y)]
+        points = np.array(drawn)
+        low, high = points.min(axis=0), points.max(axis=0)
+        return low - _EDGE * (high - low), high + _EDGE * (high - low)
 
 
 class Points:
@@ -264,3 +287,57 @@ def spot(at: Point, text: str, side: str = "right") -> Word:
     shift = {"right": (0.4, 0.0), "left": (-0.4, 0.0), "above": (0.0, 0.3), "below": (0.0, -0.3)}
     dx, dy = shift[side]
     return Word((at[0] + dx, at[1] + dy), text, side)  # type: ignore[arg-type]
+
+
+def shift(drawing: Drawing, across: float, up: float = 0.0) -> Drawing:
+    """Return a drawing moved by so much."""
+    strokes = tuple(
+        Stroke(tuple((x + across, y + up) for x, y in stroke.points), stroke.look)
+        for stroke in drawing.strokes
+    )
+    words = tuple(
+        Word((word.at[0] + across, word.at[1] + up), word.text, word.side) for word in drawing.words
+    )
+    return Drawing(strokes, words, drawing.description)
+
+
+def side_by_side(parts: Sequence[Drawing], spacing: float, description: str) -> Drawing:
+    """Return drawings beside each other, their origins so far apart."""
+    moved = [shift(part, place * spacing) for place, part in enumerate(parts)]
+    return Drawing(
+        tuple(stroke for part in moved for stroke in part.strokes),
+        tuple(word for part in moved for word in part.words),
+        description,
+    )
+
+
+def circle(middle: Point, radius: float, look: StrokeLook, squeeze: float = 1.0) -> Stroke:
+    """Return a circle, or an ellipse whose height is so much of its width."""
+    x, y = middle
+    turns = (2 * math.pi * step / _ROUND for step in range(_ROUND + 1))
+    return Stroke(
+        tuple(
+            (x + radius * math.cos(turn), y + radius * squeeze * math.sin(turn)) for turn in turns
+        ),
+        look,
+    )
+
+
+def draw_tape_end(middle: Point, how: TapeEnd) -> Drawing:
+    """Return a stem seen from above with the two places where a tape can end, or the laser's one.
+
+    `middle` is that of the stem [m of the scene].
+    """
+    x, y = middle
+    radius, away = 1.3, 4.6
+    to_bark = measure((x - away, y + 0.4), (x - math.sqrt(radius**2 - 0.4**2), y + 0.4))
+    to_centre = measure((x - away, y - radius - 0.3), (x, y - radius - 0.3))
+    stem = (circle(middle, radius, "stem"), circle(middle, 0.08, "person"))
+    above = Word((x - 1.6, y + radius + 0.2), f"{how} ends at", "above")
+    bark = Word((x - away - 0.2, y + 0.4), "bark", "left")
+    below = Word((x - 1.6, y - radius - 0.7), "(seen from above)", "below")
+    if how == "laser":
+        return Drawing((*stem, *to_bark), (above, bark, below), "")
+    words = (above, bark, below, Word((x - away - 0.2, y - radius - 0.3), "centre", "left"))
+    plumb = Stroke((middle, (x, y - radius - 0.3)), "thin")
+    return Drawing((*stem, *to_bark, *to_centre, plumb), words, "")
