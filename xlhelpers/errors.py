@@ -2,6 +2,7 @@
 
 XlhelpersError
     WorkbookError        a file that cannot be read or written; the message says what to do
+        DamagedError     its bytes are no longer those of a workbook; a backup may be at hand
     ReadingError         an argument that no reading can have, such as a scale of an unknown name
     SpecificationError   a declared table (fields, checks, instruments) contradicts itself
 """
@@ -13,6 +14,10 @@ class XlhelpersError(Exception):
 
 class WorkbookError(XlhelpersError):
     """A workbook that cannot be read or written, with one sentence that says what to do."""
+
+
+class DamagedError(WorkbookError):
+    """A workbook whose bytes are damaged."""
 
 
 class ReadingError(XlhelpersError, ValueError):

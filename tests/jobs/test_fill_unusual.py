@@ -6,8 +6,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 from lxml import etree
+from openpyxl import load_workbook
 
 from tests.jobs.books import PLOT, keyed, varied
+from xlhelpers.errors import WorkbookError
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.workbook import RESULT_TABS
 from xlhelpers.jobs.fill.fill import fill
@@ -60,3 +62,26 @@ def test_it_gets_the_same_results(spelling: Callable[[bytes], bytes], tmp_path: 
         assert same.all(), np.argwhere(~same)[:5]
         assert grids[0].formulas == grids[1].formulas
     assert not fill(unusual).wrote
+
+
+def test_a_stray_cell_in_the_last_corner_of_another_sheet_stops_nothing(tmp_path: Path) -> None:
+    book = keyed(tmp_path / "town.xlsx", varied(3), [PLOT | {"trees_counted": 3}])
+    opened = load_workbook(book)
+    notes = opened.create_sheet("Notes")
+    notes["B2"], notes["XFD1048576"] = "ask the depot", "stray"
+    opened.save(book)
+    assert fill(book).wrote
+    assert not fill(book).wrote
+    after = load_workbook(book)["Notes"]
+    assert (after["B2"].value, after["XFD1048576"].value) == ("ask the depot", "stray")
+
+
+def test_a_stray_cell_far_out_on_a_field_sheet_is_said(tmp_path: Path) -> None:
+    book = keyed(tmp_path / "town.xlsx", varied(3), [PLOT | {"trees_counted": 3}])
+    opened = load_workbook(book)
+    opened[FIELD_SHEET.tab]["XFD1048576"] = "stray"
+    opened.save(book)
+    before = book.read_bytes()
+    with pytest.raises(WorkbookError, match=r"Field sheet is too large to read .*stray cells"):
+        fill(book)
+    assert book.read_bytes() == before

@@ -6,7 +6,7 @@ import openpyxl
 import pytest
 
 from tests.jobs.books import keyed, run, varied
-from xlhelpers.package.zip.safe_write import backup_names
+from xlhelpers.package.zip.book_files import backup_names
 
 
 @pytest.fixture

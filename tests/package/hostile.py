@@ -22,8 +22,9 @@ from xlhelpers.package.parts.parts import defined_names, sheets
 from xlhelpers.package.sheet.cell_edit import edit_cells
 from xlhelpers.package.sheet.cell_writes import CellWrite
 from xlhelpers.package.sheet.grid import read_grid
+from xlhelpers.package.zip.book_files import TEMPORARY_PREFIX
 from xlhelpers.package.zip.container import Package
-from xlhelpers.package.zip.safe_write import TEMPORARY_PREFIX, clear_leftovers
+from xlhelpers.package.zip.safe_write import clear_leftovers
 
 LONGEST = 10
 TABS = result_tabs()

@@ -74,8 +74,8 @@ def test_a_wrong_file_is_refused(case: str, tmp_path: Path) -> None:
 def test_owner_files_missing_files_and_folders_are_refused(tmp_path: Path) -> None:
     (tmp_path / "~$survey.xlsx").write_bytes(b"\x05office")
     for name, expected in (
-        ("~$survey.xlsx", r"lock file.*Use survey\.xlsx\."),
-        (".~lock.survey.xlsx#", r"lock file.*Use survey\.xlsx\."),
+        ("~$survey.xlsx", r"lock file.*Give the name of the workbook\."),
+        (".~lock.survey.xlsx#", r"lock file.*Give the name of the workbook\."),
         ("absent.xlsx", "Check the name"),
         (".", "is a folder"),
     ):

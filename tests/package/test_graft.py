@@ -268,7 +268,8 @@ def test_a_kept_tab_gets_another_name_and_our_names_move_to_the_new_one() -> Non
     rename_sheet(package, "trees", "Trees (kept)")
     assert package.changed() == (WORKBOOK,)
     known = {item.name: item.text for item in defined_names(package)}
-    assert known["result_trees"] == "'Trees (kept)'!$A$1"
+    # what pointed into the sheet waits for the new one
+    assert known["result_trees"] == "Trees!$A$1"
     assert known["all_heights"] == "'Field sheet'!$C$2:$C$6"
     names = graft_sheets(package, result_tabs(), replacing={"By plot": "By plot"}, defined=OURS)
     assert names == ("Trees", "By plot")

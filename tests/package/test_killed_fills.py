@@ -15,7 +15,8 @@ import pytest
 from tests.package.hostile import try_kill
 from tests.package.rich_book import rich_book
 from xlhelpers.jobs.fill.fill import fill
-from xlhelpers.package.zip.safe_write import TEMPORARY_PREFIX, TEMPORARY_SUFFIX, clear_leftovers
+from xlhelpers.package.zip.book_files import TEMPORARY_PREFIX, TEMPORARY_SUFFIX
+from xlhelpers.package.zip.safe_write import clear_leftovers
 
 FEW, MANY = range(4), range(4, 20)
 

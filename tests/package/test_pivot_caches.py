@@ -34,7 +34,7 @@ def with_cache(source: str) -> Package:
         ('<worksheetSource ref="A1:C6" sheet="Trees"/>', False),
         ('<worksheetSource name="all_heights"/>', True),
         ('<worksheetSource name="Crews"/>', False),
-        ('<worksheetSource name="somewhere_else"/>', True),
+        ('<worksheetSource name="no_such_name"/>', False),
         ('<worksheetSource r:id="rId1" ref="A1:C6" sheet="Field sheet"/>', False),
         (
             '<consolidation><rangeSets count="1"><rangeSet ref="C1:C9" sheet="Field sheet"/>'

@@ -12,8 +12,9 @@ import pytest
 from tests.package.books import plain_book
 from xlhelpers.errors import WorkbookError
 from xlhelpers.package.zip import safe_write
+from xlhelpers.package.zip.book_files import backup_names, marker_beside
 from xlhelpers.package.zip.container import Package
-from xlhelpers.package.zip.safe_write import backup_names, is_open_elsewhere, write_book
+from xlhelpers.package.zip.safe_write import write_book
 
 
 def book(number: int) -> bytes:
@@ -70,9 +71,9 @@ def test_a_link_stays_a_link(path: Path) -> None:
 
 @pytest.mark.parametrize("marker", ["~$Elm Town.xlsx", "~$m Town.xlsx", ".~lock.Elm Town.xlsx#"])
 def test_a_workbook_that_is_open_elsewhere_is_left_alone(path: Path, marker: str) -> None:
-    assert is_open_elsewhere(path) is None
+    assert marker_beside(path) is None
     path.with_name(marker).write_bytes(b"x")
-    assert is_open_elsewhere(path) == marker
+    assert marker_beside(path) == path.with_name(marker)
     with pytest.raises(WorkbookError, match="Save and close it"):
         write_book(path, book(2), backup=True)
     assert path.read_bytes() == book(1)

@@ -8,7 +8,15 @@ import time
 import pytest
 from lxml import etree
 
-from tests.package.books import parts_of, plain_book, user_book, with_parts
+from tests.package.books import (
+    SHEET_PART,
+    parts_of,
+    plain_book,
+    plain_parts,
+    user_book,
+    with_parts,
+    zipped,
+)
 from xlhelpers.package.formulas.formula_text import Book, pattern_of, readings_of
 from xlhelpers.package.formulas.stale_results import refresh_on_open
 from xlhelpers.package.parts.parts import sheet_named, sheets
@@ -25,6 +33,9 @@ BOOK = Book(
 )  # fmt: skip
 
 
+WHOLE = (1, 1, 1048576, 16384)
+
+
 @pytest.mark.parametrize(
     ("formula", "expected"),
     [
@@ -37,6 +48,15 @@ BOOK = Book(
         ("third!heights", [(0, (2, 3, 6, 3))]),
         ("[1]Other!A1+[1]!name+\"A5\"+TRUE", []),
         ("LOG10(5)+NOW()", []),
+        # errors, and names that only this formula knows
+        ("unknown+1", []),
+        ("lost!A1+#REF!", []),
+        ("_xlfn.LET(_xlpm.x,A1,_xlpm.x+1)", [(1, (1, 1, 1, 1))]),
+        # no other sheet than those named
+        ("OFFSET(third!A1,B1,1)", [(2, WHOLE), (1, WHOLE)]),
+        ("A1:INDEX(B:B,3)", [(1, WHOLE)]),
+        ("loose", [(1, WHOLE)]),
+        ("SUM(A1#)", [(1, WHOLE)]),
     ],
 )  # fmt: skip
 def test_what_a_formula_reads(formula: str, expected: list[tuple[int, object]]) -> None:
@@ -47,9 +67,8 @@ def test_what_a_formula_reads(formula: str, expected: list[tuple[int, object]]) 
 
 @pytest.mark.parametrize(
     "formula",
-    ['INDIRECT("A1")', "OFFSET(A1,1,1)", "A1:INDEX(B:B,3)", "unknown+1", "lost!A1", "loose",
-     "round", "SUM(A1#)"],
-)  # fmt: skip
+    ['INDIRECT("A1")', "OFFSET(INDIRECT(A1),1,1)", "round"],
+)
 def test_what_cannot_be_told_counts_as_everything(formula: str) -> None:
     assert readings_of(formula, 1, BOOK).everything
 
@@ -196,3 +215,82 @@ def test_twenty_thousand_formulas_are_quick() -> None:
     assert refresh_on_open(package, {"S": [(row, 1) for row in range(1, 20_001, 2)]}) == 20_000
     # A generous bound, for slow machines: a quarter of this is usual.
     assert time.process_time() - start < 6
+
+
+def two_sheets(own: str, notes: str) -> bytes:
+    """A workbook with the sheets Trees and Notes."""
+    parts = plain_parts(own)
+    sheet = parts[SHEET_PART].decode()
+    second = SHEET_PART.replace("sheet1", "sheet2")
+    start, end = sheet.index("<sheetData>"), sheet.index("</sheetData>")
+    parts[second] = (sheet[:start] + "<sheetData>" + notes + sheet[end:]).encode()
+
+    def widen(name: str, old: str, new: str) -> None:
+        text = parts[name].decode()
+        assert old in text
+        parts[name] = text.replace(old, new, 1).encode()
+
+    widen("xl/workbook.xml", 'name="S"', 'name="Trees"')
+    widen("xl/workbook.xml", "</sheets>", '<sheet name="Notes" sheetId="2" r:id="rId9"/></sheets>')
+    relations = "xl/_rels/workbook.xml.rels"
+    kind = re.search(r'Type="([^"]*/worksheet)"', parts[relations].decode())
+    assert kind is not None
+    widen(
+        relations,
+        "</Relationships>",
+        f'<Relationship Id="rId9" Type="{kind[1]}" Target="worksheets/sheet2.xml"/>'
+        "</Relationships>",
+    )
+    types = parts["[Content_Types].xml"].decode()
+    one = re.search(rf'<Override PartName="/{SHEET_PART}"[^>]*/>', types)
+    assert one is not None
+    widen("[Content_Types].xml", one[0], one[0] + one[0].replace("sheet1", "sheet2"))
+    return zipped(parts)
+
+
+def on_two_sheets(own: str, notes: str) -> tuple[set[str], int]:
+    """Cells of a user's sheet whose result is gone after A1 of a sheet of ours changed."""
+    package = Package.from_bytes(two_sheets(f'<row r="1">{own}</row>', f'<row r="1">{notes}</row>'))
+    count = refresh_on_open(package, {"Trees": [(1, 1)]})
+    text = package.read(sheets(package)[1].part).decode()
+    return set(re.findall(r'<c r="(\w+)"><f[^>]*(?:/>|>[^<]*</f>)</c>', text)), count
+
+
+def cell(name: str, inside: str, kind: str = "") -> str:
+    """One cell, raw."""
+    return f'<c r="{name}"{kind}>{inside}</c>'
+
+
+TABLE = '<f t="dataTable" ref="E1:E1" dt2D="0" dtr="0" r1="C1"/><v>7</v>'
+TEXT = "<is><t>Trees!A1</t></is>"
+
+
+@pytest.mark.parametrize(
+    ("notes", "gone"),
+    [
+        # nothing here names the changed sheet
+        (cell("A1", "<f>lost!A1</f><v>#REF!</v>", ' t="e"'), set()),
+        (cell("A1", "<f>unknown+1</f><v>#NAME?</v>", ' t="e"'), set()),
+        (cell("A1", "<f>OFFSET(B1,0,1)</f><v>7</v>"), set()),
+        (cell("A1", '<f>INDIRECT("B"&amp;2)</f><v>7</v>'), set()),
+        (cell("E1", TABLE), set()),
+        # these do
+        (cell("A1", "<f>OFFSET(Trees!B1,0,-1)</f><v>7</v>"), {"A1"}),
+        (cell("A1", '<f>INDIRECT("Trees!A1")</f><v>7</v>'), {"A1"}),
+        (
+            cell("A1", "<f>INDIRECT(C1)</f><v>7</v>") + cell("C1", TEXT, ' t="inlineStr"'),
+            {"A1"},
+        ),
+        # this one may read what rests on the changed sheet
+        (
+            cell("A1", '<f>INDIRECT("D1")</f><v>7</v>') + cell("D1", "<f>Trees!A1</f><v>7</v>"),
+            {"A1", "D1"},
+        ),
+        # a data table repeats a formula of its own sheet
+        (cell("B1", "<f>Trees!A1+C1</f><v>7</v>") + cell("E1", TABLE), {"B1", "E1"}),
+    ],
+)
+def test_only_results_that_may_rest_on_a_changed_cell_are_dropped(
+    notes: str, gone: set[str]
+) -> None:
+    assert on_two_sheets('<c r="A1"><v>1</v></c>', notes) == (gone, len(gone))

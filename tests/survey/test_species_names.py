@@ -1,8 +1,10 @@
 """Keyed names of species against the species sheet."""
 
+import pandas as pd
 import pytest
 
 from tests.survey.make_survey import make_survey
+from xlhelpers.fields.species import species_list
 from xlhelpers.survey.typed.species_names import (
     genus_of,
     match_species,
@@ -46,6 +48,10 @@ def species():
         ("Populus spp.", 6),
         ("populus sp", 6),
         ("MA", 5),
+        # synonyms of one hybrid and another common name, botany from memory
+        ("Platanus x acerifolia", 2),
+        ("Platanus hybrida 'Bloodgood'", 2),
+        ("Common oak", 0),
     ],
 )
 def test_names_that_mean_a_row(species, typed, row):
@@ -59,7 +65,41 @@ def test_names_that_mean_no_row(species, typed):
 
 def test_a_common_name_of_two_species_means_neither(species):
     assert match_species(["Mountain ash"], species).tolist() == [-1]
-    assert set(nearest_names("Mountain ash", species)) >= {"Mountain ash"}
+    assert nearest_names("Mountain ash", species) == ("Sorbus aucuparia", "Eucalyptus regnans")
+
+
+@pytest.mark.parametrize(
+    ("typed", "names"),
+    [
+        ("ash", {"White ash", "Green ash", "European ash", "Manna ash", "Black ash"}),
+        ("Fraxinus", {"Fraxinus americana", "Fraxinus ornus"}),
+        ("Eucalyptus", {"Eucalyptus globulus", "Eucalyptus saligna"}),
+        ("lime", {"Tilia cordata", "Tilia x europaea"}),
+        ("Plane tree", {"Platanus x acerifolia", "Oriental plane"}),
+    ],
+)
+def test_a_name_that_is_too_short_offers_every_species_that_holds_it(typed, names):
+    offered = pd.DataFrame([vars(entry) | {"code": ""} for entry in species_list()])
+    assert match_species([typed], offered).tolist() == [-1]
+    assert set(nearest_names(typed, offered)) >= names
+
+
+@pytest.mark.parametrize(
+    ("synonym", "row"),
+    [
+        ("Platanus × hispanica", "Platanus x acerifolia"),
+        ("Sophora japonica", "Styphnolobium japonicum"),
+        ("Eucalyptus citriodora", "Corymbia citriodora"),
+        ("Tristania conferta", "Lophostemon confertus"),
+        ("Tilia × vulgaris 'Pallida'", "Tilia x europaea"),
+    ],
+)
+def test_botanical_synonyms_mean_one_species(synonym, row):
+    # synonymy as in general use in botany, from memory
+    offered = pd.DataFrame([vars(entry) | {"code": ""} for entry in species_list()])
+    (found,) = match_species([synonym], offered)
+    assert offered["botanical"].iloc[found] == row
+    assert species_codes([synonym, row], offered).tolist() == [0, 0]
 
 
 def test_names_of_one_species_have_one_code(species):

@@ -3,9 +3,10 @@
 from collections.abc import Callable, Iterator
 from typing import Any
 
-from xlhelpers.errors import ReadingError, WorkbookError
+from xlhelpers.errors import DamagedError, ReadingError, WorkbookError
 from xlhelpers.jobs.job import FAILED, Done, Job, Progress
 from xlhelpers.package.places import pair, refuse_facts, write_facts
+from xlhelpers.package.zip.book_files import backup_names
 from xlhelpers.wording import plural
 
 
@@ -33,10 +34,21 @@ def _attempt(run: Callable[..., Done], options: dict[str, Any]) -> Done:
         return run(**options)
     except BrokenPipeError:
         raise
+    except DamagedError as error:
+        return Done(code=FAILED, problems=(f"{error}{_name_backup(options)}",))
     except (WorkbookError, ReadingError) as error:
         return Done(code=FAILED, problems=(str(error),))
     except OSError as error:
         return Done(code=FAILED, problems=(_say_os_error(error, options),))
+
+
+def _name_backup(options: dict[str, Any]) -> str:
+    """Return the sentence about a backup of the job's workbook, if there is one."""
+    book = options.get("book")
+    there = [each for each in backup_names(book) if each.exists()] if book else []
+    if not there:
+        return ""
+    return f" Or use its backup {there[-1].name}: the job restore brings it back."
 
 
 def _say_os_error(error: OSError, options: dict[str, Any]) -> str:

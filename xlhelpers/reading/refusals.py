@@ -11,7 +11,8 @@ import os
 from pathlib import Path
 
 from xlhelpers.errors import WorkbookError
-from xlhelpers.package.zip.sniffing import LOCK_PREFIX, OWNER_PREFIX, refuse_owner_file
+from xlhelpers.package.zip.book_files import marker_beside
+from xlhelpers.package.zip.sniffing import LOCK_PREFIX, OWNER_PREFIX, refuse_owner_file, refuse_pipe
 
 ENDINGS = (".xlsx", ".xlsm")
 _SAVE_AS = "Open it in your spreadsheet program and save it as .xlsx"
@@ -57,14 +58,22 @@ def refuse_unreadable(path: Path) -> None:
             f"{path.name or path} is a folder. Give the name of the workbook in it."
         )
     ending = path.suffix.casefold()
-    if not path.exists():
+    if not _exists(path):
         raise WorkbookError(_not_there(path))
+    refuse_pipe(path)
     if ending in _OTHER_ENDINGS:
         raise WorkbookError(f"{path.name} is {_OTHER_ENDINGS[ending]}. {_SAVE_AS}.")
     if ending in _NO_WORKBOOKS:
         raise WorkbookError(f"{path.name} is {_NO_WORKBOOKS[ending]}.")
     if ending not in ENDINGS:
         raise WorkbookError(f"{path.name} does not end in .xlsx or .xlsm. {_SAVE_AS}.")
+
+
+def _exists(path: Path) -> bool:
+    try:
+        return path.exists()
+    except OSError:  # a name that no file can have
+        return False
 
 
 def _not_there(path: Path) -> str:
@@ -81,19 +90,6 @@ def _not_there(path: Path) -> str:
     hint = f"Did you mean {stems[near[0]]}?" if near else "Check the name."
     where = "this folder" if folder == Path() else str(folder)
     return f"{path.name} is not in {where}. {hint}"
-
-
-def marker_beside(path: Path) -> Path | None:
-    """Return the marker that another program keeps in the folder of an open workbook, or None."""
-    for name in (
-        f"{OWNER_PREFIX}{path.name}",
-        f"{LOCK_PREFIX}{path.name}#",
-        f"{OWNER_PREFIX}{path.name[2:]}",
-    ):
-        marker = path.with_name(name)
-        if name != path.name and marker.exists():
-            return marker
-    return None
 
 
 def refuse_unfillable(path: Path, command: str = "fill") -> None:

@@ -20,7 +20,8 @@ from xlhelpers.fields.workbook import (
     VERSION_NAME,
 )
 from xlhelpers.package.parts import parts
-from xlhelpers.package.sheet.grid import Grid, read_grid
+from xlhelpers.package.parts.parts import SheetPart
+from xlhelpers.package.sheet.grid import Grid, SheetTooLargeError, read_grid
 from xlhelpers.package.zip.container import Package
 from xlhelpers.reading import line_findings, locate
 from xlhelpers.reading import rules as rules_sheet
@@ -123,7 +124,19 @@ def read_sheets(
     claims = locate.anchors(names, readable)
     others = locate.result_sheets(names) | {tab.casefold() for tab in ignored}
     wanted = [p for p in readable if p.name in claims or p.name.casefold() not in others]
-    return {part.name: read_grid(package, part, keep=keep) for part in wanted}, claims
+    return {
+        p.name: _read_cells(package, p, keep=keep, ours=p.name in claims) for p in wanted
+    }, claims
+
+
+def _read_cells(package: Package, part: SheetPart, *, keep: bool, ours: bool) -> Grid:
+    """Read a sheet; of one that is none of ours and has a stray cell far out, only its top."""
+    try:
+        return read_grid(package, part, keep=keep)
+    except SheetTooLargeError as error:
+        if ours or locate.place_by_headings(_TABLES, part.name, error.top) is not None:
+            raise
+        return error.top
 
 
 def locate_sheets(grids: Mapping[str, Grid], claims: Mapping[str, Mapping[str, Claims]]) -> Located:

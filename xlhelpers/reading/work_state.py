@@ -8,11 +8,12 @@ import numpy as np
 from xlhelpers.package.parts.parts import defined_names, sheet_named
 from xlhelpers.package.sheet.grid import read_grid
 from xlhelpers.package.sheet.references import parse_target
+from xlhelpers.package.zip.book_files import marker_beside
 from xlhelpers.package.zip.container import Package
 from xlhelpers.pages.banner import NO_CHANGE, STATE_NAME
 from xlhelpers.pages.our_tabs import find_tabs
 from xlhelpers.reading.outcome import compute
-from xlhelpers.reading.refusals import marker_beside, refuse_unreadable
+from xlhelpers.reading.refusals import refuse_unreadable
 from xlhelpers.survey.checks.counts import UNMEASURED
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.wording import plural

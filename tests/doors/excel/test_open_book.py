@@ -17,7 +17,7 @@ from tests.town import TOWN
 from xlhelpers.doors.excel import open_book
 from xlhelpers.doors.excel.open_book import AS_SAVED, MORE, MOST_LETTERS, fill_open_book, shorten
 from xlhelpers.fields.workbook import RESULT_TABS
-from xlhelpers.package.zip.safe_write import backup_names
+from xlhelpers.package.zip.book_files import backup_names
 
 TAB = "Field sheet"
 

@@ -19,7 +19,7 @@ import pytest
 from tests.doors.libreoffice.conftest import Remote
 from tests.town import TOWN
 from xlhelpers.doors.libreoffice.menu import entries
-from xlhelpers.package.zip.safe_write import backup_names
+from xlhelpers.package.zip.book_files import backup_names
 
 pytestmark = [pytest.mark.slow, pytest.mark.libreoffice]
 ENTRIES = {entry["name"]: entry for entry in entries() if not entry["opens_window"]}

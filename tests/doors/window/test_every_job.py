@@ -13,7 +13,7 @@ from tests.doors.window.screen import Hands
 from tests.town import TOWN, filled_town, town_outcome
 from xlhelpers.doors.window.steps import list_entries
 from xlhelpers.fields.workbook import RESULT_TABS
-from xlhelpers.package.zip.safe_write import backup_names
+from xlhelpers.package.zip.book_files import backup_names
 
 TITLES = [entry.label for entry in list_entries() if entry.job is not None]
 

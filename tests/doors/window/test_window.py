@@ -20,8 +20,8 @@ from tests.town import TOWN, filled_town, town_outcome
 from xlhelpers.doors.window import steps
 from xlhelpers.jobs.job import Job, Option
 from xlhelpers.jobs.launcher.launcher import write_launcher
+from xlhelpers.package.zip.book_files import backup_names
 from xlhelpers.package.zip.container import Package
-from xlhelpers.package.zip.safe_write import backup_names
 
 
 @pytest.fixture

@@ -14,8 +14,7 @@ from xlhelpers.errors import WorkbookError
 from xlhelpers.jobs.catalog import load_job
 from xlhelpers.jobs.job import FAILED
 from xlhelpers.jobs.run import run_job
-from xlhelpers.package.zip.safe_write import backup_names
-from xlhelpers.reading.refusals import marker_beside
+from xlhelpers.package.zip.book_files import backup_names, marker_beside
 
 TITLE = "xlhelpers"
 ENDINGS = (".xlsx", ".xlsm")

@@ -24,7 +24,9 @@ from xlhelpers.jobs.fill.summary import (
     note_refusals,
     say_filled,
 )
+from xlhelpers.jobs.fill.tab_moves import heading_row, move_of, moves_that_matter, say_followed
 from xlhelpers.jobs.job import NOTHING_TO_CHECK, TO_CHECK, Done, Progress
+from xlhelpers.package.formulas.follow import follow_everywhere
 from xlhelpers.package.formulas.formula_edit import edit_sheet
 from xlhelpers.package.formulas.stale_results import refresh_on_open
 from xlhelpers.package.graft.graft import graft_sheets, rename_sheet
@@ -111,9 +113,9 @@ def _write(package: Package, plan: FillPlan, progress: Progress) -> Filled:
     touched, done, notes = write_field_sheets(package, plan)
     formulas = write_formulas(package, plan.formulas, done)
     progress("writing the summary tabs")
-    tabs, tab_notes = _write_tabs(package, plan)
+    tabs, followers, tab_notes = _write_tabs(package, plan)
     # a formula whose result was just stored counts as fresh
-    written = together(touched, formulas.fresh, plan.paper.cells) | tabs
+    written = together(touched, formulas.fresh, plan.paper.cells, followers) | tabs
     refresh_on_open(package, written, fresh_sheets=(*tabs, *formulas.fresh_sheets))
     locked = [PROTECTED.format(sheet=name) for name in touched if name in plan.locked]
     remarks = plan.outcome.ledger.remarks
@@ -165,21 +167,30 @@ def write_field_sheets(
     return touched, done, notes
 
 
-def _write_tabs(package: Package, plan: FillPlan) -> tuple[dict[str, CellSet], list[str]]:
-    """Replace our tabs if anything in them changed; return their changed cells, and notes."""
+def _write_tabs(
+    package: Package, plan: FillPlan
+) -> tuple[dict[str, CellSet], dict[str, CellSet], list[str]]:
+    """Replace our tabs if anything in them changed.
+
+    Returns the changed cells of our tabs, those of other sheets whose formulas followed, and notes.
+    """
     # Without a change there are no tabs in the answer.
     present = our_tabs.find_tabs(package)
     same = our_tabs.stored_text(package, our_tabs.FINGERPRINT_NAME) == plan.fingerprint
     if same and set(present) == set(RESULT_TABS):
-        return {}, []
-    olds, notes = set_aside(package, present)
+        return {}, {}, []
+    before = {key: our_tabs.digest_present_tab(package, tab, key) for key, tab in present.items()}
+    kept, notes = set_aside(package, present, before)
+    olds = {key: shown for key, shown in before.items() if key not in kept}
     rendered = Package.from_bytes(plan.tabs.scratch, "result tabs.xlsx")
     rows = plan.tabs.rows
     digests: dict[str, str] = {}
     changed: dict[str, CellSet] = {}
+    shown: dict[str, our_tabs.TabDigest] = {}
     for key, tab in our_tabs.find_tabs(rendered).items():
         values = our_tabs.digest_tab(rendered, tab, key, rows.get(tab.part, ()))
         digests[key], changed[tab.name] = values.digest, our_tabs.changes(olds.get(key), values)
+        shown[key] = values
     names = graft_sheets(
         package,
         rendered,
@@ -187,24 +198,46 @@ def _write_tabs(package: Package, plan: FillPlan) -> tuple[dict[str, CellSet], l
         defined=our_tabs.names_of(rendered) | our_tabs.seals(digests, plan.fingerprint),
         rows=rows,
     )
-    written = zip((sheet.name for sheet in sheets(rendered)), names, strict=True)
-    return {name: changed[of] for of, name in written if of in changed}, notes
+    written = dict(zip((sheet.name for sheet in sheets(rendered)), names, strict=True))
+    ours = our_tabs.find_tabs(rendered)
+    moves = {
+        present[key].name: move_of(
+            before[key].values,
+            shown[key].values,
+            heading_row(rendered, tab),
+            name=written[tab.name],
+            kept_as=kept.get(key, ""),
+        )
+        for key, tab in ours.items()
+        if key in present
+    }
+    followed = follow_everywhere(
+        package,
+        moves_that_matter(moves),
+        without=(*names, *kept.values()),
+        ours={name.casefold() for name in our_tabs.names_of(rendered)},
+    )
+    return (
+        {written[of]: changed[of] for of in written if of in changed},
+        {sheet: CellSet.of(places) for sheet, places in followed.cells.items()},
+        [*notes, *say_followed(followed)],
+    )
 
 
 def set_aside(
-    package: Package, present: Mapping[str, SheetPart]
-) -> tuple[dict[str, our_tabs.TabDigest], list[str]]:
-    """Give tabs with additions new names; return what the others show, by key, and notes."""
-    olds, notes = {}, []
+    package: Package,
+    present: Mapping[str, SheetPart],
+    shown: Mapping[str, our_tabs.TabDigest],
+) -> tuple[dict[str, str], list[str]]:
+    """Give tabs with additions new names; return these by key, and notes."""
+    kept, notes = {}, []
     for key, sheet in present.items():
-        values = our_tabs.digest_present_tab(package, sheet, key)
-        if values.digest == our_tabs.stored_text(package, our_tabs.seal_name(key)):
-            olds[key] = values
+        if shown[key].digest == our_tabs.stored_text(package, our_tabs.seal_name(key)):
             continue
-        new_name = _free_name(package, f"{sheet.name[:22]} (kept)")
-        rename_sheet(package, sheet.name, new_name)
-        notes.append(KEPT_TAB.format(tab=sheet.name, kept_as=new_name))
-    return olds, notes
+        kept[key] = _free_name(package, f"{sheet.name[:22]} (kept)")
+        rename_sheet(package, sheet.name, kept[key])
+        notes.append(KEPT_TAB.format(tab=sheet.name, kept_as=kept[key]))
+    return kept, notes
 
 
 def _free_name(package: Package, wanted: str) -> str:

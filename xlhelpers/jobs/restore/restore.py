@@ -11,8 +11,9 @@ from typing import Literal
 from xlhelpers.errors import WorkbookError
 from xlhelpers.jobs.job import Done, Progress
 from xlhelpers.jobs.restore.differences import Differences, count_differences
+from xlhelpers.package.zip.book_files import backup_names
 from xlhelpers.package.zip.container import Package
-from xlhelpers.package.zip.safe_write import backup_names, write_book
+from xlhelpers.package.zip.safe_write import write_book
 from xlhelpers.pages.our_tabs import find_tabs
 from xlhelpers.reading.decisions import read_decisions
 from xlhelpers.reading.refusals import ENDINGS, refuse_unreadable

@@ -7,8 +7,8 @@ each of its cells. What cannot be known from the text alone counts as reading ev
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
 from xlhelpers.package.sheet.references import (
@@ -92,6 +92,16 @@ def sheet_names(token_text: str) -> tuple[str, ...]:
     return tuple(text.split(":"))
 
 
+def points_into(text: str, wanted: Collection[str]) -> bool:
+    """Whether a formula names one of the sheets (casefolded)."""
+    return any(
+        name.casefold() in wanted
+        for token in tokens(text)
+        if token.kind == "sheet"
+        for name in sheet_names(token.text)
+    )
+
+
 def rename(formula: str, sheets: Mapping[str, str], names: Mapping[str, str]) -> str:
     """The formula with sheets and names (or tables) renamed; keys are casefolded.
 
@@ -119,7 +129,10 @@ def _renamed_sheet(text: str, sheets: Mapping[str, str]) -> str:
 
 
 # Functions whose result depends on cells that their arguments do not name.
-OPAQUE_FUNCTIONS = frozenset(("indirect", "offset", "cell", "getpivotdata", "evaluate", "info"))
+OPAQUE_FUNCTIONS = frozenset(("indirect", "cell", "getpivotdata", "evaluate", "info"))
+# Functions whose result depends on other cells of the sheets that their arguments name.
+WIDE_FUNCTIONS = frozenset(("offset",))
+_WHOLE_SHEET = (1, 1, MAX_ROW, MAX_COLUMN)
 CONSTANTS = frozenset(("true", "false"))
 MAX_DEPTH = 20
 _QUOTED_OR_CELL = re.compile(
@@ -167,6 +180,7 @@ class _Search:
     depth: int = 0
     readings: list[Reading] = field(default_factory=list)
     everything: bool = False
+    wide: bool = False
 
 
 def pattern_of(formula: str, row: int, column: int) -> str:
@@ -214,7 +228,17 @@ def readings_of(formula: str, sheet: int, book: Book) -> FormulaReadings:
     """What a formula on the sheet of that position reads."""
     search = _Search(book, sheet)
     _read(formula, search)
+    if search.wide:
+        on = whole_sheets(dict.fromkeys(item.sheet for item in search.readings))
+        return replace(on, everything=search.everything)
     return FormulaReadings(tuple(search.readings), search.everything)
+
+
+def whole_sheets(positions: Iterable[int]) -> FormulaReadings:
+    """Return readings of every cell of some sheets."""
+    still = (False, False, False, False)
+    found = tuple(Reading(position, _WHOLE_SHEET, still) for position in positions)
+    return FormulaReadings(found, everything=False)
 
 
 def _read(formula: str, search: _Search) -> None:
@@ -234,20 +258,18 @@ def _read(formula: str, search: _Search) -> None:
         elif token.kind == "function":
             bare = token.text.casefold().removeprefix("_xlfn.").removeprefix("_xlws.")
             search.everything |= bare in OPAQUE_FUNCTIONS
+            search.wide |= bare in WIDE_FUNCTIONS
         elif token.kind == "other" and token.text in ":#":
-            # A range or a spill whose end is calculated.
-            search.everything = True
+            # A range or a spill whose end is calculated: it stays on the sheet where it begins.
+            search.wide = True
         table_before = token.kind == "name"
         scope = None
 
 
 def _scope(token: Token, search: _Search) -> tuple[int, ...]:
-    """Positions of the sheets that a prefix names; empty for another workbook."""
-    names = sheet_names(token.text)
-    positions = [search.book.sheets.get(name.casefold()) for name in names]
+    """Positions of the sheets that a prefix names; empty for another workbook or a lost sheet."""
+    positions = [search.book.sheets.get(name.casefold()) for name in sheet_names(token.text)]
     known = [position for position in positions if position is not None]
-    if len(known) < len(names):
-        search.everything = True
     if len(known) == 2:
         return tuple(range(min(known), max(known) + 1))
     return tuple(known)
@@ -295,14 +317,17 @@ def _read_name(name: str, scope: tuple[int, ...] | None, search: _Search) -> Non
         (search.book.names[key, place] for place in places if (key, place) in search.book.names),
         search.book.names.get((key, None)),
     )
-    if text is None or search.depth >= MAX_DEPTH:
+    if text is None:
+        return  # an error, or a variable of LET or LAMBDA, whose cells stand in the formula
+    if search.depth >= MAX_DEPTH:
         search.everything = True
         return
     inner = _Search(search.book, places[0], search.depth + 1)
     _read(text, inner)
     search.readings += inner.readings
+    search.everything |= inner.everything
     # A relative reference in a name means another cell at each place where the name is used.
-    search.everything |= inner.everything or any(any(item.moves) for item in inner.readings)
+    search.wide |= inner.wide or any(any(item.moves) for item in inner.readings)
 
 
 def _read_tables_here(search: _Search) -> None:

@@ -16,13 +16,16 @@ from typing import Protocol
 
 from lxml import etree
 
+from xlhelpers.errors import WorkbookError
 from xlhelpers.package.formulas.formula_text import (
     Book,
     FormulaReadings,
     Reading,
     pattern_of,
+    points_into,
     readings_of,
     row_shape,
+    whole_sheets,
 )
 from xlhelpers.package.parts.parts import SheetPart, defined_names, sheets, workbook_root
 from xlhelpers.package.parts.relations import related_parts, replace_tree
@@ -37,6 +40,7 @@ from xlhelpers.package.parts.xml_text import (
     sibling_name,
 )
 from xlhelpers.package.sheet.cell_set import CellSet, Place, within
+from xlhelpers.package.sheet.grid import read_grid
 from xlhelpers.package.sheet.references import Area, column_letters, parse_areas, quote_sheet
 from xlhelpers.package.sheet.sheet_bytes import (
     CellParts,
@@ -328,9 +332,7 @@ class _ChangedCells:
         return any(within(found, top, bottom) for found in near)
 
     def reach(self, formula: _Formula) -> bool:
-        """Whether a formula reads a changed cell, or may read any."""
-        if formula.reads.everything:
-            return True
+        """Whether a formula reads a changed cell that it names."""
         rows = formula.place[0] - formula.origin[0]
         columns = formula.place[1] - formula.origin[1]
         # The formulas of a filled column share their readings: most are told by columns alone.
@@ -372,7 +374,8 @@ def _formulas(sheet: FormulaSheet, position: int, book: Book) -> list[_Formula]:
     for item in sheet.formulas():
         place = (item.row, item.column)
         if item.kind == "dataTable":
-            reads, origin = unknown, place
+            # its inputs, and the formulas that it repeats, are on its own sheet
+            reads, origin = whole_sheets([position]), place
         elif item.kind == "shared" and not item.text:
             origin, reads = masters.get(item.group, (place, unknown))
         else:
@@ -456,7 +459,18 @@ def refresh_on_open(
     }
     formulas = [formula for at, found in waiting.items() for formula in _formulas(found, at, book)]
     stale: dict[int, list[Place]] = defaultdict(list)
-    for formula in _dependent(formulas, marks):
+    dependent = _dependent(formulas, marks)
+    opaque = [formula for formula in formulas if formula.reads.everything]
+    if opaque and (dependent or _may_reach(package, listed, opaque, fresh)):
+        # they may read any cell: of a changed sheet, or one that rests on such a sheet
+        known = {id(formula) for formula in dependent}
+        more = [formula for formula in opaque if id(formula) not in known]
+        for formula in more:
+            marks.add(formula.sheet, _places(formula))
+        known |= {id(formula) for formula in more}
+        rest = [formula for formula in formulas if id(formula) not in known]
+        dependent += [*more, *_dependent(rest, marks)]
+    for formula in dependent:
         kept = fresh.get(formula.sheet, CellSet())
         stale[formula.sheet] += [place for place in _places(formula) if place not in kept]
     total = 0
@@ -469,6 +483,39 @@ def refresh_on_open(
         _ask_for_no_calculation(package)
     refresh_caches(package, book, marks.meets)
     return total
+
+
+def _may_reach(
+    package: Package,
+    listed: tuple[SheetPart, ...],
+    opaque: Sequence[_Formula],
+    changed: Collection[int],
+) -> bool:
+    """Whether opaque formulas may reach a changed sheet.
+
+    They do where they are on one, or where a text of theirs, or of a cell of their own sheet or
+    of one that they name, contains the name of one or a name or table that points into one.
+    """
+    near = {each.sheet for each in opaque} | {
+        r.sheet for each in opaque for r in each.reads.readings
+    }
+    if near & set(changed):
+        return True
+    names = {sheet.name.casefold() for sheet in listed if sheet.position in changed}
+    pointing = (item for item in defined_names(package) if points_into(item.text, names))
+    names = names.union(item.name.casefold() for item in pointing)
+    for sheet in listed:
+        if sheet.position not in near or sheet.kind != "worksheet" or not sheet.part:
+            continue
+        try:
+            grid = read_grid(package, sheet)
+        except WorkbookError:
+            return True  # too large to look through
+        texts = {str(value) for value in grid.values.flat if isinstance(value, str)}
+        folded = [text.casefold() for text in texts.union(grid.formulas.texts)]
+        if any(name in text for text in folded for name in names):
+            return True
+    return False
 
 
 def _as_set(places: Collection[Place]) -> CellSet:

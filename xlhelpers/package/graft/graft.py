@@ -454,7 +454,7 @@ def _merge_names(
 
 
 def rename_sheet(package: Package, old: str, new: str) -> None:
-    """Give a sheet another name; the defined names of the workbook follow, nothing else.
+    """Give a sheet another name; the defined names that belong to it follow, nothing else.
 
     Raises
     ------
@@ -472,5 +472,6 @@ def rename_sheet(package: Package, old: str, new: str) -> None:
             element.set("name", new)
     names = child(root, "definedNames")
     for element in children(names, "definedName") if names is not None else ():
-        element.text = rename(element.text or "", {sheet.name.casefold(): new}, {})
+        if element.get("localSheetId") == str(sheet.position):
+            element.text = rename(element.text or "", {sheet.name.casefold(): new}, {})
     replace_tree(package, package.workbook_part, root)

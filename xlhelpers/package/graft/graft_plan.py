@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from xlhelpers.errors import SpecificationError
-from xlhelpers.package.formulas.formula_text import sheet_names, tokens
+from xlhelpers.package.formulas.formula_text import points_into
 from xlhelpers.package.parts.parts import DefinedName, SheetPart, defined_names, sheets
 from xlhelpers.package.parts.relations import content_type, missing_targets, reachable
 from xlhelpers.package.parts.xml_text import integer, parse
@@ -109,16 +109,6 @@ def private_parts(package: Package, planned: tuple[PlannedSheet, ...]) -> frozen
     olds = frozenset(sheet.old.part for sheet in planned if sheet.old is not None)
     kept = reachable(package, [""], olds)
     return frozenset(reachable(package, olds, frozenset()) - kept - olds)
-
-
-def points_into(text: str, wanted: set[str]) -> bool:
-    """Whether a formula names one of the sheets (casefolded)."""
-    return any(
-        name.casefold() in wanted
-        for token in tokens(text)
-        if token.kind == "sheet"
-        for name in sheet_names(token.text)
-    )
 
 
 def table_parts(package: Package) -> tuple[str, ...]:

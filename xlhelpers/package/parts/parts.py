@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from xlhelpers.errors import WorkbookError
+from xlhelpers.errors import DamagedError
 from xlhelpers.package.parts.relations import relations_of
 from xlhelpers.package.parts.xml_text import (
     STRICT_MAIN,
@@ -66,9 +66,7 @@ def sheets(package: Package) -> tuple[SheetPart, ...]:
 
 def _refuse_twice(package: Package, items: list[str]) -> None:
     if len(set(items)) < len(items):
-        raise WorkbookError(
-            f"{package.path.name} is damaged (one sheet is listed twice). {REPAIR}."
-        )
+        raise DamagedError(f"{package.path.name} is damaged (one sheet is listed twice). {REPAIR}.")
 
 
 def _list_sheets(root: Element) -> list[tuple[str, int, str, str]]:

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 
 from lxml import etree
 
-from xlhelpers.errors import WorkbookError
+from xlhelpers.errors import DamagedError, WorkbookError
 
 MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 STRICT_MAIN = "http://purl.oclc.org/ooxml/spreadsheetml/main"
@@ -81,9 +81,9 @@ def parse(data: bytes, part: str) -> Element:
     return root
 
 
-def damage_error(part: str) -> WorkbookError:
+def damage_error(part: str) -> DamagedError:
     """The error for a part that cannot be understood."""
-    return WorkbookError(
+    return DamagedError(
         f"The workbook is damaged ({part} cannot be read). Open it in your spreadsheet program, "
         "let it repair the file, and save it under a new name."
     )

@@ -10,7 +10,7 @@ import numpy as np
 from lxml import etree
 from numpy.typing import NDArray
 
-from xlhelpers.errors import WorkbookError
+from xlhelpers.errors import DamagedError, WorkbookError
 from xlhelpers.package.formulas.formula_map import FormulaMap
 from xlhelpers.package.parts import styles as number_formats
 from xlhelpers.package.parts.parts import SheetPart, date1904
@@ -21,15 +21,18 @@ from xlhelpers.package.sheet.cell_text import shared_strings
 from xlhelpers.package.sheet.grid_scan import CellCollector, CellError, Portion, Value, scan
 from xlhelpers.package.sheet.references import MAX_COLUMN, MAX_ROW, Area, parse_areas
 from xlhelpers.package.zip.container import Package
-from xlhelpers.package.zip.sniffing import GET_AGAIN
+from xlhelpers.package.zip.sniffing import REPAIR
 
 __all__ = [
     "CellError",
     "Grid",
+    "SheetTooLargeError",
     "Value",
     "read_grid",
 ]
 MAX_CELLS = 40_000_000
+# of a sheet that is too large: where its headings would be
+_TOP_ROWS, _TOP_COLUMNS = 1_000, 400
 
 
 @dataclass(frozen=True)
@@ -86,6 +89,18 @@ class Grid:
         )
 
 
+class SheetTooLargeError(WorkbookError):
+    """A stray cell lies so far out that the cells between would fill the memory.
+
+    `top` holds the first rows and columns, enough to tell what the sheet is.
+    """
+
+    def __init__(self, message: str, top: Grid) -> None:
+        """Keep the message and the cells."""
+        super().__init__(message)
+        self.top = top
+
+
 def _stream(data: bytes) -> Iterator[Element]:
     names = ("row", "mergeCell", "filterColumn", "sheetPr", "sheetProtection")
     wanted = [f"{{*}}{name}" for name in names]
@@ -140,8 +155,9 @@ def read_grid(
     Raises
     ------
     WorkbookError
-        Not a worksheet, a damaged part, or a stray cell so far out that the cells between
-        would fill the memory.
+        Not a worksheet or a damaged part.
+    SheetTooLargeError
+        A stray cell lies too far out.
     """
     if sheet.kind != "worksheet" or not sheet.part:
         raise WorkbookError(f"{sheet.name} is not a worksheet, so it has no cells.")
@@ -170,8 +186,8 @@ def _read(package: Package, sheet: SheetPart, content: bytes, *, careful: bool =
 def _grid(found: CellCollector, sheet_name: str, codes: tuple[str, ...]) -> Grid:
     portions = found.portions()
     if not all(map(_is_inside, portions)):
-        raise WorkbookError(
-            f"The workbook is damaged ({sheet_name} has a cell outside the sheet). {GET_AGAIN}."
+        raise DamagedError(
+            f"The workbook is damaged ({sheet_name} has a cell outside the sheet). {REPAIR}."
         )
     shape = _shape(portions)
     if shape[0] * shape[1] > MAX_CELLS:
@@ -179,10 +195,21 @@ def _grid(found: CellCollector, sheet_name: str, codes: tuple[str, ...]) -> Grid
         portions = [_cells_with_value(item) for item in portions]
         shape = _shape(portions)
     if shape[0] * shape[1] > MAX_CELLS:
-        raise WorkbookError(
+        top = [_cells_at_the_top(item) for item in portions]
+        raise SheetTooLargeError(
             f"{sheet_name} is too large to read (up to row {shape[0]:,}, column {shape[1]:,}). "
-            "Delete the stray cells outside the data and save the workbook."
+            "Delete the stray cells outside the data and save the workbook.",
+            _fill_grid(found, top, _shape(top), codes),
         )
+    return _fill_grid(found, portions, shape, codes)
+
+
+def _fill_grid(
+    found: CellCollector,
+    portions: Sequence[Portion],
+    shape: tuple[int, int],
+    codes: tuple[str, ...],
+) -> Grid:
     values = np.full(shape, None, dtype=object)
     styles = np.full(shape, -1, dtype=np.int32)
     for item in portions:
@@ -216,6 +243,15 @@ def _is_inside(item: Portion) -> bool:
 def _shape(portions: Sequence[Portion]) -> tuple[int, int]:
     rows = max((int(item.rows.max(initial=0)) for item in portions), default=0)
     return rows, max((int(item.columns.max(initial=0)) for item in portions), default=0)
+
+
+def _cells_at_the_top(item: Portion) -> Portion:
+    """The cells with a value among the first rows and columns; the item has no others."""
+    near = (item.rows <= _TOP_ROWS) & (item.columns <= _TOP_COLUMNS)
+    positions = np.arange(int(near.sum()), dtype=np.int32)
+    return Portion(
+        item.rows[near], item.columns[near], item.styles[near], positions, item.values[near]
+    )
 
 
 def _cells_with_value(item: Portion) -> Portion:

@@ -14,7 +14,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TypeVar, cast
 
-from xlhelpers.errors import WorkbookError
+from xlhelpers.errors import DamagedError, WorkbookError
 from xlhelpers.package.parts.xml_text import (
     declares_document_type,
     descendants,
@@ -79,6 +79,7 @@ class Package:
         path = Path(path)
         sniffing.refuse_owner_file(path)
         try:
+            sniffing.refuse_pipe(path)
             data = path.read_bytes()
         except FileNotFoundError as error:
             raise WorkbookError(f"{path.name} is not in {path.parent}. Check the name.") from error
@@ -100,7 +101,7 @@ class Package:
         except (zipfile.BadZipFile, NotImplementedError, ValueError, IndexError) as error:
             raise sniffing.not_a_workbook(path.name, data) from error
         except WorkbookError as error:
-            raise WorkbookError(f"{path.name} {error}.") from error
+            raise type(error)(f"{path.name} {error}.") from error
         package._check_parts()
         return package
 
@@ -109,7 +110,7 @@ class Package:
             try:
                 head = zip_entries.prove(self._data, entry)
             except WorkbookError as error:
-                raise WorkbookError(f"{self.path.name} {error}.") from error
+                raise type(error)(f"{self.path.name} {error}.") from error
             is_xml = name.casefold().endswith(XML_ENDINGS) or head[:5] == b"<?xml"
             if is_xml and prolog_is_all(head):
                 head = zip_entries.unpack(self._data, entry)
@@ -156,7 +157,7 @@ class Package:
         """
         found = self.find(name)
         if found is None:
-            raise WorkbookError(f"{self.path.name} is damaged ({name} is missing). {REPAIR}.")
+            raise DamagedError(f"{self.path.name} is damaged ({name} is missing). {REPAIR}.")
         if found in self._replaced:
             content = self._replaced[found]
             return content if isinstance(content, bytes) else content.unpack()

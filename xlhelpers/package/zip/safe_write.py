@@ -17,45 +17,18 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from xlhelpers.errors import WorkbookError
+from xlhelpers.package.zip.book_files import (
+    TEMPORARY_SUFFIX,
+    backup_names,
+    marker_beside,
+    temporary_prefix,
+)
 from xlhelpers.package.zip.container import Package
-from xlhelpers.package.zip.sniffing import LOCK_PREFIX, OWNER_PREFIX
 
 try:
     import fcntl
 except ImportError:  # not on Windows
     fcntl = None  # type: ignore[assignment]
-FIRST_BACKUP = " backup first.xlsx.bak"
-LATEST_BACKUP = " backup latest.xlsx.bak"
-TEMPORARY_PREFIX = ".writing "
-TEMPORARY_SUFFIX = ".tmp"
-
-
-def backup_names(path: Path | str) -> tuple[Path, Path]:
-    """Return the paths of the first and the latest backup of a workbook."""
-    path = Path(path)
-    ending = ".bak" if path.suffix.casefold() == ".xlsx" else f"{path.suffix}.bak"
-    first, latest = (
-        text if ending == ".bak" else text.replace(".xlsx.bak", ending)
-        for text in (FIRST_BACKUP, LATEST_BACKUP)
-    )
-    return path.with_name(path.stem + first), path.with_name(path.stem + latest)
-
-
-def is_open_elsewhere(path: Path | str) -> str | None:
-    """Return the name of the lock file if another program has the workbook open, else None.
-
-    In the same folder Excel makes ~$NAME (long names lose their first two letters) and LibreOffice
-    makes .~lock.NAME#.
-    """
-    path = Path(path)
-    for name in (
-        OWNER_PREFIX + path.name,
-        OWNER_PREFIX + path.name[2:],
-        f"{LOCK_PREFIX}{path.name}#",
-    ):
-        if path.with_name(name).exists():
-            return name
-    return None
 
 
 def clear_leftovers(path: Path | str) -> str | None:
@@ -87,7 +60,7 @@ def _list_folder(folder: Path) -> list[str]:
 
 
 def _is_leftover(name: str, book: str) -> bool:
-    return name.startswith(f"{TEMPORARY_PREFIX}{book} ") and name.endswith(TEMPORARY_SUFFIX)
+    return name.startswith(temporary_prefix(book)) and name.endswith(TEMPORARY_SUFFIX)
 
 
 def _remove_unless_in_use(leftover: Path) -> bool:
@@ -168,11 +141,11 @@ def write_book(
 
 
 def _refuse_open(path: Path) -> None:
-    marker = is_open_elsewhere(path)
+    marker = marker_beside(path)
     if marker is not None:
         raise WorkbookError(
             f"{path.name} is open in another program. Save and close it there, then try again. "
-            f"Not open anywhere? Delete {marker} in the same folder."
+            f"Not open anywhere? Delete {marker.name} in the same folder."
         )
 
 
@@ -207,7 +180,7 @@ def _refuse_changed(path: Path, expected: bytes | None) -> None:
 def _temporary(path: Path, data: bytes) -> Iterator[Path]:
     """Write a temporary file in the same folder; remove it at the end."""
     handle, name = tempfile.mkstemp(
-        prefix=f"{TEMPORARY_PREFIX}{path.name} ", suffix=TEMPORARY_SUFFIX, dir=path.parent
+        prefix=temporary_prefix(path.name), suffix=TEMPORARY_SUFFIX, dir=path.parent
     )
     try:
         with os.fdopen(handle, "wb") as file:

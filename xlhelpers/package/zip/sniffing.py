@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from pathlib import PurePath
+from pathlib import Path, PurePath
 
-from xlhelpers.errors import WorkbookError
+from xlhelpers.errors import DamagedError, WorkbookError
 
 COMPOUND_FILE = bytes.fromhex("D0CF11E0A1B11AE1")
 SAVE_AS = "Open it in your spreadsheet program and save it as an Excel workbook (.xlsx)"
-GET_AGAIN = "Get it again or use the backup"
+GET_AGAIN = "Get it again from where it came"
 REPAIR = "Open it in your spreadsheet program, let it repair the file, and save it under a new name"
 OWNER_PREFIX = "~$"
 LOCK_PREFIX = ".~lock."
@@ -19,7 +19,18 @@ def refuse_owner_file(path: PurePath) -> None:
     for prefix in (OWNER_PREFIX, LOCK_PREFIX):
         if path.name.startswith(prefix):
             other = path.name.removeprefix(prefix).removesuffix("#")
-            raise WorkbookError(f"{path.name} is a lock file, not a workbook. Use {other}.")
+            there = Path(path).with_name(other).exists()
+            use = f"Use {other}" if there else "Give the name of the workbook"
+            raise WorkbookError(f"{path.name} is a lock file, not a workbook. {use}.")
+
+
+def refuse_pipe(path: Path) -> None:
+    """Raise if this is a pipe or a device, which may never end; a missing file is no such thing."""
+    if path.exists() and not path.is_file() and not path.is_dir():
+        raise WorkbookError(
+            f"{path.name} is a pipe or a device, not a file on a disk. Save the workbook as a file "
+            "and give the name of that."
+        )
 
 
 def not_a_workbook(name: str, data: bytes) -> WorkbookError:
@@ -32,7 +43,8 @@ def not_a_workbook(name: str, data: bytes) -> WorkbookError:
     data
         The whole file.
     """
-    return WorkbookError(f"{name} {_what_it_is(data)}.")
+    kind = DamagedError if not data or data.startswith(b"PK") else WorkbookError
+    return kind(f"{name} {_what_it_is(data)}.")
 
 
 def _what_it_is(data: bytes) -> str:

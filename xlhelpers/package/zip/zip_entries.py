@@ -14,8 +14,8 @@ import zlib
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from xlhelpers.errors import WorkbookError
-from xlhelpers.package.zip.sniffing import GET_AGAIN
+from xlhelpers.errors import DamagedError, WorkbookError
+from xlhelpers.package.zip.sniffing import REPAIR
 
 LOCAL_HEADER = struct.Struct("<4s5H3L2H")
 CENTRAL_HEADER = struct.Struct("<4s4B4HL2L5H2L")
@@ -30,7 +30,7 @@ MAX_RATIO = 250
 NAME_IS_UTF8 = 0x800
 ENCRYPTED = 0x41
 ZIP64_EXTRA = 1
-DAMAGED = "is damaged ({what}). " + GET_AGAIN
+DAMAGED = "is damaged ({what}). " + REPAIR
 UNSAFE = "is not safe to open ({what}). Ask the sender for a new copy"
 
 
@@ -66,11 +66,11 @@ def _entry(data: bytes, info: zipfile.ZipInfo) -> Entry:
     raw_name = info.orig_filename.encode(encoding)
     header = data[info.header_offset : info.header_offset + LOCAL_HEADER.size]
     if len(header) < LOCAL_HEADER.size or header[:4] != b"PK\x03\x04":
-        raise WorkbookError(DAMAGED.format(what=f"{info.filename} is not where the list says"))
+        raise DamagedError(DAMAGED.format(what=f"{info.filename} is not where the list says"))
     name_length, extra_length = LOCAL_HEADER.unpack(header)[-2:]
     name_start = info.header_offset + LOCAL_HEADER.size
     if data[name_start : name_start + name_length] != raw_name:
-        raise WorkbookError(DAMAGED.format(what=f"{info.filename} has two different names"))
+        raise DamagedError(DAMAGED.format(what=f"{info.filename} has two different names"))
     extra_start = name_start + name_length
     start = extra_start + extra_length
     return Entry(part_name(info.orig_filename), info, raw_name, data[extra_start:start], start)
@@ -109,7 +109,7 @@ def _check_entry(info: zipfile.ZipInfo) -> zipfile.ZipInfo:
     if info.flag_bits & ENCRYPTED:
         raise WorkbookError("is a zip file with a password. Unpack it first")
     if info.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
-        raise WorkbookError(DAMAGED.format(what=f"{info.filename} is packed in an unknown way"))
+        raise DamagedError(DAMAGED.format(what=f"{info.filename} is packed in an unknown way"))
     if info.file_size > RATIO_FREE_SIZE and info.file_size > MAX_RATIO * max(info.compress_size, 1):
         what = f"unpacked, {info.filename} would be over {MAX_RATIO} times as large"
         raise WorkbookError(UNSAFE.format(what=what))
@@ -129,7 +129,7 @@ def _refuse_overlaps(entries: Iterable[Entry], size: int) -> None:
     last = 0
     for entry in sorted(entries, key=lambda item: item.info.header_offset):
         if entry.info.header_offset < last or entry.end > size:
-            raise WorkbookError(DAMAGED.format(what=f"{entry.name} overlaps another part"))
+            raise DamagedError(DAMAGED.format(what=f"{entry.name} overlaps another part"))
         last = entry.end
 
 
@@ -142,7 +142,7 @@ def prove(data: bytes, entry: Entry) -> bytes:
     else:
         crc, size, head = _measure_contents(packed, entry)
     if size != info.file_size or crc != info.CRC:
-        raise WorkbookError(DAMAGED.format(what=f"the checksum of {entry.name} is wrong"))
+        raise DamagedError(DAMAGED.format(what=f"the checksum of {entry.name} is wrong"))
     return head
 
 
@@ -161,7 +161,7 @@ def _measure_contents(packed: memoryview, entry: Entry) -> tuple[int, int, bytes
         piece = stream.flush(PORTION)
         head, crc, size = head or piece, zlib.crc32(piece, crc), size + len(piece)
     except zlib.error as error:
-        raise WorkbookError(DAMAGED.format(what=f"{entry.name} cannot be unpacked")) from error
+        raise DamagedError(DAMAGED.format(what=f"{entry.name} cannot be unpacked")) from error
     return crc, size, head
 
 

@@ -7,12 +7,13 @@ nearest names of the sheet can be proposed for it.
 import difflib
 import re
 from collections.abc import Iterable
-from functools import lru_cache
+from functools import cache, lru_cache
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from xlhelpers.fields.species import other_names
 from xlhelpers.survey.typed.folding import Positions, fold, fold_column
 
 UNKNOWN = -1
@@ -28,11 +29,25 @@ def fold_species(name: str) -> str:
     """Return a species name in the form in which names are compared.
 
     As `fold`; besides, quotation marks are alike, a hyphen is a space, the hybrid sign (×, or the
-    letter x standing alone) is left out, and sp., spp., subsp., ssp. and var. lose their stop.
+    letter x standing alone) is left out, sp., spp., subsp., ssp. and var. lose their stop, and a
+    botanical synonym becomes the name that the project's list uses.
     """
+    folded = _fold_spelling(name)
+    species = without_cultivar(folded)
+    accepted = _botanical_synonyms().get(species)
+    return folded if accepted is None else accepted + folded[len(species) :]
+
+
+@lru_cache(maxsize=65536)
+def _fold_spelling(name: str) -> str:
     text = fold(name.translate(_QUOTES)).translate(_QUOTES).replace("×", " ")
-    words = [_RANK.get(word, word) for word in text.split() if word != "x"]
-    return " ".join(words)
+    return " ".join(_RANK.get(word, word) for word in text.split() if word != "x")
+
+
+@cache
+def _botanical_synonyms() -> dict[str, str]:
+    named = (each for each in other_names() if each.kind_of_name == "botanical")
+    return {_fold_spelling(each.other_name): _fold_spelling(each.botanical) for each in named}
 
 
 def without_cultivar(folded: str) -> str:
@@ -43,8 +58,9 @@ def without_cultivar(folded: str) -> str:
 def match_species(keyed: Iterable[str], species: pd.DataFrame) -> Positions:
     """Return the row of the species sheet that each keyed name means.
 
-    A botanical name goes before an own code and a code before a common name. A common name or
-    code that two rows share means neither. A cultivar that has no row of its own belongs to the
+    A botanical name goes before an own code, a code before a common name of the sheet, and that
+    before another common name that the project knows. A synonym means the row of its species. A
+    common name or code that two rows share means neither. A cultivar that has no row of its own belongs to the
     row of its species; a common name may be turned round ("Maple, Norway").
 
     Parameters
@@ -105,24 +121,60 @@ def nearest_names(keyed: str, species: pd.DataFrame, count: int = 3) -> tuple[st
     species : DataFrame
         The species sheet.
     count : int
-        Most proposals wanted.
+        Most proposals wanted where no name holds the typed words.
 
     Returns
     -------
     tuple of str
-        Botanical or common names as they stand on the sheet, the nearest first; empty where
-        nothing is near.
+        Every name that holds all the typed words ("ash" gives the ashes); the botanical name
+        where two species share the common one. Without such names, those with nearly the same
+        letters, the nearest first; empty where nothing is near.
     """
-    listed: dict[str, tuple[int, str]] = {}
-    for column in ("botanical", "common"):
-        for row, name in enumerate(species[column]):
-            listed.setdefault(fold_species(name), (row, name))
-    listed.pop("", None)
     wanted = without_cultivar(fold_species(keyed))
+    listed = _listed_names(species)
+    holding = _names_holding(wanted, listed, species)
+    if holding:
+        return holding
+    by_name = {folded: (row, name) for folded, row, name in reversed(listed)}
     nearest: dict[int, str] = {}
-    for folded in difflib.get_close_matches(wanted, list(listed), 2 * count, LEAST_LIKENESS):
-        nearest.setdefault(*listed[folded])
+    for folded in difflib.get_close_matches(wanted, list(by_name), 2 * count, LEAST_LIKENESS):
+        nearest.setdefault(*by_name[folded])
     return tuple(nearest.values())[:count]
+
+
+def _listed_names(species: pd.DataFrame) -> list[tuple[str, int, str]]:
+    """Return each name of the sheet and each other common name: folded, its row, as proposed."""
+    listed = [
+        (fold_species(name), row, name)
+        for column in ("botanical", "common")
+        for row, name in enumerate(species[column])
+        if name
+    ]
+    rows = {folded: row for folded, row, _ in reversed(listed)}
+    for folded, botanical in _other_common_names():
+        if botanical in rows:
+            listed.append((folded, rows[botanical], species["botanical"].iloc[rows[botanical]]))
+    return listed
+
+
+def _names_holding(
+    wanted: str, listed: list[tuple[str, int, str]], species: pd.DataFrame
+) -> tuple[str, ...]:
+    words = set(wanted.split()) - {"sp", "tree", "trees"}
+    if not words:
+        return ()
+    by_row: dict[int, str] = {}
+    for folded, row, name in listed:
+        if words <= set(folded.split()):
+            same_name = folded == wanted
+            by_row.setdefault(row, species["botanical"].iloc[row] if same_name else name)
+    return tuple(by_row.values())
+
+
+@cache
+def _other_common_names() -> tuple[tuple[str, str], ...]:
+    named = (each for each in other_names() if each.kind_of_name == "common")
+    return tuple((fold_species(each.other_name), fold_species(each.botanical)) for each in named)
 
 
 def _index(species: pd.DataFrame) -> dict[str, int]:
@@ -131,13 +183,16 @@ def _index(species: pd.DataFrame) -> dict[str, int]:
     # the same botanical name on two rows is one species: the first row speaks for it
     for position, name in enumerate(species["botanical"]):
         index.setdefault(fold_species(name), position)
-    botanical = {fold_species(name): index[fold_species(name)] for name in species["botanical"]}
-    for column in ("code", "common"):
+    botanical = dict(index)
+    sheet_rows = [botanical[fold_species(name)] for name in species["botanical"]]
+    others = [(name, botanical[of]) for name, of in _other_common_names() if of in botanical]
+    for names in (
+        zip(map(fold_species, species["code"]), sheet_rows, strict=True),
+        zip(map(fold_species, species["common"]), sheet_rows, strict=True),
+        others,
+    ):
         claimed: dict[str, int] = {}
-        for folded, name in zip(
-            map(fold_species, species[column]), species["botanical"], strict=True
-        ):
-            row = botanical[fold_species(name)]
+        for folded, row in names:
             claimed[folded] = row if claimed.get(folded, row) == row else UNKNOWN
         for folded, row in claimed.items():
             index.setdefault(folded, row)
