@@ -70,6 +70,9 @@ _SURVEY = (
     _rule("heights_on", "Trees to measure for height", "choice",
           "With “some trees”, missing readings are accepted.",
           choices="heights on", default="every tree", former="Heights on"),
+    _rule("heights_by_eye", "Heights estimated by eye are", "choice",
+          "Kept apart, they are in no mean. Otherwise they count where no height was measured.",
+          choices="heights by eye", default="kept apart"),
     _rule("repeats_wanted", "Share to measure from two places", "number",
           "Share of the trees to measure from a second place as well.",
           quantity="percent", low=0.0, high=1.0, default=0.05, former="Trees measured twice"),
@@ -103,7 +106,7 @@ _LIMITS = (
     _limit("limit_repeat", "Set-ups may differ by", "Largest difference between set-ups",
            "This, or 2.5 % of the height if that is more.", 0.5, "length", "Brack & Wood (1998)."),
     _limit("limit_recorded", "Recorded values may differ by", "Largest difference from the sheet",
-           "Between a recorded depth or width and the computed one.", 0.05, "length", PRACTICE),
+           "Between a recorded height, depth or width and the computed one.", 0.05, "length", PRACTICE),
     _limit("limit_steps", "Steps in a row", "Equal steps that look dragged",
            "This many lines in a row with the same step.", 4.0, "count", PRACTICE),
 )  # fmt: skip

@@ -108,6 +108,8 @@ EMPTY = {"species": None, "diameter": None, "width_widest": None, "width_across"
 TWO_PLOTS = [plot(), plot(plot="2", status="no trees")]
 # eyes of 1.6 m on seven trees, and an eighth
 EYES = [line(i, distance=20.0 + i, foot_reading=-160 / (20.0 + i)) for i in range(1, 8)]
+# five trees within 20 m of each other
+PLACED = [line(i, latitude=51.2 + 0.00005 * i, longitude=7.1) for i in range(1, 6)]
 STEEP = [line(i, foot_reading=-20.0, distance=20.0 + i, tip_reading=85.0 - i) for i in range(1, 5)]
 
 CASES: dict[str, Case] = {
@@ -403,6 +405,26 @@ CASES: dict[str, Case] = {
     ),
     "recorded-width-differs": Case(
         one(recorded_width=8.56), one(recorded_width=8.55), one(recorded_width=None)
+    ),
+    "recorded-height-differs": Case(
+        one(recorded_height=21.06), one(recorded_height=21.05), one(recorded_height=None)
+    ),
+    "diameter-elsewhere": Case(
+        one(diameter_at=0.8), one(diameter_at=1.3), one(diameter_at=0.8, diameter="NOT SAFE")
+    ),
+    "tag-twice": Case(
+        {"lines": [line(tag="17"), line(2, tag="17")]},
+        {"lines": [line(tag="17"), line(2, tag="18")]},
+        {"lines": [line(tag="17"), line(**SECOND, tag="17")]},
+    ),
+    "position-incomplete": Case(
+        one(latitude=51.2), one(latitude=51.2, longitude=7.1),
+        one(latitude=51.2, longitude=REFUSED_CELL),
+    ),
+    "position-off-plot": Case(
+        {"lines": [*PLACED, line(6, latitude=7.1001, longitude=51.2001)]},
+        {"lines": [*PLACED, line(6, latitude=51.2003, longitude=7.1003)]},
+        {"lines": [*PLACED, line(6, latitude=7.1001)]},
     ),
     # crown radii, and the eye height of a whole plot
     "radii-missing": Case(

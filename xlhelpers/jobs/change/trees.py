@@ -20,6 +20,7 @@ from xlhelpers.jobs.change.match import Match
 from xlhelpers.survey.counted import left_out_texts
 from xlhelpers.survey.doubt.reference import curves_for, reference
 from xlhelpers.survey.outcome import Outcome
+from xlhelpers.survey.trees.records import CUT_BACK, SAME_HEIGHT
 from xlhelpers.wording import list_words
 
 Numbers = NDArray[np.float64]
@@ -46,6 +47,7 @@ _VALUES = {
     "u_height": "u_total",
     "observer": "observer_u",
     "stems": "stem_count",
+    "diameter_at": "diameter_at",
 }
 
 
@@ -155,6 +157,10 @@ def _years(table: pd.DataFrame, old: Outcome, new: Outcome, years: pd.Series) ->
 def _add_growth(table: pd.DataFrame) -> None:
     alive = (table["fate"] == ALIVE).to_numpy()
     stems_alike = (table["stems_old"] == table["stems_new"]).to_numpy()
+    cut_back = (table[["condition_old", "condition_new"]] == CUT_BACK).any(axis=1).to_numpy()
+    whole_trees = alive & ~cut_back
+    taken_at = table[["diameter_at_old", "diameter_at_new"]].fillna(0.0).to_numpy(float)
+    same_place = np.abs(taken_at[:, 0] - taken_at[:, 1]) < SAME_HEIGHT
     years = table["years"].where(table["years"] >= SHORTEST_YEARS).to_numpy(float)
     diameters = table[["diameter_old", "diameter_new"]].to_numpy(float)
     u_diameter = OBSERVERS_DIAMETER * np.hypot(diameters[:, 0], diameters[:, 1])
@@ -163,8 +169,8 @@ def _add_growth(table: pd.DataFrame) -> None:
         for part in ("u_height", "observer")
     )
     for name, u, whole, counts in (
-        ("height", u_height, np.hypot(u_height, observers), alive),
-        ("diameter", u_diameter, u_diameter, alive & stems_alike),
+        ("height", u_height, np.hypot(u_height, observers), whole_trees),
+        ("diameter", u_diameter, u_diameter, whole_trees & stems_alike & same_place),
     ):
         growth = (table[f"{name}_new"] - table[f"{name}_old"]).where(counts).to_numpy(float)
         known = np.isfinite(growth)

@@ -16,6 +16,7 @@ from xlhelpers.survey.checks import (
     duplicates,
     eye_height,
     order,
+    places,
     ranges,
     repeats,
     scales,
@@ -514,6 +515,33 @@ CHECKS: tuple[Check, ...] = (
                   "from the two widths it is {computed:fine length}. Up to {limit_recorded:fine "
                   "length} difference is normal.",
           action="Find out where the sheet's value comes from. The computed value is used."),
+    Check("recorded-height-differs", "warning", "paper", "lines",
+          ("recorded_height", "tip_reading", "foot_reading", "distance"), DEFINITION,
+          repeats.recorded_height_differs,
+          message="The total height on the sheet is {recorded_height:fine length}. Computed from "
+                  "the readings it is {computed:fine length}. Up to {limit_recorded:fine length} "
+                  "difference is normal.",
+          action="Find out where the sheet's value comes from. The computed value is used."),
+    Check("diameter-elsewhere", "warning", "paper", "lines", ("diameter_at", "diameter"),
+          DEFINITION, places.diameter_elsewhere,
+          message="The diameter was measured at {diameter_at:fine length}, not at breast height "
+                  "({breast_height:fine length}). It is not corrected, and it is not compared with "
+                  "the height.",
+          action="Check the paper sheet. If breast height can be reached, measure there. If not, "
+                 "accept this."),
+    Check("tag-twice", "note", "paper", "lines", ("tag",), COMMON_PRACTICE, places.tags_twice,
+          message="The tag “{word}” is on {count:count} trees: {which}.",
+          action="Check the tags on the paper sheets. A tag on two trees finds neither."),
+    Check("position-incomplete", "warning", "paper", "lines", ("latitude", "longitude"),
+          DEFINITION, places.position_incomplete,
+          message="Of latitude and longitude, only the {one} is entered. The tree has no position.",
+          action="Check the paper sheet and type both, or clear both."),
+    Check("position-off-plot", "warning", "paper", "trees", ("latitude", "longitude"),
+          COMMON_PRACTICE, places.positions_off_plot,
+          message="The tree is {away:rough length} from the middle of the {count:count} trees of "
+                  "its plot that have a position. Up to {allowed:rough length} is normal here.",
+          action="Check both numbers on the paper sheet: a digit, a missing minus, or latitude and "
+                 "longitude swapped?"),
     Check("closed-blanks", "note", "crew", "survey", ("missing_because",), COMMON_PRACTICE,
           repeats.closed_blanks,
           message="These blanks have a reason: {counts}.",

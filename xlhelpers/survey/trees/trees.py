@@ -25,6 +25,7 @@ from xlhelpers.survey.trees.means import (
     tree_count,
 )
 from xlhelpers.survey.trees.near_edge import near_edge_of_trees
+from xlhelpers.survey.trees.records import place_columns
 from xlhelpers.survey.trees.widths import (
     NOT_MEASURED,
     RADII,
@@ -109,6 +110,7 @@ def _naming_columns(survey: Survey, setups: pd.DataFrame) -> dict[str, Any]:
         "unnumbered": setups["unnumbered"].to_numpy()[first],
         "species": _first_texts(survey, setups, "species"),
         "condition": setups["condition"].to_numpy(dtype=object)[first],
+        **place_columns(survey, setups),
         "group": _first_texts(survey, setups, "group"),
         "stratum": strata[plot_position],
         "sheet": head["_sheet"].to_numpy(dtype=object),

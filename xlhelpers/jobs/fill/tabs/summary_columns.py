@@ -17,6 +17,9 @@ SUMS = {
     "crown_area_sum": "Crown area",
     "crown_volume_sum": "Crown volume",
 }
+# how many of the diameters behind the basal areas are not of breast height; after these columns
+ELSEWHERE = "diameters_elsewhere"
+_BASAL_AREAS = 2
 # trees with a doubtful value, and their headings
 DOUBTS = {
     "doubtful_height": "Doubtful heights",
@@ -67,7 +70,23 @@ def settled_columns(heading: str) -> tuple[Column, ...]:
 
 def sum_columns(band: str) -> tuple[Column, ...]:
     """Return the columns of the sums."""
-    return tuple(Column(key, label, width=10, band=band) for key, label in SUMS.items())
+    sums = tuple(Column(key, label, width=10, band=band) for key, label in SUMS.items())
+    elsewhere = Column(ELSEWHERE, "Diameters not at breast height", width=10, band=band)
+    return (*sums[:_BASAL_AREAS], elsewhere, *sums[_BASAL_AREAS:])
+
+
+def without_unused(columns: Sequence[Column], rows: pd.DataFrame) -> tuple[Column, ...]:
+    """Return the columns without the number of diameters from elsewhere where it is 0 throughout.
+
+    Parameters
+    ----------
+    columns : sequence of Column
+        Those of a summary.
+    rows : DataFrame
+        Its rows.
+    """
+    used = bool(rows[ELSEWHERE].any())
+    return tuple(column for column in columns if used or column.key != ELSEWHERE)
 
 
 def say_left_out(rows: pd.DataFrame) -> list[str]:
