@@ -813,7 +813,7 @@ def test_a_renamed_sheet_is_found_by_its_names(template):
 def test_a_newer_template_is_refused(template):
     package = Package.from_bytes(template[1], "Town.xlsx")
     before = package.read(package.workbook_part)
-    after = before.replace(b'"xlh_template_version">1<', b'"xlh_template_version">2<')
+    after = before.replace(b'"xlh_template_version">2<', b'"xlh_template_version">3<')
     assert after != before
     package.replace(package.workbook_part, after)
     with pytest.raises(WorkbookError) as caught:

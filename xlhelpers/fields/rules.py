@@ -106,7 +106,8 @@ _LIMITS = (
     _limit("limit_repeat", "Set-ups may differ by", "Largest difference between set-ups",
            "This, or 2.5 % of the height if that is more.", 0.5, "length", "Brack & Wood (1998)."),
     _limit("limit_recorded", "Recorded values may differ by", "Largest difference from the sheet",
-           "Between a recorded height, depth or width and the computed one.", 0.05, "length", PRACTICE),
+           "Between a recorded height, depth or width and the computed one.", 0.05, "length",
+           PRACTICE),
     _limit("limit_steps", "Steps in a row", "Equal steps that look dragged",
            "This many lines in a row with the same step.", 4.0, "count", PRACTICE),
 )  # fmt: skip

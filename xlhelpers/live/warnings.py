@@ -108,6 +108,8 @@ _BY_EYE = f'ISNUMBER(SEARCH("{EYE_HEIGHT_WORDS.lower()}",TRIM({{missing_because}
 
 EYE_OF_PLOT = 'IF({helper_plot}="",FALSE,N(INDEX(xlh_of_plot_by_eye,{helper_plot}))=1)'
 """The condition that the eye height stands for the foot on the whole plot."""
+BY_STATIONS = 'OR(ISNUMBER({station_step}),TRIM(T({station_step}))<>"")'
+"""The condition that a line holds a step between two stations."""
 _CROWNS = 'TRIM(xlh_rule_crown_depth)<>"not measured"'
 
 
@@ -222,9 +224,11 @@ def missing(number: Cell, of_plot: bool = False) -> str:
     base = f"AND({is_blank('{base_reading}')},NOT(ISNUMBER({{base_by_pole}})))"
     by_eye = f"OR({_BY_EYE},{EYE_OF_PLOT})" if of_plot else _BY_EYE
     crowns = f",{_CROWNS}" if of_plot else ""
+    one_station = f",NOT({BY_STATIONS})" if of_plot else ""
+    done = f"OR({some},ISNUMBER({{height_by_eye}}))" if of_plot else some
     cases = [
         (closes("{missing_because}"), '""'),
-        (f"COUNTA({read})=0", f'IF({some},"",{text(NO_READINGS)})'),
+        (f"COUNTA({read})=0", f'IF({done},"",{text(NO_READINGS)})'),
         ('{helper_scale}=""', f"IF({typed},{text(UNKNOWN_SCALE)},{text(NO_SCALE)})"),
         (
             'AND({helper_scale}="fixed distance",NOT(ISNUMBER({helper_divisor})))',
@@ -241,7 +245,7 @@ def missing(number: Cell, of_plot: bool = False) -> str:
         ),
         (f'AND({_SIGHTED},{{helper_kind}}="")', text(NO_KIND)),
         (
-            f'AND({_SIGHTED},OR({{helper_kind}}="none",{is_blank("{distance}")}))',
+            f'AND({_SIGHTED},OR({{helper_kind}}="none",{is_blank("{distance}")}){one_station})',
             text(NO_DISTANCE),
         ),
         (
@@ -313,7 +317,10 @@ def warning(number: Cell, read_by_fill: str = "", of_plot: bool = False) -> str:
         "N({helper_tip})>TAN(RADIANS(xlh_limit_angle)))"
     )
     eye = f"{text(EYE[0])}&{_EYE_SHOWN}&{text(EYE[1])}"
-    known = 'OR({helper_condition}="",{helper_condition}="T",{helper_condition}="D")'
+    cut_back = ',{helper_condition}="C"' if of_plot else ""
+    known = (
+        f'OR({{helper_condition}}="",{{helper_condition}}="T",{{helper_condition}}="D"{cut_back})'
+    )
     unmarked = _NO_MARK if of_plot else f"NOT(ISNUMBER({_MARK}))"
     plain_foot = f"AND({_SIGHTED},ISNUMBER({foot}),{unmarked})"
     cases = [

@@ -149,6 +149,7 @@ SETUPS = Table(
         _number("top_slope", "Slope to the crown top.", ""),
         _number("tip_slope", "Slope to the tip.", ""),
         _number("along_slope", "Slope of the distance.", ""),
+        _number("second_tip_slope", "Slope to the tip from the second station.", ""),
         _number("level_distance", "To the centre of the stem."),
         _number("distance_added", "From the bark to the centre of the stem."),
         _number("eye_above_foot", "Height of the eye above the foot."),

@@ -54,6 +54,9 @@ _COUNTED = (
     Column("dead_tops", "count", "Trees with a dead top."),
     Column("cut_back", "count", "Trees that were cut back."),
     Column("diameters_elsewhere", "count", "Diameters that were not measured at breast height."),
+    Column(
+        "heights_by_eye", "count", "Trees without a measured height whose height was estimated."
+    ),
     Column("duplicates", "count", "Trees that share their number."),
     Column("setups", "count", "Set-ups."),
     Column("open_trees", "count", "Trees with open findings."),
@@ -206,6 +209,9 @@ def _measures(outcome: Outcome, group: Positions, groups: int) -> dict[str, Any]
         "cut_back": _count(group, condition == CUT_BACK, groups),
         "diameters_elsewhere": _count(
             group, trees[["diameter", "diameter_at"]].notna().all(axis=1).to_numpy(), groups
+        ),
+        "heights_by_eye": _count(
+            group, (trees["height_by_eye"].notna() & (trees["n_total"] == 0)).to_numpy(), groups
         ),
         "duplicates": _count(group, trees["duplicate"].to_numpy(dtype=bool), groups),
         "setups": setups.astype(np.int64),

@@ -108,6 +108,9 @@ EMPTY = {"species": None, "diameter": None, "width_widest": None, "width_across"
 TWO_PLOTS = [plot(), plot(plot="2", status="no trees")]
 # eyes of 1.6 m on seven trees, and an eighth
 EYES = [line(i, distance=20.0 + i, foot_reading=-160 / (20.0 + i)) for i in range(1, 8)]
+# the sound tree from 20 m and from 30 m
+STATIONS: Given = {"distance": None, "station_step": 10.0, "second_tip_reading": 194 / 3,
+                   "second_foot_reading": -16 / 3}  # fmt: skip
 # five trees within 20 m of each other
 PLACED = [line(i, latitude=51.2 + 0.00005 * i, longitude=7.1) for i in range(1, 6)]
 STEEP = [line(i, foot_reading=-20.0, distance=20.0 + i, tip_reading=85.0 - i) for i in range(1, 5)]
@@ -420,6 +423,18 @@ CASES: dict[str, Case] = {
     "position-incomplete": Case(
         one(latitude=51.2), one(latitude=51.2, longitude=7.1),
         one(latitude=51.2, longitude=REFUSED_CELL),
+    ),
+    "second-tip-missing": Case(
+        one(**(STATIONS | {"second_tip_reading": None})), one(**STATIONS),
+        one(**(STATIONS | {"second_tip_reading": "NOT SAFE"})),
+    ),
+    "stations-too-near": Case(
+        one(**(STATIONS | {"second_tip_reading": 75.0})), one(**STATIONS),
+        one(**(STATIONS | {"second_tip_reading": "?"})),
+    ),
+    "station-step-unused": Case(
+        one(**(STATIONS | {"distance": 20.0})), one(**STATIONS),
+        one(**(STATIONS | {"distance": 20.0, "station_step": "?"})),
     ),
     "position-off-plot": Case(
         {"lines": [*PLACED, line(6, latitude=7.1001, longitude=51.2001)]},

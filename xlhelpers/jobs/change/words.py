@@ -48,9 +48,9 @@ HOW = (
         "Growth",
         "New minus old, for trees alive in both surveys and cut back in neither. Diameters count "
         "only where the number of stems is the same and both were measured at the same height. "
-        "Means leave out values that are doubtful in either survey. Trees that came out smaller stay in. Without them, only errors that make trees grow would be "
-        "left. Means and shares are those of the town, from the plots that count for the "
-        "totals.",
+        "Means leave out values that are doubtful in either survey. Trees that came out smaller "
+        "stay in. Without them, only errors that make trees grow would be left. Means and shares "
+        "are those of the town, from the plots that count for the totals.",
     ),
     (
         "Uncertainty of a growth",

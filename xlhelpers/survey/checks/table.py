@@ -21,6 +21,7 @@ from xlhelpers.survey.checks import (
     repeats,
     scales,
     shapes,
+    stations,
     words,
 )
 from xlhelpers.survey.checks.facts import Facts
@@ -542,6 +543,23 @@ CHECKS: tuple[Check, ...] = (
                   "its plot that have a position. Up to {allowed:rough length} is normal here.",
           action="Check both numbers on the paper sheet: a digit, a missing minus, or latitude and "
                  "longitude swapped?"),
+    Check("second-tip-missing", "error", "paper", "lines", ("second_tip_reading", "station_step"),
+          DEFINITION, stations.second_tip_missing,
+          message="There is a step between two stations, but the tip reading from the second one "
+                  "is missing. There is no height.",
+          action="Check the paper sheet. If it is not there, measure again.", is_missing=True),
+    Check("stations-too-near", "error", "again", "lines",
+          ("second_tip_reading", "tip_reading", "station_step"), COMMON_PRACTICE,
+          stations.too_near,
+          message="From the two stations the angles to the tip differ by {turned:angle}. A height "
+                  "needs 8° or more.",
+          action="Check the paper sheet. If it is right, measure again with the stations farther "
+                 "apart. If there is no safe place, write NOT SAFE."),
+    Check("station-step-unused", "warning", "paper", "lines", ("station_step", "distance"),
+          DEFINITION, stations.step_unused,
+          message="A distance and a step between two stations are both entered. The distance is "
+                  "used.",
+          action="Check the paper sheet. Clear the one that was not measured."),
     Check("closed-blanks", "note", "crew", "survey", ("missing_because",), COMMON_PRACTICE,
           repeats.closed_blanks,
           message="These blanks have a reason: {counts}.",

@@ -82,7 +82,8 @@ def crown_columns(survey: Survey, trees: pd.DataFrame) -> Columns:
     -------
     dict of arrays
         `volume` (m3; none for palms and without an outline), `leaf_area` (m2; living broadleaves
-        inside the range of the regression only, none on bare plots), `leaf_area_because` ("" where there is one).
+        inside the range of the regression only, none on bare plots), `leaf_area_because` (""
+        where there is one).
     """
     kind = trees["kind"].to_numpy(dtype=object)
     depth, width = trees["crown_depth"].to_numpy(), trees["mean_width"].to_numpy()

@@ -15,6 +15,8 @@ from xlhelpers.survey.trees.groups import first_known
 from xlhelpers.survey.typed.folding import Flags, Positions
 
 CUT_BACK = "C"
+ESTIMATED = "estimated by eye"
+USED_BY_EYE = "used where none is measured"
 # two heights of a diameter that differ by less are one (m)
 SAME_HEIGHT = 0.005
 
@@ -49,6 +51,22 @@ def place_columns(survey: Survey, setups: pd.DataFrame) -> dict[str, Any]:
         "latitude": np.append(latitude, np.nan)[placed],
         "longitude": np.append(longitude, np.nan)[placed],
     }
+
+
+def use_heights_by_eye(columns: dict[str, Any]) -> None:
+    """Put the heights estimated by eye in place of those that nobody measured.
+
+    Parameters
+    ----------
+    columns : dict of arrays
+        The columns of the trees so far; `total_height`, `way_total` and `no_height_because` are
+        changed. An estimate has no uncertainty and counts as no set-up.
+    """
+    by_eye = columns["height_by_eye"]
+    used = np.isnan(columns["total_height"]) & np.isfinite(by_eye)
+    columns["total_height"] = np.where(used, by_eye, columns["total_height"])
+    for name, word in (("way_total", ESTIMATED), ("no_height_because", "")):
+        columns[name] = np.where(used, word, columns[name]).astype(object)
 
 
 def is_judged_by_diameter(condition: Texts, diameter_at: Values) -> Flags:

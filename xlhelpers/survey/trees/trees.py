@@ -25,7 +25,7 @@ from xlhelpers.survey.trees.means import (
     tree_count,
 )
 from xlhelpers.survey.trees.near_edge import near_edge_of_trees
-from xlhelpers.survey.trees.records import place_columns
+from xlhelpers.survey.trees.records import USED_BY_EYE, place_columns, use_heights_by_eye
 from xlhelpers.survey.trees.widths import (
     NOT_MEASURED,
     RADII,
@@ -62,6 +62,8 @@ def build_trees(survey: Survey, setups: pd.DataFrame) -> pd.DataFrame:
     columns |= _stem_and_width_columns(survey, setups, columns["condition"])
     dead_top = np.asarray(columns["condition"] == "T", dtype=bool)
     columns |= _height_columns(setups, dead_top)
+    if survey.rules["heights_by_eye"] == USED_BY_EYE:
+        use_heights_by_eye(columns)
     if survey.rules["crown_depth"] == NOT_MEASURED:
         _blank_tops(columns, dead_top)
     columns["height_to_diameter"] = height_to_diameter(

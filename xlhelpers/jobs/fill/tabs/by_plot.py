@@ -10,7 +10,7 @@ from xlhelpers.fields.quantities import QUANTITIES, Units
 from xlhelpers.jobs.fill.tabs.places import first_and_count, place_column, plots_of_findings
 from xlhelpers.jobs.fill.tabs.summary_columns import (
     DOUBTS,
-    ELSEWHERE,
+    RARE,
     REMARKS,
     SETTLED_MEANS,
     SUMS,
@@ -241,7 +241,7 @@ def plan_by_plot(outcome: Outcome, facts: FillFacts) -> TabPlan:
     rows["left_out"] = say_left_out(rows)
     total = totals(
         rows,
-        [*(k for k in _COUNTS if k != "species"), "share", "open_trees", *DOUBTS, *SUMS, ELSEWHERE],
+        [*(k for k in _COUNTS if k != "species"), "share", "open_trees", *DOUBTS, *SUMS, *RARE],
         [*_MEANS, *SETTLED_MEANS],
         {"plot": "All plots", "left_out": say_all_left_out(rows)},
     )

@@ -6,7 +6,7 @@ import pandas as pd
 from xlhelpers.fields.quantities import QUANTITIES
 from xlhelpers.jobs.fill.tabs.summary_columns import (
     DOUBTS,
-    ELSEWHERE,
+    RARE,
     REMARKS,
     SETTLED_MEANS,
     SUMS,
@@ -65,7 +65,7 @@ def plan_by_species(outcome: Outcome, facts: FillFacts) -> TabPlan:
     rows["left_out"] = say_left_out(rows)
     total = totals(
         rows,
-        ["trees", "dead", "cut_back", "open_trees", "share", *DOUBTS, *SUMS, ELSEWHERE],
+        ["trees", "dead", "cut_back", "open_trees", "share", *DOUBTS, *SUMS, *RARE],
         [*_MEANS, *SETTLED_MEANS],
         {"species": "All species", "left_out": say_all_left_out(rows)},
     )

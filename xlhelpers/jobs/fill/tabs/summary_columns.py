@@ -17,9 +17,12 @@ SUMS = {
     "crown_area_sum": "Crown area",
     "crown_volume_sum": "Crown volume",
 }
-# how many of the diameters behind the basal areas are not of breast height; after these columns
-ELSEWHERE = "diameters_elsewhere"
-_BASAL_AREAS = 2
+# shown only where some plot or species has one: heights estimated by eye, and how many of the
+# diameters behind the basal areas are not of breast height
+RARE = {
+    "heights_by_eye": "Heights estimated by eye (Survey rules say if they count)",
+    "diameters_elsewhere": "Diameters not at breast height (in basal area)",
+}
 # trees with a doubtful value, and their headings
 DOUBTS = {
     "doubtful_height": "Doubtful heights",
@@ -70,13 +73,11 @@ def settled_columns(heading: str) -> tuple[Column, ...]:
 
 def sum_columns(band: str) -> tuple[Column, ...]:
     """Return the columns of the sums."""
-    sums = tuple(Column(key, label, width=10, band=band) for key, label in SUMS.items())
-    elsewhere = Column(ELSEWHERE, "Diameters not at breast height", width=10, band=band)
-    return (*sums[:_BASAL_AREAS], elsewhere, *sums[_BASAL_AREAS:])
+    return tuple(Column(key, label, width=10, band=band) for key, label in (SUMS | RARE).items())
 
 
 def without_unused(columns: Sequence[Column], rows: pd.DataFrame) -> tuple[Column, ...]:
-    """Return the columns without the number of diameters from elsewhere where it is 0 throughout.
+    """Return the columns without those of rare things that no row has.
 
     Parameters
     ----------
@@ -85,8 +86,8 @@ def without_unused(columns: Sequence[Column], rows: pd.DataFrame) -> tuple[Colum
     rows : DataFrame
         Its rows.
     """
-    used = bool(rows[ELSEWHERE].any())
-    return tuple(column for column in columns if used or column.key != ELSEWHERE)
+    unused = {key for key in RARE if not rows[key].any()}
+    return tuple(column for column in columns if column.key not in unused)
 
 
 def say_left_out(rows: pd.DataFrame) -> list[str]:
