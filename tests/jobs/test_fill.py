@@ -230,14 +230,14 @@ def test_a_column_that_is_gone_leaves_the_live_formulas_alone(tmp_path: Path, na
     del edited.defined_names[FIELD_SHEET.defined_name(name)]
     for row in range(1, edited["Field sheet"].max_row + 1):
         edited["Field sheet"].cell(row, column).value = None
-    formula = edited["Field sheet"]["AK6"].value
+    formula = edited["Field sheet"]["AO6"].value
     edited.save(book)
     filled = fill(book)
     said = [sentence for sentence in filled.notes if "formulas were not changed" in sentence]
     assert bool(said) == (name != "note")
     assert all(f"“{FIELD_SHEET[name].label}”, which is missing" in text for text in said)
     assert len(filled.outcome.trees) == 4
-    assert openpyxl.load_workbook(book)["Field sheet"]["AK6"].value == formula
+    assert openpyxl.load_workbook(book)["Field sheet"]["AO6"].value == formula
     assert not fill(book).wrote
 
 

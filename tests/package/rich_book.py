@@ -9,16 +9,18 @@ import xlsxwriter
 
 from tests.jobs.books import keyed, varied
 from tests.package.books import MAIN, OFFICE, tiny_png, written
+from xlhelpers.fields.field_sheet import FIELD_SHEET as LINES
 from xlhelpers.package.graft.graft import graft_sheets
 from xlhelpers.package.parts.parts import SheetPart, sheet_named
 from xlhelpers.package.parts.relations import add_relation, declare
+from xlhelpers.package.sheet.references import column_letters
 from xlhelpers.package.zip.container import Package
 
 FIELD_SHEET = "Field sheet"
 SHEET_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml"
 THREADED = "http://schemas.microsoft.com/office/2018/threadedcomments"
 MICROSOFT = "http://schemas.microsoft.com/office"
-TREE_TOTAL = "AN"
+TREE_TOTAL = column_letters([field.name for field in LINES.fields].index("tree_total") + 1)
 
 
 def rich_book(path: Path, *, lines: int = 6) -> Path:

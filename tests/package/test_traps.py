@@ -180,16 +180,16 @@ def test_merged_cells_and_arrays_in_our_columns_are_named_and_left_alone(
     package = Package.from_bytes(plain)
     part = sheet_named(package, FIELD_SHEET).part  # type: ignore[union-attr]
     text = package.read(part).decode()
-    text = text.replace("</sheetData>", '</sheetData><mergeCells><mergeCell ref="AN6:AN7"/>'
+    text = text.replace("</sheetData>", '</sheetData><mergeCells><mergeCell ref="AR6:AR7"/>'
                         "</mergeCells>")  # fmt: skip
-    array = '<f t="array" ref="AO6:AO7">A6:A7</f><v>1</v></c>'
-    text = re.sub(r'(<c r="AO6"[^>]*?)(?:/>|>.*?</c>)', rf"\1>{array}", text, count=1)
+    array = '<f t="array" ref="AS6:AS7">A6:A7</f><v>1</v></c>'
+    text = re.sub(r'(<c r="AS6"[^>]*?)(?:/>|>.*?</c>)', rf"\1>{array}", text, count=1)
     package.replace(part, text.encode())
     path = tmp_path / "town.xlsx"
     path.write_bytes(package.to_bytes())
     said = " ".join(fill(path).notes)
-    assert re.search(r"AN7\)\. It .*AN6:AN7", said), said
-    assert "AO6:AO7" in said
+    assert re.search(r"AR7\)\. It .*AR6:AR7", said), said
+    assert "AS6:AS7" in said
     assert array in Package.open(path).read(part).decode()
 
 
