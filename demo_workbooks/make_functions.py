@@ -2,9 +2,10 @@
 
 Usage, with the project installed: python demo_workbooks/make_functions.py [--out FOLDER]
 
-`functions.xlsx` calls the functions of the category “Tree measures”; `native_formulas.xlsx` has
-plain formulas in their places. The results stored in both are those of the functions. The trees
-are invented; only the names of the species are real.
+`functions.xlsx` calls the functions of the category “Tree measures”: first with one call for all
+rows of a column, then with one call for each cell. `native_formulas.xlsx` has plain formulas in
+their places. The results stored in both are those of the functions. The trees are invented; only
+the names of the species are real.
 """
 
 import argparse
@@ -21,6 +22,8 @@ from xlhelpers.measure.solids import SOLIDS, volume_over_area
 
 CREATED = datetime(2025, 7, 1)
 FIRST = 7  # the first row of trees, from 1
+WHOLE, SINGLE = "Whole columns", "Trees"
+"""The tabs with one call for many rows, and with a call for each."""
 
 TREES = (
     ("A1", "Quercus robur", "percent", None, 25, -6, 10, 70, 62, 12.4, 11.0, "ellipsoid"),
@@ -121,9 +124,7 @@ NOTES = {
     "functions": (
         "Tree measures with our functions",
         "Needs LibreOffice (run xlhelpers libreoffice install), or Excel on Windows with the "
-        "xlwings add-in (run xlhelpers excel install, then press Import Functions). Without them "
-        "the results below are those that were stored; a cell that is calculated again shows "
-        "#NAME?.",
+        "xlwings add-in (run xlhelpers excel install, then press Import Functions).",
     ),
     "native_formulas": (
         "The same tree measures with plain formulas",
@@ -131,6 +132,15 @@ NOTES = {
         "of a number is said; what else may be wrong is found by the functions and xlhelpers fill.",
     ),
 }
+FORMS = {
+    ("functions", WHOLE): "Each column of results is one call for all rows: mark the cells, type "
+    "the formula and press Ctrl+Shift+Enter. That is much faster than a call in each cell. Without "
+    f"the functions LibreOffice shows #NAME? here; the tab {SINGLE} has the results.",
+    ("functions", SINGLE): f"A call in each cell. The tab {WHOLE} shows one call for many rows. "
+    "Without the functions the results below are those that were stored; a cell that is calculated "
+    "again shows #NAME?.",
+}
+"""What a tab says of itself."""
 CAUTION = (
     "Invented trees. While measuring: one person watches the traffic, never step back while "
     "aiming, treat every wire as live, nobody under a dead or split top."
@@ -164,11 +174,31 @@ def stored(kind: str, tree: Sequence[Any], name: str, value: Any) -> Any:
     return "text, not a number"
 
 
+def columns_of(trees: Sequence[Sequence[Any]]) -> dict[str, list[Any]]:
+    """Return what one call for many rows gives, by the name of the result."""
+    cells = {name: [[tree[at]] for tree in trees] for at, name in enumerate(COLUMNS)}
+    for result in RESULTS:
+        name, _, rest = result.call.partition("(")
+        given = [
+            cells[text.strip("{}")] if text.startswith("{")
+            else text.strip('"') if text.startswith('"') else float(text)
+            for text in rest.rstrip(")").split(",")
+        ]  # fmt: skip
+        cells[result.name] = getattr(functions, name)(*given)
+    return {result.name: [row[0] for row in cells[result.name]] for result in RESULTS}
+
+
 def write_book(path: Path, kind: str) -> None:
     """Write one of the two workbooks."""
     book = Workbook(str(path))
     book.set_properties({"created": CREATED})
-    sheet = book.add_worksheet("Trees")
+    for tab in (WHOLE, SINGLE) if kind == "functions" else (SINGLE,):
+        _write_sheet(book, tab, kind)
+    book.close()
+
+
+def _write_sheet(book: Workbook, tab: str, kind: str) -> None:
+    sheet = book.add_worksheet(tab)
     looks = {
         "title": book.add_format({"bold": True, "font_size": 14}),
         "note": book.add_format({"text_wrap": True, "valign": "top"}),
@@ -180,8 +210,11 @@ def write_book(path: Path, kind: str) -> None:
     last = len(INPUTS) + len(RESULTS) - 1
     title, note = NOTES[kind]
     sheet.write_string(0, 0, title, looks["title"])
-    sheet.merge_range(1, 0, 1, last, note, looks["note"])
+    sheet.merge_range(
+        1, 0, 1, last, " ".join(filter(None, (FORMS.get((kind, tab)), note))), looks["note"]
+    )
     sheet.merge_range(2, 0, 2, last, CAUTION, looks["note"])
+    sheet.set_row(1, 32)
     sheet.merge_range(4, 0, 4, len(INPUTS) - 1, "Typed", looks["head"])
     sheet.merge_range(4, len(INPUTS), 4, last, "Computed", looks["head"])
     for at, (heading, width) in enumerate(INPUTS):
@@ -195,27 +228,41 @@ def write_book(path: Path, kind: str) -> None:
             {"border": 1, "bg_color": "#F2F2F2", "num_format": result.look}
         )
     for row, tree in enumerate(TREES, FIRST):
-        _write_tree(sheet, (row, tree), kind, looks["given"], shown)
+        for at, value in enumerate(tree):
+            sheet.write(row - 1, at, value, looks["given"])
+    if tab == WHOLE:
+        _write_columns(sheet, shown)
+    else:
+        _write_cells(sheet, kind, shown)
     sheet.set_row(FIRST - 2, 48)
     sheet.freeze_panes(FIRST - 1, 1)
     sheet.set_landscape()
     sheet.set_paper(9)
     sheet.fit_to_pages(1, 0)
-    book.close()
 
 
-def _write_tree(
-    sheet: Any, numbered: tuple[int, Sequence[Any]], kind: str, given: Any, shown: dict[str, Any]
-) -> None:
-    row, tree = numbered
-    for at, value in enumerate(tree):
-        sheet.write(row - 1, at, value, given)
-    places = {name: f"{letter}{row}" for name, letter in letters().items()}
-    values = results_of(tree)
+def _write_columns(sheet: Any, shown: dict[str, Any]) -> None:
+    """Write one array formula for each column, and beside its first result the others."""
+    last = FIRST + len(TREES) - 1
+    places = {name: f"{letter}{FIRST}:{letter}{last}" for name, letter in letters().items()}
+    values = columns_of(TREES)
     for at, result in enumerate(RESULTS, len(INPUTS)):
-        text = result.call if kind == "functions" else result.plain
-        value = stored(kind, tree, result.name, values[result.name])
-        sheet.write_formula(row - 1, at, f"={text.format(**places)}", shown[result.name], value)
+        text, look = f"{{={result.call.format(**places)}}}", shown[result.name]
+        first, *others = values[result.name]
+        sheet.write_array_formula(FIRST - 1, at, last - 1, at, text, look, first)
+        for row, value in enumerate(others, FIRST):
+            sheet.write(row, at, value, look)
+
+
+def _write_cells(sheet: Any, kind: str, shown: dict[str, Any]) -> None:
+    """Write a formula into each cell."""
+    for row, tree in enumerate(TREES, FIRST):
+        places = {name: f"{letter}{row}" for name, letter in letters().items()}
+        values = results_of(tree)
+        for at, result in enumerate(RESULTS, len(INPUTS)):
+            text = result.call if kind == "functions" else result.plain
+            value = stored(kind, tree, result.name, values[result.name])
+            sheet.write_formula(row - 1, at, f"={text.format(**places)}", shown[result.name], value)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

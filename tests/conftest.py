@@ -10,6 +10,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.quick_openpyxl import read_workbooks_quickly
+
 RECALCULATE_ALWAYS = """<?xml version="1.0" encoding="UTF-8"?>
 <oor:items xmlns:oor="http://openoffice.org/2001/registry"
  xmlns:xs="http://www.w3.org/2001/XMLSchema" xmlns:xsi="http://www.w3.org/2001/XMLSchema-instance">
@@ -18,6 +20,8 @@ RECALCULATE_ALWAYS = """<?xml version="1.0" encoding="UTF-8"?>
 """
 
 Converter = Callable[..., Path]
+
+read_workbooks_quickly()
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:

@@ -5,8 +5,6 @@ import sys
 from functools import cache
 from pathlib import Path
 
-import pytest
-
 PACKAGE = Path(__file__).parent.parent / "xlhelpers"
 # an import points downwards in this list
 ROOMS = (
@@ -75,29 +73,36 @@ def imports(path: Path) -> set[str]:
     return found
 
 
-@pytest.mark.parametrize("path", MODULES, ids=module_name)
-def test_imports_point_downwards(path: Path) -> None:
-    room = room_of(module_name(path))
-    for imported in imports(path):
-        target = room_of(imported)
-        if not imported.startswith("xlhelpers.") or room not in ROOMS:
-            continue
-        assert ROOMS.index(target) >= ROOMS.index(room), f"{module_name(path)} imports {imported}"
+def every_import() -> list[tuple[str, str]]:
+    """Return each module with each of its imports."""
+    return [(module_name(path), name) for path in MODULES for name in sorted(imports(path))]
 
 
-@pytest.mark.parametrize("path", MODULES, ids=module_name)
-def test_no_job_imports_another(path: Path) -> None:
-    job = job_of(module_name(path))
-    others = {name for name in imports(path) if job and job_of(name) not in ("", job)}
-    assert not others, f"{module_name(path)} imports {sorted(others)}"
+def test_imports_point_downwards() -> None:
+    inside = ((name, imported) for name, imported in every_import() if room_of(name) in ROOMS)
+    assert not [
+        f"{name} imports {imported}"
+        for name, imported in inside
+        if imported.startswith("xlhelpers.")
+        and ROOMS.index(room_of(imported)) < ROOMS.index(room_of(name))
+    ]
 
 
-@pytest.mark.parametrize("path", MODULES, ids=module_name)
-def test_only_the_packages_a_room_may_use(path: Path) -> None:
-    outside = {name.split(".")[0] for name in imports(path)}
-    outside -= OURS | set(sys.stdlib_module_names)
-    allowed = ALLOWED.get(room_of(module_name(path)), set())
-    assert outside <= allowed, f"{module_name(path)} imports {sorted(outside)}"
+def test_no_job_imports_another() -> None:
+    assert not [
+        f"{name} imports {imported}"
+        for name, imported in every_import()
+        if job_of(name) and job_of(imported) not in ("", job_of(name))
+    ]
+
+
+def test_only_the_packages_a_room_may_use() -> None:
+    free = OURS | set(sys.stdlib_module_names)
+    assert not [
+        f"{name} imports {imported}"
+        for name, imported in every_import()
+        if imported.split(".")[0] not in free | ALLOWED.get(room_of(name), set())
+    ]
 
 
 def test_no_cycles() -> None:
@@ -119,9 +124,9 @@ def test_no_cycles() -> None:
         visit(name, ())
 
 
-@pytest.mark.parametrize("path", MODULES, ids=module_name)
-def test_each_module_says_what_it_holds(path: Path) -> None:
-    assert ast.get_docstring(ast.parse(path.read_text(encoding="utf-8")))
+def test_each_module_says_what_it_holds() -> None:
+    trees = {path: ast.parse(path.read_text(encoding="utf-8")) for path in MODULES}
+    assert not [module_name(path) for path, tree in trees.items() if not ast.get_docstring(tree)]
 
 
 def test_no_folder_holds_too_many_modules() -> None:

@@ -207,7 +207,13 @@ _RECORDS = (
         "Read in a web edition of chapter 3; the year is from memory."),
     Source("Cochran1977", "from memory",
         "Cochran, W.G. (1977) Sampling techniques, third edition. Wiley.",
-        "Sections 2.11, 5.4, 5.5, 6.10 and 6.11: ratios, strata, allocation, combined ratio."),
+        "Sections 2.11, 5.4, 5.5, 6.10 and 6.11: ratios, strata, allocation, combined ratio; "
+        "section 5A.12: collapsed strata."),
+    Source("HuangIsakiUndated", "abstract",
+        "Huang & Isaki. Variance estimation using auxiliary information under a one unit per "
+        "stratum sample design.",
+        "Collapsed strata (Cochran 1977) are the most common way, with too large a variance where "
+        "the totals of a pair differ a lot."),
     Source("Satterthwaite1946", "from memory",
         "Satterthwaite, F.E. (1946) An approximate distribution of estimates of variance "
         "components. Biometrics Bulletin 2, 110-114.",
@@ -216,6 +222,11 @@ _RECORDS = (
         "Robbins, H.E. (1944) On the measure of a random set. Annals of Mathematical Statistics "
         "15, 70-74.",
         "Expected area under figures laid at random; 1 - exp(-c) follows for many small ones."),
+    Source("APG2016", "from memory",
+        "Angiosperm Phylogeny Group (2016) An update of the Angiosperm Phylogeny Group "
+        "classification for the orders and families of flowering plants: APG IV. Botanical Journal "
+        "of the Linnean Society 181, 1-20.",
+        "The family of each genus on the species list; that table was written from memory."),
     Source("Simpson1949", "from memory",
         "Simpson, E.H. (1949) Measurement of diversity. Nature 163, 688.",
         "Chance that two picked at random are of one species, from a sample."),
@@ -255,19 +266,28 @@ _RECORDS = (
         "Newcombe, R.G. (1998) Two-sided confidence intervals for the single proportion. "
         "Statistics in Medicine 17, 857-872.",
         "Table I: worked limits of shares."),
-    Source("BucklandOthers2001", "from memory",
+    Source("BucklandOthers2001", "second-hand",
         "Buckland, S.T., Anderson, D.R., Burnham, K.P., Laake, J.L., Borchers, D.L. & Thomas, L. "
         "(2001) Introduction to Distance Sampling. Oxford University Press.",
-        "Limits of a number of animals on the scale of logarithms."),
-    Source("Johnson1978", "from memory",
+        "Limits of a number of animals on the scale of logarithms: the number times and divided by "
+        "exp(t sqrt(ln(1 + cv2))), as two pages on distance sampling quote it."),
+    Source("Johnson1978", "second-hand",
         "Johnson, N.J. (1978) Modified t tests and confidence intervals for asymmetrical "
         "populations. Journal of the American Statistical Association 73, 536-544.",
-        "How skewed values move Student's t."),
-    Source("KornGraubard1998", "from memory",
+        "How skewed values move Student's t. Formula 2.5, t + g t2 / (3 sqrt n) + g / (6 sqrt n) "
+        "with the skewness g, as others quote it."),
+    Source("KornGraubard1998", "second-hand",
         "Korn, E.L. & Graubard, B.I. (1998) Confidence intervals for proportions with small "
         "expected number of positive counts estimated from survey data. Survey Methodology 24, "
         "193-201.",
-        "Limits of shares from a survey, with the degrees of freedom of its design."),
+        "Limits of shares from a survey, with the degrees of freedom of its design. A tutorial of "
+        "the US health survey counts for them the sampling units in which the group was found, "
+        "less the strata. The limits themselves are exact ones, which are not used here."),
+    Source("LumleyUndated", "seen",
+        "Lumley, T. survey: analysis of complex survey samples. Package for R, version 4.1, manual "
+        "page svyciprop.",
+        "Method xlogit: limits of a share on the scale of logits, taken back. A second witness of "
+        "the estimates."),
     Source("KupperHafner1989", "from memory",
         "Kupper, L.L. & Hafner, K.B. (1989) How appropriate are popular sample size formulas? The "
         "American Statistician 43, 101-105.",

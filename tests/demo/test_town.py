@@ -156,6 +156,7 @@ def test_trees_without_a_mistake_have_only_the_stated_findings(
     assert Counter(f.check for f in other) <= STATED, other
 
 
+@pytest.mark.slow
 def test_moved_mistakes_move_their_findings(
     clean: Town, with_mistakes: tuple[Town, tuple[Planted, ...]]
 ) -> None:

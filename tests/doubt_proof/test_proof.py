@@ -72,11 +72,17 @@ def spoiled(setting: str, kind: str, seed: int):
     [
         ("near level", "degrees taken as percent", 4, 0.90, 0.80),  # 98 and 93
         ("near level", "percent taken as degrees", 4, 0.90, 0.80),  # 100 and 96
-        ("rolling", "degrees taken as percent", 12, 0.80, 0.65),  # 91 and 80
+        pytest.param(
+            *("rolling", "degrees taken as percent", 12, 0.80, 0.65), marks=pytest.mark.slow
+        ),  # 91 and 80
         ("rolling", "percent taken as degrees", 4, 0.80, 0.70),  # 98 and 95
         ("near level", "feet for metres", 4, 0.95, 0.90),  # 100 and 96
-        ("near level", "decimal moved, distance", 8, 0.95, 0.80),  # 100 and 88
-        ("near level", "decimal moved, tip", 8, 0.95, 0.70),  # 100 and 80
+        pytest.param(
+            *("near level", "decimal moved, distance", 8, 0.95, 0.80), marks=pytest.mark.slow
+        ),  # 100 and 88
+        pytest.param(
+            *("near level", "decimal moved, tip", 8, 0.95, 0.70), marks=pytest.mark.slow
+        ),  # 100 and 80
         ("near level", "foot and tip swapped", 1, 0.95, 0.95),  # 100 and 100
         ("near level", "foot sign lost", 4, 0.95, 0.90),  # 100 and 97
         ("near level", "foot sign lost, and ticked", 4, 0.90, 0.85),  # 98 and 96

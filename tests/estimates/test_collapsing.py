@@ -48,6 +48,19 @@ def test_joined_errors_are_on_the_careful_side() -> None:
     assert np.mean(found.standard_error**2) >= np.var(found.value)
 
 
+@pytest.mark.parametrize(
+    ("drawn", "size"), [((1, 4), (150, 250)), ((1, 2), (40, 400)), ((1, 1), (30, 60))]
+)
+def test_joined_errors_are_right_where_both_are_alike(drawn, size) -> None:
+    """Simulated: the mean variance is that of the totals, however differently they are sampled."""
+    rng = np.random.default_rng(8)
+    stratum = np.repeat([0, 1], drawn)
+    design = replace(make_design(np.ones(sum(drawn)), size, stratum), joins_lonely=True,
+                     fraction=np.zeros(2))  # fmt: skip
+    found = total(design, rng.normal(40, 3, (sum(drawn), 40_000)))
+    assert np.mean(found.standard_error**2) == pytest.approx(np.var(found.value), rel=0.03)
+
+
 def test_the_town_has_figures_and_the_stratum_is_named_with_what_to_do() -> None:
     sizes = [*STRATA, {"stratum": "East", "area": 90_000.0, "plots_possible": 225}]
     counts = {"North": (2, 5, 1, 0), "South": (3,), "East": (4, 6, 9)}

@@ -142,7 +142,7 @@ def test_a_general_survey_library_agrees(seed: int) -> None:
 
 @pytest.mark.parametrize("seed", range(8))
 def test_leaving_out_one_plot_at_a_time_tells_the_same_spread(seed: int) -> None:
-    """Unequal plots in strata, where no library was at hand: the delete-one jackknife.
+    """Unequal plots in strata by another way than R's in `r_survey`: the delete-one jackknife.
 
     It agrees with the linearised error as far as plots are many (Cochran 1977, section 6.17,
     from memory).

@@ -15,7 +15,7 @@ def test_limits_of_a_mean_are_at_equal_distances() -> None:
 
 
 def test_limits_of_a_share_are_those_of_its_logit() -> None:
-    """KornGraubard1998: the logit, its standard error by the delta method, t of the design."""
+    """The logit, its standard error by the delta method, t of the design; scipy's functions."""
     low, high = limits(0.3, 0.06, 19, 0.95, "logit")
     reach = T19 * 0.06 / (0.3 * 0.7)
     for end, found in ((-reach, low), (reach, high)):

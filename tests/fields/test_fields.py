@@ -49,12 +49,18 @@ def test_tabs_and_keys_differ_and_fit() -> None:
     assert len({sheet.key for sheet in KEYED_SHEETS}) == len(KEYED_SHEETS)
 
 
+# what a town sets for itself, or leaves alone
+TOWN_LIMITS = ("limit_species", "limit_genus", "limit_family")
+
+
 @pytest.mark.parametrize("units", ["metric", "us"])
 def test_every_rule_has_a_default_in_its_range(units: str) -> None:
     for field in RULES.fields:
         value = US_DEFAULTS.get(field.name, field.default) if units == "us" else field.default
         if field.kind == "choice":
             assert value in choice(str(field.choices))
+        elif field.name in TOWN_LIMITS:
+            assert value is None
         elif field.kind == "number":
             assert isinstance(value, float)
             assert field.low is None or value >= field.low

@@ -9,7 +9,7 @@ from tests.survey.make_survey import make_survey
 from xlhelpers.errors import ReadingError
 from xlhelpers.jobs.change.compare_surveys import compare_surveys
 from xlhelpers.jobs.change.match import Features, match_plot, population_of
-from xlhelpers.jobs.change.words import looks
+from xlhelpers.jobs.change.words import looks, sentences
 from xlhelpers.survey.evaluate import evaluate
 from xlhelpers.survey.outcome import Outcome
 
@@ -245,7 +245,6 @@ def test_pairing_takes_out_what_the_plots_have_in_common() -> None:
     ("before", "after", "words"),
     [
         ({"A": [5]}, {"A": [6]}, "Only one plot was measured both times"),
-        ({"A": [5, 6, 7], "B": [3]}, {"A": [6, 6, 8], "B": [4]}, "B has only one plot"),
         ({"A": [5, 6]}, {"A": [6, 6]}, "Only 2 plots: the margin is hardly more than a guess"),
     ],
 )
@@ -256,6 +255,19 @@ def test_too_few_plots_are_said(
     assert words in net.remark
     assert np.isfinite(net.change)
     assert bool(np.isfinite(net.margin)) is ("guess" in words)
+
+
+def test_a_stratum_with_one_plot_is_joined_for_the_margin_as_in_the_report() -> None:
+    """Squares about the common rate, raised by what the rate takes of them; scipy's t."""
+    before, after = {"A": [5, 6, 7, 9], "B": [3]}, {"A": [6, 6, 8, 12], "B": [4]}
+    net = compare_surveys(survey(before, "2020-06-01"), survey(after, "2025-06-01")).nets[0]
+    assert "For the margins of the town, A and B are taken together" in net.remark
+    gains, weights = np.array([1, 0, 1, 3, 1]) * 25.0, np.array([0.75 / 4] * 4 + [0.25])
+    rate = weights @ gains
+    rests = np.diag(weights) @ (np.eye(5) - np.outer(np.ones(5), weights))
+    error = np.sqrt(((rests @ gains) ** 2).sum() * (weights**2).sum() / (rests**2).sum())
+    assert net.change * 1e4 == pytest.approx(rate)
+    assert net.margin * 1e4 == pytest.approx(stats.t.ppf(0.975, 4) * error, rel=1e-4)
 
 
 def test_what_cannot_be_compared_is_refused() -> None:
@@ -326,7 +338,7 @@ def test_what_both_measurements_allow_is_no_finding() -> None:
     u = np.hypot(tree["u_height_old"], tree["u_height_new"])
     observers = 0.029 * np.hypot(tree["height_old"], tree["height_new"])  # Luoma et al. 2017
     assert tree["allowed_height"] == pytest.approx(2 * np.hypot(u, observers))
-    assert tree["u_growth_height_a_year"] == pytest.approx(u / tree["years"])
+    assert tree["u_growth_height_a_year"] == pytest.approx(np.hypot(u, observers) / tree["years"])
 
 
 def test_in_a_census_the_change_is_exact() -> None:
@@ -378,6 +390,47 @@ def test_doubt_about_a_diameter_leaves_the_growth_of_heights_alone() -> None:
     assert found.loc[found["kind"] == "left out", "found"].tolist() == [
         "1 tree with a value that cannot be right in OLD or NEW. It is in no mean and no total."
     ]
+
+
+def test_every_tree_alive_both_times_is_in_the_mean_or_has_a_reason() -> None:
+    old = two_plots("2020-05-01", 0.0)
+    new = two_plots("2025-05-01", 1.0, thickest=36.5, tip_reading=None)
+    change = compare_surveys(old, new)
+    for one in change.growths:
+        trees = change.trees[change.trees["fate"] == "alive"]
+        if one.group:
+            trees = trees[trees["species"] == one.group]
+        assert one.trees + sum(count for _, count in one.left_out) == len(trees)
+        why = trees[f"not_used_{one.what}"]
+        assert {why: int(count) for why, count in one.left_out} == (
+            why[why != ""].value_counts().to_dict()
+        )
+    height, diameter = (
+        next(one for one in change.growths if one.what == what and not one.group)
+        for what in ("height", "diameter")
+    )
+    assert height.left_out == (("not measured both times", 1),)
+    assert diameter.left_out == (("a value that cannot be right", 1),)
+    said = " ".join(sentences(change, "metric"))
+    assert "Left out: 1 of the 8 trees alive both times: a value that cannot be right (1)." in said
+
+
+def test_the_growth_of_one_tree_counts_the_observers() -> None:
+    change = compare_surveys(two_plots("2020-05-01", 0.0), two_plots("2025-05-01", 1.0))
+    said = [text for text in sentences(change, "metric") if "growth:" in text]
+    assert len(said) == 2
+    for text, parts in zip(said, ("instruments and observers", "observers"), strict=True):
+        assert f"a year, counting the {parts} of both years." in text
+    # Luoma et al. 2017: 1.5 % of a diameter, each time
+    trees = change.trees
+    both = 0.015 * np.hypot(trees["diameter_old"], trees["diameter_new"])
+    np.testing.assert_allclose(trees["u_growth_diameter"], both)
+    # one person measured all: on the mean the differences do not shrink with the trees
+    diameter = next(one for one in change.growths if one.what == "diameter" and not one.group)
+    ends = [0.015 * trees[f"diameter_{side}"].mean() for side in ("old", "new")]
+    assert diameter.observers == pytest.approx(np.hypot(*ends) / trees["years"].iloc[0])
+    words = f"People who always see too much or too little can add ± {diameter.observers:.2f} cm"
+    assert words in said[1]
 
 
 def test_a_height_below_nothing_is_in_no_growth() -> None:

@@ -139,6 +139,7 @@ def test_what_is_corrected_goes_to_the_log_with_its_decision(book: Path) -> None
     assert [str(row["Tree"]) for row in rows_of(book, "Log")] == ["6", "7", "8"]
 
 
+@pytest.mark.slow
 def test_a_finding_that_comes_back_brings_its_decision(accepted: Path) -> None:
     fill(accepted)
     rekey(accepted, "7", {"tip_reading": 70, "base_reading": 10})
@@ -150,6 +151,7 @@ def test_a_finding_that_comes_back_brings_its_decision(accepted: Path) -> None:
     assert len(rows_of(accepted, "Log")) == 1
 
 
+@pytest.mark.slow
 def test_not_safe_closes_a_tree_that_should_be_measured_again(book: Path) -> None:
     assert [str(row["Tree"]) for row in rows_of(book, "Measure again")] == ["8"]
     decide(book, "8", {"Decision": "NOT SAFE", "Initials": "CD"})
@@ -254,12 +256,13 @@ WORKING = (sort_to_check, insert_rows, hide_rows)
 @pytest.mark.parametrize(
     "act",
     [
-        *WORKING,
+        sort_to_check,
+        *(pytest.param(act, marks=pytest.mark.slow) for act in (insert_rows, hide_rows)),
         sort_field_sheet,
-        deleting("Who can resolve it"),
+        pytest.param(deleting("Who can resolve it"), marks=pytest.mark.slow),
         deleting("Program code (do not edit)"),
-        deleting("Plot", "Tree", "Set-up", "What was found"),
-        rename_heading,
+        pytest.param(deleting("Plot", "Tree", "Set-up", "What was found"), marks=pytest.mark.slow),
+        pytest.param(rename_heading, marks=pytest.mark.slow),
     ],
 )
 def test_no_decision_is_lost(accepted: Path, act: Callable[[Path], None]) -> None:
@@ -281,6 +284,7 @@ def test_a_tab_under_another_name_is_found(accepted: Path) -> None:
     assert (row["Decision"], row["Status"]) == ("accepted", "accepted")
 
 
+@pytest.mark.slow
 def test_without_the_ids_the_hidden_keys_serve_and_then_the_words(accepted: Path) -> None:
     edited = openpyxl.load_workbook(accepted)
     sheet = edited["To check"]
@@ -302,6 +306,7 @@ def test_without_the_ids_the_hidden_keys_serve_and_then_the_words(accepted: Path
     assert filled.outcome.ledger.remarks == ()
 
 
+@pytest.mark.slow
 def test_a_decision_whose_finding_cannot_be_read_is_kept_and_said(book: Path) -> None:
     edited = openpyxl.load_workbook(book)
     sheet = edited["To check"]

@@ -3,6 +3,7 @@
 Most cases share one workbook: a tree each, all typed at once and filled twice.
 """
 
+import json
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -21,6 +22,7 @@ from tests.jobs.deciding import TROUBLED, columns, heading_row, rekey, rows_of, 
 from xlhelpers.doors.command_line.main import main
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.jobs.fill.fill import Filled, fill
+from xlhelpers.jobs.fill.summary import fill_facts
 from xlhelpers.package.parts.parts import defined_names, sheet_named
 from xlhelpers.package.sheet.grid import read_grid
 from xlhelpers.package.sheet.references import cell_name, parse_target
@@ -259,6 +261,29 @@ def test_the_summary_says_what_was_entered_and_what_was_not(after: After) -> Non
     assert "What you typed is unchanged" not in said
 
 
+def test_the_facts_for_other_programs_list_every_corrected_cell(after: After) -> None:
+    """One entry a cell that changed, with what it held before and what the paper says."""
+    facts = fill_facts(Path("town.xlsx"), after.filled)["corrected"]
+    changed = {
+        (tree, name)
+        for tree, line in after.cells.items()
+        for name, value in line.items()
+        if value != after.before[tree][name]
+    }
+    assert len(facts) == len(changed) > 5
+    json.dumps(facts)
+    row = after.cells[TREE["a decimal comma"]]["row"]
+    (fact,) = [fact for fact in facts if fact["cell"] == f"{after.column}{row}"]
+    assert fact == {
+        "cell": f"{after.column}{row}",
+        "sheet": "Field sheet",
+        "column": FIELD_SHEET["tip_reading"].label,
+        "before": "7o",
+        "after": "72.5",
+        "initials": "CD",
+    }
+
+
 def test_cells_says_where_a_value_goes_and_what_is_there(after: After) -> None:
     assert after.listed[TREE["a number"]]["Cells"] == "Tip reading: 7o"
     cells = after.listed[TREE["no cell named"]]["Cells"]
@@ -316,7 +341,10 @@ def delete_column(book: openpyxl.Workbook) -> None:
     book["To check"].delete_cols(columns(book["To check"])["Cells"])
 
 
-@pytest.mark.parametrize("acts", [(sort_lines, sort_list), (insert_lines, delete_column)])
+@pytest.mark.parametrize(
+    "acts",
+    [(sort_lines, sort_list), pytest.param((insert_lines, delete_column), marks=pytest.mark.slow)],
+)
 def test_the_line_is_found_wherever_it_is(book: Path, acts: tuple[Callable[..., None]]) -> None:
     before = {tree: line["tip_reading"] for tree, line in entered(book).items()}
     type_in(book, {"6": {"Paper says": 70, "Initials": "CD"}}, *acts)
@@ -325,23 +353,33 @@ def test_the_line_is_found_wherever_it_is(book: Path, acts: tuple[Callable[..., 
     assert {t: v for t, v in after.items() if t in before} == before | {"6": 70}
 
 
-def test_changed_entries_wait_until_somebody_has_looked_again(book: Path) -> None:
+@pytest.fixture
+def changed(book: Path) -> Path:
+    """What the paper says of tree 7 was typed before another of its readings changed."""
     type_in(book, {"7": {"Paper says": "tip: 50", "Initials": "CD"}})
     rekey(book, "7", {"base_reading": 44})
     fill(book)
-    row, line = by_tree(book)["7"], entered(book)["7"]
+    return book
+
+
+def test_changed_entries_wait(changed: Path) -> None:
+    row, line = by_tree(changed)["7"], entered(changed)["7"]
     assert (line["base_reading"], line["tip_reading"]) == (44, 5)
     assert (row["Paper says"], row["Initials"]) == ("tip: 50", None)
     assert "have changed since" in row["Status"]
     assert row["Earlier decisions"] == "paper says tip: 50, CD"
-    assert not fill(book).wrote
+    assert not fill(changed).wrote
+
+
+@pytest.mark.slow
+def test_changed_entries_wait_until_somebody_has_looked_again(changed: Path) -> None:
     # initials for all are typed for decisions, not for what somebody must look at again
-    type_in(book, {}, for_all("EF"))
-    fill(book)
-    assert entered(book)["7"]["tip_reading"] == 5
-    type_in(book, {"7": {"Initials": "EF"}})
-    fill(book)
-    assert entered(book)["7"]["tip_reading"] == 50
+    type_in(changed, {}, for_all("EF"))
+    fill(changed)
+    assert entered(changed)["7"]["tip_reading"] == 5
+    type_in(changed, {"7": {"Initials": "EF"}})
+    fill(changed)
+    assert entered(changed)["7"]["tip_reading"] == 50
 
 
 def for_all(initials: str | None, day: Any = None) -> Callable[..., None]:

@@ -171,6 +171,7 @@ def insert_column(book: Workbook, sheet: str, at: int) -> None:
                 name.attr_text = f"'{sheet}'!${moved}${found[2]}"
 
 
+@pytest.mark.slow
 def test_all_that_a_season_does_to_a_workbook(tmp_path: Path) -> None:
     """A column inserted, a sheet and two headings renamed, 30 rows below the prepared ones, a
     total row, and a second tree with a used number but another species: every result is right.

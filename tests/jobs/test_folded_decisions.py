@@ -85,6 +85,7 @@ def test_a_changed_reading_opens_the_whole_and_what_is_folded_again(book: Path) 
     assert {f.check for f in outcome.open_findings} >= {WHOLE}
 
 
+@pytest.mark.slow
 def test_a_decision_of_its_own_stays_with_a_folded_finding(book: Path) -> None:
     outcome = fill(book).outcome
     _, under = parent_and_folded(book)
@@ -102,6 +103,7 @@ def test_a_decision_of_its_own_stays_with_a_folded_finding(book: Path) -> None:
     assert {f.under for f in outcome.findings} == {"", finding_id(parent)}
 
 
+@pytest.mark.slow
 def test_mending_the_plot_takes_all_of_them_to_the_log(book: Path) -> None:
     fill(book)
     whole, under = parent_and_folded(book)

@@ -72,9 +72,10 @@ def banners(path: Path) -> set[str]:
     return said
 
 
-def test_right_after_a_fill_no_change_is_seen(tmp_path: Path, soffice: Converter) -> None:
-    book = tmp_path / "town.xlsx"
-    book.write_bytes(filled_town())
+@pytest.mark.parametrize("size", ["small", pytest.param("the demo town", marks=SLOW)])
+def test_right_after_a_fill_no_change_is_seen(book: Path, soffice: Converter, size: str) -> None:
+    if size == "the demo town":
+        book.write_bytes(filled_town())
     assert banners(book) == {NO_CHANGE}
     assert banners(soffice(book, recalculate=True)) == {NO_CHANGE}
 
@@ -85,7 +86,7 @@ def test_right_after_a_fill_no_change_is_seen(tmp_path: Path, soffice: Converter
         ("Field sheet", {(6, TIP): 62, (7, TIP): 70}, "Field sheet: Tip reading"),
         pytest.param("Field sheet", {(7, CONDITION): "T"}, "Field sheet: Condition", marks=SLOW),
         pytest.param("Field sheet", {(300, 1): "2"}, "Field sheet: Plot", marks=SLOW),
-        ("Plots", {(6, 6): "C2"}, "Plots: Instrument"),
+        pytest.param("Plots", {(6, 6): "C2"}, "Plots: Instrument", marks=SLOW),
     ],
     ids=["swapped", "word", "new line", "plot"],
 )
@@ -162,6 +163,7 @@ def test_something_typed_beside_is_kept(book: Path, cell: tuple[int, int]) -> No
     assert shown(book, f"{GLANCE} (kept)")[cell] == "my own"
 
 
+@SLOW
 def test_a_round_trip_with_other_results_is_no_addition(book: Path, soffice: Converter) -> None:
     """Saved by another program, after a change that the banner and the formulas show."""
     type_in(book, GLANCE, {PLOT_CELL: 2})

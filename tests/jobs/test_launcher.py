@@ -1,8 +1,10 @@
 """The icons that open the window."""
 
 import os
+import shutil
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -36,6 +38,38 @@ def test_the_script_opens_the_window_with_what_is_dropped_on_it(
     arguments = Path(f"{python}.arguments").read_text(encoding="utf-8").splitlines()
     assert arguments == ["-m", "xlhelpers", "window", *dropped]
     assert not (tmp_path / "x").exists()
+
+
+@pytest.mark.skipif(shutil.which("gio") is None, reason="needs what file managers start icons with")
+def test_the_icon_hands_over_what_a_file_manager_drops_on_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """GLib reads the icon and puts the dropped files in, as the file managers of desktops do."""
+    python = tmp_path / "python"
+    python.write_text('#!/bin/sh\nprintf "%s\\n" "$@" > "$0.arguments"\n')
+    python.chmod(0o755)
+    monkeypatch.setattr(sys, "executable", str(python))
+    folder = tmp_path / "my desktop"
+    folder.mkdir()
+    icon = write_launcher(folder, "linux")[-1]
+    dropped = [tmp_path / name for name in ("our town's trees.xlsx", "b.xlsm")]
+    for book in dropped:
+        book.touch()
+    subprocess.run(["gio", "launch", icon, *dropped], check=True, cwd=tmp_path)
+    arguments = Path(f"{python}.arguments")
+    until = time.monotonic() + 20
+    while not (arguments.exists() and arguments.read_text(encoding="utf-8").endswith("b.xlsm\n")):
+        assert time.monotonic() < until
+        time.sleep(0.05)
+    found = arguments.read_text(encoding="utf-8").splitlines()
+    assert found == ["-m", "xlhelpers", "window", *map(str, dropped)]
+
+
+def test_the_file_for_windows_hands_over_what_is_dropped_on_it(tmp_path: Path) -> None:
+    """Windows puts the dropped files, quoted, in place of %*."""
+    lines = write_launcher(tmp_path, "windows")[0].read_text(encoding="utf-8").splitlines()
+    (opens,) = [line.strip() for line in lines if "start " in line]
+    assert opens.endswith(" -m xlhelpers window %*")
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="runs without a screen")

@@ -242,6 +242,7 @@ def test_bad_input(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert not (tmp_path / "out.xlsx").exists()
 
 
+@pytest.mark.slow
 @pytest.mark.libreoffice
 def test_opens_in_another_program(tmp_path: Path, soffice) -> None:
     out = tmp_path / "out.xlsx"

@@ -112,6 +112,7 @@ def test_share_and_crews(tmp_path: Path) -> None:
     assert not {"NOT SAFE", "NO ACCESS"} & set(said)
 
 
+@pytest.mark.slow
 def test_each_tree_is_as_likely_as_another() -> None:
     """Common practice, no source: over many seeds every tree of a crew comes up equally often."""
     outcome = evaluate(open_crew_book(TOWN).survey)

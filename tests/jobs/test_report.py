@@ -59,8 +59,8 @@ def copied(book: Path, folder: Path) -> Path:
 def test_the_pages_of_the_demo_town(demo: Path) -> None:
     rows = cells(demo)
     assert list(rows) == [
-        "At a glance", "Trees", "Height and crowns", "Species", "Sizes and groups",
-        "Cover and margins", "How well measured", "Rules and methods", "Chart data",
+        "At a glance", "Trees", "Height and crowns", "Species", "Age and diversity",
+        "Sizes and groups", "Margins", "How well measured", "Rules and methods", "Chart data",
     ]  # fmt: skip
     first = rows["At a glance"]
     assert first[0][0] == "Trees of Vellimoor (an invented town)"
@@ -119,12 +119,14 @@ def test_sentences_say_what_the_tables_hold(demo: Path) -> None:
                       said["Crowns"])  # fmt: skip
     assert match is not None
     assert list(match.groups()) == [f"{value:.1f}" for value in crowns[1:5]]
-    cover = row_of(rows["Cover and margins"], "Whole town")
-    match = re.search(r"about (\d+) % of the land \(from (\d+) % to (\d+) %\).*cover (\d+) %",
+    cover = row_of(rows["Height and crowns"], "Whole town")
+    match = re.search(r"about (\d+) % of the land \(from (\d+) % to (\d+) %\)",
                       said["Crown cover"])  # fmt: skip
     assert match is not None
-    assert [match[1], match[4]] == [f"{100 * cover[at]:.0f}" for at in (3, 1)]
-    assert cover[4] == f"{match[2]}{DASH}{match[3]} %"
+    assert match[1] == f"{100 * cover[1]:.0f}"
+    assert cover[2] == f"{match[2]}{DASH}{match[3]} %"
+    added = next(row[0] for row in rows["Height and crowns"] if row[0] and "add up" in row[0])
+    assert f"add up to {100 * cover[3]:.0f} % of the land" in added
     species = rows["Species"]
     at = next(i for i, row in enumerate(species) if row[0] == "Species")
     ten = [row[1] for row in species[at + 1 : at + 11]]
@@ -285,7 +287,10 @@ def test_another_confidence_is_said_throughout(standard: tuple[Path, Path], tmp_
     narrow = row_of(cells(at_80)["Trees"], "Whole town")[2]
     (low, high), (lowest, highest) = (map(number, each.split(DASH)) for each in (narrow, wide))
     assert lowest < low < high < highest
-    assert not any("95 %" in text for text in texts(at_80) if "one-sided" not in text)
+    # verdicts go by one rule, whatever confidence is asked for
+    said = [text for text in texts(at_80) if "one-sided" not in text and "verdict" not in text]
+    assert not any("95 %" in text for text in said)
+    assert any("Verdicts always use margins at 95 %." in text for text in texts(at_80))
 
 
 def test_a_second_measurement_is_told_in_sentences(

@@ -1,5 +1,6 @@
 """The way back: backups are listed, compared with the workbook, and brought back."""
 
+import shutil
 from pathlib import Path
 
 import openpyxl
@@ -12,6 +13,21 @@ from xlhelpers.package.zip.book_files import backup_names
 @pytest.fixture
 def book(tmp_path: Path) -> Path:
     return keyed(tmp_path / "our trees.xlsx", varied(3))
+
+
+@pytest.fixture(scope="module")
+def filled_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    book = keyed(tmp_path_factory.mktemp("once") / "our trees.xlsx", varied(3))
+    assert run("fill", book) == 0
+    return book
+
+
+@pytest.fixture
+def filled_book(tmp_path: Path, filled_once: Path) -> Path:
+    """The workbook after a fill, its backups beside it."""
+    for path in filled_once.parent.iterdir():
+        shutil.copy2(path, tmp_path)
+    return tmp_path / filled_once.name
 
 
 def retype(book: Path, add: float) -> None:
@@ -47,15 +63,14 @@ def test_the_list_says_what_was_done_since(book: Path, capsys: pytest.CaptureFix
 
 
 def test_entries_that_differ_are_counted_by_another_reader(
-    book: Path, capsys: pytest.CaptureFixture[str]
+    filled_book: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """One diameter is changed by openpyxl between two fills; nothing else is an entry."""
-    assert run("fill", book) == 0
-    retype(book, 1)
-    run("fill", book)
-    retype(book, 1)
+    retype(filled_book, 1)
+    run("fill", filled_book)
+    retype(filled_book, 1)
     capsys.readouterr()
-    assert run("restore", book) == 0
+    assert run("restore", filled_book) == 0
     first, latest = capsys.readouterr().out.split("The latest backup: ")
     assert "Of these, 1 on Field sheet is an entry." in first
     assert "Of these, 1 on Field sheet is an entry." in latest
@@ -128,37 +143,37 @@ def test_a_lost_or_damaged_workbook_comes_back(
     assert book.read_bytes() == before
 
 
-def test_a_damaged_backup_never_takes_the_place_of_the_workbook(book: Path) -> None:
-    run("fill", book)
-    filled = book.read_bytes()
-    latest = backup_names(book)[1]
+def test_a_damaged_backup_never_takes_the_place_of_the_workbook(filled_book: Path) -> None:
+    filled = filled_book.read_bytes()
+    latest = backup_names(filled_book)[1]
     latest.write_bytes(latest.read_bytes()[:-100])
-    assert run("restore", book, "--bring-back", "latest") == 2
-    assert book.read_bytes() == filled
+    assert run("restore", filled_book, "--bring-back", "latest") == 2
+    assert filled_book.read_bytes() == filled
 
 
 def test_a_workbook_that_is_open_elsewhere_is_left_alone(
-    book: Path, capsys: pytest.CaptureFixture[str]
+    filled_book: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    run("fill", book)
-    filled, latest = book.read_bytes(), backup_names(book)[1].read_bytes()
-    book.with_name(f"~${book.name}").write_bytes(b"x")
-    assert run("restore", book, "--bring-back", "latest") == 2
+    filled, latest = filled_book.read_bytes(), backup_names(filled_book)[1].read_bytes()
+    filled_book.with_name(f"~${filled_book.name}").write_bytes(b"x")
+    assert run("restore", filled_book, "--bring-back", "latest") == 2
     assert "open in another program" in capsys.readouterr().err
-    assert book.read_bytes() == filled
-    assert backup_names(book)[1].read_bytes() == latest
+    assert filled_book.read_bytes() == filled
+    assert backup_names(filled_book)[1].read_bytes() == latest
 
 
-def test_what_is_the_same_is_not_written(book: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    run("fill", book)
-    run("restore", book, "--bring-back", "first")
-    kept = backup_names(book)[1].read_bytes()
-    assert run("restore", book, "--bring-back", "first") == 0
+def test_what_is_the_same_is_not_written(
+    filled_book: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    run("restore", filled_book, "--bring-back", "first")
+    kept = backup_names(filled_book)[1].read_bytes()
+    assert run("restore", filled_book, "--bring-back", "first") == 0
     assert "Nothing was written." in capsys.readouterr().out
-    assert backup_names(book)[1].read_bytes() == kept
+    assert backup_names(filled_book)[1].read_bytes() == kept
 
 
-def test_the_name_of_a_backup_is_answered(book: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    run("fill", book)
-    assert run("restore", backup_names(book)[1]) == 2
+def test_the_name_of_a_backup_is_answered(
+    filled_book: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run("restore", backup_names(filled_book)[1]) == 2
     assert "is a backup. Give the workbook itself." in capsys.readouterr().err

@@ -8,7 +8,9 @@ from tests.town import town_outcome
 from xlhelpers.estimates.estimates import estimate
 from xlhelpers.estimates.plot_values import MEASURES
 from xlhelpers.jobs.plan.allocation import margin_of
+from xlhelpers.jobs.plan.make_plan import Wanted, make_plan
 from xlhelpers.jobs.plan.pilot import pilot_of
+from xlhelpers.jobs.plan.words import sentences
 from xlhelpers.survey.outcome import Outcome
 
 ROWS = {"trees": "living_trees", "basal-area": "basal_area", "crown-area": "crown_area"}
@@ -55,3 +57,40 @@ def assert_one_margin(outcome: Outcome) -> None:
         assert np.isfinite(reported)
         planned = margin_of(pilot.figures, pilot.measured)
         assert planned == pytest.approx(reported, rel=1e-6), measure.key
+
+
+LONELY = ONE | {"South": (4,), "East": (2, 3, 0, 5)}
+
+
+@pytest.mark.parametrize("sizes", [(400.0,), (400.0, 90.0, 250.0)])
+def test_with_one_plot_in_a_stratum_the_plan_has_the_margin_of_the_report(sizes) -> None:
+    """Both join South with the stratum nearest in size, and say so."""
+    outcome = sampled(LONELY, sizes)
+    found = estimate(outcome)
+    for measure in MEASURES:
+        row = found.select(ROWS[measure.key], "total").iloc[0]
+        pilot = pilot_of(outcome, measure, {})
+        assert np.isnan(margin_of(pilot.figures, pilot.measured))
+        joined = pilot.margin(0.95)
+        assert joined == pytest.approx((row["high"] - row["low"]) / 2 / row["value"], rel=1e-9)
+        wanted = Wanted(0.1, plots_a_day=2)
+        plan = make_plan(pilot.figures, wanted, pilot.measured, joined, pilot.together)
+        assert plan.after_pilot[0] == joined
+        # one more day: the second plot of South, and one somewhere
+        days = [margin_of(pilot.figures, pilot.measured + np.array([0, 1, 0]) + one)
+                for one in np.eye(3, dtype=int)]  # fmt: skip
+        assert plan.after_pilot[1] in days
+        text = " ".join(sentences(plan, measure.label))
+        assert "The 15 pilot plots give a margin of" in text
+        assert "South and East are taken together" in text
+        assert pilot.together[0] in " ".join(found.words)
+        assert "One more day (2 plots, a second plot for each such part first)" in text
+
+
+def test_without_a_plot_in_a_stratum_the_plan_names_it() -> None:
+    outcome = sampled(ONE | {"South": (), "East": (2, 3, 0, 5)})
+    pilot = pilot_of(outcome, MEASURES[0], {})
+    plan = make_plan(pilot.figures, Wanted(0.1), pilot.measured, pilot.margin(0.95))
+    text = " ".join(sentences(plan, "Living trees"))
+    assert "The 14 pilot plots give no margin yet: South has no plot." in text
+    assert "nan" not in text

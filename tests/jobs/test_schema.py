@@ -1,11 +1,13 @@
 """What we write is valid by the schemas of ISO/IEC 29500, judged by a validator of its own."""
 
+import io
 import zipfile
 from pathlib import Path
 
 import pytest
 from openxml_audit import OpenXmlValidator
 
+from tests.blank_books import blank
 from tests.jobs.books import varied, write_filled
 from xlhelpers.jobs.fill.fill import fill
 
@@ -15,7 +17,7 @@ KEPT = (
     TEMPLATE,
     pytest.param("templates/field_workbook_us_letter.xlsx", marks=pytest.mark.slow),
     pytest.param("demo_workbooks/town.xlsx", marks=pytest.mark.slow),
-    "demo_workbooks/town_filled.xlsx",
+    pytest.param("demo_workbooks/town_filled.xlsx", marks=pytest.mark.slow),
 )
 
 
@@ -29,15 +31,14 @@ def test_the_kept_workbooks_are_valid(name: str) -> None:
 
 
 def test_a_workbook_filled_twice_is_valid(tmp_path: Path) -> None:
-    book = write_filled(tmp_path / "town.xlsx", varied(20))
+    book = write_filled(tmp_path / "town.xlsx", varied(6))
     fill(book)
     assert faults(book) == []
 
 
 def test_the_validator_sees_a_fault(tmp_path: Path) -> None:
-    source = ROOT / TEMPLATE
     broken = tmp_path / "broken.xlsx"
-    with zipfile.ZipFile(source) as old, zipfile.ZipFile(broken, "w") as new:
+    with zipfile.ZipFile(io.BytesIO(blank())) as old, zipfile.ZipFile(broken, "w") as new:
         for name in old.namelist():
             data = old.read(name)
             if name == "xl/worksheets/sheet2.xml":

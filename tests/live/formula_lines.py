@@ -136,7 +136,7 @@ def _line(
         "plot": plot if not chance(0.01) else "no such plot",
         "tree": number,
         "species": "Acer platanoides",
-        "condition": random.choice((None, None, None, "T", "D")),
+        "condition": random.choice((None, None, None, "T", "D", "C")),
         "diameter": float(np.round(random.uniform(8, 90), 1)),
         "width_widest": float(np.round(random.uniform(2, 14), 1)) * length,
         "width_across": float(np.round(random.uniform(2, 12), 1)) * length,

@@ -9,6 +9,7 @@ import openpyxl
 import pytest
 
 from tests.blank_books import blank
+from tests.jobs.books import GOOD as SOUND
 from xlhelpers.fields.field_sheet import FIELD_SHEET, MAIN
 from xlhelpers.live import warnings
 from xlhelpers.live.evaluate import RULE_CELLS, live_values, lookup_values
@@ -18,18 +19,7 @@ from xlhelpers.live.lookups import KEYED, cells_name
 from xlhelpers.live.marks import MARKED, mark_condition
 from xlhelpers.live.values import cell_values
 
-GOOD: dict[str, Any] = {
-    "plot": "1",
-    "tree": "1",
-    "species": "Quercus robur",
-    "diameter": 40.0,
-    "width_widest": 9.0,
-    "width_across": 8.0,
-    "distance": 25.0,
-    "foot_reading": -6.0,
-    "base_reading": 10.0,
-    "tip_reading": 70.0,
-}
+GOOD: dict[str, Any] = {**SOUND, "tree": "1"}
 KEYED_CELLS: dict[str, Any] = {
     "xlh_cells_plot_plot": "1",
     "xlh_cells_plot_scale": "percent",

@@ -23,7 +23,7 @@ from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.instruments import INSTRUMENTS
 from xlhelpers.live.evaluate import keyed_cells, line_cells, live_values, lookup_values
 from xlhelpers.live.formulas import FORMULAS, WITH_FILL
-from xlhelpers.live.functions import evaluate
+from xlhelpers.live.functions import Repeats, evaluate
 from xlhelpers.live.lookups import LOOKUPS, figures
 from xlhelpers.live.syntax import LONGEST, SAFE_FUNCTIONS, parse, render
 from xlhelpers.live.values import cell_values
@@ -330,3 +330,14 @@ def test_any_reading_that_looks_like_a_share_is_asked_about(
     without_results(book)
     (given,) = stored(converter(book), ("live_warning",), FIRST, len(lines)).values()
     assert given.tolist() == ["100 times too small?"] * len(told) + [""] * len(usual)
+
+
+def test_a_branch_that_no_line_takes_is_not_worked_out() -> None:
+    # {nowhere} is not given, so working it out would fail
+    formulas = ("IF({a}>0,{a}*2,{nowhere}*2)", "IF({a}<0,{a}*2,{a}*2+1)")
+    repeats = Repeats(formulas)
+    cells = {"a": cell_values([1.0, 3.0])}
+    given = [evaluate(formula, cells, {}, repeats).python(2).tolist() for formula in formulas]
+    assert given == [[2.0, 6.0], [3.0, 7.0]]
+    mixed = evaluate("IF({a}>1,{a}*2,0)", cells, {})
+    assert mixed.python(2).tolist() == [0.0, 6.0]

@@ -57,6 +57,7 @@ WHOLE = (1, 1, 1048576, 16384)
         ("A1:INDEX(B:B,3)", [(1, WHOLE)]),
         ("loose", [(1, WHOLE)]),
         ("SUM(A1#)", [(1, WHOLE)]),
+        ("IF(A1>0,A1*A1,-A1)", [(1, (1, 1, 1, 1))]),  # each cell once, however often it is named
     ],
 )  # fmt: skip
 def test_what_a_formula_reads(formula: str, expected: list[tuple[int, object]]) -> None:

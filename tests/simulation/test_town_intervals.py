@@ -3,16 +3,24 @@
 The bounds are those that the README of this folder states for towns of these kinds.
 """
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
 from tests.simulation.town_intervals import (
+    LONELY,
+    PLOTS,
     SHARES,
     TOTALS,
     draw_surveys,
     make_town,
     measure,
+    measure_lonely,
+    share_kept,
+    table_rows,
 )
+from xlhelpers.estimates.intervals import interval_cover
 
 LEAST = {"thin": 0.88, "dense": 0.91, "clustered": 0.89}
 # by chance a share of 1,000 surveys varies by one in a hundred
@@ -54,6 +62,56 @@ def test_totals_hold_and_miss_on_both_sides(name: str, plots: int) -> None:
         assert now.worse_side <= 0.68 or now.held >= 0.945, quantity
     assert 0.92 <= found["share", SHARES[0]].held <= 0.985
     assert 0.92 <= found["share", SHARES[1]].held <= 0.98
+
+
+@pytest.mark.slow
+def test_the_table_of_the_readme_is_what_the_script_prints() -> None:
+    """Seeds are fixed: the table is measured anew, row by row."""
+    text = (Path(__file__).parent / "README.md").read_text(encoding="utf-8")
+    rows = list(table_rows())
+    assert len(rows) == 12
+    for row in rows:
+        assert row in text
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", LEAST)
+def test_half_of_the_surveys_and_about_nine_in_ten_keep_the_planned_margin(name: str) -> None:
+    """The plan says so of its two numbers; 400 surveys vary by two in a hundred by chance."""
+    kept = []
+    for quantity in TOTALS:
+        for margin in (0.2, 0.3, 0.4):
+            assert share_kept(name, quantity, margin, None)[1] >= 0.5 - BY_CHANCE
+            kept.append(share_kept(name, quantity, margin, 0.9)[1])
+    assert min(kept) >= 0.80 - BY_CHANCE
+    assert max(kept) <= 0.97 + BY_CHANCE
+    assert 0.85 <= np.mean(kept) <= 0.96
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", LEAST)
+@pytest.mark.parametrize(("sizes", "drawn"), LONELY)
+def test_with_one_plot_in_a_stratum_the_town_is_held_as_well(name, sizes, drawn) -> None:
+    least = 0.90 if drawn.count(1) == 1 else 0.88
+    for quantity, now in measure_lonely(name, sizes, drawn):
+        assert now.held >= least - BY_CHANCE / 2, quantity
+
+
+@pytest.mark.slow
+def test_the_row_of_a_figure_has_the_least_that_held() -> None:
+    """What a row says held is no more than what held in any of the towns, but for chance.
+
+    A total of a rare kind is an order of magnitude, with a figure of its own in the row.
+    """
+    compared = 0
+    for plots in PLOTS:
+        for name in LEAST:
+            for kind, quantity, now in measure(name, plots):
+                if kind == "total" and quantity in SHARES:
+                    continue
+                assert interval_cover(plots, 0.95, kind) <= now.held + 0.005, quantity
+                compared += 1
+    assert compared == len(PLOTS) * len(LEAST) * 7
 
 
 @pytest.mark.slow

@@ -10,7 +10,7 @@ and three times as many trees on some streets as on others.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from math import pi
 
@@ -18,6 +18,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from xlhelpers.estimates.design import Design, Estimated, ratio, share, total
+from xlhelpers.estimates.limits import half_width
+from xlhelpers.jobs.plan.allocation import plots_needed, whole_town
 
 PLOTS = (10, 20, 30, 60)
 SURVEYS = 4000
@@ -173,24 +175,121 @@ def measure(
             yield "mean", quantity, judge_limits(mean, *mean.interval(CONFIDENCE), rate, borne)
 
 
-def _cells(one: Held) -> str:
-    few = "" if np.isnan(one.few) else f", few {100 * one.few:.0f}"
-    return (
-        f"{100 * one.held:.1f} ({100 * one.above:.1f} / {100 * one.below:.1f}) "
-        f"width {one.width:.2f}{few}"
+def share_kept(
+    name: str, quantity: str, margin: float, chance: float | None, surveys: int = 400
+) -> tuple[int, float]:
+    """Plan with the town's own variation, survey it, and see how many surveys keep the margin.
+
+    Parameters
+    ----------
+    name, quantity : str
+        One of KINDS and of TOTALS.
+    margin : float
+        Wanted, a fraction of the total.
+    chance : float or None
+        Share of the surveys that are to keep it, as `plots_needed` takes it.
+    surveys : int
+        How many are made.
+
+    Returns
+    -------
+    tuple of int and float
+        The plots planned, and the share of the surveys whose margin was the wanted one or smaller.
+    """
+    town = make_town(name)
+    y, trees = town[quantity], town["trees"]
+    figures = whole_town(float(y.std(ddof=1) / y.mean()), _COUNT)
+    figures = replace(figures, with_trees=float((trees > 0).mean()))
+    needed = plots_needed(figures, margin, chance=chance)
+    assert needed is not None
+    plots, random = int(needed[0]), np.random.default_rng(8)
+    drawn = np.array([random.choice(_COUNT, plots, replace=False) for _ in range(surveys)]).T
+    one = np.zeros(plots, dtype=np.int64)
+    design = Design(one, np.ones(plots), np.array([float(_COUNT)]), np.array([plots / _COUNT]))
+    found = total(design, y[drawn], trees=trees[drawn])
+    width = half_width(found.standard_error / found.value, found.freedom, CONFIDENCE)
+    return plots, float(np.mean(width <= margin))
+
+
+# plots of a town, and plots drawn, in each of three strata: one or two have a single plot
+LONELY = (
+    ((1600, 1600, 800), (8, 6, 1)),
+    ((2400, 800, 800), (10, 4, 1)),
+    ((1000, 2600, 400), (4, 9, 1)),
+    ((2000, 1000, 1000), (12, 1, 1)),
+)
+
+
+def measure_lonely(
+    name: str, sizes: tuple[int, ...], drawn: tuple[int, ...], surveys: int = 2000
+) -> Iterator[tuple[str, Held]]:
+    """Survey a town in strata of which some have one plot; yield each of TOTALS, how it held."""
+    town, random = make_town(name), np.random.default_rng(4)
+    first = np.cumsum((0, *sizes))
+    plots = np.concatenate(
+        [
+            np.array([random.choice(size, count, replace=False) for _ in range(surveys)]).T + start
+            for start, size, count in zip(first, sizes, drawn, strict=False)
+        ]
     )
+    code = np.repeat(np.arange(len(sizes)), drawn)
+    whole = np.array(sizes, dtype=float)
+    design = Design(code, np.ones(len(code)), whole, np.array(drawn) / whole, joins_lonely=True)
+    for quantity in TOTALS:
+        sums = town[quantity][plots]
+        found = total(design, sums, trees=town["trees"][plots])
+        low, high = found.interval(CONFIDENCE, "log")
+        borne = (sums > 0).sum(axis=0)
+        yield quantity, judge_limits(found, low, high, float(town[quantity].sum()), borne)
 
 
-def main(plots: tuple[int, ...] = PLOTS) -> None:
-    """Print share held (limits above / below the truth) and width, as they were and as they are."""
+IN_TABLE = (*(("total", name) for name in TOTALS), *(("share", name) for name in SHARES))
+
+
+def _cell(was: Held, now: Held) -> str:
+    sides = f"({100 * now.above:.1f} / {100 * now.below:.1f})"
+    return f"{100 * was.held:.0f} → **{100 * now.held:.0f}** {sides}"
+
+
+def table_rows(plots: tuple[int, ...] = PLOTS) -> Iterator[str]:
+    """Yield the rows of the README's table: share held before and now (limits above / below)."""
     for name in KINDS:
-        town = make_town(name)
-        empty, mean = np.mean(town["trees"] == 0), np.mean(town["trees"])
-        print(f"{name}: {mean:.1f} trees on a plot, {100 * empty:.0f} % of the plots empty")
         for count in plots:
-            pairs = zip(measure(name, count, before=True), measure(name, count), strict=True)
-            for (kind, quantity, was), (_, _, now) in pairs:
-                print(f"{count:4d} {kind:5s} {quantity:18s} {_cells(was):38s} now {_cells(now)}")
+            was, now = (
+                {(kind, quantity): one for kind, quantity, one in measure(name, count, before=old)}
+                for old in (True, False)
+            )
+            cells = " | ".join(_cell(was[key], now[key]) for key in IN_TABLE)
+            yield f"| {name} | {count} | {cells} |"
+
+
+def main() -> None:
+    """Print the towns, the README's table, and means, widths and rare kinds beside it."""
+    for name in KINDS:
+        of_plot = make_town(name)["trees"]
+        empty, mean = 100 * np.mean(of_plot == 0), np.mean(of_plot)
+        print(f"{name}: {mean:.1f} trees on a plot, {empty:.0f} % of the plots empty")
+    print(f"| town | plots | {' | '.join(name for _, name in IN_TABLE)} |")
+    print(f"|---|---{'|---' * len(IN_TABLE)}|")
+    for row in table_rows():
+        print(row)
+    for name in KINDS:
+        for sizes, drawn in LONELY:
+            for quantity, one in measure_lonely(name, sizes, drawn):
+                held = f"{100 * one.held:.1f} ({100 * one.above:.1f} / {100 * one.below:.1f})"
+                print(f"{name} strata with {drawn} plots {quantity}: {held}")
+    for name in KINDS:
+        for quantity in TOTALS:
+            for wanted in (0.2, 0.3, 0.4):
+                kept = [share_kept(name, quantity, wanted, chance) for chance in (None, 0.9)]
+                words = ", ".join(f"{plots} plots {100 * part:.0f}" for plots, part in kept)
+                print(f"{name} {quantity} margin {wanted:.0%} kept with {words}")
+    for name in KINDS:
+        for count in PLOTS:
+            for kind, quantity, one in measure(name, count):
+                few = "" if np.isnan(one.few) else f", on few plots {100 * one.few:.1f}"
+                held = f"{100 * one.held:.1f} ({100 * one.above:.1f} / {100 * one.below:.1f})"
+                print(f"{name} {count} {kind} {quantity}: {held} width {one.width:.2f}{few}")
 
 
 if __name__ == "__main__":

@@ -151,10 +151,20 @@ def test_nobody_goes_while_a_typing_mistake_is_likely() -> None:
     assert measure_again(several(far, likely)).empty
     whole = finding("lines-on-other-scale", block="paper")
     assert measure_again(several(far, whole)).empty
-    # the office looked at the paper and sends the crew
-    sent = standing(far, Decision(word="measure again"))
-    ledger = Ledger((sent, standing(likely, Decision())))
-    assert len(measure_again(replace(several(far, likely), ledger=ledger))) == 1
+    # the office looked at the paper and sends the crew; without initials the decision waits
+    for initials, listed in (("AB", 1), ("", 0)):
+        sent = standing(far, Decision(word="measure again", initials=initials))
+        ledger = Ledger((sent, standing(likely, Decision())))
+        assert len(measure_again(replace(several(far, likely), ledger=ledger))) == listed
+
+
+def test_a_decision_that_waits_for_initials_sends_nobody_to_the_rest_of_the_tree() -> None:
+    far = finding("a", fields=("distance",))
+    likely = finding("b", block="paper", causes=(cause("decimal-distance"),))
+    for initials, listed in (("AB", 1), ("", 0)):
+        sent = standing(likely, Decision(word="measure again", initials=initials))
+        ledger = Ledger((standing(far, Decision()), sent))
+        assert len(measure_again(replace(several(far, likely), ledger=ledger))) == listed
 
 
 @pytest.mark.parametrize("name", ["species", "tree", "crew", "instrument"])

@@ -5,6 +5,7 @@ import re
 import shutil
 import subprocess
 import zipfile
+from functools import cache
 from pathlib import Path
 
 import openpyxl
@@ -63,6 +64,7 @@ def named_cell(book: Workbook, name: str) -> tuple[Worksheet, str]:
     return book[tab], address.replace("$", "")
 
 
+@cache
 def validation_at(sheet: Worksheet, row: int, column: int) -> DataValidation:
     cell = sheet.cell(row, column).coordinate
     (found,) = [v for v in sheet.data_validations.dataValidation if cell in v.sqref]

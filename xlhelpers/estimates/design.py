@@ -21,7 +21,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike
 
-from xlhelpers.estimates.collapsing import join_lonely
+from xlhelpers.estimates.collapsing import join_lonely, lost_by_the_rate
 from xlhelpers.estimates.limits import Scale, limits
 from xlhelpers.survey.setups.instruments import Values
 from xlhelpers.survey.typed.folding import Flags, Positions
@@ -323,6 +323,10 @@ def _spread(design: Design, linear: Values) -> tuple[Values, Values]:
         rest = raised[:, None] * (values - size[:, None] * rate[of_plot])
         # a stratum that its one plot makes up adds no error
         factor = np.where(plots > 1, (1 - fraction) * plots / (plots - 1), 0.0)
+        joined = np.bincount(group) > 1
+        if joined.any():
+            lost = lost_by_the_rate(weight, raised, size, of_plot)
+            factor = np.where(joined, (1 - fraction) * lost, factor)
         by_stratum = factor[:, None] * np.add.reduceat(rest**2, first)
         variance = by_stratum.sum(axis=0)
         share = by_stratum / variance

@@ -64,6 +64,11 @@ def by_diameter_class(trees: pd.DataFrame, units: Units) -> Domains:
     return Domains(DIAMETER_CLASS, tuple(names), code)
 
 
+def by_labels(kind: str, labels: pd.Series) -> Domains:
+    """Tell trees apart by a label of each; "" is called not stated, the most counted come first."""
+    return _by_text(kind, labels)
+
+
 def _by_text(kind: str, texts: pd.Series) -> Domains:
     """Tell trees apart by a text, however it is spelled; the most counted first."""
     code = codes_of(fold_column(texts, fold_species))

@@ -5,7 +5,7 @@ nothing else but the basal area with dead trees. Domains share the plots of the 
 that is absent from a plot counts there as zero.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 
 from xlhelpers.estimates.design import Estimated, ratio, share, total, total_from_known
-from xlhelpers.estimates.domains import Domains, all_domains
+from xlhelpers.estimates.domains import Domains, all_domains, by_labels
 from xlhelpers.estimates.measuring import (
     Measuring,
     error_parts,
@@ -192,6 +192,37 @@ def estimate(outcome: Outcome, confidence: float = CONFIDENCE) -> Estimates:
     )
 
 
+def estimate_shares(
+    outcome: Outcome, labels: Mapping[str, Sequence[str]], confidence: float = CONFIDENCE
+) -> pd.DataFrame:
+    """Estimate the shares of the town's trees that labels tell apart.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        The computed survey.
+    labels : mapping of str to sequence of str
+        For each kind of label one for each tree, in the order of `outcome.trees`.
+    confidence : float
+        Of the intervals, above 0 and below 1.
+
+    Returns
+    -------
+    DataFrame
+        Rows like those of `Estimates.table`, with the kind of label as `domain_kind`.
+    """
+    columns = {f"label {kind}": list(texts) for kind, texts in labels.items()}
+    outcome = replace(outcome, trees=outcome.trees.assign(**columns))
+    roles = plot_roles(outcome.survey, outcome.trees)
+    town = scopes(roles, strata_used(outcome.survey, roles))[:1]
+    view = views(outcome, town)[0]
+    tables = []
+    for kind in labels:
+        told_apart = view.by(by_labels(kind, view.trees[f"label {kind}"]))
+        tables.append(estimate_rows(town[0], _share(told_apart, SHARE_OF_TREES), confidence))
+    return stack_rows(tables)
+
+
 def _figures(view: View) -> Iterator[Figures]:
     for estimand in ESTIMANDS:
         if estimand.kind == "total":
@@ -306,8 +337,11 @@ def _share(view: View, name: str) -> Figures:
     """Return the share of dead trees in each domain, or of each domain in all trees."""
     everything = view.population("all")
     trees = view.sums(everything.astype(float))
+    bearing = None
     if name == SHARE_DEAD:
-        estimated = share(view.scope.design, view.sums((~view.living).astype(float)), trees)
+        dead = view.sums((~view.living).astype(float))
+        bearing = (dead > 0).sum(axis=0)
+        estimated = share(view.scope.design, dead, trees)
     else:
         whole = np.repeat(trees.sum(axis=1)[:, None], view.width, axis=1)
         estimated = share(view.scope.design, trees, whole)
@@ -321,6 +355,7 @@ def _share(view: View, name: str) -> Figures:
         why_not=view.scope.no_value,
         estimated=estimated,
         measured=no_parts(view.width),
+        plots_bearing=bearing,
     )
 
 

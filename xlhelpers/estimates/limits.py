@@ -5,13 +5,15 @@ share never below 0 or above 1, and few plots hold many of the trees. Such limit
 another scale and taken back, so their two ends lie at unequal distances.
 
 Totals are worked out as logarithms, as is usual for the numbers of animals (Buckland et al. 2001).
-That alone still left most of the misses above the upper end in simulated towns. Sums of trees
-vary about as a gamma distribution does, whose skewness is twice its coefficient of variation. At
-two standard errors the first term of the correction of t for skewness (Johnson 1978) then asks,
-beyond what the logarithm does, for one more standard error of the logarithm, squared: the middle
-of the limits is moved up by that. `tests/simulation` shows what comes of it.
+There the standard error of the logarithm is the root of ln(1 + cv2); here it is the coefficient of
+variation cv itself, which is a little larger. That alone still left most of the misses above the
+upper end in simulated towns. Sums of trees vary about as a gamma distribution does, whose skewness
+is twice its coefficient of variation. At two standard errors the first term of the correction of t
+for skewness (Johnson 1978) then asks, beyond what the logarithm does, for one more standard error
+of the logarithm, squared: the middle of the limits is moved up by that. `tests/simulation` shows
+what comes of it.
 
-Shares are worked out as logits (Korn & Graubard 1998).
+Shares are worked out as logits (Lumley, undated, method xlogit).
 """
 
 from typing import Literal
@@ -56,7 +58,7 @@ def limits(
 
     References
     ----------
-    BucklandOthers2001, Johnson1978, KornGraubard1998
+    BucklandOthers2001, Johnson1978, LumleyUndated
     """
     middle, spread = np.asarray(value, dtype=float), np.asarray(error, dtype=float)
     t = t_multiplier(freedom, confidence)

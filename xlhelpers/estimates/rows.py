@@ -84,6 +84,12 @@ class Figures:
     why_not: str
     estimated: Estimated
     measured: Parts
+    plots_bearing: Positions | None = None
+
+    @property
+    def bearing(self) -> Positions:
+        """Return how many plots bear the figure: for a share dead those with dead trees."""
+        return self.plots_with if self.plots_bearing is None else self.plots_bearing
 
 
 def estimate_rows(scope: Scope, figures: Figures, confidence: float) -> Rows:
@@ -177,10 +183,9 @@ def _withhold(scope: Scope, figures: Figures) -> tuple[Values, Values, Texts]:
     error = np.where(flat, np.nan, error)
     why = np.where(flat, np.where(value == 0, NONE_FOUND, NO_SPREAD), why).astype(object)
     lost = ~np.isnan(value) & np.isnan(error) & ~flat
-    alone = lost & (figures.plots_with <= 1) & ~scope.design.lonely.any()
     value[lost] = np.nan
-    why[lost] = TOO_FEW_PLOTS
-    why[alone] = ONE_PLOT
+    too_few = scope.design.lonely.any() or (scope.design.plots == 0).any()
+    why[lost] = TOO_FEW_PLOTS if too_few else ONE_PLOT
     return value, error, why
 
 
@@ -197,7 +202,7 @@ def _interval_cover(
     plots = figures.plots_with if is_mean else np.full(len(error), len(scope.plots))
     cover = np.array([interval_cover(int(n), confidence, of) for n in plots.tolist()], dtype=float)
     if not is_mean:
-        cover = np.where(figures.plots_with < FEW_PLOTS, np.minimum(cover, HELD_BY_FEW), cover)
+        cover = np.where(figures.bearing < FEW_PLOTS, np.minimum(cover, HELD_BY_FEW), cover)
     return np.where(np.isnan(error), np.nan, cover)
 
 
@@ -205,10 +210,10 @@ def _words(why: Texts, figures: Figures, without: Flags) -> list[str]:
     sentences = []
     counts = zip(
         *(why, figures.has, figures.lacks, figures.doubtful, figures.left_out),
-        *(figures.plots_with, without),
+        *(figures.plots_with, figures.bearing, without),
         strict=True,
     )
-    for reason, has, lacks, doubtful, left_out, plots, nothing in counts:
+    for reason, has, lacks, doubtful, left_out, plots, bearing, nothing in counts:
         said = [reason] if reason else []
         if lacks and has and not nothing:
             them = "has no {}. It is" if lacks == 1 else "have no {}. They are"
@@ -230,7 +235,7 @@ def _words(why: Texts, figures: Figures, without: Flags) -> list[str]:
             said.append(
                 f"Such trees were found on {plots} {'plot' if plots == 1 else 'plots'} only."
             )
-        if is_rough(figures.kind, plots) and not nothing and not reason:
+        if is_rough(figures.kind, bearing) and not nothing and not reason:
             said.append("This is an order of magnitude.")
         sentences.append(" ".join(said))
     return sentences

@@ -1,7 +1,10 @@
 """What must be sentences of the estimates as a whole, in plain sentences."""
 
+from collections.abc import Sequence
+
 import numpy as np
 
+from xlhelpers.estimates.design import Design
 from xlhelpers.estimates.intervals import AS_GOOD_AS, MEASURED, interval_cover
 from xlhelpers.estimates.scopes import Scope
 from xlhelpers.survey.outcome import Outcome
@@ -151,16 +154,31 @@ def lonely_words(strata: Strata, town: Scope) -> list[str]:
         f"Only one plot in {_some(alone['stratum'])}: too few to say. Measure another one there, "
         "or join it to another part of the town on Strata and Plots."
     ]
-    if town.no_value or town.design.lonely.any():
-        return sentences
-    names, group = table["stratum"].to_numpy(object), town.design.group
-    for code in sorted(set(group[alone.index].tolist())):
-        joined = list_words([str(name) for name in names[group == code]])
-        sentences.append(
-            f"For the margins of the town, {joined} are taken together: a part with one plot joins "
-            "the part nearest in size."
-        )
+    if not town.no_value:
+        sentences += joined_words([str(name) for name in table["stratum"]], town.design)
     return sentences
+
+
+def joined_words(names: Sequence[str], design: Design) -> list[str]:
+    """Return which strata are taken together for the margins, since one of them has one plot.
+
+    Parameters
+    ----------
+    names : sequence of str
+        The strata of the design, in its order.
+    design : Design
+        The plots. Without strata that are joined, or where one stays alone, nothing is returned.
+    """
+    alone = (design.plots == 1) & (design.fraction < 1)
+    if not design.joins_lonely or design.lonely.any() or not alone.any():
+        return []
+    group = design.group
+    return [
+        f"For the margins of the town, {list_words(together)} are taken together: a part with one "
+        "plot joins the part nearest in size."
+        for code in sorted(set(group[alone].tolist()))
+        if (together := [name for name, of in zip(names, group, strict=True) if of == code])
+    ]
 
 
 def _area_words(outcome: Outcome, roles: PlotRoles, strata: Strata) -> list[str]:

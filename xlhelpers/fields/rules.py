@@ -12,7 +12,8 @@ ADVANCED = "advanced"
 TRIED = "Set on open tree data of six cities with simulated mistakes (McPherson et al. 2016)."
 PRACTICE = "Common practice, no source."
 DIGITS = "Usage of the United Nations for Whipple's index."
-SOURCES = (TRIED, PRACTICE, DIGITS)
+OWN = "This project's own rule."
+SOURCES = (TRIED, PRACTICE, DIGITS, OWN)
 
 
 def _rule(name: str, label: str, kind: Kind, help_text: str, **more: Any) -> Field:
@@ -122,6 +123,25 @@ _JUDGED = (
            "Check each instrument again after this many days.",
            366.0, "count", 1.0, source=PRACTICE, block="limits"),
 )  # fmt: skip
+_TOWN_LIMIT = "The town's own choice. Blank: no limit."
+_REPORT = (
+    _rule("margin_budget", "Good enough to budget on: margin up to", "number",
+          "Half the distance between the two ends of a figure, in % of it.",
+          quantity="percent", default=0.1, block="report", low=0.0, high=1.0, source=PRACTICE),
+    _rule("margin_fair", "A fair idea: margin up to", "number",
+          "A figure with a larger margin is an order of magnitude.",
+          quantity="percent", default=0.3, block="report", low=0.0, high=1.0, source=OWN),
+    _rule("young_below", "Young trees: diameter below", "number", "Stem size stands for age.",
+          quantity="diameter", default=15.0, block="report", low=0.0, source=PRACTICE),
+    _rule("old_from", "Old trees: diameter from", "number", "Stem size stands for age.",
+          quantity="diameter", default=60.0, block="report", low=0.0, source=PRACTICE),
+    _rule("limit_species", "Largest share of one species", "number", _TOWN_LIMIT,
+          quantity="percent", block="report", low=0.0, high=1.0, source=PRACTICE),
+    _rule("limit_genus", "Largest share of one genus", "number", _TOWN_LIMIT,
+          quantity="percent", block="report", low=0.0, high=1.0, source=PRACTICE),
+    _rule("limit_family", "Largest share of one family", "number", _TOWN_LIMIT,
+          quantity="percent", block="report", low=0.0, high=1.0, source=PRACTICE),
+)  # fmt: skip
 _ADVANCED = (
     _doubt("doubt_odds", "Ask about a line from odds of", "Doubtful line: odds of a mistake",
            "0.12 is about 1 in 9. A higher value lists fewer lines.", 0.12, "number", 0.001),
@@ -166,7 +186,7 @@ RULES = Sheet(
     "Survey rules",
     "Survey rules",
     "Agreed before the crews go out. The shaded column says what each rule means.",
-    (*_SURVEY, *_LIMITS, *_JUDGED, *_ADVANCED),
+    (*_SURVEY, *_LIMITS, *_JUDGED, *_REPORT, *_ADVANCED),
     row_word="rule",
     prepared_rows=0,
 )
@@ -177,6 +197,8 @@ US_DEFAULTS: dict[str, float | str] = {
     "smallest_diameter": 2.0 * 2.54,
     "crown_base_gap": 5.0 * 0.3048,
     "tape_reads_in": "tenths of feet",
+    "young_below": 6.0 * 2.54,
+    "old_from": 24.0 * 2.54,
     "limit_height": 200.0 * 0.3048,
     "limit_diameter": 100.0 * 2.54,
     "limit_width": 130.0 * 0.3048,

@@ -1,9 +1,10 @@
 """The species sheet, the species that a new workbook offers, and other names that they go by.
 
 The lists were put together by this project from common street and park trees of both hemispheres.
-The names are botany, from memory; no register of names stands behind them. The outline, the solid that is nearest to the usual crown of the species in
-the open, is this project's own choice and only a default: each survey may change it on its own
-species sheet. Palms have none, because no crown volume is computed for them.
+The names are botany, from memory; no register of names stands behind them. The outline, the solid
+that is nearest to the usual crown of the species in the open, is this project's own choice and
+only a default: each survey may change it on its own species sheet. Palms have none, because no
+crown volume is computed for them.
 """
 
 import csv

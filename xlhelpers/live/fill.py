@@ -195,7 +195,12 @@ def _new_results(column: FormulaColumn, grid: Grid) -> StoredColumn:
     """Return the results of a column that are not stored yet."""
     before = grid.values[column.rows - 1, column.column - 1]
     new = is_filled(column.values)
-    for at in np.flatnonzero(is_filled(before)).tolist():
+    # most of them are alike, and comparing is slow one by one
+    is_alike = np.asarray(before == column.values, dtype=bool)
+    types = map(type, column.values.tolist())
+    is_alike &= np.fromiter((of is not bool for of in types), bool, len(is_alike))
+    new[is_alike] = False
+    for at in np.flatnonzero(is_filled(before) & ~is_alike).tolist():
         new[at] = not _same(before[at], column.values[at])
     never = np.asarray(grid.uncalculated.rows_of.get(column.column, ()), dtype=np.int64)
     new |= np.isin(column.rows, never)

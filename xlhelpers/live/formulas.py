@@ -33,6 +33,7 @@ from xlhelpers.live.warnings import (
     FILL_READS,
     FORMER,
     UNREAD,
+    former_missing,
     missing,
     odd_cells,
     warning,
@@ -74,8 +75,27 @@ def _instrument() -> str:
 def _scale() -> str:
     """Return the line's own scale, the plot's, or the only one that the instrument has."""
     plots, only = _of_plot("xlh_of_plot_scale"), _of_instrument("xlh_of_instrument_only")
-    scales = _of_instrument("xlh_of_instrument_scales")
     # the plot's scale does not count for another instrument that has no such scale
+    foreign = f'IF(TRIM({{instrument}})="",FALSE,{_has_no_scale(plots)})'
+    of_plot = first_that_holds(
+        [
+            (f'{plots}="{NOT_UNDERSTOOD}"', '""'),
+            (f'IF({plots}="",TRUE,{foreign})', only),
+        ],
+        plots,
+    )
+    return f'IF(TRIM({{scale}})<>"",{word("{scale}", choice("scale"))},{of_plot})'
+
+
+def _has_no_scale(scale: str) -> str:
+    """Return the condition that an instrument has scales and that this is none of them."""
+    scales = _of_instrument("xlh_of_instrument_scales")
+    return f'AND({scales}<>"",ISERROR(FIND("|"&{scale}&"|",{scales})))'
+
+
+def _former_scale() -> str:
+    plots, only = _of_plot("xlh_of_plot_scale"), _of_instrument("xlh_of_instrument_only")
+    scales = _of_instrument("xlh_of_instrument_scales")
     foreign = f'AND(TRIM({{instrument}})<>"",{scales}<>"",ISERROR(FIND("|"&{plots}&"|",{scales})))'
     of_plot = first_that_holds(
         [(f'{plots}="{NOT_UNDERSTOOD}"', '""'), (f'OR({plots}="",{foreign})', only)], plots
@@ -287,11 +307,11 @@ def _depth() -> str:
     )
 
 
-def _head() -> dict[str, str]:
+def _head(scale: str) -> dict[str, str]:
     return {
         "helper_plot": position("{plot}", "xlh_cells_plot_plot"),
         "helper_instrument": _instrument(),
-        "helper_scale": _scale(),
+        "helper_scale": scale,
         "helper_kind": _distance_kind(),
     }
 
@@ -317,7 +337,7 @@ def _formulas(of_plot: bool) -> dict[str, str]:
     level = _level_distance(number)
     return _safe(
         {
-            **_head(),
+            **_head(_scale()),
             TYPED: typed_texts(),
             **number_formulas(),
             "helper_measured": _measured_tree(number),
@@ -336,7 +356,7 @@ def _formulas(of_plot: bool) -> dict[str, str]:
             "helper_unread": UNREAD,
             "helper_fill": FILL_READS,
             "helper_odd": odd_cells(number, "{helper_unread}", of_plot),
-            "helper_missing": missing(number, of_plot),
+            "helper_missing": missing(of_plot),
             "live_warning": warning(number, "{helper_fill}", of_plot),
             "helper_count": COUNTED,
         }
@@ -356,7 +376,7 @@ def _former_formulas() -> dict[str, str]:
 
     return _safe(
         {
-            **_head(),
+            **_head(_former_scale()),
             "helper_measured": _measured_tree(number),
             "helper_condition": _condition(_FOUND_ANYWHERE, "[condition]"),
             "helper_divisor": _divisor(),
@@ -370,7 +390,7 @@ def _former_formulas() -> dict[str, str]:
             "live_top": _crown_top(height("top")),
             "live_depth": _depth(),
             "helper_odd": odd_cells(number),
-            "helper_missing": missing(number),
+            "helper_missing": former_missing(),
             "live_warning": warning(number),
         }
     )
@@ -388,12 +408,14 @@ class FormulaSet:
 
     `formulas` maps a field of the field sheet to its formula with named cells, each after those
     that it reads. `in_former_words` are those that had other words before; such a formula is ours
-    and stays. `superseded` are formulas that gave another result; a fill replaces them.
+    and stays. `superseded` are formulas that gave another result; a fill replaces them. `rewritten`
+    are the digests (`digest_formula`) of longer formulas that gave the same; they stay as well.
     """
 
     formulas: Mapping[str, str]
     in_former_words: Mapping[str, str] = field(default_factory=dict)
     superseded: Mapping[str, str] = field(default_factory=dict)
+    rewritten: Mapping[str, frozenset[str]] = field(default_factory=dict)
 
     @property
     def cells(self) -> frozenset[str]:
@@ -402,7 +424,14 @@ class FormulaSet:
 
 
 NOW = FormulaSet(_formulas(of_plot=True))
-BETWEEN = FormulaSet(_formulas(of_plot=False))
+BETWEEN = FormulaSet(
+    _formulas(of_plot=False),
+    rewritten={
+        "helper_scale": frozenset({"af161662c1c3d1df"}),
+        "helper_missing": frozenset({"211d2996f039ce56"}),
+        "live_warning": frozenset({"d9987072c4c3f23f"}),
+    },
+)
 """The formulas of workbooks in which Plots does not state where the tape ends."""
 _EARLIER = _former_formulas()
 EARLIER = FormulaSet(

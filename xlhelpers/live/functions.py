@@ -128,6 +128,15 @@ class Repeats:
             return self._found.pop(node, None)
         return self._found.get(node)
 
+    def leave(self, node: Node) -> None:
+        """Take note that a part is not worked out in one of its places."""
+        if not node.parts:
+            return
+        self._left[node] -= 1
+        if self._left[node] <= 0 and self._found.pop(node, None) is None:
+            for part in node.parts:
+                self.leave(part)
+
     def keep(self, node: Node, found: Values) -> None:
         """Keep what a part gives as long as it is going to be asked for."""
         if self._left[node] > 0:
@@ -196,13 +205,36 @@ def _value(
         if node.value not in known:
             raise SpecificationError(f"a formula reads {node.value}, which is not there")
         values = known[str(node.value)]
+        if node.kind == "column":
+            return values.spread(max(map(len, cells.values())))
         return near_cells(values, rows) if node.kind == "near" else values
     known_before = None if repeats is None else repeats.take(node)
     if known_before is not None:
         return known_before
-    found = _worked_out(node, [_value(part, cells, names, repeats, rows) for part in node.parts])
+
+    def value(part: Node) -> Any:
+        return _value(part, cells, names, repeats, rows)
+
+    if node.kind == "function" and node.value == "IF":
+        found = _chosen(node, value, repeats)
+    else:
+        found = _worked_out(node, [value(part) for part in node.parts])
     if repeats is not None:
         repeats.keep(node, found)
+    return found
+
+
+def _chosen(node: Node, value: Callable[[Node], Any], repeats: Repeats | None) -> Values:
+    """Return what an IF gives; a result that no row takes is not worked out."""
+    condition = value(node.parts[0])
+    then, other = node.parts[1:]
+    true, unclear = _truth(condition)
+    if unclear.any() or (true.any() and not true.all()):
+        return _if(condition, value(then), value(other))
+    wanted, left = (then, other) if true.all() else (other, then)
+    if repeats is not None:
+        repeats.leave(left)
+    found: Values = value(wanted)
     return found
 
 

@@ -7,7 +7,6 @@ and reported, unless the office asks for its formula back.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -18,8 +17,8 @@ from numpy.typing import NDArray
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.live.evaluate import line_cells, live_values
 from xlhelpers.live.formulas import NOW, WITH_FILL, FormulaSet, set_of
-from xlhelpers.live.syntax import render
-from xlhelpers.live.values import Values
+from xlhelpers.live.syntax import digest_formula, plain, render
+from xlhelpers.live.values import BLANK, Values
 from xlhelpers.live.warnings import FORMER
 from xlhelpers.package.formulas.formula_map import in_row, pattern
 from xlhelpers.package.sheet.grid import Grid
@@ -30,8 +29,6 @@ Rows = NDArray[np.int64]
 Objects = NDArray[np.object_]
 # shown values that differ by less are one value, computed in another order
 SAME = 1e-6
-_QUOTED = re.compile(r'("(?:[^"]|"")*")')
-_EMPTY_CALL = re.compile(r"\b(TRUE|FALSE)\(\)")
 
 
 @dataclass(frozen=True)
@@ -116,8 +113,7 @@ def plan_formulas(
     cells = line_cells(sheet.grid, sheet.columns, rows, kind)
     if cells is None:
         return None
-    live = live_values(cells, names, kind, rows)
-    given = {name: found.python(len(rows)) for name, found in live.items()}
+    given = _values_of_rows(cells, names, kind, rows)
     stored, added, restored, differences = [], [], [], []
     for name, values in given.items():
         old = superseded.get(name, there[:0])
@@ -145,15 +141,27 @@ def plan_formulas(
     )
 
 
+def _values_of_rows(
+    cells: Mapping[str, Values], names: Mapping[str, Values], kind: FormulaSet, rows: Rows
+) -> dict[str, Objects]:
+    """Return what each formula gives in each row; lines without an entry are worked out once."""
+    is_used = np.zeros(len(rows), dtype=bool)
+    for column in cells.values():
+        is_used |= column.kind != BLANK
+    blank = np.flatnonzero(~is_used)[-1:]
+    worked_out = np.union1d(np.flatnonzero(is_used), blank)
+    some = {name: column.take(worked_out) for name, column in cells.items()}
+    live = live_values(some, names, kind, rows[worked_out])
+    # each row has its own place, and a line without an entry that of the last such line
+    place = np.searchsorted(
+        worked_out, np.where(is_used, np.arange(len(rows)), blank.max(initial=0))
+    )
+    return {name: found.python(len(worked_out))[place] for name, found in live.items()}
+
+
 def same_formula(one: str, other: str) -> bool:
     """Return whether two texts are one formula, however a program wrote it."""
-    return _plain(one) == _plain(other)
-
-
-def _plain(formula: str) -> str:
-    parts = _QUOTED.split(formula)
-    parts[::2] = [_EMPTY_CALL.sub(r"\1", re.sub(r"\s+", "", part)) for part in parts[::2]]
-    return "".join(parts)
+    return plain(one) == plain(other)
 
 
 def letters_of(columns: Mapping[str, int]) -> dict[str, str]:
@@ -166,9 +174,24 @@ def _rows_with_ours(sheet: FieldSheet, name: str) -> Rows:
     now = _rows_of(sheet, name, sheet.kind.formulas[name])
     former = sheet.kind.in_former_words
     before = _rows_of(sheet, name, former[name]) if name in former else now[:0]
-    if not len(now) + len(before):
+    longer = _rows_rewritten(sheet, name)
+    if not len(now) + len(before) + len(longer):
         return now
-    return np.unique(np.concatenate([now, before, *_filled_down(sheet, name)]).astype(np.int64))
+    all_rows = np.concatenate([now, before, longer, *_filled_down(sheet, name)])
+    return np.unique(all_rows.astype(np.int64))
+
+
+def _rows_rewritten(sheet: FieldSheet, name: str) -> Rows:
+    """Return the rows in which one of our formulas stands as it was before it was shortened."""
+    digests, letters = sheet.kind.rewritten.get(name, frozenset()), letters_of(sheet.columns)
+    found = [np.empty(0, dtype=np.int64)]
+    for text, rows in sheet.grid.formulas.patterns_of_column(sheet.columns[name]):
+        below = rows[rows > sheet.heading_row].astype(np.int64)
+        if digests and text and len(below):
+            row = int(below[0])
+            if digest_formula(in_row(text, row), letters, row) in digests:
+                found.append(below)
+    return np.sort(np.concatenate(found))
 
 
 def _rows_superseded(sheet: FieldSheet, name: str) -> Rows:
@@ -188,11 +211,11 @@ def _filled_down(sheet: FieldSheet, name: str) -> list[NDArray[np.int32]]:
 def _rows_of(sheet: FieldSheet, name: str, formula: str) -> Rows:
     """Return the rows below the heading in which a formula is written out."""
     letters = letters_of(sheet.columns)
-    wanted = _plain(pattern(render(formula, letters, MAX_ROW), MAX_ROW))
+    wanted = plain(pattern(render(formula, letters, MAX_ROW), MAX_ROW))
     found = [np.empty(0, dtype=np.int64)]
     for text, rows in sheet.grid.formulas.patterns_of_column(sheet.columns[name]):
         below = rows[rows > sheet.heading_row].astype(np.int64)
-        if text and _plain(text) == wanted:
+        if text and plain(text) == wanted:
             found.append(below)
         elif text and len(rows) == 1:
             # a number in the formula may be that of the row by chance, but not in two rows alike

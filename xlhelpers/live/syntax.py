@@ -9,6 +9,7 @@ formula in the cell and, through `functions`, the value that it has.
 
 from __future__ import annotations
 
+import hashlib
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -34,6 +35,8 @@ _TOKEN = re.compile(
     r"""|(?P<column>\[[a-z_0-9]+\])|(?P<near>\[~[a-z_0-9]+\])|(?P<function>[A-Z]+)\(|(?P<word>TRUE|FALSE)"""
     r"""|(?P<name>[a-z][a-z_0-9]*)|(?P<sign><>|<=|>=|[-+*/^&=<>(),]))"""
 )
+_QUOTED = re.compile(r'("(?:[^"]|"")*")')
+_EMPTY_CALL = re.compile(r"\b(TRUE|FALSE)\(\)")
 _CELL = re.compile(r"\{([a-z_0-9]+)\}")
 _COLUMN = re.compile(r"\[([a-z_0-9]+)\]")
 _NEAR = re.compile(r"\[~([a-z_0-9]+)\]")
@@ -81,6 +84,36 @@ def render(template: str, columns: Mapping[str, str], row: int) -> str:
         return f"{columns[found[1]]}{first}:{columns[found[1]]}{last}"
 
     return _CELL.sub(lambda found: f"{columns[found[1]]}{row}", _NEAR.sub(near, whole))
+
+
+def plain(formula: str) -> str:
+    """Return a formula without what programs write in their own ways: blanks, TRUE() for TRUE."""
+    parts = _QUOTED.split(formula)
+    parts[::2] = [_EMPTY_CALL.sub(r"\1", re.sub(r"\s+", "", part)) for part in parts[::2]]
+    return "".join(parts)
+
+
+def digest_formula(formula: str, columns: Mapping[str, str], row: int) -> str:
+    """Return a short digest of the template of a row's formula, in whichever columns it is.
+
+    Parameters
+    ----------
+    formula : str
+        Formula of the row, without its equals sign.
+    columns : mapping
+        Letters of each field's column.
+    row : int
+        Row of the sheet, counted from 1.
+    """
+    fields = {letters: name for name, letters in columns.items()}
+    cell = re.compile(rf"\b([A-Z]{{1,3}}){row}\b")
+
+    def named(found: re.Match[str]) -> str:
+        return f"{{{fields[found[1]]}}}" if found[1] in fields else found[0]
+
+    parts = _QUOTED.split(plain(formula))
+    parts[::2] = [cell.sub(named, part) for part in parts[::2]]
+    return hashlib.sha256("".join(parts).encode()).hexdigest()[:16]
 
 
 def cells_of(template: str) -> frozenset[str]:

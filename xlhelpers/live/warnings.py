@@ -100,7 +100,10 @@ _FORMER_TICKED = (
     'TRIM({foot_above_eye})<>"0",TRIM({foot_above_eye})<>"FALSE")'
 )
 # the word of a truth value is another one in other languages: FALSCH, FAUX
-_TICKED = f"IF(ISLOGICAL({{foot_above_eye}}),{{foot_above_eye}},{_FORMER_TICKED})"
+_TICKED = (
+    f"IF(ISLOGICAL({{foot_above_eye}}),{{foot_above_eye}},"
+    f'IF(TRIM({{foot_above_eye}})="",FALSE,{_FORMER_TICKED}))'
+)
 # rounded twice, because programs part at a tie that lies one bit below
 _EYE_SHOWN = 'FIXED(ROUND({helper_eye},6),1,TRUE)&IF(xlh_unit=1," m"," ft")'
 _BY_EYE = f'ISNUMBER(SEARCH("{EYE_HEIGHT_WORDS.lower()}",TRIM({{missing_because}})))'
@@ -211,32 +214,67 @@ def _fill_reads() -> str:
     return first_that_holds(cases, text(f"An entry{READ_BY_FILL}"))
 
 
-def missing(number: Cell, of_plot: bool = False) -> str:
+def missing(of_plot: bool) -> str:
     """Return what the height or the crown is missing; a line that gives a reason is done.
 
-    `of_plot` says that Plots may let the eye height stand for the foot, and the survey rules may
-    leave out crowns, as in workbooks since these columns came.
+    `of_plot` says that Plots may let the eye height stand for the foot, the survey rules may leave
+    out crowns, and lines may hold a height by eye or a step between two stations, as in workbooks
+    since these columns came. A condition that takes long comes
+    after one that seldom holds: a keystroke on another sheet makes every line calculate.
     """
     read = _cells(("distance", *MAIN_READINGS, "base_by_pole"))
     some = 'xlh_rule_heights_on="some trees"'
-    plots = 'IF({helper_plot}="","",INDEX(xlh_of_plot_scale,{helper_plot}))'
-    typed = f'OR(TRIM({{scale}})<>"",{plots}="{NOT_UNDERSTOOD}")'
-    base = f"AND({is_blank('{base_reading}')},NOT(ISNUMBER({{base_by_pole}})))"
+    no_foot = f'IF({{helper_scale}}="{HEIGHT_SCALE}",FALSE,{_is_empty("foot_reading")})'
+    no_distance = f'IF({{helper_kind}}="none",TRUE,{_is_empty("distance")})'
+    no_slope = _is_empty("slope_reading")
+    no_base = f"IF({_is_empty('base_reading')},NOT(ISNUMBER({{base_by_pole}})),FALSE)"
     by_eye = f"OR({_BY_EYE},{EYE_OF_PLOT})" if of_plot else _BY_EYE
-    crowns = f",{_CROWNS}" if of_plot else ""
-    one_station = f",NOT({BY_STATIONS})" if of_plot else ""
-    done = f"OR({some},ISNUMBER({{height_by_eye}}))" if of_plot else some
+    alive, dead_top = f"AND({_ALIVE})", _DEAD_TOP
+    done = some
+    if of_plot:
+        done = f"OR({some},ISNUMBER({{height_by_eye}}))"
+        no_distance = f"IF({no_distance},NOT({BY_STATIONS}),FALSE)"
+        alive, dead_top = f"AND({_ALIVE},{_CROWNS})", f"AND({_DEAD_TOP},{_CROWNS})"
+    cases = [
+        (f'IF(TRIM({{missing_because}})="",FALSE,{closes("{missing_because}")})', '""'),
+        (f"COUNTA({read})=0", f'IF({done},"",{text(NO_READINGS)})'),
+        ('{helper_scale}=""', f"IF({_SCALE_TYPED},{text(UNKNOWN_SCALE)},{text(NO_SCALE)})"),
+        (_NO_SCALE_DISTANCE, text(NO_SCALE_DISTANCE)),
+        (_is_empty("tip_reading"), text(NO_TIP)),
+        (f"IF({no_foot},NOT({by_eye}),FALSE)", text(NO_FOOT)),
+        (f"IF({no_foot},NOT(ISNUMBER({{helper_eye}})),FALSE)", text(NO_EYE)),
+        (f'AND({_SIGHTED},{{helper_kind}}="")', text(NO_KIND)),
+        (f"IF({_SIGHTED},{no_distance},FALSE)", text(NO_DISTANCE)),
+        (f'IF(AND({_SIGHTED},{{helper_kind}}="along slope"),{no_slope},FALSE)', text(NO_SLOPE)),
+        (f"IF({alive},{no_base},FALSE)", text(NO_BASE)),
+        (f"IF({dead_top},{_is_empty('top_reading')},FALSE)", text(NO_TOP)),
+    ]
+    return first_that_holds(cases)
+
+
+def _is_empty(name: str) -> str:
+    """Return the condition that a number cell holds neither a number nor a text."""
+    return f'IF(ISNUMBER({{{name}}}),FALSE,TRIM(T({{{name}}}))="")'
+
+
+_PLOTS_SCALE = 'IF({helper_plot}="","",INDEX(xlh_of_plot_scale,{helper_plot}))'
+_SCALE_TYPED = f'OR(TRIM({{scale}})<>"",{_PLOTS_SCALE}="{NOT_UNDERSTOOD}")'
+_NO_SCALE_DISTANCE = 'AND({helper_scale}="fixed distance",NOT(ISNUMBER({helper_divisor})))'
+
+
+def former_missing() -> str:
+    """Return the same in workbooks made before formulas understood numbers in texts."""
+    read = _cells(("distance", *MAIN_READINGS, "base_by_pole"))
+    some = 'xlh_rule_heights_on="some trees"'
+    base = f"AND({is_blank('{base_reading}')},NOT(ISNUMBER({{base_by_pole}})))"
     cases = [
         (closes("{missing_because}"), '""'),
-        (f"COUNTA({read})=0", f'IF({done},"",{text(NO_READINGS)})'),
-        ('{helper_scale}=""', f"IF({typed},{text(UNKNOWN_SCALE)},{text(NO_SCALE)})"),
-        (
-            'AND({helper_scale}="fixed distance",NOT(ISNUMBER({helper_divisor})))',
-            text(NO_SCALE_DISTANCE),
-        ),
+        (f"COUNTA({read})=0", f'IF({some},"",{text(NO_READINGS)})'),
+        ('{helper_scale}=""', f"IF({_SCALE_TYPED},{text(UNKNOWN_SCALE)},{text(NO_SCALE)})"),
+        (_NO_SCALE_DISTANCE, text(NO_SCALE_DISTANCE)),
         (is_blank("{tip_reading}"), text(NO_TIP)),
         (
-            f"AND({_SIGHTED},{is_blank('{foot_reading}')},NOT({by_eye}))",
+            f"AND({_SIGHTED},{is_blank('{foot_reading}')},NOT({_BY_EYE}))",
             text(NO_FOOT),
         ),
         (
@@ -245,15 +283,15 @@ def missing(number: Cell, of_plot: bool = False) -> str:
         ),
         (f'AND({_SIGHTED},{{helper_kind}}="")', text(NO_KIND)),
         (
-            f'AND({_SIGHTED},OR({{helper_kind}}="none",{is_blank("{distance}")}){one_station})',
+            f'AND({_SIGHTED},OR({{helper_kind}}="none",{is_blank("{distance}")}))',
             text(NO_DISTANCE),
         ),
         (
             f'AND({_SIGHTED},{{helper_kind}}="along slope",{is_blank("{slope_reading}")})',
             text(NO_SLOPE),
         ),
-        (f"AND({_ALIVE},{base}{crowns})", text(NO_BASE)),
-        (f"AND({_DEAD_TOP},{is_blank('{top_reading}')}{crowns})", text(NO_TOP)),
+        (f"AND({_ALIVE},{base})", text(NO_BASE)),
+        (f"AND({_DEAD_TOP},{is_blank('{top_reading}')})", text(NO_TOP)),
     ]
     return first_that_holds(cases)
 

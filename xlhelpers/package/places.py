@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from xlhelpers.errors import WorkbookError
+from xlhelpers.package.whole_file import write_whole
 
 _BOOKS = (".xlsx", ".xlsm")
 _NEVER_FACTS = (*_BOOKS, ".xls", ".ods", ".bak")
@@ -133,6 +134,6 @@ def write_facts(path: Path, facts: Sequence[dict[str, Any]]) -> None:
         If the file cannot be written.
     """
     try:
-        path.write_text(json.dumps(facts, indent=1, default=str), encoding="utf-8")
+        write_whole(path, json.dumps(facts, indent=1, default=str).encode())
     except OSError as error:
         raise WorkbookError(f"--json {path} could not be written: {error.strerror}.") from error

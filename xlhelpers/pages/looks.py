@@ -262,10 +262,16 @@ class FormatShelf:
         return bool(self._looks[role].get("bold"))
 
     def role(
-        self, role: str, number: str = "General", align: str = "", *, wrapped: bool = False
+        self,
+        role: str,
+        number: str = "General",
+        align: str = "",
+        *,
+        wrapped: bool = False,
+        indented: bool = False,
     ) -> Format:
         """Return the format of a role, with a number format and an alignment of its own."""
-        key = (role, number, f"{align} wrapped" if wrapped else align)
+        key = (role, number, f"{align}{' wrapped' * wrapped}{' indented' * indented}")
         if key not in self._made:
             properties = dict(self._looks[role])
             if number != "General":
@@ -274,6 +280,8 @@ class FormatShelf:
                 properties["align"] = align
             if wrapped:
                 properties |= {"text_wrap": True, "valign": "top"}
+            if indented:
+                properties["indent"] = 1
             self._made[key] = self._book.add_format(properties)
         return self._made[key]
 

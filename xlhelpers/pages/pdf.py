@@ -6,6 +6,7 @@ import tempfile
 from pathlib import Path
 
 from xlhelpers.errors import WorkbookError
+from xlhelpers.package.whole_file import write_whole
 
 # the step, for those who wait
 MAKING_PDF = "making the PDF"
@@ -28,7 +29,7 @@ def write_pdf(book: Path) -> Path:
             subprocess.run(command, capture_output=True, timeout=_PATIENCE, check=True)
             made = Path(folder) / f"{book.stem}.pdf"
             target = book.with_suffix(".pdf")
-            target.write_bytes(made.read_bytes())
+            write_whole(target, made.read_bytes())
         except (subprocess.SubprocessError, OSError) as error:
             raise WorkbookError(
                 f"{book.name} is saved, but LibreOffice could not make a PDF of it. Open it in "

@@ -28,6 +28,8 @@ _GROWTH = 1.5
 _MEASURED_ROWS = 5000
 _WRAPPED = {"wrapped", "wrapped link", "entry", "entry text"}
 _HEADING_SIZE = 10.0
+# pixels of one step of indentation
+_INDENT = 9
 
 
 def block_widths(block: Block, headings: Sequence[str]) -> list[float]:
@@ -237,14 +239,17 @@ def _write_plain_headings(sheet: Sheet, table: Table) -> None:
     shelf, lines = sheet.pen.shelf, 1
     for at, heading in enumerate(table.headings):
         cells = (row[at] for row in table.rows)
-        is_text = all(cell is None or isinstance(cell.value, str) for cell in cells)
+        is_text = all(
+            cell is None or (isinstance(cell.value, str) and not cell.right) for cell in cells
+        )
         last = at
         while heading and last + 1 < len(table.headings) and not table.headings[last + 1]:
             last += 1
         if heading or at == 0:
-            look = shelf.role("heading_text" if is_text else "heading")
+            indented = is_text and at > 0
+            look = shelf.role("heading_text" if is_text else "heading", indented=indented)
             sheet.merge(sheet.row, at, last, clean_text(heading), look)
-            room = sheet.pixels(at, last)
+            room = sheet.pixels(at, last) - _INDENT * indented
             lines = max(lines, lines_in(heading, room, _HEADING_SIZE, bold=True))
     sheet.skip(4 + line_points(lines, _HEADING_SIZE))
 
@@ -262,9 +267,11 @@ def _write_cells(sheet: Sheet, row: Sequence[Cell | None], look: str) -> None:
         while last + 1 < len(row) and row[last + 1] is None:
             last += 1
         words = f"{look}_words"
-        shape = shelf.role(words, align="right" if cell.right else "left")
+        # a text behind a number must not touch it
+        indented = at > 0 and not cell.right
+        shape = shelf.role(words, align="right" if cell.right else "left", indented=indented)
         sheet.merge(sheet.row, at, last, clean_text(cell.value), shape)
-        room, bold = sheet.pixels(at, last), shelf.is_bold(words)
+        room, bold = sheet.pixels(at, last) - _INDENT * indented, shelf.is_bold(words)
         lines = max(lines, lines_in(cell.value, room, shelf.size(words), bold=bold))
     size = shelf.size(f"{look}_words")
     sheet.skip(max(18.0, line_points(lines, size) + 2))

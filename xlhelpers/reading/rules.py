@@ -45,11 +45,9 @@ class RulesRead:
 
 
 def default_of(record: Field, units: Units) -> Any:
-    """Return the usual value of a rule in the inner unit."""
+    """Return the usual value of a rule in the inner unit, None for a number that may be blank."""
     value = US_DEFAULTS.get(record.name, record.default) if units == "us" else record.default
-    if value is None:
-        return float("nan") if record.kind == "number" else ""
-    return value
+    return "" if value is None and record.kind != "number" else value
 
 
 def locate_rules(

@@ -144,7 +144,9 @@ def group_again(outcome: Outcome) -> list[list[int]]:
 
 
 def _is_sent(stands: Standing) -> bool:
-    return decision_word(stands.decision.word) == MEASURE_AGAIN_WORD
+    """Whether the office sent the crew there; without initials the decision waits."""
+    decision = stands.decision
+    return decision.is_signed and decision_word(decision.word) == MEASURE_AGAIN_WORD
 
 
 def _may_be_typing(finding: Finding) -> bool:

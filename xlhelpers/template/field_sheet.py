@@ -67,7 +67,7 @@ def lengthen(content: bytes, written: int, last: int) -> bytes | Packed:
     end = content.index(b"</row>", start) + len(b"</row>")
     row = content[start:end]
     whole = min(last, max(written, WHOLE_ROWS))
-    packer = Packer(quick=True)
+    packer = Packer(quick=False)
     packer.write(
         re.sub(rb'( ref="[A-Z]+[0-9]+:[A-Z]+)%d"' % written, rb'\g<1>%d"' % last, content[:end])
     )

@@ -104,6 +104,7 @@ _COLUMNS: dict[int, tuple[str, float]] = {
 _BLOCKS = {
     "main": "The survey",
     "limits": "Limits of the checks",
+    "report": "The council's report",
     ADVANCED: "Advanced limits. Change them only with advice. Press + on the left to open them.",
 }
 _HINT = "The values are typical ones. Look through them once and change what you agreed on."
@@ -155,7 +156,7 @@ def _write_rule(template: Template, sheet: Worksheet, row: int, field: Field) ->
     value = default_value(field, units)
     label = looks["cell_bold" if field.required == "always" else "cell"]
     sheet.write_string(row, RULE_LABEL, field.label, label)
-    look = looks["entry:reading" if isinstance(value, float) else "entry:text"]
+    look = looks["entry:reading" if field.kind == "number" else "entry:text"]
     sheet.write(row, RULE_VALUE, value, look)
     unit = "" if field.measured_in is None else field.measured_in.unit(units)
     sheet.write_string(row, RULE_UNIT, unit, looks["unit"])

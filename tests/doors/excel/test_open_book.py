@@ -4,7 +4,6 @@
 file, what is typed and not saved yet, and which cell is selected. Nothing here ran in Excel.
 """
 
-import shutil
 from dataclasses import dataclass, field
 from pathlib import Path
 from types import SimpleNamespace
@@ -13,7 +12,7 @@ from typing import Any
 import pytest
 from openpyxl import load_workbook
 
-from tests.town import TOWN
+from tests.jobs.books import keyed, varied
 from xlhelpers.doors.excel import open_book
 from xlhelpers.doors.excel.open_book import AS_SAVED, MORE, MOST_LETTERS, fill_open_book, shorten
 from xlhelpers.fields.workbook import RESULT_TABS
@@ -98,9 +97,7 @@ class FakeBook:
 
 @pytest.fixture
 def book(tmp_path: Path) -> FakeBook:
-    path = tmp_path / "town.xlsx"
-    shutil.copy(TOWN, path)
-    return FakeBook(FakeApp(), path)
+    return FakeBook(FakeApp(), keyed(tmp_path / "town.xlsx", varied(3)))
 
 
 def test_a_fill_saves_closes_fills_and_opens_at_the_same_cell(book: FakeBook) -> None:

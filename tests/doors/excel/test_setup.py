@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from tests.doors.excel.machines import ADD_IN, machine, put
+from xlhelpers.doors.excel.about import page
 from xlhelpers.doors.excel.machine import Machine, System
 from xlhelpers.doors.excel.setup import MACRO, change_settings, install, parse_settings, remove
 from xlhelpers.errors import WorkbookError
@@ -22,6 +23,26 @@ def files(folder: Path) -> dict[str, bytes]:
 
 def settings(one: Machine) -> dict[str, str]:
     return parse_settings(one.settings_file.read_text())
+
+
+@pytest.mark.parametrize("text", ["install", "about", "README"])
+def test_each_text_names_the_reference_and_says_how_the_macro_gets_its_button(
+    text: str, tmp_path: Path
+) -> None:
+    one = machine(tmp_path, "windows")
+    texts = {
+        "install": lambda: "\n".join(install(one)),
+        "about": lambda: page(one),
+        "README": (Path(__file__).parents[3] / "README.md").read_text,
+    }
+    said = " ".join(texts[text]().split())
+    assert "tick xlwings" in said
+    assert "Tools > References" in said
+    if text == "README":
+        assert "put it on a button" in said
+    else:
+        assert "File > Options > Quick Access Toolbar" in said
+        assert "FillOpenWorkbook" in said
 
 
 @pytest.mark.parametrize("system", ["windows", "macos"])

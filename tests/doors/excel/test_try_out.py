@@ -11,10 +11,11 @@ from xlhelpers.doors.excel.try_out import CALLS, FUNCTIONS, LINES, PAGE, SURVEY,
 from xlhelpers.jobs.fill.fill import fill
 
 
-@pytest.fixture
-def folder(tmp_path: Path) -> Path:
-    assert main(["excel", "try", str(tmp_path / "try")]) == 0
-    return tmp_path / "try"
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    place = tmp_path_factory.mktemp("somebody") / "try"
+    assert main(["excel", "try", str(place)]) == 0
+    return place
 
 
 def test_the_files_are_written_and_never_replaced(
@@ -27,6 +28,7 @@ def test_the_files_are_written_and_never_replaced(
     assert {path.name: path.read_bytes() for path in folder.iterdir()} == before
 
 
+@pytest.mark.slow
 @pytest.mark.libreoffice
 def test_the_survey_shows_the_heights_of_the_page(
     folder: Path, soffice: Callable[..., Path]
@@ -44,8 +46,8 @@ def test_the_survey_shows_the_heights_of_the_page(
         assert any(isinstance(v, int | float) and abs(v - height) < 1e-9 for v in values)
 
 
-def test_the_survey_has_nothing_to_mend(folder: Path) -> None:
-    assert fill(folder / SURVEY).outcome.open_findings == ()
+def test_the_survey_has_nothing_to_mend(folder: Path, tmp_path: Path) -> None:
+    assert fill(folder / SURVEY, tmp_path / SURVEY).outcome.open_findings == ()
 
 
 def test_every_expected_value_stands_beside_its_call(folder: Path) -> None:

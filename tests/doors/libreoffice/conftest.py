@@ -5,12 +5,14 @@ from __future__ import annotations
 import json
 import os
 import subprocess
-from collections.abc import Iterator
+import time
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from tests.doors.window.screen import run_screen, skip_without
 from xlhelpers.doors.libreoffice.programs import (
     Office,
     clean_environment,
@@ -20,6 +22,7 @@ from xlhelpers.doors.libreoffice.setup import install
 from xlhelpers.errors import WorkbookError
 
 SCRIPT = Path(__file__).with_name("remote.py")
+PATIENCE = 120  # seconds
 
 
 class Remote:
@@ -70,6 +73,23 @@ def office_on(profile: Path) -> Office:
         if os.environ.get("CI") == "true":
             pytest.fail(str(error))
         pytest.skip(str(error))
+
+
+def wait_until(reached: Callable[[], Any]) -> Any:
+    """Wait until something is so, and return it."""
+    end = time.monotonic() + PATIENCE
+    while not (answer := reached()):
+        assert time.monotonic() < end
+        time.sleep(0.2)
+    return answer
+
+
+@pytest.fixture
+def display() -> Iterator[str]:
+    """A screen that nobody sees; skipped where it or its mouse and keyboard are missing."""
+    skip_without("Xvfb", "xdotool")
+    with run_screen() as name:
+        yield name
 
 
 @pytest.fixture(scope="session")

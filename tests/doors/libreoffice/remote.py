@@ -20,6 +20,7 @@ from typing import Any
 
 import uno
 from com.sun.star.beans import PropertyValue
+from screen_places import place_of
 
 DRIVER = Path(__file__).parents[3] / "xlhelpers/doors/libreoffice/driver.py"
 
@@ -91,12 +92,13 @@ class Office:
     def names(self) -> list[str]:
         return sorted(one.URL.rpartition("/")[2] for one in self.documents())
 
-    def choose(self, entry: str, name: str) -> float:
+    def choose(self, entry: str, name: str, **how: Any) -> float:
         """Choose an entry of the menu as a click does, and return the seconds that it took."""
         frame = self.document(name).getCurrentController().getFrame()
         helper = driver.create(self.context, "com.sun.star.frame.DispatchHelper")
+        given = tuple(prop(one, value) for one, value in how.items())
         began = time.monotonic()
-        helper.executeDispatch(frame, f"org.xlhelpers:{entry}", "_self", 0, ())
+        helper.executeDispatch(frame, f"org.xlhelpers:{entry}", "_self", 0, given)
         return time.monotonic() - began
 
     def save_as(self, name: str, path: str, **how: Any) -> None:
@@ -184,6 +186,10 @@ class Office:
 
     def has_service(self, name: str) -> bool:
         return name in self.context.ServiceManager.getAvailableServiceNames()
+
+    def place(self, name: str) -> list[int]:
+        """Return where on the screen something with this name is, [] if it is not."""
+        return place_of(driver.create(self.context, "com.sun.star.awt.Toolkit"), name)
 
     def pid(self) -> int:
         return self.process.pid

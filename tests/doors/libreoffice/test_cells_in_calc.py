@@ -146,6 +146,20 @@ def test_the_demo_workbook_calculates_what_is_stored_in_it(remote: Remote, tmp_p
             assert other == (pytest.approx(one, rel=1e-9) if isinstance(one, float) else one)
 
 
+def test_the_whole_columns_of_the_demo_workbook(remote: Remote) -> None:
+    """One call for all rows, calculated as it is stored: each cell is that of the single call."""
+    source = ROOT / "demo_workbooks" / "functions.xlsx"
+    remote.open(str(source))
+    for tab in ("Whole columns", "Trees"):
+        remote.set("functions.xlsx", tab, "E7:E16", [[50]] * 10)  # nothing stored is left
+    remote.calculate("functions.xlsx")
+    whole = remote.get("functions.xlsx", "Whole columns", "M7:U16")
+    single = remote.get("functions.xlsx", "Trees", "M7:U16")
+    assert all(cell > 0 for row in single for cell in row)
+    for one, other in zip(whole, single, strict=True):
+        assert one == pytest.approx(other, rel=1e-9)
+
+
 def test_the_demo_workbook_as_it_is_loaded_and_its_names_when_saved(
     remote: Remote, tmp_path: Path
 ) -> None:

@@ -25,6 +25,7 @@ from xlhelpers.doors.libreoffice.inside import child
 from xlhelpers.doors.libreoffice.menu import CHANGE_THE_BOOK, MORE, entries
 from xlhelpers.doors.libreoffice.programs import Office, is_running
 from xlhelpers.jobs.catalog import NAMES
+from xlhelpers.jobs.option_names import name_by_labels
 
 ENTRIES = {entry["name"]: entry for entry in entries()}
 ROOT = Path(xlhelpers.__file__).parents[1]
@@ -43,17 +44,28 @@ def test_the_command_line_understands_each_entry(name: str) -> None:
     given = options.get("book") or options.get("books")
     assert entry["opens_window"] or str(given).count("town.xlsx") == 1
     assert bool(entry["out"]) == ("{out}" in entry["arguments"])
+    assert entry["asks_for_name"] == (name == "new")
 
 
 def test_the_menu_has_what_a_clerk_does_with_one_workbook_in_the_order_of_the_work() -> None:
     first = [entry["arguments"][0] for entry in entries() if not entry["opens_window"]]
-    assert set(first) >= {"paper", "fill", "check", "instruments", "report", "export"}
+    assert set(first) >= {"new", "paper", "fill", "check", "instruments", "report", "export"}
     assert "paper-measure_again" in ENTRIES
     # more than one workbook, or a choice that nobody can make for them
-    assert not {"new", "compare", "merge", "change", "plan", "launcher"} & set(first)
+    assert not {"compare", "merge", "change", "plan", "launcher"} & set(first)
     assert [NAMES.index(name) for name in first] == sorted(NAMES.index(name) for name in first)
     assert ("restore" in NAMES) == ("restore" in first)
     assert ("window" in COMMANDS) == (entries()[-1]["name"] == "window")
+
+
+@pytest.mark.parametrize("name", [name for name in ENTRIES if name != "window"])
+def test_a_message_names_options_as_a_form_does(name: str) -> None:
+    arguments = [word.replace("{out}", "out.xlsx") for word in ENTRIES[name]["arguments"]]
+    job, _ = parse(COMMANDS, load_command, arguments)
+    named = {one.on_command_line for one in job.options if not one.positional}
+    assert set(ENTRIES[name]["labels"]) == named
+    for option, label in ENTRIES[name]["labels"].items():
+        assert name_by_labels(f"Use {option}.", job.options) == f"Use {label}."
 
 
 def test_each_option_with_an_entry_of_its_own_is_one() -> None:

@@ -9,7 +9,7 @@ import shutil
 import subprocess
 import sys
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -17,12 +17,21 @@ import openpyxl
 import pytest
 
 from tests.doors.libreoffice.conftest import Remote
-from tests.town import TOWN
+from tests.town import TOWN, filled_town
+from xlhelpers.doors.command_line.main import COMMANDS, load_command
+from xlhelpers.doors.command_line.parser import parse
 from xlhelpers.doors.libreoffice.menu import entries
+from xlhelpers.doors.window.opening import address_of
+from xlhelpers.fields.workbook import tab_name
+from xlhelpers.jobs.option_names import name_by_labels
 from xlhelpers.package.zip.book_files import backup_names
 
 pytestmark = [pytest.mark.slow, pytest.mark.libreoffice]
-ENTRIES = {entry["name"]: entry for entry in entries() if not entry["opens_window"]}
+ENTRIES = {
+    entry["name"]: entry
+    for entry in entries()
+    if not entry["opens_window"] and not entry["asks_for_name"]
+}
 BOOK = "town.xlsx"
 PLACE = ["Field sheet", "H40", 30]
 
@@ -66,8 +75,12 @@ def test_each_entry_does_its_job_and_the_workbook_is_at_the_same_place(
     assert title.endswith(entry["label"])
     out = f"town{entry['out']}"
     names = {"{book}": BOOK, "{out}": out}
-    expected = sentences([names.get(one, one) for one in entry["arguments"]], tmp_path / "other")
+    arguments = [names.get(one, one) for one in entry["arguments"]]
+    options = parse(COMMANDS, load_command, arguments)[0].options
+    said_there = sentences(arguments, tmp_path / "other")
+    expected = [name_by_labels(line, options) for line in said_there]
     assert [line for line in expected if line not in lines] == []
+    assert "--" not in said  # no name of the command line
     assert remote.view(BOOK) == PLACE
     assert remote.names() == sorted([BOOK, *([out] if out.endswith(".xlsx") else [])])
     if entry["out"]:
@@ -103,12 +116,54 @@ def test_fill_saves_what_was_typed_and_keeps_the_previous_version(
     )
 
 
-def test_a_second_report_gets_a_name_of_its_own(remote: Remote, book: Path) -> None:
-    (book.parent / "town_report.xlsx").write_bytes(b"mine")
+def test_a_new_workbook_is_made_and_shown(remote: Remote, tmp_path: Path, log: Path) -> None:
+    """A macro can name it; how somebody chooses the name is tested on a screen."""
+    remote.open("private:factory/scalc")
+    book = tmp_path / "Elm town"
+    remote.choose("new", "", URL=book.as_uri())
+    assert "Saved Elm town.xlsx." in log.read_text(encoding="utf-8")
+    assert remote.names() == ["Elm%20town.xlsx"]
+    assert remote.tabs("Elm town.xlsx")[0] == "Guide"
+    remote.close_all()
+    log.unlink()
+    before = book.with_suffix(".xlsx").read_bytes()
+    remote.open("private:factory/scalc")
+    remote.choose("new", "", URL=book.as_uri())
+    assert "already exists" in log.read_text(encoding="utf-8")
+    assert remote.names() == [""]
+    assert book.with_suffix(".xlsx").read_bytes() == before
+
+
+def test_no_workbook_is_made_where_nobody_chooses_a_name(
+    remote: Remote, tmp_path: Path, log: Path
+) -> None:
+    """Without a screen the dialog is closed at once, as by Cancel."""
+    remote.open("private:factory/scalc")
+    remote.choose("new", "")
+    assert not log.exists()
+    assert remote.names() == [""]
+
+
+@pytest.mark.parametrize(
+    ("content", "tab"), [(filled_town, "To check"), (TOWN.read_bytes, "Guide")]
+)
+def test_the_address_of_to_check_shows_that_tab(
+    remote: Remote, book: Path, content: Callable[[], bytes], tab: str
+) -> None:
+    """A workbook that was never filled has no such tab; it opens where it was saved."""
+    book.write_bytes(content())
+    remote.open(address_of(book, tab_name("to_check")))
+    assert remote.view(BOOK)[:2] == [tab, "A1"]
+
+
+@pytest.mark.parametrize("name", ["town_report.xlsx", "town_report.pdf"])
+def test_a_second_report_gets_a_name_of_its_own(remote: Remote, book: Path, name: str) -> None:
+    (book.parent / name).write_bytes(b"mine")
     remote.open(str(book))
     remote.choose("report", BOOK)
-    assert (book.parent / "town_report.xlsx").read_bytes() == b"mine"
+    assert (book.parent / name).read_bytes() == b"mine"
     assert (book.parent / "town_report 2.xlsx").exists()
+    assert (book.parent / "town_report 2.pdf").exists()
 
 
 def test_a_fill_that_fails_brings_the_workbook_back(

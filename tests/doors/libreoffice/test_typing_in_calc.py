@@ -8,45 +8,16 @@ import signal
 import subprocess
 import threading
 import time
-from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import openpyxl
 import pytest
 
-from tests.doors.libreoffice.conftest import Remote
+from tests.doors.libreoffice.conftest import PATIENCE, Remote, wait_until
 from tests.town import TOWN
 from xlhelpers.doors.libreoffice.programs import Office
 
 pytestmark = [pytest.mark.slow, pytest.mark.libreoffice]
-PATIENCE = 60  # seconds
-
-
-@pytest.fixture
-def display() -> Iterator[str]:
-    """A screen that nobody sees; skipped where it or the keyboard for it is missing."""
-    if shutil.which("Xvfb") is None or shutil.which("xdotool") is None:
-        if os.environ.get("CI") == "true":
-            pytest.fail("Xvfb or xdotool is not installed")
-        pytest.skip("Xvfb or xdotool is not installed")
-    reading, writing = os.pipe()
-    server = subprocess.Popen(
-        ["Xvfb", "-displayfd", str(writing), "-screen", "0", "1280x800x24", "-nolisten", "tcp"],
-        pass_fds=(writing,),
-        stderr=subprocess.DEVNULL,
-    )
-    os.close(writing)
-    with os.fdopen(reading) as number:
-        yield f":{number.readline().strip()}"
-    server.terminate()
-    server.wait(10)
-
-
-def wait_until(reached: Callable[[], bool]) -> None:
-    end = time.monotonic() + PATIENCE
-    while not reached():
-        assert time.monotonic() < end
-        time.sleep(0.2)
 
 
 def test_what_is_being_typed_is_saved_and_filled(

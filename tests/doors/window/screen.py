@@ -28,9 +28,13 @@ _SETTLE = 0.05
 
 
 def skip_without_screen() -> None:
-    """Skip where a screen cannot be made; on the machine that checks every change, fail."""
-    missing = [name for name in PROGRAMS if shutil.which(name) is None]
-    missing += [] if find_spec("_tkinter") else ["tkinter"]
+    """Skip where a screen for the window cannot be made; see ``skip_without``."""
+    skip_without(*PROGRAMS, *([] if find_spec("_tkinter") else ["tkinter"]))
+
+
+def skip_without(*names: str) -> None:
+    """Skip where a program is missing; on the machine that checks every change, fail."""
+    missing = [name for name in names if shutil.which(name) is None]
     if missing:
         message = f"{', '.join(missing)} not installed"
         if os.environ.get("CI") == "true":

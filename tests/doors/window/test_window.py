@@ -57,6 +57,31 @@ def test_a_fill_by_two_clicks_and_what_can_be_opened_afterwards(
     assert set(opened.read_text().splitlines()) == {str(book), str(tmp_path)}
 
 
+@pytest.mark.parametrize("program", ["libreoffice-calc.desktop", "other.desktop"])
+def test_to_check_is_opened_in_libreoffice_and_named_elsewhere(
+    open_window: Opener, book: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, program: str
+) -> None:
+    """The workbook is opened at the tab, or the window says which tab to choose."""
+    before = book.read_bytes()
+    answers = {"xdg-mime": f"echo {program}", "xdg-open": "", "soffice": ""}
+    for name, line in answers.items():
+        made = tmp_path / name
+        made.write_text(f'#!/bin/sh\n{line}\nprintf "%s\\n" "$@" > "$0.asked"\n')
+        made.chmod(0o755)
+    monkeypatch.setenv("PATH", str(tmp_path), prepend=":")
+    hands = open_window(book)
+    hands.choose("Open To check")
+    hands.click(hands.window.go)
+    office = program.startswith("libreoffice")
+    asked = tmp_path / ("soffice.asked" if office else "xdg-open.asked")
+    hands.wait_for(lambda: asked.exists() and asked.read_text())
+    address = f"{book.as_uri()}#xlh_tab_to_check" if office else str(book)
+    assert asked.read_text().splitlines() == [address]
+    assert hands.said == ("" if office else "Choose the tab To check there. A fill makes it.")
+    assert book.read_bytes() == before
+
+
+@pytest.mark.slow
 def test_the_way_with_keys_alone(open_window: Opener, book: Path) -> None:
     """Arrows choose a job, Enter goes to its form and runs it, Escape comes back."""
     hands = open_window()
@@ -135,6 +160,7 @@ def test_a_wrong_number_is_answered_like_on_the_command_line(open_window: Opener
     assert hands.said == "“Plots” many is not a whole number. Type a number such as 40."
 
 
+@pytest.mark.slow
 def test_refusals_name_the_labels_of_the_form(open_window: Opener, book: Path) -> None:
     hands = open_window(book)
     hands.choose("Fill workbooks")
@@ -147,6 +173,7 @@ def test_refusals_name_the_labels_of_the_form(open_window: Opener, book: Path) -
     assert hands.run().startswith("“Plots” must be from 1 to 5000")
 
 
+@pytest.mark.slow
 def test_a_workbook_that_is_open_elsewhere_is_refused(open_window: Opener, book: Path) -> None:
     before = book.read_bytes()
     book.with_name(f"~${book.name}").write_bytes(b"x")
@@ -204,6 +231,7 @@ def test_more_options_are_on_other_pages(open_window: Opener) -> None:
     assert hands.root.focus_get() is hands.field("Seed").keys_go_to
 
 
+@pytest.mark.slow
 def test_a_stopped_fill_leaves_the_workbook_whole(open_window: Opener, tmp_path: Path) -> None:
     town = Path(shutil.copy(TOWN, tmp_path / "town.xlsx"))
     before = town.read_bytes()
@@ -259,6 +287,7 @@ def test_the_window_stays_alive_while_a_job_runs(open_window: Opener, tmp_path: 
     assert longest < 1.0
 
 
+@pytest.mark.slow
 def test_the_line_about_the_workbook_follows_what_another_program_saves(
     open_window: Opener, book: Path
 ) -> None:
@@ -337,12 +366,12 @@ def test_sizes_follow_the_scaling_of_the_screen(screen: str, what: str) -> None:
 
 
 def test_the_icon_opens_the_window(book: Path, screen: str, tmp_path: Path) -> None:
-    """The script behind the icon, with a workbook dropped on it."""
+    """The script behind the icon, with a workbook dropped on it, which the window names."""
     environment = os.environ | {"DISPLAY": screen}
     script = write_launcher(tmp_path, "linux")[0]
     process = subprocess.Popen([script, book], env=environment, start_new_session=True)
     try:
-        search = ["xdotool", "search", "--sync", "--name", "^Tree survey$"]
+        search = ["xdotool", "search", "--sync", "--name", "^our trees.xlsx .* Tree survey$"]
         found = subprocess.run(search, env=environment, timeout=60, capture_output=True, text=True)
         assert found.stdout.split()
         assert process.poll() is None
@@ -373,6 +402,7 @@ def test_the_window_itself_loads_nothing_heavy(screen: str) -> None:
     assert done.returncode == 0, done.stderr
 
 
+@pytest.mark.slow
 def test_a_module_in_the_folder_of_the_survey_is_not_taken_for_ours(
     open_window: Opener, book: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from tests.jobs.books import GOOD
 from tests.jobs.paper.printed import assert_fits_its_paper, open_book, pages
 from tests.jobs.tabs.make_outcome import FACTS
 from tests.survey.make_survey import make_survey
@@ -18,17 +19,6 @@ from xlhelpers.survey.evaluate import evaluate
 from xlhelpers.survey.measure_again import measure_again
 from xlhelpers.survey.outcome import Outcome
 
-LINE = {
-    "species": "Quercus robur",
-    "diameter": 40.0,
-    "width_widest": 9.0,
-    "width_across": 8.0,
-    "distance": 25.0,
-    "foot_reading": -6.0,
-    "base_reading": 10.0,
-    "tip_reading": 70.0,
-}
-
 
 def disagreeing(count: int) -> Outcome:
     """Trees whose second set-up comes out 8 m higher, each on a plot of its own.
@@ -37,7 +27,7 @@ def disagreeing(count: int) -> Outcome:
     """
     lines = []
     for plot in range(1, count + 1):
-        first = {**LINE, "plot": str(plot), "tree": "7", "diameter": 30.0 + plot}
+        first = {**GOOD, "plot": str(plot), "tree": "7", "diameter": 30.0 + plot}
         lines += [first, {**first, "setup": 2.0, "distance": 22.0, "tip_reading": 110.0}]
     outcome = evaluate(make_survey(lines))
     sent = Decision(word="measure again", initials="CD")

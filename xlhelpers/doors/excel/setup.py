@@ -66,7 +66,11 @@ RECORD = "installed.json"
 NEXT_STEPS = (
     "Next, by hand: restart Excel. Open the macro editor (Alt+F11, on a Mac Fn+Option+F11), choose "
     "File > Import File and import {macro}, best into the personal macro workbook. Is an older "
-    "version of the macro there? Remove it first. Then put FillOpenWorkbook on a button.",
+    "version of the macro there? Remove it first.",
+    "For the button: choose File > Options > Quick Access Toolbar. Under “Choose commands from” "
+    "choose Macros, select the one that ends in FillOpenWorkbook, press Add, then OK. It is the "
+    "small symbol in the row at the very top of Excel, or just below the ribbon. On a Mac: "
+    "Excel > Preferences > Ribbon & Toolbar > Quick Access Toolbar.",
     "For the functions, on Windows only: open an .xlsm workbook, choose Tools > References in the "
     "macro editor and tick xlwings. Then go to the tab xlwings and press Import Functions, again "
     "after each update.",

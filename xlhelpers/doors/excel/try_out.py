@@ -69,8 +69,8 @@ CALLS = (
 _WIDEST = max(len(call.values) for call in CALLS)
 _COMPARE = "The same?"
 STEPS = (
-    "Close Excel. Run: xlhelpers excel install. Follow what it prints: import the macro, and on "
-    "Windows the functions.",
+    "Close Excel. Run: xlhelpers excel install. Follow what it prints: import the macro, put it "
+    "on a button, and on Windows set up the functions.",
     "Open {survey}. The tab Guide must show first. On Field sheet, lines 1 to 3 must show these "
     "heights: {heights}.",
     "Change the tip reading of tree 1 from 78 to 80, and do not save. Its height must change at "
@@ -80,8 +80,9 @@ STEPS = (
     "Look at the tip reading of tree 1: it must still be 80. The backup must be in that folder.",
     "Close the workbook. Run: xlhelpers restore {survey}. The reading must be 78 or 80 again, as "
     "you choose.",
-    "On Windows, open {functions}, save it as .xlsm and press Import Functions. Then press "
-    "Ctrl+Alt+F9. Every line must say yes under “{compare}”.",
+    "On Windows, open {functions} and save it as .xlsm. In the macro editor (Alt+F11) tick xlwings "
+    "under Tools > References. Press Import Functions, then Ctrl+Alt+F9. Every line must say "
+    "yes under “{compare}”.",
     "Empty one value on a line of {functions}. The result must be blank, not 0.",
     "Type # in place of a number. The result must say in words what is wrong.",
 )

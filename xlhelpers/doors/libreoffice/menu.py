@@ -1,7 +1,8 @@
 """The entries of the menu, drawn from the records of the jobs.
 
 An entry is a job that needs one workbook and nothing else that somebody must choose. A new file
-gets a name made from that of the workbook. Jobs that need more are left to the window.
+gets a name made from that of the workbook; a workbook that a survey begins with gets the name that
+somebody chooses. Jobs that need more are left to the window.
 """
 
 from collections.abc import Iterator, Sequence
@@ -18,7 +19,10 @@ MORE = (
     ("restore", "bring_back", "first"),
 )
 """Options that make an entry of their own: job, option, and its value if it has one."""
+ALWAYS = {"report": ("--pdf",)}
+"""Options that an entry gives to its job: whoever has LibreOffice gets the PDF too."""
 LABELS = {
+    "new": "New workbook …",
     "fill": "Fill this workbook",
     "restore": "List backups",
     "restore-bring_back-latest": "Bring back the latest backup",
@@ -44,7 +48,9 @@ def entries() -> list[dict[str, Any]]:
     list of dict
         For each entry its `name`, `label`, `help`, the `arguments` of the command with "{book}" and
         "{out}" for the names of files, what follows the name of the workbook in that of the new
-        file (`out`, "" for none), whether it `changes_book`, and whether it `opens_window`.
+        file (`out`, "" for none), whether it `changes_book`, whether it `asks_for_name` of the
+        workbook that it makes, whether it `opens_window`, and the `labels` that its sentences have
+        in place of the names of options on the command line.
     """
     made = [entry for name in NAMES for entry in _of_job((load_job(name),))]
     if WINDOW in COMMANDS:
@@ -72,8 +78,8 @@ def _needs_one_workbook(job: Job) -> bool:
     needed = [option for option in job.options if option.required and option.name != "out"]
     if len(needed) != 1:
         return False
-    kind = "workbooks" if job.one_by_one else "workbook"
-    return needed[0].kind == kind and needed[0].positional
+    kinds = ("workbooks",) if job.one_by_one else ("workbook", "new workbook")
+    return needed[0].kind in kinds and needed[0].positional
 
 
 def _job_entry(
@@ -87,6 +93,7 @@ def _job_entry(
     out = next((_ending(job, one, chosen) for one in job.options if one.name == "out"), "")
     name = "-".join(filter(None, (*words, chosen and chosen.name, value)))
     arguments = [*words, "{book}", *filter(None, (chosen and chosen.on_command_line, value))]
+    arguments += ALWAYS.get(name, ())
     return _entry(
         name,
         LABELS.get(name, label),
@@ -94,6 +101,8 @@ def _job_entry(
         arguments=[*arguments, *(["--out", "{out}"] if out else [])],
         out=out,
         changes_book=name in CHANGE_THE_BOOK,
+        labels={one.on_command_line: f"“{one.label}”" for one in job.options if not one.positional},
+        asks_for_name=any(one.positional and one.kind == "new workbook" for one in job.options),
     )
 
 
@@ -107,5 +116,6 @@ def _ending(job: Job, out: Option, chosen: Option | None) -> str:
 
 
 def _entry(name: str, label: str, help: str, **more: Any) -> dict[str, Any]:
-    usual = {"arguments": [], "out": "", "changes_book": False, "opens_window": False}
-    return {"name": name, "label": label, "help": help} | usual | more
+    usual = {"arguments": [], "out": "", "labels": {}}
+    marks = {"changes_book": False, "asks_for_name": False, "opens_window": False}
+    return {"name": name, "label": label, "help": help} | usual | marks | more

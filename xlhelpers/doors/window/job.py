@@ -17,5 +17,7 @@ JOB = Job(
             metavar="BOOK.xlsx",
         ),
     ),
-    about="It needs tkinter, which most Pythons bring (Debian, Ubuntu: the package python3-tk).",
+    about="It needs tkinter, which most Pythons bring (Debian, Ubuntu: the package python3-tk). "
+    "Drop workbooks on the icon that launcher makes, or choose one in the window. The open window "
+    "cannot take what is dropped on it.",
 )

@@ -19,11 +19,12 @@ from xlhelpers.doors.window.looks import (
     letters_wide,
     set_looks,
 )
-from xlhelpers.doors.window.opening import open_with_system
+from xlhelpers.doors.window.opening import open_at_name, open_with_system
 from xlhelpers.doors.window.result_view import ResultView
 from xlhelpers.doors.window.settings import last_folder, remember_folder
 from xlhelpers.doors.window.steps import Entry, list_entries
 from xlhelpers.doors.window.worker import Worker
+from xlhelpers.fields.workbook import RESULT_TABS, tab_name
 from xlhelpers.jobs.option_names import name_by_labels
 
 TITLE = "Tree survey"
@@ -33,6 +34,7 @@ LOOKING = "Looking at the workbook …"
 WORKING = "working"
 STOPPED = "Stopped. No workbook is half written: each is as it was, or complete."
 NOTHING_CHOSEN = "Choose a workbook first, with the button at the top."
+CHOOSE_TAB = f"Choose the tab {RESULT_TABS['to_check']} there. A fill makes it."
 _EVERY = 60  # milliseconds between two looks at what the other process says
 _BOOKS = [("Workbooks", "*.xlsx *.xlsm"), ("All files", "*")]
 # letters, share of the screen, and room for what is said
@@ -156,6 +158,7 @@ class MainWindow:
             remember_folder(self.folder)
             more = f" and {len(books) - 1} more" if len(books) > 1 else ""
             self.name.configure(text=f"{books[0].name}{more}")
+            self.root.title(f"{books[0].name}{more} – {TITLE}")
             self.look()
         self._suggest()
 
@@ -255,9 +258,12 @@ class MainWindow:
         self.stop_button.focus_set()
 
     def _open_book(self) -> None:
-        problem = open_with_system(self.books[0]) if self.books else NOTHING_CHOSEN
-        if problem:
-            self._say((), (problem,))
+        """Open the workbook at To check where that can be asked for; elsewhere say so."""
+        if not self.books:
+            self._say((), (NOTHING_CHOSEN,))
+        elif not open_at_name(self.books[0], tab_name("to_check")):
+            problem = open_with_system(self.books[0])
+            self._say((), (problem,)) if problem else self._say((CHOOSE_TAB,))
 
     def stop(self) -> None:
         """End the job that runs; the other process replaces files whole or not at all."""

@@ -270,18 +270,26 @@ def _species_tab(change: Change, units: Units) -> TabPlan:
                 else math.nan
                 for species in rows["species"]
             ]
+        rows[f"{what}_left_out"] = [
+            float(sum(count for _, count in growths[what, species].left_out))
+            if (what, species) in growths
+            else math.nan
+            for species in rows["species"]
+        ]
         columns += [
             *(
                 Column(f"{what}_{key}", label, "number", quantity, 10, unit=unit, more_decimals=1)
                 for key, label in (("mean", f"Growth of {what}"), ("margin", "Margin ±"))
             ),
             Column(f"{what}_trees", "Trees used", "number", "count", width=8),
+            Column(f"{what}_left_out", "Left out", "number", "count", width=8),
         ]
     return TabPlan(
         "change_species",
         "By species",
         "What happened to the trees, and how those alive in both surveys grew. Means leave out "
-        "trees with open findings. A species on one plot only has no margin.",
+        "trees with open findings, and others that the tab Trees names. A species on one plot "
+        "only has no margin.",
         (Block("species", tuple(columns), rows, filtered=True),),
         frozen_columns=1,
         name="By species",
@@ -332,13 +340,14 @@ def _trees_tab(change: Change, units: Units) -> TabPlan:
             columns.append(
                 Column(name, label, "number", quantity, width, unit=unit, more_decimals=more)
             )
+        columns.append(Column(f"not_used_{what}", "Not in the mean because", "text", width=20))
     rows = pd.DataFrame(change.trees[[column.key for column in columns]])
     rows["_doubtful"] = (change.trees["open_old"] | change.trees["open_new"]).to_numpy()
     return TabPlan(
         "change_trees",
         "Every tree of the plots measured both times",
-        "± is one standard uncertainty. The means leave out heights and diameters that are "
-        "doubtful in either survey.",
+        "± is one standard uncertainty of both years together, observers included. The means leave "
+        "out heights and diameters that are doubtful in either survey.",
         (Block("changed_trees", tuple(columns), rows, filtered=True),),
         frozen_columns=4,
         pages_wide=2,

@@ -21,6 +21,15 @@ Numbers = NDArray[np.float64]
 GROWTHS = ("height", "diameter")
 TOO_FEW = "too few trees without findings, or no dates"
 NO_SPECIES = "(no species)"
+# why a tree alive both times is in no mean growth, the first that applies
+NOT_USED = (
+    "on a plot that does not count",
+    "not measured both times",
+    "a value that cannot be right",
+    "an open finding",
+    "another number of stems",
+    "no dates, or too short a time",
+)
 # from so many trees on, a plot whose numbers mostly differ was renumbered
 _RENUMBERED, _OF_TREES = 0.5, 4
 # with fewer matched, two surveys of different names are taken for surveys of different places
@@ -35,6 +44,8 @@ class Growth:
     """Mean growth a year of a group of trees, "" all; metres or centimetres.
 
     `u` is the mean of the trees' own uncertainty, `margin` that of the sampling of plots.
+    `left_out` counts the other trees alive both times, by why they are not in the mean.
+    `observers` is what people can add to the mean if each always sees too much or too little.
     """
 
     what: str
@@ -44,6 +55,8 @@ class Growth:
     margin: float
     u: float
     remark: str
+    left_out: tuple[tuple[str, int], ...] = ()
+    observers: float = math.nan
 
 
 @dataclass(frozen=True)
@@ -101,6 +114,10 @@ def compare_surveys(old: Outcome, new: Outcome, confidence: float = 0.95) -> Cha
     by_row = _years_by_row(pairs)
     left = tuple(np.concatenate([nobody, *(side[i] for side in sides)]) for i in (0, 1))
     trees = change_trees(old, new, matches, (left[0], left[1]), by_row)
+    counts = _count_for_totals(pairs, _plot_codes(pairs, trees))
+    trees = trees.assign(
+        **{f"not_used_{what}": why_not_used(trees, what, counts) for what in GROWTHS}
+    )
     known = years[np.isfinite(years)]
     middle = float(np.median(known)) if len(known) else math.nan
     change = Change(
@@ -156,7 +173,9 @@ def _withheld(change: Change, doubt: str) -> Change:
     """Return the comparison without rates of growth and loss."""
     nan = math.nan
     growths = tuple(
-        replace(one, trees=0, mean=nan, margin=nan, u=nan, remark=WITHHELD)
+        replace(
+            one, trees=0, mean=nan, margin=nan, u=nan, remark=WITHHELD, left_out=(), observers=nan
+        )
         for one in change.growths
     )
     rates = {name: np.nan for name in change.trees.columns if name.endswith("_a_year")}
@@ -205,29 +224,80 @@ def _plot_codes(pairs: PairedPlots, trees: pd.DataFrame) -> NDArray[np.int64]:
 def _growths(pairs: PairedPlots, trees: pd.DataFrame, confidence: float) -> tuple[Growth, ...]:
     """Return the mean growth of all trees and by species, without values in doubt."""
     code = _plot_codes(pairs, trees)
-    counts = _count_for_totals(pairs, code)
     named = trees["species"].replace("", NO_SPECIES)
     counted = named[trees["fate"] == ALIVE].value_counts()
     groups = ["", *sorted(counted.index, key=lambda name: (-counted[name], name))]
+    alive = (trees["fate"] == ALIVE).to_numpy()
     growths = []
     for what in GROWTHS:
-        is_used = counts & ~is_in_doubt(trees, what)
+        why = trees[f"not_used_{what}"].to_numpy(object)
         growth, u = (
             trees[f"{name}_{what}_a_year"].to_numpy(float) for name in ("growth", "u_growth")
         )
         for group in map(str, groups):
-            here = np.isfinite(growth) & is_used & ((named == group).to_numpy() | (group == ""))
+            of_group = alive & ((named == group).to_numpy() | (group == ""))
+            here = of_group & (why == "")
+            left_out = tuple(
+                (reason, count)
+                for reason in NOT_USED
+                if (count := int((why[of_group] == reason).sum()))
+            )
             if not here.any():
                 nan = math.nan
-                growths.append(Growth(what, group, 0, nan, nan, nan, TOO_FEW))
+                growths.append(Growth(what, group, 0, nan, nan, nan, TOO_FEW, left_out))
                 continue
             values = growth[here]
             mean, margin = _mean(pairs, code[here], values, np.ones(len(values)), confidence)
             remark = "" if math.isfinite(margin) else "Too few plots for a margin."
             known = u[here & np.isfinite(u)]
             typical = float(np.sqrt(np.mean(known**2))) if len(known) else math.nan
-            growths.append(Growth(what, group, len(values), mean, margin, typical, remark))
+            people = _observer_part(trees[here], what)
+            growths.append(
+                Growth(what, group, len(values), mean, margin, typical, remark, left_out, people)
+            )
     return tuple(growths)
+
+
+def _observer_part(trees: pd.DataFrame, what: str) -> float:
+    """Return what people add to a mean growth a year if each always sees too much or too little.
+
+    The trees of a person are added up as they are, persons and surveys as squares.
+    """
+    years = trees["years"].to_numpy(float)
+    squares = 0.0
+    for side in ("old", "new"):
+        each = trees[f"observer_{what}_{side}"].to_numpy(float) / years / len(trees)
+        by_person = pd.Series(each).groupby(trees[f"person_{side}"].to_numpy()).sum()
+        squares += float((by_person**2).sum())
+    return math.sqrt(squares)
+
+
+def why_not_used(trees: pd.DataFrame, what: str, counts: NDArray[np.bool_]) -> NDArray[np.object_]:
+    """Return for each tree why it is in no mean growth: one of NOT_USED, "" where it is in it.
+
+    Parameters
+    ----------
+    trees : DataFrame
+        As `change_trees` gives them.
+    what : str
+        One of GROWTHS.
+    counts : array of bool
+        Which trees are on plots that count. Trees that are not alive both times have "".
+    """
+    alive = (trees["fate"] == ALIVE).to_numpy()
+    sides = ("old", "new")
+    unknown = trees[[f"{what}_{side}" for side in sides]].isna().any(axis=1).to_numpy()
+    stems = (trees["stems_old"] != trees["stems_new"]).to_numpy() & (what == "diameter")
+    left_out = np.array(
+        [
+            any(what in texts.split(", ") for texts in both)
+            for both in zip(*(trees[f"left_out_{side}"] for side in sides), strict=True)
+        ],
+        dtype=bool,
+    )
+    years = ~np.isfinite(trees[f"growth_{what}_a_year"].to_numpy(float))
+    reasons = (~counts, unknown, left_out, is_in_doubt(trees, what), stems, years)
+    return np.select([~alive, *reasons], ["", *NOT_USED], "").astype(object)
 
 
 def is_in_doubt(trees: pd.DataFrame, what: str) -> NDArray[np.bool_]:

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from xlhelpers.estimates.design import Design, Estimated, ratio, total
 from xlhelpers.estimates.intervals import t_multiplier
 from xlhelpers.estimates.plot_values import DEAD, MEASURES, Measure, PlotValues, plot_values
+from xlhelpers.estimates.words import joined_words
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.plot_roles import plot_roles
 from xlhelpers.survey.strata import strata_used
@@ -173,7 +174,8 @@ def pair_plots(old: Outcome, new: Outcome) -> PairedPlots:
 class Frame:
     """What the pairs are carried to: the design, its plots (rows of the pairs), the town.
 
-    `remarks` say what could not be done; `lonely` are strata with a single plot.
+    `remarks` say what could not be done, and which strata are joined; `lonely` are strata with a
+    single plot and nothing to join.
     """
 
     design: Design
@@ -217,7 +219,9 @@ def frame_of(pairs: PairedPlots, rows: NDArray[np.int64]) -> Frame:
     with np.errstate(all="ignore"):
         fraction = np.where(np.isfinite(by_plots), by_plots, sampled / sizes)
     fraction = np.where(known, np.clip(np.nan_to_num(fraction), 0.0, 1.0), 0.0)
-    design = Design(code, size, np.where(known, sizes, sampled), fraction)
+    total_size = np.where(known, sizes, sampled)
+    design = Design(code, size, total_size, fraction, joins_lonely=True)
+    remarks += joined_words([pairs.strata[at] for at in here], design)
     lonely = tuple(pairs.strata[at] if len(pairs.strata) > 1 else "" for at in here[design.lonely])
     town = float(sizes.sum()) if known.all() else math.nan
     return Frame(design, rows, town, tuple(remarks), lonely)

@@ -1,8 +1,9 @@
 """Every tree of the plots measured both times: what happened to it, its growth, shrunk trees.
 
-Uncertainties are standard uncertainties. Those of a growth hold both measurements: the
-instruments' part of the heights as the survey gives it, and for heights and diameters the part of
-the observers as published (LuomaEtAl2017).
+Uncertainties are standard uncertainties. Those of a growth hold both measurements: of heights the
+instruments' part as the survey gives it, and of heights and diameters what different people see in
+one tree, as published (LuomaEtAl2017). The same people may have come both times; they are not
+supposed to have seen the same.
 
 Each height is compared with the typical height of its diameter and species (the reference, shifted
 to the level of both surveys). The one that is further off is more likely to be wrong.
@@ -21,6 +22,8 @@ from xlhelpers.survey.counted import left_out_texts
 from xlhelpers.survey.doubt.reference import curves_for, reference
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.trees.records import CUT_BACK, SAME_HEIGHT
+from xlhelpers.survey.typed.folding import fold_column
+from xlhelpers.survey.typed.words import identifier_key
 from xlhelpers.wording import list_words
 
 Numbers = NDArray[np.float64]
@@ -45,7 +48,7 @@ _VALUES = {
     "height": "total_height",
     "base": "crown_base",
     "u_height": "u_total",
-    "observer": "observer_u",
+    "observer_height": "observer_u",
     "stems": "stem_count",
     "diameter_at": "diameter_at",
 }
@@ -73,10 +76,12 @@ def change_trees(
     DataFrame
         Of each survey (`_old`, `_new`) plot, tree, species as listed, condition, diameter (cm),
         height (m), position in its trees (-1 none), whether it has an open finding (`open_`), its
-        height or its diameter is in doubt (`doubt_`), and what cannot be right (`left_out_`);
+        height or its diameter is in doubt (`doubt_`), what cannot be right (`left_out_`), who
+        measures first in the crew (`person_`), and by how much people differ (`observer_height_`,
+        `observer_diameter_`);
         `fate` (one of FATES), `belief` that both are one tree, `candidates` in words, `years`;
-        growth of height and diameter with `u_` (both measurements), `allowed_` (twice that, the
-        observers' part of heights included) and `_a_year`; NaN where there is none.
+        growth of height and diameter with `u_` (both measurements, and what people see
+        differently), `allowed_` (twice that) and `_a_year`; NaN where there is none.
     """
     pairs: list[tuple[int, int, float]] = []
     unsure: tuple[Candidates, Candidates] = ({}, {})
@@ -131,6 +136,11 @@ def _add_side(table: pd.DataFrame, name: str, side: Outcome) -> None:
         doubted = counted.doubts_column(_VALUES[what])
         table[f"doubt_{what}_{name}"] = np.append(doubted, False)[at]
     table[f"left_out_{name}"] = np.append(left_out_texts(counted), "")[at]
+    crews = np.append(side.survey.plots["crew"].to_numpy(object), "")
+    first = [(str(crew).split() or [""])[0] for crew in crews]
+    persons = fold_column(first, identifier_key)[trees["plot_position"].to_numpy()]
+    table[f"person_{name}"] = np.append(persons, "")[at]
+    table[f"observer_diameter_{name}"] = OBSERVERS_DIAMETER * table[f"diameter_{name}"]
 
 
 def _fates(table: pd.DataFrame) -> NDArray[np.object_]:
@@ -162,21 +172,19 @@ def _add_growth(table: pd.DataFrame) -> None:
     taken_at = table[["diameter_at_old", "diameter_at_new"]].fillna(0.0).to_numpy(float)
     same_place = np.abs(taken_at[:, 0] - taken_at[:, 1]) < SAME_HEIGHT
     years = table["years"].where(table["years"] >= SHORTEST_YEARS).to_numpy(float)
-    diameters = table[["diameter_old", "diameter_new"]].to_numpy(float)
-    u_diameter = OBSERVERS_DIAMETER * np.hypot(diameters[:, 0], diameters[:, 1])
-    u_height, observers = (
+    u_height, observers, u_diameter = (
         np.hypot(table[f"{part}_old"].to_numpy(float), table[f"{part}_new"].to_numpy(float))
-        for part in ("u_height", "observer")
+        for part in ("u_height", "observer_height", "observer_diameter")
     )
-    for name, u, whole, counts in (
-        ("height", u_height, np.hypot(u_height, observers), whole_trees),
-        ("diameter", u_diameter, u_diameter, whole_trees & stems_alike & same_place),
+    for name, u, counts in (
+        ("height", np.hypot(u_height, observers), whole_trees),
+        ("diameter", u_diameter, whole_trees & stems_alike & same_place),
     ):
         growth = (table[f"{name}_new"] - table[f"{name}_old"]).where(counts).to_numpy(float)
         known = np.isfinite(growth)
         table[f"growth_{name}"] = growth
         table[f"u_growth_{name}"] = np.where(known, u, np.nan)
-        table[f"allowed_{name}"] = np.where(known, 2 * whole, np.nan)
+        table[f"allowed_{name}"] = np.where(known, 2 * u, np.nan)
         table[f"growth_{name}_a_year"] = growth / years
         table[f"u_growth_{name}_a_year"] = np.where(known, u, np.nan) / years
     table["other_stems"] = alive & ~stems_alike

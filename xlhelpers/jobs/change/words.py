@@ -24,6 +24,7 @@ from xlhelpers.jobs.change.trees import (
 from xlhelpers.wording import plural
 
 GROWN = {"height": "length", "diameter": "diameter"}
+_SOURCES_OF_ERROR = {"height": "instruments and observers", "diameter": "observers"}
 LOOK_COLUMNS = ("kind", "plot", "tree_old", "tree_new", "species", "found", "why", "do")
 _FATES = (
     (ALIVE, "alive in both"),
@@ -48,21 +49,24 @@ HOW = (
         "Growth",
         "New minus old, for trees alive in both surveys and cut back in neither. Diameters count "
         "only where the number of stems is the same and both were measured at the same height. "
-        "Means leave out values that are doubtful in either survey. Trees that came out smaller "
-        "stay in. Without them, only errors that make trees grow would be left. Means and shares "
-        "are those of the town, from the plots that count for the totals.",
+        "Means leave out values that are doubtful in either survey or cannot be right. The "
+        "sentence counts them, and the tab Trees gives the reason for each. Trees that came out "
+        "smaller stay in. Without them, only errors that make trees grow would be left. Means and "
+        "shares are those of the town, from the plots that count for the totals.",
     ),
     (
         "Uncertainty of a growth",
-        "Heights: the instruments' part of both measurements. Diameters: the observers' part of "
-        "both, 1.5 % of the diameter (Luoma et al. 2017).",
+        "Of both years together, as a standard uncertainty. Heights: the instruments' part, and "
+        "what different people see in one tree, 2.9 % of the height each time. Diameters: what "
+        "different people read, 1.5 % of the diameter each time (Luoma et al. 2017). What people "
+        "can add to a mean is worked out as if each person always saw too much or too little by "
+        "that: it does not shrink with more trees, but with more people.",
     ),
     (
         "Shrunk",
-        "Smaller by more than twice the uncertainty of both measurements, with the observers' part "
-        "of heights (2.9 %, Luoma et al. 2017). One is probably wrong if its height is less "
-        "typical for its diameter and species (McPherson, van Doorn & Peper 2016, adjusted to both "
-        "surveys) and the odds that it is the wrong one are at least 3 to 1.",
+        "Smaller by more than twice the uncertainty of the growth. One is probably wrong if its "
+        "height is less typical for its diameter and species (McPherson, van Doorn & Peper 2016, "
+        "adjusted to both surveys) and the odds that it is the wrong one are at least 3 to 1.",
     ),
     (
         "Change of totals",
@@ -132,16 +136,34 @@ def _growth(one: Growth, change: Change, units: Units) -> str:
     if not one.trees:
         is_alive = bool((change.trees["fate"] == ALIVE).any())
         because = one.remark if is_alive else "no tree is alive in both surveys"
-        return f"{what}: cannot be told ({because})."
+        return f"{what}: cannot be told ({because}). {_left_out(one)}".strip()
     margin = (
         f"± {write_size(one.margin, quantity, units, 2)}, " if math.isfinite(one.margin) else ""
     )
     text = (
         f"{what}: {write_size(one.mean, quantity, units, 2)} a year ({margin}"
-        f"{plural(one.trees, 'tree')}). For a single tree it is known to "
-        f"± {write_size(one.u, quantity, units, 2)} a year."
+        f"{plural(one.trees, 'tree')})."
     )
-    return f"{text} {one.remark}".strip()
+    if math.isfinite(one.margin) and one.observers > 0:
+        text += (
+            " This margin is that of the sampling. People who always see too much or too little "
+            f"can add ± {write_size(one.observers, quantity, units, 2)} a year."
+        )
+    if math.isfinite(one.u):
+        text += (
+            f" For a single tree it is known to ± {write_size(one.u, quantity, units, 2)} a year, "
+            f"counting the {_SOURCES_OF_ERROR[one.what]} of both years."
+        )
+    return " ".join(filter(None, (text, _left_out(one), one.remark)))
+
+
+def _left_out(one: Growth) -> str:
+    """Return how many of the trees alive both times are in no mean, and why."""
+    if not one.left_out:
+        return ""
+    count = sum(number for _, number in one.left_out)
+    reasons = ", ".join(f"{why} ({number:,})" for why, number in one.left_out)
+    return f"Left out: {count:,} of the {one.trees + count:,} trees alive both times: {reasons}."
 
 
 def net_words(net: Net, change: Change, units: Units) -> str:

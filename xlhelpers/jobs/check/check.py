@@ -34,7 +34,8 @@ def run(book: Path, who: Who | None, progress: Progress) -> Done:
 
 
 def _gather_facts(book: Path, outcome: Outcome) -> dict[str, Any]:
-    return {"book": str(book), **outcome_facts(outcome), "written_to": None, "typed_over": []}
+    nothing_written: dict[str, Any] = {"written_to": None, "typed_over": [], "corrected": []}
+    return {"book": str(book), **outcome_facts(outcome), **nothing_written}
 
 
 def _say_typed(outcome: Outcome) -> Iterator[str]:

@@ -93,6 +93,7 @@ def _rules(survey: Survey) -> TidyTable:
             number = value / quantity.factor(survey.units)
             value = "" if np.isnan(number) else f"{number:.10g}"
         unit = quantity.unit(survey.units) if quantity else ""
+        value = "" if value is None else value
         rows.append((item.name, item.label, str(value), unit, f"{item.help} {item.source}".strip()))
     frame = pd.DataFrame(rows, columns=[column.name for column in RULE_COLUMNS])
     return TidyTable("rules", RULES.title, RULES.purpose, RULE_COLUMNS, frame, "rule")

@@ -73,6 +73,18 @@ class CorrectedCell:
         """Return the cell with both values, such as "Field sheet J12 Tip reading: 7o → 70 (CD)"."""
         return f"{self.cell.text}: {_shown(self.before)} → {_shown(self.after)} ({self.initials})"
 
+    @property
+    def facts(self) -> dict[str, str]:
+        """Return the cell for other programs, its values as Log shows them."""
+        return {
+            "cell": self.cell.address,
+            "sheet": self.cell.sheet,
+            "column": self.cell.field.label,
+            "before": _shown(self.before),
+            "after": _shown(self.after),
+            "initials": self.initials,
+        }
+
 
 @dataclass(frozen=True)
 class PaperEntries:

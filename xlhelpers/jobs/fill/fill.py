@@ -138,6 +138,7 @@ def _write(package: Package, plan: FillPlan, progress: Progress) -> Filled:
         ),
         typed_over=plan.typed.cells,
         replaced=bool(plan.typed.cells or plan.paper.corrected) or restored,
+        corrected=plan.paper.corrected,
     )
 
 

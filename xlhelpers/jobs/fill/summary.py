@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from xlhelpers.fields.workbook import RESULT_TABS
+from xlhelpers.jobs.fill.enter_paper import CorrectedCell
 from xlhelpers.package.sheet.cell_writes import Refusal
 from xlhelpers.package.sheet.references import cell_name
 from xlhelpers.pages.live_differences import DifferingCells
@@ -38,7 +39,8 @@ _FORMULAS = {
 class Filled:
     """What one fill did: where the result is, what was written and what was not.
 
-    `typed_over` are the results that had been typed over; `replaced` says whether anything that
+    `typed_over` are the results that had been typed over, `corrected` the cells that got what the
+    paper says; `replaced` says whether anything that
     was typed over results or formulas gave way to them.
     """
 
@@ -50,6 +52,7 @@ class Filled:
     notes: tuple[str, ...] = ()
     typed_over: tuple[TypedOver, ...] = ()
     replaced: bool = False
+    corrected: tuple[CorrectedCell, ...] = ()
 
     @property
     def wrote(self) -> bool:
@@ -155,5 +158,6 @@ def fill_facts(book: Path, filled: Filled) -> dict[str, Any]:
                 }
                 for cell in filled.typed_over
             ],
+            "corrected": [cell.facts for cell in filled.corrected],
         }
     )

@@ -9,6 +9,10 @@ from xlhelpers.errors import WorkbookError
 from xlhelpers.jobs.job import Done, Progress
 
 _NAME = "Tree survey"
+_KINDS = (
+    "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet;"
+    "application/vnd.ms-excel.sheet.macroEnabled.12;"
+)
 # the sentence about what is missing needs a window of its own: the icon has no terminal
 _WINDOWS = """\
 @echo off
@@ -49,7 +53,7 @@ Name={name}
 Comment=Open it, or drop workbooks here
 Exec="{script}" %F
 Terminal=false
-MimeType=application/vnd.openxmlformats-officedocument.spreadsheetml.sheet;
+MimeType={kinds}
 """
 
 
@@ -93,7 +97,7 @@ def write_launcher(folder: Path, system: str | None = None) -> list[Path]:
     if system == "macos":
         return [_write(folder / f"{_NAME}.command", _MACOS.format(python=python))]
     script = _write(folder / "tree-survey.sh", _LINUX_SCRIPT.format(python=python))
-    icon = _LINUX_ICON.format(name=_NAME, script=script.resolve())
+    icon = _LINUX_ICON.format(name=_NAME, script=script.resolve(), kinds=_KINDS)
     return [script, _write(folder / f"{_NAME}.desktop", icon)]
 
 

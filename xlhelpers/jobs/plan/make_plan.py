@@ -45,7 +45,8 @@ class Plan:
     in the way that is wanted with which nine in ten surveys keep the margin. `measured` are
     the pilot's plots by stratum, None without a pilot. `curve` has one row a number of plots:
     `plots`, `days` (NaN where not stated), `margin`, and `gain`, by which one more day (or plot)
-    lowers it. `after_pilot` is the margin of the pilot's plots, and that after one more day.
+    lowers it. `after_pilot` is the margin of the pilot's plots, and that after one more day;
+    `together` says which strata are joined for it.
     """
 
     wanted: Wanted
@@ -55,6 +56,7 @@ class Plan:
     measured: Counts | None
     curve: pd.DataFrame
     after_pilot: tuple[float, float] = field(default=(math.nan, math.nan))
+    together: tuple[str, ...] = ()
 
     @property
     def chosen(self) -> Counts | None:
@@ -72,7 +74,13 @@ class Plan:
         return margin_of(self.figures, counts, self.wanted.confidence)
 
 
-def make_plan(figures: StrataFigures, wanted: Wanted, measured: Counts | None = None) -> Plan:
+def make_plan(
+    figures: StrataFigures,
+    wanted: Wanted,
+    measured: Counts | None = None,
+    joined_margin: float = math.nan,
+    together: tuple[str, ...] = (),
+) -> Plan:
     """Return the plan for a wanted margin.
 
     Parameters
@@ -83,29 +91,35 @@ def make_plan(figures: StrataFigures, wanted: Wanted, measured: Counts | None = 
         The margin, and how to get there.
     measured : array of int, optional
         The pilot's plots by stratum.
+    joined_margin : float
+        The margin of these plots where a stratum has one and is joined with another, as a
+        fraction of the total; NaN where that gives none.
+    together : tuple of str
+        Which strata are joined, in words.
     """
     needed = {way: plots_needed(figures, wanted.margin, wanted.confidence, way) for way in WAYS}
     surely = plots_needed(figures, wanted.margin, wanted.confidence, wanted.way, SURE)
     after = (math.nan, math.nan)
     if measured is not None:
-        more = measured
-        if wanted.plots_a_day:
-            more = whole_plots(
-                int(measured.sum()) + wanted.plots_a_day,
-                figures.shares(wanted.way),
-                figures.possible,
-                measured,
-            )
-        after = (
-            margin_of(figures, measured, wanted.confidence),
-            margin_of(figures, more, wanted.confidence),
-        )
+        now = margin_of(figures, measured, wanted.confidence)
+        now = joined_margin if math.isnan(now) else now
+        after = (now, _after_one_day(figures, wanted, measured))
     curve = _curve(figures, wanted, needed[wanted.way])
     # the first steps of the curve fall so steeply that nothing could be read from the rest
     near = (curve["margin"] <= _STEEP * wanted.margin).to_numpy()
     if near.sum() > 1:
         curve = curve[near].reset_index(drop=True)
-    return Plan(wanted, figures, needed, surely, measured, curve, after)
+    return Plan(wanted, figures, needed, surely, measured, curve, after, together)
+
+
+def _after_one_day(figures: StrataFigures, wanted: Wanted, measured: Counts) -> float:
+    """Return the margin after one more day; strata with fewer than two plots get some first."""
+    if not wanted.plots_a_day:
+        return margin_of(figures, measured, wanted.confidence)
+    plots = int(measured.sum()) + wanted.plots_a_day
+    least = np.maximum(measured, LEAST)
+    more = whole_plots(plots, figures.shares(wanted.way), figures.possible, least)
+    return margin_of(figures, more, wanted.confidence) if more.sum() <= plots else math.nan
 
 
 def _curve(figures: StrataFigures, wanted: Wanted, chosen: Counts | None) -> pd.DataFrame:

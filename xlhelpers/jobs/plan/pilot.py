@@ -1,5 +1,6 @@
 """What a pilot survey shows about the strata: mean and variation of plot values, sizes."""
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -7,14 +8,16 @@ import numpy as np
 import pandas as pd
 
 from xlhelpers.errors import ReadingError
-from xlhelpers.estimates.design import linear_values
+from xlhelpers.estimates.design import Estimated, linear_values, total_from_known
+from xlhelpers.estimates.limits import half_width
 from xlhelpers.estimates.plot_values import DEAD, Measure, Numbers, PlotValues, plot_values
 from xlhelpers.estimates.scopes import scopes
+from xlhelpers.estimates.words import joined_words
 from xlhelpers.jobs.plan.allocation import LEAST, Counts, StrataFigures
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.plot_roles import plot_roles
 from xlhelpers.survey.strata import Strata, strata_used
-from xlhelpers.survey.typed.folding import fold
+from xlhelpers.survey.typed.folding import Flags, fold
 from xlhelpers.wording import list_words, plural
 
 # relative standard error of a standard deviation of normal values: 1 / root(2 (n - 1))
@@ -29,7 +32,8 @@ class Pilot:
     """Figures of the strata for one measure.
 
     `measured` is the number of pilot plots in each stratum, `rows` are their rows of the plots
-    sheet. `remarks` are for information, `looks` are to be checked.
+    sheet. `remarks` are for information, `looks` are to be checked. `town` is the total as the
+    report has it, with strata of one plot joined to others for its error; `together` says which.
     """
 
     figures: StrataFigures
@@ -38,6 +42,16 @@ class Pilot:
     rows: Counts
     remarks: tuple[str, ...] = ()
     looks: tuple[str, ...] = ()
+    town: Estimated | None = None
+    together: tuple[str, ...] = ()
+
+    def margin(self, confidence: float) -> float:
+        """Return the margin of the pilot, as a fraction of the total; NaN where it has none."""
+        if self.town is None:
+            return math.nan
+        with np.errstate(all="ignore"):
+            error = self.town.standard_error / self.town.value
+        return float(half_width(error, self.town.freedom, confidence)[0])
 
 
 def pilot_of(outcome: Outcome, measure: Measure, costs: Mapping[str, float]) -> Pilot:
@@ -76,12 +90,14 @@ def pilot_of(outcome: Outcome, measure: Measure, costs: Mapping[str, float]) -> 
     known = strata.table[(strata.table["problem"] != "") & (strata.table["used"] > 0)]
     looks += [f"{row['stratum']} {row['problem']}." for row in known.to_dict("records")]
     design = scopes(roles, strata)[0].design
-    linear = linear_values(design, *_sums(used, measure))[1][:, 0]
+    sums = _sums(used, measure)
+    linear = linear_values(design, *sums)[1][:, 0]
+    has_trees = (used["trees"] + used[DEAD.key]).to_numpy(float) > 0
     area = used["area"].to_numpy(float)
     means, rests = _rests(linear, area, stratum, len(names))
     deviations, stand_ins = _deviations(rests, stratum, counts, names)
     means = np.where(counts > 0, means, linear.sum() / area.sum())
-    with_trees = _share_with_trees(used, stratum, counts)
+    with_trees = _share_with_trees(has_trees, stratum, counts)
     folded = {fold(name): cost for name, cost in costs.items()}
     figures = StrataFigures(
         names,
@@ -104,6 +120,8 @@ def pilot_of(outcome: Outcome, measure: Measure, costs: Mapping[str, float]) -> 
         used.index.to_numpy(),
         _remarks(used, measure, counts),
         (*looks, *stand_ins),
+        total_from_known(design, *sums, has_trees),
+        tuple(joined_words(names, design)),
     )
 
 
@@ -130,9 +148,8 @@ def _rests(values: Numbers, area: Numbers, stratum: Counts, strata: int) -> tupl
     return means, rests
 
 
-def _share_with_trees(used: pd.DataFrame, stratum: Counts, counts: Counts) -> Numbers:
+def _share_with_trees(has_trees: Flags, stratum: Counts, counts: Counts) -> Numbers:
     """Return the share of the plots of each stratum that have any trees."""
-    has_trees = (used["trees"] + used[DEAD.key]).to_numpy(float) > 0
     share = np.bincount(stratum, has_trees, minlength=len(counts)) / np.maximum(counts, 1)
     return np.asarray(np.where(counts > 0, share, has_trees.mean()))
 

@@ -16,7 +16,7 @@ from xlhelpers.jobs.job import NOTHING_TO_CHECK, TO_CHECK, Done, Progress
 from xlhelpers.jobs.plan.allocation import StrataFigures, Way, whole_town
 from xlhelpers.jobs.plan.book import PlanBook, Selection, not_drawn, render_plan
 from xlhelpers.jobs.plan.draw import Corrected, draw_places
-from xlhelpers.jobs.plan.make_plan import Wanted, make_plan
+from xlhelpers.jobs.plan.make_plan import Plan, Wanted, make_plan
 from xlhelpers.jobs.plan.pilot import LEFT_OUT_BECAUSE, Pilot, pilot_of
 from xlhelpers.jobs.plan.tables import places_from, strata_from
 from xlhelpers.jobs.plan.words import percent, sentences
@@ -183,7 +183,7 @@ def _from_pilot(
             "can make the plan too large."
         )
     return PlanBook(
-        make_plan(pilot.figures, wanted, pilot.measured),
+        _plan_from(pilot, wanted),
         source,
         measure.label,
         units,
@@ -193,6 +193,11 @@ def _from_pilot(
         tuple(looks),
         _measures(outcome, wanted, costs, units),
     )
+
+
+def _plan_from(pilot: Pilot, wanted: Wanted) -> Plan:
+    joined = pilot.margin(wanted.confidence)
+    return make_plan(pilot.figures, wanted, pilot.measured, joined, pilot.together)
 
 
 def _doubtful(outcome: Outcome, pilot: Pilot) -> int:
@@ -228,7 +233,7 @@ def _one_measure(
     measure: Measure, outcome: Outcome, wanted: Wanted, costs: dict[str, float], units: Units
 ) -> dict[str, Any]:
     pilot = pilot_of(outcome, measure, costs)
-    plan = make_plan(pilot.figures, wanted, pilot.measured)
+    plan = _plan_from(pilot, wanted)
     unit, factor = measure.shown(units, pilot.has_areas)
     return {
         "unit": unit,

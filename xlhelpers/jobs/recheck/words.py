@@ -13,8 +13,7 @@ SHARE_OUTSIDE = "--share must be above 0 and at most 1, not {share:g}."
 NO_TREES = "{name} has no numbered trees to remeasure."
 GIVEN_TWICE = "{path} is given twice. Give both measurements."
 NOTHING_ENTERED = (
-    "{name}: nothing is entered yet. Enter what the crew wrote there, then run recheck report "
-    "again."
+    "{name}: nothing is entered yet. Enter what the crew wrote there, then compare again."
 )
 NO_COMMON_TREE = (
     "{first} and {again} have no tree with the same plot and number. Check the numbers."
@@ -149,7 +148,10 @@ def describe_plan(facts: PlanFacts) -> dict[str, str]:
         "How to measure": "As the survey rules say, without looking at the first values. Fill in "
         "the crew, instrument and scale of each plot, then one line for each tree. Add a second "
         "set-up where the first crew would.",
-        "Then": "xlhelpers recheck report SURVEY.xlsx THIS.xlsx --out REPORT.xlsx",
+        "Then": "Enter what the crew wrote, save and close this workbook. Then run “Compare "
+        "remeasured trees” with the survey's workbook as “Survey” and this one as “Second "
+        "measurement”. You find it in the window of xlhelpers, in LibreOffice under Tree survey – "
+        "Other jobs, and on the command line as recheck report.",
     }
 
 

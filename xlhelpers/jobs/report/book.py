@@ -10,17 +10,21 @@ import numpy as np
 
 from xlhelpers.estimates.remeasured import Judged
 from xlhelpers.fields.quantities import QUANTITIES
-from xlhelpers.jobs.report import methods, quality
+from xlhelpers.jobs.report import age, methods, quality
 from xlhelpers.jobs.report import sections as report_sections
 from xlhelpers.jobs.report import words as words
+from xlhelpers.jobs.report.better import what_would_help
 from xlhelpers.jobs.report.facts import Facts
+from xlhelpers.jobs.report.figures import arms_key
 from xlhelpers.jobs.report.numbers import percent
+from xlhelpers.jobs.report.seen import what_crews_saw
+from xlhelpers.jobs.report.verdicts import by_verdict, rule
 from xlhelpers.pages.looks import COUNCIL
 from xlhelpers.pages.plan import Part, Section, TabPlan, Text
 from xlhelpers.pages.render import render_book
 from xlhelpers.pages.values import clean_text
 
-_WIDTHS = (34.0, 15.0, 15.0, 15.0, 15.0)
+_WIDTHS = (34.0, 12.0, 18.0, 11.0, 11.0, 20.0)
 _MOST_OF_FOOTER = 100
 _NO_NAME = "Tree survey"
 
@@ -67,9 +71,14 @@ def pages(facts: Facts, judged: Sequence[Judged] | None = None) -> tuple[TabPlan
         quality.findings(facts),
         *(() if judged is None else (quality.recheck(facts, judged),)),
     )
-    rules_page = (methods.rules(facts), methods.methods(facts, judged is not None))
+    rules_page = (
+        methods.out_of_scope(),
+        methods.rules(facts),
+        methods.methods(facts, judged is not None),
+    )
     first: tuple[Part, ...] = (
         *(Text(sentence, "headline", label) for label, sentence in headlines(facts)),
+        *_verdicts(facts),
         Section("", "", (), notes=_notes(facts)),
         *_first_chart(sections),
     )
@@ -86,7 +95,7 @@ def _chart_data(sections: dict[str, Section]) -> tuple[TabPlan, ...]:
     """Return the hidden tab with what charts read beside the tables, none if there is nothing."""
     charts = [section.chart for section in sections.values() if section.chart is not None]
     parts = tuple(
-        Section(report_sections.arms_key(chart.title), chart.title, (), chart.data)
+        Section(arms_key(chart.title), chart.title, (), chart.data)
         for chart in charts
         if chart.data is not None
     )
@@ -128,17 +137,27 @@ def _first_pages(facts: Facts) -> tuple[TabPlan, ...]:
     if facts.mode == "nothing":
         return ()
     s = report_sections
-    many = (s.how_many(facts), s.how_many_dead(facts))
-    tall = (s.how_tall(facts), s.how_deep_and_wide(facts))
+    many = (s.how_many(facts), s.how_many_dead(facts), what_crews_saw(facts))
+    tall = (s.how_tall(facts), s.how_deep_and_wide(facts), s.crown_cover(facts))
+    ages = (age.young_and_old(facts), age.ages_of_species(facts), age.largest_shares(facts))
     sizes = (s.size_classes(facts), s.whose(facts))
-    sure = (s.crown_cover(facts), quality.how_sure(facts))
+    sure = (quality.how_sure(facts), what_would_help(facts))
     return (
         _page(facts, "Trees", "Trees, living and dead", many),
         _page(facts, "Height and crowns", "Height and crowns", tall),
         _page(facts, "Species", "Species and diversity", (s.which_species(facts),)),
+        _page(facts, "Age and diversity", "Age and diversity", ages),
         _page(facts, "Sizes and groups", "Sizes, and whose trees", sizes),
-        _page(facts, "Cover and margins", "Crown cover, and how sure we are", sure),
+        _page(facts, "Margins", "How sure we are, and what would help", sure),
     )
+
+
+def _verdicts(facts: Facts) -> Iterator[Section]:
+    """Yield which figure is good for what, and the rule; none where the town has no figure."""
+    sentences = () if facts.mode == "nothing" else by_verdict(facts)
+    if sentences:
+        yield Section("verdicts", "What are these figures good for?", sentences,
+                      notes=(rule(facts),))  # fmt: skip
 
 
 def _first_chart(sections: dict[str, Section]) -> Iterator[Section]:

@@ -12,8 +12,9 @@ import numpy as np
 import pandas as pd
 
 from xlhelpers.estimates.domains import GROUP, NOT_STATED
-from xlhelpers.estimates.estimates import Estimates, estimate
+from xlhelpers.estimates.estimates import Estimates, estimate, estimate_shares
 from xlhelpers.estimates.rows import ONE_PLOT, is_rough
+from xlhelpers.fields.families import families
 from xlhelpers.fields.quantities import Units
 from xlhelpers.survey.counted import name_left_out
 from xlhelpers.survey.outcome import Outcome
@@ -24,6 +25,8 @@ Mode = Literal["sample", "census", "measured", "nothing"]
 # what the figures of a tree's size are made from
 _SIZES = ("total_height", "crown_depth", "mean_width", "basal_area")
 ON_ONE_PLOT = "groups found on one plot only"
+AGE, GENUS, FAMILY = "age", "genus", "family"
+YOUNG_TO_OLD = ("young", "between young and old", "old", "living, no diameter", "dead")
 
 
 @dataclass(frozen=True)
@@ -83,6 +86,14 @@ class Facts:
         """Return the row of the whole town."""
         return self.rows(quantity, kind).iloc[0]
 
+    def share_dead(self, part: str = "") -> pd.Series | None:
+        """Return the share of dead trees in the town or a part of it, None where there is none."""
+        rows = self.town("share_dead", "share").to_frame().T
+        if part:
+            rows = self.by_stratum("share_dead", "share")
+            rows = rows[rows["scope"] == part]
+        return rows.iloc[0] if len(rows) else None
+
     @cached_property
     def _without_open(self) -> Estimates:
         trees, counted = self.outcome.trees, self.outcome.counted
@@ -101,24 +112,72 @@ class Facts:
         return float(self._without_open.select(quantity, kind)["value"].iloc[0])
 
     @cached_property
-    def _inside(self) -> Flags:
+    def inside(self) -> Flags:
         """Return the trees on plots that count."""
-        used = self.plots["counted_as"].isin((MEASURED, EMPTY)).to_numpy(dtype=bool)
+        used = self.estimates.plots["counted_as"].isin((MEASURED, EMPTY)).to_numpy(dtype=bool)
         at = self.outcome.trees["plot_position"].to_numpy()
         return np.asarray(np.append(used, False)[at], dtype=bool)
 
     @property
     def trees_in_doubt(self) -> int:
         """Return how many trees on plots that count have anything in doubt."""
-        return int((self.outcome.counted.any_doubt & self._inside).sum())
+        return int((self.outcome.counted.any_doubt & self.inside).sum())
 
     @property
     def left_out(self) -> str:
         """Return how many values on plots that count cannot be and are left out, in words."""
         flags = self.outcome.counted.named_left_out
         return name_left_out(
-            {one: int((these & self._inside).sum()) for one, these in flags.items()}
+            {one: int((these & self.inside).sum()) for one, these in flags.items()}
         )
+
+    def rule(self, name: str) -> float:
+        """Return a survey rule that is a number in the inner unit, NaN where it is blank."""
+        value = self.outcome.survey.rules.get(name)
+        return float(value) if isinstance(value, int | float) else float("nan")
+
+    @property
+    def parts(self) -> list[str]:
+        """Return the names of the parts of the town, none where it is not divided."""
+        names = [str(name) for name in self.outcome.survey.strata["stratum"]]
+        return names if len(names) > 1 else []
+
+    @cached_property
+    def ages(self) -> list[str]:
+        """Return for each tree which of YOUNG_TO_OLD it is, by the diameter of its stem."""
+        trees = self.outcome.counted.trees
+        diameter = trees["diameter"].to_numpy(dtype=float)
+        # a diameter typed as 6 in must not fall below it by conversion
+        young, old = self.rule("young_below") - 1e-9, self.rule("old_from") - 1e-9
+        known = [diameter < young, diameter >= old, np.isfinite(diameter)]
+        by_size = np.select(known, [YOUNG_TO_OLD[at] for at in (0, 2, 1)], YOUNG_TO_OLD[3])
+        dead = trees["condition"].to_numpy(dtype=object) == "D"
+        return [str(age) for age in np.where(dead, YOUNG_TO_OLD[4], by_size)]
+
+    @cached_property
+    def genera(self) -> list[str]:
+        """Return the genus of each tree, "" where no botanical name is known."""
+        return [str(genus) for genus in self.outcome.trees["genus"]]
+
+    @cached_property
+    def families(self) -> list[str]:
+        """Return the family of each tree, "" where it is not known."""
+        known = families()
+        return [known.get(genus, "") for genus in self.genera]
+
+    @cached_property
+    def _labelled(self) -> pd.DataFrame:
+        labels = {AGE: self.ages, GENUS: self.genera, FAMILY: self.families}
+        outcome = _as_census(self.outcome) if self.mode == "measured" else self.outcome
+        return self._with_margin(estimate_shares(outcome, labels, self.confidence))
+
+    def labelled(self, kind: str) -> pd.DataFrame:
+        """Return the shares of all trees by AGE (young ones first), GENUS or FAMILY."""
+        rows = self._labelled[self._labelled["domain_kind"] == kind]
+        if kind == AGE:
+            order = rows["domain"].map(YOUNG_TO_OLD.index)
+            rows = rows.iloc[np.argsort(order.to_numpy(), kind="stable")]
+        return rows.reset_index(drop=True)
 
     def groups(self, quantity: str, kind: str) -> pd.DataFrame:
         """Return one row a group; those on one plot are pooled, since they may name somebody."""

@@ -18,6 +18,13 @@ _RULES = (
     "crown_widths",
     "heights_on",
     "repeats_wanted",
+    "margin_budget",
+    "margin_fair",
+    "young_below",
+    "old_from",
+    "limit_species",
+    "limit_genus",
+    "limit_family",
 )
 _ESTIMATES = Method(
     "Totals and means of the town",
@@ -37,6 +44,18 @@ _DIVERSITY = Method(
     "Simpson's index, 1 - sum n(n - 1) / (N(N - 1)), with n the count of each species and N the "
     "trees measured. Trees without a species are left out.",
     ("Simpson1949",),
+)
+_FAMILIES = Method(
+    "Genus and family",
+    "The genus is the first word of the botanical name. Families are those of APG IV, for genera "
+    "on the program's list of species.",
+    ("APG2016",),
+)
+_HALF = Method(
+    "Plots for half a margin",
+    "The variance of a figure falls with the number of plots, and with the share of all plots "
+    "possible that is measured. Student's t follows the number of plots.",
+    ("Cochran1977",),
 )
 _RECHECK = Method(
     "Agreement of two measurements",
@@ -69,10 +88,20 @@ def methods(facts: Facts, rechecked: bool) -> Section:
     return Section("methods", title, (), _table(("What", "How it is computed", "Sources"), rows))
 
 
+def out_of_scope() -> Section:
+    """Return what the report leaves to others, and why."""
+    sentences = (
+        "The value of the trees is not in this report. A value depends on the method, on prices "
+        "and on each tree's place, and is a matter of appraisal by professionals.",
+        "Tree risk is not in this report. Local codes and licensed arborists decide.",
+    )
+    return Section("scope", "What this report leaves out", sentences)
+
+
 def _table(headings: tuple[str, str, str], rows: Sequence[tuple[str, str, str]]) -> Table:
-    """Return a table of texts; the second and the third column are two wide."""
-    body = tuple((Cell(a), Cell(b), None, Cell(c), None) for a, b, c in rows)
-    return Table((headings[0], headings[1], "", headings[2], ""), body, small=True)
+    """Return a table of texts; the second and the third column are several wide."""
+    body = tuple((Cell(a), Cell(b), None, Cell(c), None, None) for a, b, c in rows)
+    return Table((headings[0], headings[1], "", headings[2], "", ""), body, small=True)
 
 
 def _sources(method: Method) -> str:
@@ -88,6 +117,9 @@ def _estimating(facts: Facts) -> list[Method]:
         used.append(_COVER)
     if facts.town("trees", "total")["trees"] > 1:
         used.append(_DIVERSITY)
+    if any(facts.families):
+        used.append(_FAMILIES)
+    used += [_HALF] if facts.mode == "sample" else []
     return used
 
 

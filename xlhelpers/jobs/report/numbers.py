@@ -27,7 +27,9 @@ def decimals(quantity: str, units: Units) -> int:
 def cell_format(quantity: str, units: Units) -> str:
     """Return the number format of a cell."""
     places = decimals(quantity, units)
-    return "#,##0" + ("." + "0" * places if places else "") + ("%" if quantity == "percent" else "")
+    return (
+        "#,##0" + ("." + "0" * places if places else "") + (" %" if quantity == "percent" else "")
+    )
 
 
 def unit_in_heading(quantity: str, units: Units) -> str:
@@ -61,7 +63,7 @@ def write_value(
     if digits is not None and number >= 10**digits:
         return f"{round_figure(number, digits):,.0f} {unit}"
     text = f"{number:,.{places}f}" if number >= least / 2 or number == 0 else f"under {least:g}"
-    words = _WORDS_OF_ONE if text == "1" else _WORDS_OF_UNITS
+    words = _WORDS_OF_ONE if text in ("1", "under 1") else _WORDS_OF_UNITS
     return f"{text} {words.get(unit, unit)}"
 
 
@@ -70,12 +72,14 @@ def write_ends(low: float, high: float, quantity: str, units: Units) -> str:
     first, last = (in_cell(end, quantity, units) for end in (low, high))
     if quantity == "percent":
         return f"{100 * first:.0f}{_DASH}{100 * last:.0f} %"
-    places = decimals(quantity, units)
-    texts = [
-        f"{round_figure(end):,.0f}" if end >= 10**_SENTENCE_DIGITS else f"{end:,.{places}f}"
-        for end in (first, last)
-    ]
-    return _DASH.join(texts)
+    return _DASH.join(_write_end(end, decimals(quantity, units)) for end in (first, last))
+
+
+def _write_end(end: float, places: int) -> str:
+    """Return one end with at most three significant digits, and no more decimals than usual."""
+    if end >= 1:
+        places = min(places, max(_SENTENCE_DIGITS - 1 - math.floor(math.log10(end)), 0))
+    return f"{round_figure(end):,.0f}" if end >= 10**_SENTENCE_DIGITS else f"{end:,.{places}f}"
 
 
 def write_margin(value: float, quantity: str, units: Units) -> str:

@@ -4,29 +4,22 @@ from collections import Counter
 from collections.abc import Sequence
 
 import numpy as np
+import pandas as pd
 
 from xlhelpers.estimates.remeasured import Judged, agreement_sentence
 from xlhelpers.fields.quantities import QUANTITIES
 from xlhelpers.jobs.report import words as words
 from xlhelpers.jobs.report.facts import Facts
+from xlhelpers.jobs.report.figures import margin_heading
 from xlhelpers.jobs.report.numbers import cell_format, in_cell, write_ends, write_margin
-from xlhelpers.jobs.report.sections import margin_heading
+from xlhelpers.jobs.report.verdicts import FIGURES, HEADING, ROUGH, name_figure, rule, verdict
+from xlhelpers.jobs.report.verdicts import in_cell as verdict_in_cell
 from xlhelpers.pages.plan import Cell, ChartPlan, Section, Table, bars
 from xlhelpers.survey.decisions.carry import RESOLVED
 from xlhelpers.survey.plot_roles import EMPTY, LEFT_OUT, MEASURED, MISSING, OUTSIDE
 from xlhelpers.survey.trees.records import CUT_BACK
-from xlhelpers.wording import plural
+from xlhelpers.wording import list_words, plural
 
-_COMPARED = (
-    ("trees", "total", "Trees"),
-    ("mean_height", "mean", "Mean height"),
-    ("mean_crown_depth", "mean", "Mean crown depth"),
-    ("mean_crown_width", "mean", "Mean crown width"),
-    ("mean_diameter", "mean", "Mean stem diameter"),
-    ("basal_area", "total", "Basal area, living"),
-    ("basal_area_with_dead", "total", "Basal area, with dead"),
-    ("crown_cover_random_overlap", "share", "Crown cover, random overlap"),
-)
 _MARGIN = "The margin is half the distance between the two ends, in % of the figure."
 _BASAL_AREA = (
     "Basal area is the area of all stems at breast height, added up: of living trees alone, or "
@@ -63,48 +56,52 @@ _STATUS = (
 def how_sure(facts: Facts) -> Section:
     """Return the margins of the main figures in % of each, and what they leave out."""
     title = "How sure are we?"
-    notes = _measurement_notes(facts)
+    notes = [*_missing_plots(facts), *_area_notes(facts), *_measurement_notes(facts)]
     if facts.mode == "measured":
-        text = f"We cannot give a margin. {facts.reason} {words.NO_TOWN}"
+        text = f"We cannot give a margin or a verdict. {facts.reason} {words.NO_TOWN}"
         return Section("sure", title, (text,), notes=tuple(notes))
-    notes = [*_missing_plots(facts), *notes]
+    table, chart = _margins(facts)
     if facts.mode == "census":
         text = (
             "Every tree was to be measured, so the figures have no sampling margin. Errors of "
             "measurement remain."
         )
-        return Section("sure", title, (text,), notes=tuple(notes))
-    table, chart = _margins(facts)
-    notes = [_MARGIN, _BASAL_AREA, *facts.estimates.lonely, *notes]
+        return Section("sure", title, (text,), table, notes=(rule(facts), *notes))
+    notes = [
+        _MARGIN,
+        *_not_charted(facts),
+        rule(facts),
+        _BASAL_AREA,
+        *facts.estimates.lonely,
+        *notes,
+    ]
     return Section("sure", title, (words.what_margins_mean(facts),), table, chart, tuple(notes))
 
 
 def _margins(facts: Facts) -> tuple[Table, ChartPlan | None]:
-    rows = [(label, facts.town(name, kind)) for name, kind, label in _COMPARED]
-    known = [each for each in rows if np.isfinite(each[1]["margin"]) and each[1]["value"] > 0]
+    """Return each figure with both ends, margin and verdict, and the chart of the margins."""
+    rows = [(label, facts.town(name, kind)) for name, kind, label in FIGURES]
+    known = [each for each in rows if _is_known(facts, each[1])]
     known_labels = [label for label, _ in known]
+    ends = (margin_heading(facts, even=False), "Margin in %") if facts.has_margins else ()
+    wide = ("",) if facts.has_margins else ()
+    headings = ("Figure for the whole town", "Estimate", *ends, HEADING, *wide)
     body: list[tuple[Cell | None, ...]] = []
     for label, row in known:
         quantity = row["unit_quantity"]
-        unit = QUANTITIES[quantity].unit(facts.units)
-        number = _COUNT if row["kind"] == "total" else cell_format(quantity, facts.units)
-        body.append(
-            (
-                Cell(f"{label} ({unit})" if unit not in ("", "%") else label),
-                Cell(in_cell(row["value"], quantity, facts.units), number),
-                Cell(write_ends(row["low"], row["high"], quantity, facts.units), right=True),
-                Cell(float(row["margin"] / row["value"]), "0%"),
-            )
-        )
+        cells: list[Cell | None] = list(_label_and_value(facts, label, row))
+        if facts.has_margins:
+            both = write_ends(row["low"], row["high"], quantity, facts.units)
+            cells += [Cell(both, right=True), Cell(float(row["margin"] / row["value"]), "0 %")]
+        cells += [Cell(verdict_in_cell(verdict(facts, row))), *(None for _ in wide)]
+        body.append(tuple(cells))
     body += [
-        (Cell(label), Cell(words.short_reason(row)), None, None)
+        _without_margin(facts, label, row, len(headings))
         for label, row in rows
         if label not in known_labels
     ]
-    ends = margin_heading(facts, even=False)
-    headings = ("Figure for the whole town", "Estimate", ends, "Margin in %")
     table = Table(headings, tuple(body))
-    if len(known) < 2:
+    if len(known) < 2 or not facts.has_margins:
         return table, None
     chart = ChartPlan(
         "",
@@ -114,10 +111,46 @@ def _margins(facts: Facts) -> tuple[Table, ChartPlan | None]:
         "",
         "Margin in % of the figure",
         (bars("Margin", len(known), 3),),
-        "0%",
-        height=120 + 28 * len(known),
+        "0 %",
+        height=140 + 34 * len(known),
     )
     return table, chart
+
+
+def _not_charted(facts: Facts) -> list[str]:
+    """Return which figures have no bar in the chart of margins, and why."""
+    rows = [(label, facts.town(name, kind)) for name, kind, label in FIGURES]
+    labels = [name_figure(label) for label, row in rows if not _is_known(facts, row)]
+    if not labels or len(rows) - len(labels) < 2:
+        return []
+    return [f"Not in the chart, because there is no margin: {list_words(labels)}."]
+
+
+def _label_and_value(facts: Facts, label: str, row: pd.Series) -> tuple[Cell, Cell]:
+    quantity = row["unit_quantity"]
+    unit = QUANTITIES[quantity].unit(facts.units)
+    number = _COUNT if row["kind"] == "total" else cell_format(quantity, facts.units)
+    return (
+        Cell(f"{label} ({unit})" if unit not in ("", "%") else label),
+        Cell(in_cell(row["value"], quantity, facts.units), number),
+    )
+
+
+def _without_margin(
+    facts: Facts, label: str, row: pd.Series, columns: int
+) -> tuple[Cell | None, ...]:
+    """Return the line of a figure that is not known, is 0, or has no margin."""
+    if row["value"] > 0:
+        ends = (Cell("not known", right=True), Cell("—", right=True))
+        return (*_label_and_value(facts, label, row), *ends, Cell(verdict_in_cell(ROUGH)), None)
+    text = "none found" if row["value"] == 0 else words.short_reason(row)
+    return (Cell(label), Cell(text), *(None for _ in range(columns - 2)))
+
+
+def _is_known(facts: Facts, row: pd.Series) -> bool:
+    """Return whether a figure is there, and in a sample its margin too."""
+    has_margin = not facts.has_margins or np.isfinite(row["margin"])
+    return bool(has_margin and row["value"] > 0)
 
 
 def _missing_plots(facts: Facts) -> list[str]:
@@ -126,13 +159,57 @@ def _missing_plots(facts: Facts) -> list[str]:
     if not missing:
         return []
     were = "was" if missing == 1 else "were"
-    text = f"{missing} of {missing + used} plots {were} not reached."
+    text = f"{missing} of {missing + used} plots {were} not reached ({_reasons(facts, MISSING)})."
+    if facts.mode == "measured":
+        return [text]
     if facts.mode == "census":
         return [f"{text} Their trees are not in these figures."]
     text += " We treat them like the others in their part of the town."
     if missing > _MANY_MISSING * (missing + used):
         text += " If they are different, the figures are less certain than the margins say."
     return [text]
+
+
+# why a plot does not count, behind a number
+_BECAUSE = {
+    "later": "left for later",
+    "none of its trees is entered": "with no tree entered",
+    "no part of it was walked": "not walked",
+    "its area is missing": "without an area",
+    "it has no number": "without a number",
+    "its part of the town is not on Strata": "of an unknown part of the town",
+    "its area is too small for a plot: were hectares or acres typed?": "with an impossible area",
+}
+
+
+def _reasons(facts: Facts, role: str) -> str:
+    """Return why plots are counted as they are, with their number: "2 refused, 1 not safe"."""
+    because = facts.plots.loc[facts.plots["counted_as"] == role, "because"]
+    counts = because.value_counts(sort=False)
+    words_of = ((_BECAUSE.get(str(why), str(why)), count) for why, count in counts.items())
+    return ", ".join(f"{count} {text}" for text, count in words_of)
+
+
+def _area_notes(facts: Facts) -> list[str]:
+    """Return what of the plots could not be walked, and which areas of the town were derived."""
+    table = facts.estimates.strata
+    notes = []
+    lost, walked = (float(table[name].sum()) for name in ("not_reached", "area_sampled"))
+    if lost > 0 and facts.mode != "measured":
+        share = 100 * lost / (lost + walked)
+        shown = f"{share:.0f} %" if share >= 1 else "Less than 1 %"
+        what = "We treat it like the rest of its part of the town."
+        if facts.mode == "census":
+            what = "Its trees are not in these figures."
+        notes.append(f"{shown} of the area of the plots could not be walked. {what}")
+    derived = table["area"].isna() & table["plots_possible"].notna()
+    if facts.mode == "sample" and derived.any() and (table["area_sampled"] > 0).all():
+        names = list_words([str(name) for name in table.loc[derived, "stratum"]])
+        notes.append(
+            f"The area of {names} is not stated. We use the number of plots that would fit, times "
+            "their mean area."
+        )
+    return notes
 
 
 def _used_plots(facts: Facts) -> int:
@@ -180,6 +257,8 @@ def what_was_measured(facts: Facts, rechecked: bool) -> Section:
     rows |= {label: int(flags.sum()) for label, flags in special.items() if flags.any()}
     rows["Trees measured from two or more places"] = int((trees["n_total"] > 1).sum())
     used = _used_plots(facts)
+    if len(trees) == 0:
+        return _nothing_measured(rows)
     text = f"The survey has {plural(len(trees), 'tree')}. The figures use {plural(used, 'plot')}."
     notes = []
     if not rechecked:
@@ -191,6 +270,9 @@ def what_was_measured(facts: Facts, rechecked: bool) -> Section:
             f"{plural(outside, 'tree')} {'is' if outside == 1 else 'are'} not in the figures, "
             "because the plot cannot be used or is not listed."
         )
+    if LEFT_OUT in facts.plots["counted_as"].to_numpy(dtype=object):
+        reasons = _reasons(facts, LEFT_OUT)
+        notes.append(f"Plots that cannot be used: {reasons}.")
     short = (facts.plots["trees_counted"] - facts.plots["trees"]).clip(lower=0)
     more = float(short[facts.plots["counted_as"].isin((MEASURED, EMPTY))].sum())
     if more > 0:
@@ -199,6 +281,16 @@ def what_was_measured(facts: Facts, rechecked: bool) -> Section:
     body = tuple((Cell(label), Cell(float(count), _COUNT)) for label, count in rows.items())
     table = Table(("", "How many"), body)
     return Section("measured", "What was measured", (text,), table, notes=tuple(notes))
+
+
+def _nothing_measured(rows: dict[str, int]) -> Section:
+    """Return the plots of a survey without trees, by what became of them."""
+    title, text = "What was measured", "No tree is entered yet."
+    plots = {label: count for label, count in rows.items() if label in _PLOT_ROWS.values()}
+    if not plots:
+        return Section("measured", title, (f"{text} No plot is entered either.",))
+    body = tuple((Cell(label), Cell(float(count), _COUNT)) for label, count in plots.items())
+    return Section("measured", title, (text,), Table(("", "How many"), body))
 
 
 def findings(facts: Facts) -> Section:
@@ -272,8 +364,9 @@ def recheck(facts: Facts, judged: Sequence[Judged]) -> Section:
             Cell(agreement_sentence(one, facts.units)),
             None,
             None,
+            None,
         )
         for one in whole
     )
-    table = Table(("Quantity", "Pairs", "How well they agree", "", ""), body, small=True)
+    table = Table(("Quantity", "Pairs", "How well they agree", "", "", ""), body, small=True)
     return Section("recheck", "Remeasured trees", (text,), table if body else None)

@@ -6,9 +6,11 @@ from pathlib import Path
 from xlhelpers.errors import WorkbookError
 from xlhelpers.estimates.remeasured import DEFAULTS, Judged, is_measured, judge_pairs, pair_trees
 from xlhelpers.jobs.job import FAILED, NOTHING_TO_CHECK, TO_CHECK, Done, Progress
+from xlhelpers.jobs.report.annex import annex_place, render_annex
 from xlhelpers.jobs.report.book import headlines, render_council_report
 from xlhelpers.jobs.report.facts import Facts, gather
-from xlhelpers.package.places import refuse_new_book
+from xlhelpers.jobs.report.record import report_record
+from xlhelpers.package.places import refuse_facts, refuse_new_book, write_facts
 from xlhelpers.package.zip.container import Package
 from xlhelpers.package.zip.safe_write import write_book
 from xlhelpers.pages.pdf import MAKING_PDF, write_pdf
@@ -25,7 +27,9 @@ def run(
     out: Path | None,
     pdf: bool,
     recheck: Path | None,
+    annex: bool,
     confidence: float,
+    json: Path | None,
     progress: Progress,
 ) -> Done:
     """Write the report; the exit code is 1 if findings are open or the town has no figure."""
@@ -34,22 +38,35 @@ def run(
         raise WorkbookError(
             f"{out.with_suffix('.pdf')} already exists. Choose another name, or move it."
         )
+    office = annex_place(out)
+    if annex:
+        refuse_new_book(office)
+    refuse_facts(json)
     progress("reading and computing")
     facts = report(book, out, confidence / 100, recheck)
     sentences = [f"{what}: {sentence}" for what, sentence in headlines(facts)]
     if facts.mode == "measured":
         sentences.append(f"Why there is no figure for the town: {facts.because}")
     sentences += [*_words_as_typed(facts), f"Saved {out}."]
+    files = [out]
+    if annex:
+        write_book(office, render_annex(facts), backup=False)
+        sentences.append(f"Saved {office}. It names plots and trees: keep it in the office.")
+        files.append(office)
+    if json is not None:
+        write_facts(json, [report_record(facts)])
+        sentences.append(f"Saved {json}.")
+        files.append(json)
     is_whole = facts.mode in ("sample", "census") and not facts.outcome.open_findings
     code = NOTHING_TO_CHECK if is_whole else TO_CHECK
     if not pdf:
-        return Done(sentences, code, (out,))
+        return Done(sentences, code, tuple(files))
     progress(MAKING_PDF)
     try:
         printed = write_pdf(out)
     except WorkbookError as error:
-        return Done(sentences, FAILED, (out,), (str(error),))
-    return Done((*sentences, f"Saved {printed}."), code, (out, printed))
+        return Done(sentences, FAILED, tuple(files), (str(error),))
+    return Done((*sentences, f"Saved {printed}."), code, (out, printed, *files[1:]))
 
 
 def report(book: Path, out: Path, confidence: float = 0.95, rechecked: Path | None = None) -> Facts:

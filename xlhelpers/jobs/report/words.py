@@ -1,6 +1,7 @@
 """The sentences of the council's report, made from the numbers of its tables and nothing else."""
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 import pandas as pd
@@ -8,8 +9,9 @@ import pandas as pd
 from xlhelpers.estimates.domains import NOT_STATED, SPECIES
 from xlhelpers.estimates.intervals import AS_GOOD_AS
 from xlhelpers.estimates.quantities import CROWN_COVER
+from xlhelpers.fields.quantities import QUANTITIES
 from xlhelpers.jobs.report.facts import Facts, is_even, is_order_of_magnitude
-from xlhelpers.jobs.report.numbers import percent, write_margin, write_value
+from xlhelpers.jobs.report.numbers import percent, round_figure, write_margin, write_value
 from xlhelpers.wording import plural
 
 TOO_FEW = "too few plots to say"
@@ -210,14 +212,18 @@ def species_rows(facts: Facts) -> pd.DataFrame:
     """
     rows = facts.rows("share_of_trees", "share", SPECIES)
     rows = rows[(rows["domain"] != NOT_STATED) & (rows["trees"] > 0)]
+    rows = rows.assign(domain=common_names(facts, rows["domain"].tolist()))
+    return rows.sort_values("trees", ascending=False, kind="stable").reset_index(drop=True)
+
+
+def common_names(facts: Facts, names: Sequence[str]) -> list[str]:
+    """Return species as a council knows them: the common name and the botanical."""
     trees = facts.outcome.trees
     common = dict(zip(trees["botanical"], trees["common"], strict=True))
-    names = [
+    return [
         f"{capital(common[name])} ({name})" if common.get(name) not in (None, "", name) else name
-        for name in rows["domain"]
+        for name in names
     ]
-    rows = rows.assign(domain=names)
-    return rows.sort_values("trees", ascending=False, kind="stable").reset_index(drop=True)
 
 
 def top_share(facts: Facts) -> str:
@@ -239,6 +245,9 @@ def how_many_dead(facts: Facts) -> str:
         return "We found no dead trees on the plots. There may still be some in the town."
     if dead == 0:
         return "We found no dead trees."
+    all_dead = f"All {of_all:,} trees on the plots are dead."
+    if dead == of_all > 1 and not (facts.has_margins and has_value(total)):
+        return all_dead
     if not facts.has_margins:
         part = write_value(float(share["value"]), "percent", facts.units)
         verb = "is" if dead == 1 else "are"
@@ -247,6 +256,8 @@ def how_many_dead(facts: Facts) -> str:
         reason = full_reason(share if has_value(total) else total)
         return f"We found {plural(dead, 'dead tree')} among {of_all:,}. {reason}"
     text = capital(give_or_take(facts, total, "trees are dead"))
+    if dead == of_all > 1:
+        return f"{text}. {all_dead}"
     return f"{text}. We found {plural(dead, 'dead tree')} among {of_all:,}."
 
 
@@ -261,8 +272,30 @@ def how_much_cover(facts: Facts) -> str:
         return f"We cannot report crown cover. {full_reason(added)}"
     return (
         f"Crowns cover {give_or_take(facts, overlapping, 'of the land')}, if they overlap at "
-        f"random. Side by side they would cover "
-        f"{write_value(float(added['value']), 'percent', facts.units)}."
+        "random."
+    )
+
+
+def land_under_crowns(facts: Facts) -> str:
+    """Return the land under crowns as an area, "" where the area of the town is not known."""
+    row = facts.town("crown_cover_random_overlap", "share")
+    total, density = (facts.town("trees", kind)["value"] for kind in ("total", "per area"))
+    if not has_value(row) or not density > 0 or not math.isfinite(total):
+        return ""
+    land, unit = float(total / density), QUANTITIES["stratum area"]
+    under, whole = (
+        round_figure(area / unit.factor(facts.units)) for area in (land * float(row["value"]), land)
+    )
+    return f"That is about {under:,g} of {whole:,g} {unit.unit(facts.units)}."
+
+
+def sum_of_crowns(facts: Facts) -> str:
+    """Return what the crowns would cover side by side, and why that is more."""
+    row = facts.town("crown_cover", "share")
+    added = write_value(float(row["value"]), "percent", facts.units)
+    return (
+        f"The areas of all crowns add up to {added} of the land. Crowns overlap, so the land under "
+        "them is less than that sum."
     )
 
 

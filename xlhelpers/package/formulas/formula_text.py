@@ -231,7 +231,7 @@ def readings_of(formula: str, sheet: int, book: Book) -> FormulaReadings:
     if search.wide:
         on = whole_sheets(dict.fromkeys(item.sheet for item in search.readings))
         return replace(on, everything=search.everything)
-    return FormulaReadings(tuple(search.readings), search.everything)
+    return FormulaReadings(tuple(dict.fromkeys(search.readings)), search.everything)
 
 
 def whole_sheets(positions: Iterable[int]) -> FormulaReadings:

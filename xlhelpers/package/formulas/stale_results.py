@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from bisect import insort
-from collections import ChainMap, defaultdict
+from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -290,39 +290,38 @@ class _ChangedCells:
     """Changed cells by sheet and column, rows in order, to be asked for by area."""
 
     def __init__(self) -> None:
-        self._given: dict[int, Mapping[int, Sequence[int]]] = {}
-        self._rows: dict[int, dict[int, list[int]]] = {}
+        self._columns: dict[int, dict[int, Sequence[int]]] = defaultdict(dict)
+        self._grown: dict[tuple[int, int], list[int]] = {}
         self._near: dict[tuple[int, int], tuple[Reading, ...]] = {}
 
     def add_set(self, sheet: int, cells: CellSet) -> None:
         """Add the first cells of a sheet."""
-        self._given[sheet] = cells.rows_of
+        self._columns[sheet] = dict(cells.rows_of)
 
     def add(self, sheet: int, places: Collection[Place]) -> None:
         """Add some cells of a sheet."""
-        columns = self._rows.setdefault(sheet, {})
         for row, column in sorted(places):
-            if column not in columns:
-                columns[column] = list(self._given.get(sheet, {}).get(column, ()))
+            rows = self._grown.get((sheet, column))
+            if rows is None:
+                rows = list(self._columns[sheet].get(column, ()))
+                self._columns[sheet][column] = self._grown[sheet, column] = rows
                 self._near.clear()
-            rows = columns[column]
             if not rows or rows[-1] < row:
                 rows.append(row)
             elif not within(rows, row, row):
                 insort(rows, row)
 
-    def _known(self, sheet: int) -> Mapping[int, Sequence[int]]:
-        return ChainMap(self._rows.get(sheet, {}), self._given.get(sheet, {}))  # type: ignore[arg-type]
-
     def meets(self, reading: Reading, rows: int = 0, columns: int = 0) -> bool:
         """Whether a changed cell lies in an area, moved by so many rows and columns."""
-        known = self._known(reading.sheet)
+        known = self._columns.get(reading.sheet)
         if not known:
             return False
         top, left, bottom, right = reading.area
         moves = reading.moves
         left, right = left + columns * moves[1], right + columns * moves[3]
-        if right - left < len(known):
+        if left == right:
+            near = [known[left]] if left in known else []
+        elif right - left < len(known):
             near = [known[item] for item in range(left, right + 1) if item in known]
         else:
             near = [found for column, found in known.items() if left <= column <= right]
@@ -346,7 +345,7 @@ class _ChangedCells:
     def _is_near(self, reading: Reading, columns: int) -> bool:
         left = reading.area[1] + columns * reading.moves[1]
         right = reading.area[3] + columns * reading.moves[3]
-        known = self._known(reading.sheet)
+        known = self._columns.get(reading.sheet, {})
         return any(left <= column <= right for column in known)
 
 

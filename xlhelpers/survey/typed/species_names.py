@@ -60,8 +60,8 @@ def match_species(keyed: Iterable[str], species: pd.DataFrame) -> Positions:
 
     A botanical name goes before an own code, a code before a common name of the sheet, and that
     before another common name that the project knows. A synonym means the row of its species. A
-    common name or code that two rows share means neither. A cultivar that has no row of its own belongs to the
-    row of its species; a common name may be turned round ("Maple, Norway").
+    common name or code that two rows share means neither. A cultivar that has no row of its own
+    belongs to the row of its species; a common name may be turned round ("Maple, Norway").
 
     Parameters
     ----------

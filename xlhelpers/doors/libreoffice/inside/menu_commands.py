@@ -45,7 +45,7 @@ class MenuCommands(unohelper.Base, XServiceInfo, XInitialization, XDispatchProvi
         entries = [entry for entry in settings["entries"] if entry["name"] == url.Path]
         try:
             for entry in entries:
-                run_entry(self.context, self.frame, entry, settings)
+                run_entry(self.context, self.frame, entry, settings, _chosen(arguments))
         except Exception:
             messages.show(self.context, None, "xlhelpers", traceback.format_exc(), wrong=True)
 
@@ -66,3 +66,8 @@ class MenuCommands(unohelper.Base, XServiceInfo, XInitialization, XDispatchProvi
     def getSupportedServiceNames(self) -> tuple[str, ...]:
         """Return its only service."""
         return (SERVICE,)
+
+
+def _chosen(arguments: Any) -> str:
+    """Return the address that a macro gives for a new workbook, as for the office's own Save As."""
+    return next((str(one.Value) for one in arguments if one.Name == "URL"), "")

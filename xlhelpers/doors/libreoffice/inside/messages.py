@@ -45,7 +45,9 @@ def show(context: Any, frame: Any, title: str, text: str, wrong: bool = False) -
         return
     window = frame.getContainerWindow() if frame is not None else toolkit.getDesktopWindow()
     kind = uno.Enum("com.sun.star.awt.MessageBoxType", "ERRORBOX" if wrong else "INFOBOX")
-    toolkit.createMessageBox(window, kind, 1, title, text).execute()
+    box = toolkit.createMessageBox(window, kind, 1, title, text)
+    box.execute()
+    box.dispose()
 
 
 def _show_scrolled(context: Any, toolkit: Any, title: str, text: str) -> None:

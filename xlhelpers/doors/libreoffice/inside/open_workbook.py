@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import re
 import subprocess
 import tempfile
 import time
@@ -27,6 +28,9 @@ LIMIT = 900.0
 WINDOW_LIMIT = 2.0
 """Seconds in which the window of the program says that it cannot be opened."""
 _NAME = "xlhelpers: "
+_OPTION = re.compile(r"(?<![\w/\\.-])--[a-z][a-z-]*[a-z]")
+_NEW_NAME = "trees.xlsx"
+_SAVE_WITH_ENDING = 10  # FILESAVE_AUTOEXTENSION of com.sun.star.ui.dialogs.TemplateDescription
 _running: list[str] = []
 
 
@@ -40,7 +44,11 @@ class View(NamedTuple):
 
 
 def run_entry(
-    context: Any, frame: Any, entry: Mapping[str, Any], settings: Mapping[str, Any]
+    context: Any,
+    frame: Any,
+    entry: Mapping[str, Any],
+    settings: Mapping[str, Any],
+    new_url: str = "",
 ) -> None:
     """Run an entry of the menu on the workbook of a window, and show what came of it.
 
@@ -54,6 +62,8 @@ def run_entry(
         The entry as made from the record of the job; see ``menu``.
     settings : mapping
         Those of the extension.
+    new_url : str
+        Address of the new workbook for an entry that makes one; somebody is asked if it is "".
     """
     title = entry["label"].rstrip(" …")
     problem = child.missing_python(settings)
@@ -66,7 +76,10 @@ def run_entry(
     else:
         _running.append(title)
         try:
-            _run(context, frame, entry, settings, title)
+            if entry["asks_for_name"]:
+                _make(context, frame, entry, settings, new_url or _ask_for_name(context, title))
+            else:
+                _run(context, frame, entry, settings, title)
         finally:
             _running.clear()
 
@@ -94,6 +107,41 @@ def _open_window(context: Any, frame: Any, settings: Mapping[str, Any], title: s
                 messages.show(context, frame, title, _without_name(problem), wrong=True)
 
 
+def _ask_for_name(context: Any, title: str) -> str:
+    """Return the address that somebody chooses for a new workbook, "" if nobody does."""
+    picker = context.ServiceManager.createInstanceWithArgumentsAndContext(
+        "com.sun.star.ui.dialogs.FilePicker", (_SAVE_WITH_ENDING,), context
+    )
+    picker.setTitle(title)
+    picker.appendFilter("Excel 2007–365 (.xlsx)", "*.xlsx")
+    picker.setDefaultName(_NEW_NAME)
+    chosen: Sequence[str] = picker.getSelectedFiles() if picker.execute() else ()
+    return chosen[0] if chosen else ""
+
+
+def _make(
+    context: Any, frame: Any, entry: Mapping[str, Any], settings: Mapping[str, Any], url: str
+) -> None:
+    """Make a new workbook at an address and show it; nothing is done without an address."""
+    title = entry["label"].rstrip(" …")
+    if not url:
+        return
+    if not url.startswith("file:"):
+        problem = f"{url} is not a folder on this computer. Choose one, and try again there."
+        messages.show(context, frame, title, problem, wrong=True)
+        return
+    path = uno.fileUrlToSystemPath(url)
+    path += "" if path.lower().endswith(".xlsx") else ".xlsx"
+    arguments = fill_in(entry["arguments"], path, "")
+    ended = _wait(context, frame, title, arguments, os.path.dirname(path), settings)
+    wrong = ended.code not in (0, 1)
+    messages.show(
+        context, _living(frame), title, "\n".join(describe(ended, title, entry["labels"])), wrong
+    )
+    if not wrong:
+        _load(context, None, uno.systemPathToFileUrl(path))
+
+
 def _run(
     context: Any, frame: Any, entry: Mapping[str, Any], settings: Mapping[str, Any], title: str
 ) -> None:
@@ -113,7 +161,8 @@ def _run(
         return
     url = view.url
     path = uno.fileUrlToSystemPath(url)
-    out = free_place(path, entry["out"]) if entry["out"] else ""
+    printed = ".pdf" if "--pdf" in entry["arguments"] else ""
+    out = free_place(path, entry["out"], printed) if entry["out"] else ""
     arguments = fill_in(entry["arguments"], path, out)
     ended: child.Ended | None = None
     try:
@@ -123,7 +172,7 @@ def _run(
     if entry["changes_book"]:
         frame, not_opened = _open_again(context, frame, view)
         problem = " ".join(filter(None, (problem, not_opened)))
-    lines = [problem, *(describe(ended, title) if ended is not None else ())]
+    lines = [problem, *(describe(ended, title, entry["labels"]) if ended is not None else ())]
     wrong = bool(problem) or ended is None or ended.code not in (0, 1)
     if changed:
         lines.append("Your last changes were saved first.")
@@ -146,7 +195,7 @@ def fill_in(arguments: Sequence[str], path: str, out: str) -> list[str]:
     return [names.get(word, word) for word in arguments]
 
 
-def free_place(path: str, ending: str) -> str:
+def free_place(path: str, ending: str, printed: str = "") -> str:
     """Return a place in the folder of the workbook where nothing is yet, such as TOWN_report.xlsx.
 
     Parameters
@@ -155,17 +204,28 @@ def free_place(path: str, ending: str) -> str:
         The workbook.
     ending : str
         What follows the name of the workbook, such as "_report.xlsx"; a folder has no dot in it.
+    printed : str
+        Ending of a further file of the same name that the job writes, "" if it writes none.
     """
     stem = os.path.splitext(path)[0]
     words, dot, kind = ending.partition(".")
     place, number = f"{stem}{ending}", 2
-    while os.path.lexists(place):
+    while _is_taken(place, printed):
         place, number = f"{stem}{words} {number}{dot}{kind}", number + 1
     return place
 
 
-def describe(ended: child.Ended, title: str) -> list[str]:
-    """Return the sentences of a job that ended: its problems, then what it did."""
+def _is_taken(place: str, printed: str) -> bool:
+    if printed and os.path.lexists(os.path.splitext(place)[0] + printed):
+        return True
+    return os.path.lexists(place)
+
+
+def describe(ended: child.Ended, title: str, labels: Mapping[str, str]) -> list[str]:
+    """Return the sentences of a job that ended: its problems, then what it did.
+
+    They name options as `labels` says, not as the command line does.
+    """
     problems = [_without_name(line) for line in ended.errors.splitlines()]
     if ended.code is None:
         problems.append(
@@ -173,7 +233,8 @@ def describe(ended: child.Ended, title: str) -> list[str]:
         )
     elif ended.code not in (0, 1) and not problems:
         problems.append(f"“{title}” ended with the code {ended.code}. The workbook is unchanged.")
-    return problems + ended.output.splitlines()
+    lines = problems + ended.output.splitlines()
+    return [_OPTION.sub(lambda one: labels.get(one[0], one[0]), line) for line in lines]
 
 
 def _without_name(line: str) -> str:
