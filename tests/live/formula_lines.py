@@ -171,6 +171,11 @@ def _line(
     if chance(0.2):
         line["distance_kind"] = random.choice(("level", "along slope", "straight to the foot",
                                                "none", "by eye"))  # fmt: skip
+    if chance(0.04):
+        line |= {"station_step": 10.0 * length, "second_tip_reading": tip / 2}
+        del line["distance"]
+    if chance(0.02):
+        line["height_by_eye"] = 12.0 * length
     if chance(0.15):
         chosen = instruments[int(random.integers(len(instruments)))]["instrument"]
         line["instrument"] = chosen if chance(0.9) else "no such one"

@@ -3,8 +3,8 @@
 Columns 1 to 13 are the main run, in the order of the paper sheet; the first warning stands beside
 it. The block "needed" is folded away until a line asks for it; "recorded" holds what a sheet
 carries from elsewhere, with tag and position; "radii" are the crown radii of surveys that measure
-these; "live" is computed on every line, with the help of the folded block "helper"; "tree" is filled on the line of
-set-up 1 only.
+these; "live" is computed on every line, with the help of the folded block "helper"; "tree" is
+filled on the line of set-up 1 only.
 """
 
 from typing import Any

@@ -83,9 +83,9 @@ METHODS: tuple[Method, ...] = (
         "Leaf area",
         "A regression for open-grown broadleaves. It is used only inside its range, and only for "
         f"genera and crowns where a trial confirmed it: {MEASURED_ERROR}. It is never summed. "
-        "There is none on plots that were bare. One shading factor, that of the survey rules, is used "
-        "for all trees, because no published table by species was seen. A factor 0.05 higher gives "
-        f"{_change_of_leaf_area(0.05):.0f} % more leaf area, one 0.05 lower "
+        "There is none on plots that were bare. One shading factor, that of the survey rules, is "
+        "used for all trees, because no published table by species was seen. A factor 0.05 higher "
+        f"gives {_change_of_leaf_area(0.05):.0f} % more leaf area, one 0.05 lower "
         f"{-_change_of_leaf_area(-0.05):.0f} % less.",
         ("Nowak1996", "McPhersonEtAl2016"),
     ),

@@ -74,26 +74,28 @@ OTHERWISE_WIDTHS: dict[str, int] = {
     "base_straight": 8,
     "top_straight": 8,
     "tip_straight": 8,
-    "station_step": 7,
-    "second_tip_reading": 8,
-    "second_foot_reading": 8,
 }
 FURTHER_WIDTHS: dict[str, int] = {
     "other_stems": 9,
     "diameter_at": 10,
     "bearing": 7,
     "centre_distance": 10,
-    "height_by_eye": 8,
-    "recorded_height": 8,
-    "tag": 6,
-    "latitude": 8,
-    "longitude": 8,
     "group": 7,
     "missing_because": 11,
     "note": 12,
 }
+RARE_WIDTHS: dict[str, int] = {
+    "station_step": 7,
+    "second_tip_reading": 9,
+    "second_foot_reading": 9,
+    "height_by_eye": 8,
+    "recorded_height": 8,
+    "tag": 8,
+    "latitude": 10,
+    "longitude": 10,
+}
 _KEY_WIDTHS = (4, 4)  # tree and set-up, before each line of the second block
-_OTHERWISE_LINES, _FURTHER_LINES = 2, 2
+_OTHERWISE_LINES, _FURTHER_LINES, _RARE_LINES = 2, 2, 1
 _SECOND_SET_UPS = 2
 # measured once for each tree, not at each set-up
 _ONCE_A_TREE = frozenset(("species", "diameter", *WIDTHS, *RADIUS_FIELDS))
@@ -278,6 +280,7 @@ def _foot(sizes: Sizes) -> Page:
     return (
         *_further_block(OTHERWISE_WIDTHS, across, sizes, _OTHERWISE_LINES),
         *_further_block(FURTHER_WIDTHS, across, sizes, _FURTHER_LINES),
+        *_further_block(RARE_WIDTHS, across, sizes, _RARE_LINES),
         text_line(SHORT_CAUTIONS, across, "caution"),
     )
 
