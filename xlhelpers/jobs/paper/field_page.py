@@ -63,39 +63,38 @@ MAIN_WIDTHS: dict[str, int] = {
 # the mark of this column is beside the minus of the foot box
 MARKED = "foot_above_eye"
 _TICK_UNITS = 3
+# the least widths; what a paper has beyond them makes headings lower, and the last column wider
 OTHERWISE_WIDTHS: dict[str, int] = {
-    "mark_above_foot": 6,
-    "instrument": 7,
-    "scale": 6,
-    "distance_kind": 7,
-    "slope_reading": 6,
-    "base_by_pole": 9,
-    "tip_offset": 5,
+    "mark_above_foot": 5,
+    "instrument": 4,
+    "scale": 4,
+    "distance_kind": 5,
+    "slope_reading": 4,
+    "base_by_pole": 7,
+    "tip_offset": 4,
     "base_straight": 8,
     "top_straight": 8,
-    "tip_straight": 8,
+    "tip_straight": 6,
+    "station_step": 6,
+    "second_tip_reading": 4,
+    "second_foot_reading": 4,
 }
 FURTHER_WIDTHS: dict[str, int] = {
-    "other_stems": 9,
-    "diameter_at": 10,
-    "bearing": 7,
-    "centre_distance": 10,
-    "group": 7,
-    "missing_because": 11,
-    "note": 12,
+    "other_stems": 7,
+    "diameter_at": 6,
+    "height_by_eye": 5,
+    "recorded_height": 6,
+    "tag": 4,
+    "latitude": 6,
+    "longitude": 6,
+    "bearing": 5,
+    "centre_distance": 6,
+    "group": 4,
+    "missing_because": 6,
+    "note": 6,
 }
-RARE_WIDTHS: dict[str, int] = {
-    "station_step": 7,
-    "second_tip_reading": 9,
-    "second_foot_reading": 9,
-    "height_by_eye": 8,
-    "recorded_height": 8,
-    "tag": 8,
-    "latitude": 10,
-    "longitude": 10,
-}
-_KEY_WIDTHS = (4, 4)  # tree and set-up, before each line of the second block
-_OTHERWISE_LINES, _FURTHER_LINES, _RARE_LINES = 2, 2, 1
+_KEY_WIDTHS = (3, 4)  # tree and set-up, before each line of the second block
+_OTHERWISE_LINES, _FURTHER_LINES = 2, 2
 _SECOND_SET_UPS = 2
 # measured once for each tree, not at each set-up
 _ONCE_A_TREE = frozenset(("species", "diameter", *WIDTHS, *RADIUS_FIELDS))
@@ -280,21 +279,34 @@ def _foot(sizes: Sizes) -> Page:
     return (
         *_further_block(OTHERWISE_WIDTHS, across, sizes, _OTHERWISE_LINES),
         *_further_block(FURTHER_WIDTHS, across, sizes, _FURTHER_LINES),
-        *_further_block(RARE_WIDTHS, across, sizes, _RARE_LINES),
         text_line(SHORT_CAUTIONS, across, "caution"),
     )
 
 
 def _further_block(widths: dict[str, int], across: int, sizes: Sizes, count: int) -> Page:
-    every = (*_KEY_WIDTHS, *widths.values())
-    shared = shared_out(every, across, len(every) - 1)
     texts = [FIELD_SHEET[name].label for name in ("tree", "setup")]
     texts += [_heading(name, sizes) for name in widths]
+    every = _lower_headings((*_KEY_WIDTHS, *widths.values()), texts, across)
+    shared = shared_out(every, across, len(every) - 1)
     headings = [
         Box(width, text, look="heading_plain") for width, text in zip(shared, texts, strict=True)
     ]
     blank = tuple(Box(width, look="write") for width in shared)
     return _heading_line(headings), *(Line(ROW, blank) for _ in range(count))
+
+
+def _lower_headings(widths: Sequence[int], texts: Sequence[str], across: int) -> list[int]:
+    """Return the widths, some of them larger so that the tallest heading is as low as it can be."""
+    lowest = list(widths)
+    while True:
+        limit = max(map(height_of_text, texts, lowest))
+        wider = [
+            next((w for w in range(width, across) if height_of_text(text, w) < limit), across)
+            for text, width in zip(texts, lowest, strict=True)
+        ]
+        if sum(wider) > across:
+            return lowest
+        lowest = wider
 
 
 def _heading_line(boxes: Sequence[Box]) -> Line:

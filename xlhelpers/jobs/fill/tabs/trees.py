@@ -166,8 +166,8 @@ _RECORDS = take_quantities(
     TREES,
     (
         Column("diameter_at", "Diameter measured at", band=_STEM, width=9, more_decimals=1),
-        Column("recorded_height", "Recorded total height", band=_STEM, width=9),
-        Column("height_by_eye", "Height estimated by eye", band=_STEM, width=9),
+        Column("recorded_height", "Recorded height", band=_STEM, width=9),
+        Column("height_by_eye", "Height by eye", band=_STEM, width=9),
         Column("tag", "Tag", "identifier", band=_STEM, width=10),
         Column("latitude", "Latitude", band=_STEM, width=11),
         Column("longitude", "Longitude", band=_STEM, width=11),
