@@ -34,7 +34,7 @@ ALLOWED = {
     "reading": {"pandas"},
     "live": {"pandas", "xlsxwriter"},
     "template": {"pandas", "xlsxwriter"},
-    "jobs": {"pandas", "xlsxwriter"},
+    "jobs": {"pandas", "xlsxwriter", "python_calamine"},
     # uno, unohelper and com are in the Python of LibreOffice
     "doors": {"olefile", "xlwings", "xlsxwriter", "uno", "unohelper", "com"},
 }

@@ -366,7 +366,8 @@ def plan_trials(options: argparse.Namespace) -> list[Trial]:
     ]
 
 
-def _parse(arguments: Sequence[str] | None) -> argparse.Namespace:
+def parse_options(arguments: Sequence[str] | None) -> argparse.Namespace:
+    """Return the options of the command line, or of `arguments`."""
     parser = argparse.ArgumentParser(description=__doc__)
     which = parser.add_mutually_exclusive_group()
     which.add_argument("--tuning", action="store_true", help="the tuning version (default)")
@@ -392,7 +393,7 @@ def collect(tables: Iterable[pd.DataFrame]) -> pd.DataFrame:
 
 def main(arguments: Sequence[str] | None = None) -> None:
     """Measure, print and write what the options ask for."""
-    options = _parse(arguments)
+    options = parse_options(arguments)
     trials = plan_trials(options)
     table = collect(map(measure_lines, trials))
     pages = {"habits": by_habit(table, summarize)}

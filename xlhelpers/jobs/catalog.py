@@ -6,6 +6,7 @@ from xlhelpers.jobs.job import Job
 
 NAMES = (
     "new",
+    "bring",
     "paper",
     "fill",
     "check",

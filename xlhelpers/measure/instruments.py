@@ -160,6 +160,10 @@ _RECORDS = (
         0.15, 0.2, 0.01, 0.2, "bark", "none", MEMORY,
     ),
     InstrumentKind(
+        "display that shows heights", (Scale(HEIGHT_SCALE, 0.1, None, "m"),),
+        0.15, 0.2, 0.01, 0.3, "bark", "none", MEMORY,
+    ),
+    InstrumentKind(
         "pole or tape", (Scale(HEIGHT_SCALE, 0.1, None, "m"),),
         0.0, 0.0, 0.002, 0.05, "centre", "none", PRACTICE,
     ),

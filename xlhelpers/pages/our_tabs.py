@@ -42,6 +42,11 @@ def seal_name(key: str) -> str:
     return f"xlh_seal_{key}"
 
 
+def look_name(key: str) -> str:
+    """Return the defined name that holds how the tab with this key was set up."""
+    return f"xlh_look_{key}"
+
+
 def find_tabs(package: Package) -> dict[str, SheetPart]:
     """Return our result tabs that the workbook holds, by key, whatever they are called now."""
     by_name = {sheet.name: sheet for sheet in sheets(package)}

@@ -60,6 +60,19 @@ def steps(units: Units) -> Pairs:
     return tuple((what, how.replace("{as_on_paper}", shown)) for what, how in _STEPS)
 
 
+OWN_SHEET: Pairs = (
+    (
+        "Bring it in",
+        "Do you have a sheet of trees already, with other columns? Do not copy it by hand: choose "
+        "Bring in your own sheet, or type  xlhelpers bring  and its name. It makes a workbook "
+        "like this one and asks only what your sheet does not say. Your sheet stays as it is.",
+    ),
+    (
+        "Check it",
+        "The first tab of the new workbook shows how each column was read. What has no column "
+        "here is in the notes, with its heading. The answers are kept for next year's sheet.",
+    ),
+)
 RESULT_TABS_TEXT = (
     "Step 4 adds them. Type only decisions and corrections (To check), the crew's answers (Measure "
     "again) and the plot to show (Plot at a glance). Line 3 of each tab shows if it is up to date."
@@ -111,7 +124,7 @@ _WORDS: tuple[tuple[str, str, str], ...] = (
         "Near edge",
         "",
         "The edge of a wide crown that is nearest to you. If you aim at it and not at the tip, the "
-        "height is too great, typically by 17 %. One set-up does not show this: measure some wide "
+        "height is too great, typically by 13 %. One set-up does not show this: measure some wide "
         "crowns from a second place.",
     ),
     ("Finding", "", "One thing to check: where, what, why, what to do."),
@@ -141,6 +154,7 @@ def write_guide(template: Template, sheet: Worksheet) -> None:
     row = 2
     for title, pairs, look in (
         ("Five steps", numbered, "text"),
+        ("Your own sheet", OWN_SHEET, "text"),
         ("Take care", CAUTIONS, "caution"),
         ("Words", WORDS, "text"),
     ):

@@ -8,7 +8,8 @@ import pytest
 
 from tests.survey.doubt.causes import explain
 from tests.survey.make_survey import DEFAULT_SPECIES, make_survey
-from xlhelpers.survey.doubt.explain import NO_EXPLANATION
+from xlhelpers.survey.doubt.explain import NO_EXPLANATION, weigh_doubts
+from xlhelpers.survey.doubt.mistakes import MISTAKES
 from xlhelpers.survey.evaluate import evaluate
 from xlhelpers.survey.model import Finding
 from xlhelpers.survey.outcome import Outcome
@@ -133,6 +134,47 @@ def test_a_doubtful_line_keeps_its_identity_when_others_change() -> None:
     rows[0]["diameter"] += 1
     (other,) = about_line(evaluate(make_survey(rows, species=(*DEFAULT_SPECIES, MAPLE))))
     assert replace(one, message="", causes=()) == replace(other, message="", causes=())
+
+
+def test_a_diameter_is_mistyped_only_where_it_was_typed() -> None:
+    """A further set-up has no diameter: the inches of 46 cm are on the first line alone."""
+    rows = lines(diameter=18.1)
+    further = rows[6] | {"setup": 2, "diameter": None, "width_widest": None, "width_across": None}
+    rows.append(further | {"distance": 18.0, "foot_reading": -8, "tip_reading": 87})
+    doubts = weigh_doubts(evaluate(make_survey(rows, species=(*DEFAULT_SPECIES, MAPLE))))
+    inches = [mistake.id for mistake in MISTAKES].index("diameter-inches")
+    weighed = doubts.weighed.weight[:, inches]
+    assert weighed[doubts.place[6]] > 0
+    assert doubts.place.keys() >= {24}
+    assert weighed[doubts.place[24]] == -np.inf
+
+
+def test_a_stem_beyond_its_genus_has_causes() -> None:
+    """280 for 28.0; the thickest maple of the reference has 136 cm."""
+    species = (*DEFAULT_SPECIES, MAPLE)
+    rules = {"limit_diameter": 300.0}
+    (finding,) = about_line(
+        evaluate(make_survey(lines(diameter=280.0), species=species, rules=rules))
+    )
+    assert finding.check == "stem-thick-for-genus"
+    assert [cause.kind for cause in finding.causes] == ["decimal-diameter"]
+
+
+def set_up_twice(differences: list[int]) -> Outcome:
+    """The maples, the first of them measured twice; the crown bases read so many % apart."""
+    rows = lines()
+    for row, apart in zip(lines(), differences, strict=False):
+        stem = {"diameter": None, "width_widest": None, "width_across": None}
+        rows.append(row | stem | {"setup": 2, "base_reading": row["base_reading"] + apart})
+    return evaluate(make_survey(rows, species=(*DEFAULT_SPECIES, MAPLE)))
+
+
+def test_crown_bases_that_differ_by_chance_are_a_note() -> None:
+    found = set_up_twice([4, -4, 4, -4, 4, -4, 4, -4, 4, -4, 4, 20])
+    own = [f for f in found.findings if f.check == "repeats-disagree-base"]
+    assert len(own) >= 6
+    assert [f.severity for f in own if 11 in f.lines] == ["warning"]
+    assert {f.severity for f in own if 11 not in f.lines} == {"note"}
 
 
 def test_an_empty_survey() -> None:

@@ -225,6 +225,13 @@ def test_a_base_that_the_instrument_does_not_have_is_not_proposed() -> None:
     assert findings("fixed-distance-other", rows, **others) == []
 
 
+def test_two_wrong_plots_do_not_accuse_the_third_of_their_instrument() -> None:
+    rows = on_base(on_base(four_plots(), "2", 20.0), "34", 15.0)
+    assert findings("fixed-distance-other", rows, **fixed("234")) == []
+    single = findings("lines-on-other-scale", rows, **fixed("234"))
+    assert [finding.plots for finding in single] == [(2,), (3,)]
+
+
 def test_one_plot_on_another_base_is_told_of_the_plot() -> None:
     rows = on_base(on_base(four_plots(), "23", 20.0), "4", 15.0)
     assert findings("fixed-distance-other", rows, **fixed("234")) == []

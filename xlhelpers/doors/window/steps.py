@@ -38,6 +38,7 @@ IN_ORDER = (
     Step("report", preset={"pdf": True}),
 )
 AS_NEEDED = (
+    Step("bring"),
     Step("compare"),
     Step("merge"),
     Step("recheck"),

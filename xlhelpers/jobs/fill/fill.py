@@ -24,12 +24,14 @@ from xlhelpers.jobs.fill.summary import (
     note_refusals,
     say_filled,
 )
+from xlhelpers.jobs.fill.tab_looks import plan_looks, seals_of_looks
 from xlhelpers.jobs.fill.tab_moves import heading_row, move_of, moves_that_matter, say_followed
 from xlhelpers.jobs.job import NOTHING_TO_CHECK, TO_CHECK, Done, Progress
 from xlhelpers.package.formulas.follow import follow_everywhere
 from xlhelpers.package.formulas.formula_edit import edit_sheet
 from xlhelpers.package.formulas.stale_results import refresh_on_open
 from xlhelpers.package.graft.graft import graft_sheets, rename_sheet
+from xlhelpers.package.graft.looks import look_of
 from xlhelpers.package.parts.parts import SheetPart, sheets, why_not_writable
 from xlhelpers.package.sheet.cell_edit import WriteResult, edit_cells
 from xlhelpers.package.sheet.cell_set import CellSet
@@ -181,9 +183,10 @@ def _write_tabs(
     if same and set(present) == set(RESULT_TABS):
         return {}, {}, []
     before = {key: our_tabs.digest_present_tab(package, tab, key) for key, tab in present.items()}
+    rendered = Package.from_bytes(plan.tabs.scratch, "result tabs.xlsx")
+    old_looks = {key: look_of(package, tab) for key, tab in present.items()}
     kept, notes = set_aside(package, present, before)
     olds = {key: shown for key, shown in before.items() if key not in kept}
-    rendered = Package.from_bytes(plan.tabs.scratch, "result tabs.xlsx")
     rows = plan.tabs.rows
     digests: dict[str, str] = {}
     changed: dict[str, CellSet] = {}
@@ -196,8 +199,11 @@ def _write_tabs(
         package,
         rendered,
         replacing={RESULT_TABS[key]: present[key].name for key in olds},
-        defined=our_tabs.names_of(rendered) | our_tabs.seals(digests, plan.fingerprint),
+        defined=our_tabs.names_of(rendered)
+        | our_tabs.seals(digests, plan.fingerprint)
+        | seals_of_looks(rendered, rows),
         rows=rows,
+        looks=plan_looks(package, old_looks, before, rendered, shown),
     )
     written = dict(zip((sheet.name for sheet in sheets(rendered)), names, strict=True))
     ours = our_tabs.find_tabs(rendered)

@@ -46,14 +46,21 @@ def move_of(old: Objects, new: Objects, row: int, *, name: str, kept_as: str) ->
     if row == 0:
         everywhere = {} if kept_as else {at: at for at in range(1, old.shape[1] + 1)}
         return Move(name, everywhere, kept_as=kept_as)
-    wanted = _headings(new[row - 1])
-    rows = [_headings(cells) for cells in old[:_SEARCHED_ROWS]]
-    alike = [len(set(wanted) & set(each)) for each in rows]
-    if not any(alike):
+    before = find_headings(old, new, row)
+    if before == 0:
         return Move(name, {}, kept_as=kept_as)
-    before = int(np.argmax(alike))
-    columns = {at: wanted[key] for key, at in rows[before].items() if key in wanted}
-    return Move(name, columns, before + 1, row - 1 - before, kept_as)
+    wanted, had = _headings(new[row - 1]), _headings(old[before - 1])
+    columns = {at: wanted[key] for key, at in had.items() if key in wanted}
+    return Move(name, columns, before, row - before, kept_as)
+
+
+def find_headings(old: Objects, new: Objects, row: int) -> int:
+    """Return the row of the old tab that is most like the headings of the new one, 0 for none."""
+    if row == 0:
+        return 0
+    wanted = set(_headings(new[row - 1]))
+    alike = [len(wanted & set(_headings(cells))) for cells in old[:_SEARCHED_ROWS]]
+    return int(np.argmax(alike)) + 1 if any(alike) else 0
 
 
 def _headings(cells: Objects) -> dict[tuple[str, int], int]:

@@ -7,7 +7,7 @@ in place; other tabs are appended last, so that positions noted elsewhere stay v
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from types import MappingProxyType
 
@@ -25,9 +25,18 @@ from xlhelpers.package.graft.graft_plan import (
     private_parts,
     table_names,
 )
+from xlhelpers.package.graft.looks import (
+    PRINT_AREA,
+    Look,
+    moved_area,
+    moved_rows,
+    put_on,
+    put_on_rows,
+)
 from xlhelpers.package.parts import calc_chain
 from xlhelpers.package.parts.parts import sheet_named, sheets, why_not_writable, workbook_root
 from xlhelpers.package.parts.relations import (
+    Relation,
     add_relation,
     content_type,
     declare,
@@ -119,11 +128,16 @@ class PartCopier:
         self._copied: dict[str, str] = {}
 
     def copy_sheet(
-        self, planned: PlannedSheet, *, selected: bool, longs: Sequence[LongRows] = ()
+        self,
+        planned: PlannedSheet,
+        *,
+        selected: bool,
+        longs: Sequence[LongRows] = (),
+        look: Look | None = None,
     ) -> None:
         """Copy one worksheet with all that it refers to; `selected` is the tab in front.
 
-        `longs` are rows that the scratch sheet lacks.
+        `longs` are rows that the scratch sheet lacks, `look` what is set on the sheet before it.
         """
         source = planned.source.part
         content = self.scratch.read(source)
@@ -143,20 +157,32 @@ class PartCopier:
         for dimension in descendants(root, "dimension") if longs else ():
             dimension.set("ref", area_name(reach(content[start:end], longs)))
         self._adapt(root)
+        links = self._put_look(root, look)
+        set_rows = {} if look is None else moved_rows(look)
         before, mark, after = serialize(root).partition(b"<sheetData/>")
         out = Packer(quick=bool(longs) or len(content) > QUICK_FROM)
         out.write(before)
         if has_rows:
             out.write(_ROWS_BEGIN)
             for piece in self._rows(content, (start, end), longs):
-                out.write(piece)
+                out.write(put_on_rows(piece, set_rows))
             out.write(_ROWS_END)
         else:
             out.write(mark)
         out.write(after)
         self.package.replace(planned.part, out.finish())
         self.types[planned.part] = content_type(self.scratch, source)
-        self._copy_relations(source, planned.part)
+        self._copy_relations(source, planned.part, links)
+
+    def _put_look(self, root: Element, look: Look | None) -> list[Relation]:
+        """Put the look of the old sheet on a new one; return the relations that its links need."""
+        relations = []
+        for number, (link, target) in enumerate([] if look is None else put_on(root, look), 1):
+            identifier = f"rIdKept{number}"
+            link.set(f"{{{RELATIONSHIP}}}id", identifier)
+            kind = f"{RELATIONSHIP}/hyperlink"
+            relations.append(Relation(identifier, kind, target, external=True))
+        return relations
 
     def _rows(
         self, content: bytes, place: tuple[int, int], longs: Sequence[LongRows]
@@ -226,8 +252,8 @@ class PartCopier:
                 if element.get(name):
                     element.set(name, self._rename(str(element.get(name))))
 
-    def _copy_relations(self, source: str, target: str) -> None:
-        relations = []
+    def _copy_relations(self, source: str, target: str, more: Iterable[Relation] = ()) -> None:
+        relations = [*more]
         for relation in relations_of(self.scratch, source):
             if relation.target.startswith("#"):
                 link = "#" + self._rename(relation.target[1:])
@@ -288,6 +314,7 @@ BEFORE_NAMES = (
     "externalReferences",
 )
 NO_ROWS: Mapping[str, Sequence[LongRows]] = MappingProxyType({})
+NO_LOOKS: Mapping[str, Look] = MappingProxyType({})
 FILTER_NAME = "_xlnm._FilterDatabase"
 
 
@@ -298,6 +325,7 @@ def graft_sheets(
     replacing: Mapping[str, str],
     defined: Mapping[str, str],
     rows: Mapping[str, Sequence[LongRows]] = NO_ROWS,
+    looks: Mapping[str, Look] = NO_LOOKS,
 ) -> tuple[str, ...]:
     """Make every sheet of a scratch workbook a sheet of the package.
 
@@ -315,6 +343,8 @@ def graft_sheets(
         sheets. A name of the workbook that is spelt like one of these gives way.
     rows
         Part of a scratch sheet to rows that it lacks.
+    looks
+        Name of a scratch sheet to what was set on the sheet before it.
 
     Returns
     -------
@@ -345,11 +375,17 @@ def graft_sheets(
     copier = PartCopier(package, other, renames, merge_styles(package, other), table_id, missing)
     for sheet in planned:
         longs = rows.get(sheet.source.part, ())
-        copier.copy_sheet(sheet, selected=sheet.part in selected, longs=longs)
+        look = looks.get(sheet.source.name)
+        copier.copy_sheet(sheet, selected=sheet.part in selected, longs=longs, look=look)
     undeclare(package, [part for part in private if package.find(part) is None])
     declare(package, copier.types)
     _list_sheets(package, planned)
-    _define_names(package, other, planned, renames, defined)
+    areas = {
+        sheet.source.position: area
+        for sheet in planned
+        if sheet.source.name in looks and (area := moved_area(looks[sheet.source.name], sheet.name))
+    }
+    _define_names(package, other, planned, renames, defined, areas)
     return tuple(sheet.name for sheet in planned)
 
 
@@ -397,8 +433,12 @@ def _define_names(
     planned: tuple[PlannedSheet, ...],
     renames: Renames,
     defined: Mapping[str, str],
+    areas: Mapping[int, str],
 ) -> None:
-    """Merge the defined names of the scratch workbook, and those of `defined`, into ours."""
+    """Merge the defined names of the scratch workbook, and those of `defined`, into ours.
+
+    `areas` are print areas that somebody set, by the position of the scratch sheet.
+    """
     now = {sheet.part: sheet.position for sheet in sheets(package)}
     positions = {sheet.source.position: now[sheet.part] for sheet in planned}
     replaced = {str(now[sheet.part]) for sheet in planned if sheet.old is not None}
@@ -407,12 +447,14 @@ def _define_names(
     wanted: dict[tuple[str, str | None], tuple[dict[str, str], str]] = {}
     for item in theirs if theirs is not None else ():
         attributes = {str(name): str(value) for name, value in item.items()}
+        text = rename(item.text or "", renames.sheets, renames.names)
         if "localSheetId" in attributes:
+            if attributes["name"] == PRINT_AREA:
+                text = areas.get(int(attributes["localSheetId"]), text)
             attributes["localSheetId"] = str(positions[int(attributes["localSheetId"])])
         else:
             old = attributes["name"]
             attributes["name"] = renames.names.get(old.casefold(), old)
-        text = rename(item.text or "", renames.sheets, renames.names)
         key = (attributes["name"].casefold(), attributes.get("localSheetId"))
         wanted[key] = (attributes, text)
     for name, text in defined.items():

@@ -44,8 +44,14 @@ from xlhelpers.survey.typed.folding import Flags, Positions
 
 SCALES: tuple[Mistake, ...] = tuple(m for m in MISTAKES if m.id.startswith("scale-"))
 PRIORS = np.log([mistake.prior for mistake in SCALES])
+# that all lines of a plot were read on a scale; common practice, no source
+WHOLE_PLOT = 0.008
+OF_PLOTS = np.where([m.id.startswith(OTHER_BASE) for m in SCALES], PRIORS, log(WHOLE_PLOT))
 # what one line may add or take, and the share of the lines that must gain
 LEAST_GAIN, GREATEST_GAIN, SHARE_GAINING = -4.0, 6.0, 0.6
+# another base changes heights by a fifth to a third alone: each plot of a group with such a finding
+# has to gain so much by itself, as a right plot hardly ever does
+LEAST_OF_BASE = 3.0
 # how often a line has a mistake of its own beside a wrong scale
 OWN_MISTAKE = log(0.05)
 # what a line must gain at the least, on average, before its plot is left out of what is usual
@@ -186,10 +192,10 @@ def _judge_groups(
     found = []
     for scale in range(len(SCALES)):
         total, number, gaining, eye = _add_up(gains, inside, own, scale, count)
-        sure = total + PRIORS[scale] > log(limits["doubt_batch_odds"])
+        sure = total + OF_PLOTS[scale] > log(limits["doubt_batch_odds"])
         sure &= (gaining >= SHARE_GAINING * number) & (eye >= EYE_AGAINST * number)
         for each in np.flatnonzero(sure & (number >= limits["doubt_batch_lines"])):
-            odds = float(total[each] + PRIORS[scale])
+            odds = float(total[each] + OF_PLOTS[scale])
             found.append((odds, scale, inside[own == each]))
     return sorted(found, key=lambda each: -each[0])
 
@@ -217,7 +223,8 @@ def _compare_plots(
     rows = np.arange(len(plot))
     for scale in range(len(SCALES)):
         total, number, gaining, _ = _add_up(gains, rows, plot, scale, count)
-        agree[:, scale] = (total > 0) & (gaining >= SHARE_GAINING * number)
+        least = LEAST_OF_BASE if _OTHER_BASES[scale] else 0.0
+        agree[:, scale] = (total > least) & (gaining >= SHARE_GAINING * number)
         large[:, scale] = number >= limits["doubt_batch_lines"]
     return agree, large
 
@@ -326,10 +333,17 @@ def find_wrong_bases(usual: Usual, limits: Mapping[str, float], apart: Flags) ->
     for own in enough.tolist():
         here = instrument[lines] == own
         scale, odds = _find_base(gain[here], eye[here])
-        if odds > log(limits["doubt_batch_odds"]):
+        sure = odds > log(limits["doubt_batch_odds"])
+        if sure and _do_plots_agree(gain[here, scale], plot[lines[here]], limits):
             plots = tuple(np.unique(plot[lines[here]]).tolist())
             found.append(Batch(scale, lines[here], plots, odds, weighed))
     return found
+
+
+def _do_plots_agree(gain: Numbers, plot: Positions, limits: Mapping[str, float]) -> bool:
+    """Whether every plot with enough lines gains by itself: one wrong plot accuses no other."""
+    total, number = np.bincount(plot, gain), np.bincount(plot)
+    return bool((total[number >= limits["doubt_batch_lines"]] > LEAST_OF_BASE).all())
 
 
 def _find_base(gain: Numbers, eye: Numbers) -> tuple[int, float]:

@@ -89,8 +89,8 @@ class Doubtful:
     known), and for each base of a fixed-distance scale ("15 m") which have it beside their own of
     `scale_distance`; `above` and `below` are the distances of the neighbouring rows of the same
     plot (m), `stem_above` and `stem_below` their diameters (cm); `broad` marks the lines of
-    broadleaf trees, `lacking` is how much likelier each line could be
-    if a column were right.
+    broadleaf trees, `lacking` is how much likelier each line could be if a column were right,
+    `elsewhere` the lines whose tree has a column of the tree typed on another line alone.
     """
 
     survey: Survey
@@ -105,6 +105,7 @@ class Doubtful:
     stem_below: Numbers
     broad: Flags
     lacking: Mapping[str, Numbers]
+    elsewhere: Mapping[str, Flags]
 
 
 @dataclass(frozen=True)
@@ -180,6 +181,8 @@ def gather_candidates(doubtful: Doubtful, mistakes: Sequence[Mistake]) -> Pool:
         for one in mistake.suppose(doubtful):
             prior = log(mistake.prior) + np.broadcast_to(one.share, len(one.rows))
             keep = lacking_of(doubtful, one.changed)[one.rows] + prior + one.beyond > HOPELESS
+            for name in doubtful.elsewhere.keys() & one.changed.keys():
+                keep &= ~doubtful.elsewhere[name][one.rows]
             if not keep.any():
                 continue
             rows.append(one.rows[keep])

@@ -107,7 +107,7 @@ def compute_deviations(expected: Expected, sheet: Sheet, seen: Measured) -> Devi
     _beside_width(away, spread, expected.together)
     spread["eye"] = np.hypot(EYE_WANDERS, habits.slope[line] * seen.level)
     spread["stand"] = standing.spread[line]
-    spread["repeat"] = np.full(len(line), expected.repeat_spread)
+    spread["repeat"] = np.full(len(line), expected.repeat_spread["total"])
     spread["stem"] = expected.stem_spread[line]
     division = _weigh_divisions(expected, sheet)
     typed = sheet.number("distance") / expected.length * 100

@@ -100,7 +100,8 @@ class Expected:
 
     `level`, `rise`, `bend` and `spread` are by quantity those of ln height and ln width on the
     place of the diameter on the curve, and of the crown base's share of the height. `others` is
-    the mean ln height by the tree's other set-ups, NaN where it has none. `together` is the
+    the mean ln height by the tree's other set-ups, NaN where it has none, `repeat_spread` how far
+    total heights and crown bases of one tree are apart, as a share of the height. `together` is the
     correlation of height and width among trees of one diameter: a wide tree is a high one.
     `stem` and `stem_spread` are those of ln diameter, `divisions` those of each typed column,
     `scale_distance` is the base of a fixed-distance scale, `length` and `girth` one typed unit of a
@@ -116,7 +117,7 @@ class Expected:
     greatest_diameter: Numbers
     habits: Habits
     others: Numbers
-    repeat_spread: float
+    repeat_spread: Mapping[str, float]
     together: float
     stem: Numbers
     stem_spread: Numbers
@@ -171,6 +172,9 @@ def expect(
     of_line = setups["tree_position"].to_numpy()
     figures = {name: values[of_line] for name, values in own.items()}
     others, scatter = _average_others(of_line, log_of(measured.total), np.isfinite(measured.total))
+    with np.errstate(all="ignore"):
+        share = measured.base / measured.total
+    of_bases = _average_others(of_line, share, np.isfinite(share))[1]
     zero = np.zeros(len(of_line))
     stem, stem_spread = _find_stems(trees, limits["reference_weight"])
     units: Any = survey.units
@@ -192,7 +196,7 @@ def expect(
             limits["habit_weight"],
         ),
         others=others,
-        repeat_spread=scatter,
+        repeat_spread={"total": scatter, "base": of_bases},
         together=_correlate(own, curves, trees),
         stem=stem[of_line],
         stem_spread=stem_spread[of_line],
@@ -230,7 +234,7 @@ def _find_ticks(sheet: Sheet) -> float:
     """Return the share of the feet above eye level that are marked as such."""
     above = sheet.number("foot_reading") > 0
     marked = float((above & sheet.columns["ticked"]).sum())
-    return float(np.clip((marked + 3) / (above.sum() + 4), 0.02, 0.98))
+    return float(np.clip((marked + 9) / (above.sum() + 10), 0.02, 0.98))
 
 
 def _learn_all_divisions(

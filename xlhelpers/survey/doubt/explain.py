@@ -65,25 +65,25 @@ EXPLAINED = frozenset((
     "height-under-breast-height", "angle-over-limit", "under-crown", "too-close",
     "repeats-disagree-tip", "repeats-disagree-base", "readings-hundredfold",
     "diameter-over-limit", "diameter-under-smallest", "width-over-limit", "crown-of-no-depth",
-    "ratio-impossible",
+    "ratio-impossible", "stem-thick-for-genus", "widths-differ",
 ))  # fmt: skip
 # one limit on one reading; the likelihood, which weighs all of them, goes before it
 STANDS = frozenset({"too-close", "angle-over-limit", "under-crown"})
-ONE_LIMIT = STANDS | {"eye-height"}
+ONE_LIMIT = STANDS | {"eye-height", "widths-differ"}
 # shares of the height from which it is usual to stand: never a finding by itself
 USUAL_STAND = (0.8, 1.5)
 FITS = "Everything else on this line fits, so this is only a note."
 # several eyes of a plot equally far off: the ground, if the heights fit
 PLOT_EYES = "eye-height-plot"
 SLOPES = "The heights fit. The ground probably slopes there, so this is only a note."
-REPEATS = "repeats-disagree-tip"
+REPEATS = {"repeats-disagree-tip": "total", "repeats-disagree-base": "base"}
 USUAL_REPEATS = (
     "Set-ups in this survey typically differ by {apart}, and the rest fits, so this is only a note."
 )
 # where no cause is found, the distance itself is the explanation
 NEAR = frozenset({"too-close", "under-crown"})
-# so many of these, as the rule for repeats has it; larger ones excuse nothing
-_UNCERTAINTIES, _MOST_USUAL = 2.0, 0.06
+# one pair in four hundred is so many of these apart by chance; larger ones excuse nothing
+_UNCERTAINTIES, _MOST_USUAL = 3.0, 0.04
 
 
 # a mistake is so many times likelier on a line that a check found
@@ -259,9 +259,9 @@ def _explain_finding(doubts: Doubts, finding: Finding) -> Finding:
     if odds < log(doubts.limits["doubt_settled"]) and not doubts.apart[finding.lines[0]]:
         if finding.check in ONE_LIMIT and not _is_strange(doubts, finding):
             return replace(finding, severity="note", message=f"{finding.message} {FITS}")
-        if finding.check == REPEATS and _is_usual_between_setups(doubts, finding):
-            apart = write_value("percent", doubts.usual.expected.repeat_spread, "metric")
-            words = USUAL_REPEATS.format(apart=apart)
+        if finding.check in REPEATS and _is_usual_between_setups(doubts, finding):
+            spread = doubts.usual.expected.repeat_spread[REPEATS[finding.check]]
+            words = USUAL_REPEATS.format(apart=write_value("percent", spread, "metric"))
             return replace(finding, severity="note", message=f"{finding.message} {words}")
     causes = name_causes(doubts, rows[0], reported=finding.check != UNLIKELY)
     return _add_causes(doubts, finding, causes)
@@ -325,11 +325,11 @@ def _only_the_stand(usual: Usual, lines: Positions) -> Flags:
 
 
 def _is_usual_between_setups(doubts: Doubts, finding: Finding) -> bool:
-    """Whether set-ups are no farther apart than is typical of the survey, by its own repeats."""
-    usual = doubts.usual
-    total = usual.seen.total[list(finding.lines)]
-    spread = min(usual.expected.repeat_spread, _MOST_USUAL)
-    return bool(np.log(total.max() / total.min()) <= _UNCERTAINTIES * spread)
+    """Whether set-ups are no farther apart than chance makes them, by the survey's own repeats."""
+    usual, lines, point = doubts.usual, list(finding.lines), REPEATS[finding.check]
+    apart = float(np.ptp(getattr(usual.seen, point)[lines]) / np.mean(usual.seen.total[lines]))
+    spread = min(usual.expected.repeat_spread[point], _MOST_USUAL)
+    return bool(apart <= _UNCERTAINTIES * spread)
 
 
 def _add_causes(doubts: Doubts, finding: Finding, causes: Sequence[Cause]) -> Finding:

@@ -7,7 +7,8 @@ and the place of that point; blanks and 0 have no slips.
 
 Each supposes what was right and gives the cells as they should then read. Kinds that clerks make
 often have one prior, what crews do rarely a tenth of it, a slip of one kind in one column half, and
-a wrong scale, which those who train crews see most, four times as much; common practice, no source.
+a wrong scale, which those who train crews see most, three times as much; common practice, no
+source.
 """
 
 from collections.abc import Callable, Iterator
@@ -54,7 +55,7 @@ FIELDS: dict[str, tuple[str, ...]] = {
 }
 MOST_DECIMALS = 2
 # shares of the lines; common practice, no source
-COMMON, LIKELY, RARE = 0.008, 0.002, 0.0002
+COMMON, LIKELY, RARE = 0.006, 0.002, 0.0002
 # places that a digit may have fallen out of, from the last whole digit up
 PLACES = 3
 # rows, the numbers that they may have been, log of the weight of this way of slipping

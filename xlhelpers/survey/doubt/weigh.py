@@ -50,6 +50,8 @@ LARGEST_PRIOR = 0.003
 NO_HEIGHT = -70.0
 # candidates of a named mistake are kept down to this share of its best, as logarithm
 NEARLY = -3.0
+# columns of the tree, typed on one of its lines
+OF_TREE = ("diameter", "width_widest", "width_across")
 # so many lines are weighed at a time; all at once would fill the memory
 PORTION = 2000
 
@@ -358,7 +360,8 @@ def _take_doubtful(usual: Usual, lines: Positions) -> Doubtful:
     plot = setups["plot_position"].to_numpy()
     above, below = _find_neighbours(survey.lines["distance"].to_numpy(dtype=float), plot)
     stem_above, stem_below = _find_neighbours(usual.seen.diameter, plot)
-    kind = usual.trees["kind"].to_numpy(dtype=object)[setups["tree_position"].to_numpy()[lines]]
+    tree = setups["tree_position"].to_numpy()
+    kind = usual.trees["kind"].to_numpy(dtype=object)[tree[lines]]
     seen = usual.seen.map(lambda column: column[lines])
     return Doubtful(
         survey=survey,
@@ -376,7 +379,14 @@ def _take_doubtful(usual: Usual, lines: Positions) -> Doubtful:
             name: np.where(np.isnan(seen.total), np.inf, value[lines])
             for name, value in usual.lacking.items()
         },
+        elsewhere={name: _find_elsewhere(survey, name, tree)[lines] for name in OF_TREE},
     )
+
+
+def _find_elsewhere(survey: Survey, name: str, tree: Positions) -> Flags:
+    """Return the lines without a number that another line of their tree has."""
+    typed = np.isfinite(survey.lines[name].to_numpy(dtype=float))
+    return np.asarray(~typed & (np.bincount(tree, typed)[tree] > 0))
 
 
 def _find_neighbours(values: Numbers, plot: Positions) -> tuple[Numbers, Numbers]:

@@ -1,0 +1,281 @@
+"""What people do to a filled workbook is still there after the next fill.
+
+One act a row: what somebody does to a tab of ours, and what must be found on it afterwards. The
+fill between has other readings, so that every tab is written anew.
+"""
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from openpyxl import Workbook, load_workbook
+from openpyxl.formatting.rule import CellIsRule, FormulaRule
+from openpyxl.styles import PatternFill
+from openpyxl.worksheet.datavalidation import DataValidation
+from openpyxl.worksheet.pagebreak import Break
+from openpyxl.worksheet.worksheet import Worksheet
+
+from tests.jobs.books import PLOT, varied, write_filled
+from xlhelpers.fields.workbook import RESULT_TABS
+from xlhelpers.jobs.fill.fill import fill
+
+LINES = 8
+RED = PatternFill("solid", bgColor="FFFF9999")
+
+
+def heading(sheet: Worksheet) -> int:
+    """The row of the headings."""
+    return next(
+        cell.row for row in sheet.iter_rows(max_row=40) for cell in row if cell.value == "Plot"
+    )
+
+
+def row_of(sheet: Worksheet, tree: int) -> int:
+    """The row of a tree on Trees."""
+    start = heading(sheet)
+    rows = range(start + 1, sheet.max_row + 1)
+    return next(row for row in rows if str(sheet.cell(row, 2).value) == str(tree))
+
+
+def narrow(sheet: Worksheet) -> None:
+    sheet.column_dimensions["D"].width = 44
+
+
+def hide(sheet: Worksheet) -> None:
+    sheet.column_dimensions["E"].hidden = True
+
+
+def show(sheet: Worksheet) -> None:
+    sheet.column_dimensions["C"].width = 3.5
+
+
+def freeze(sheet: Worksheet) -> None:
+    sheet.freeze_panes = "D4"
+
+
+def unfreeze(sheet: Worksheet) -> None:
+    sheet.freeze_panes = None
+
+
+def zoom(sheet: Worksheet) -> None:
+    sheet.sheet_view.zoomScale = 135
+
+
+def show_grid(sheet: Worksheet) -> None:
+    sheet.sheet_view.showGridLines = True
+
+
+def colour_tab(sheet: Worksheet) -> None:
+    sheet.sheet_properties.tabColor = "FF228833"
+
+
+def turn_page(sheet: Worksheet) -> None:
+    sheet.page_setup.orientation = "portrait"
+    sheet.page_setup.paperSize = 8
+
+
+def fit(sheet: Worksheet) -> None:
+    sheet.sheet_properties.pageSetUpPr.fitToPage = False
+    sheet.page_setup.scale = 60
+
+
+def set_margins(sheet: Worksheet) -> None:
+    sheet.page_margins.left = 1.25
+
+
+def head(sheet: Worksheet) -> None:
+    sheet.oddHeader.center.text = "Parks office"
+    sheet.oddFooter.left.text = "internal"
+
+
+def take_footer(sheet: Worksheet) -> None:
+    sheet.oddFooter.left.text = sheet.oddFooter.center.text = sheet.oddFooter.right.text = None
+
+
+def centre(sheet: Worksheet) -> None:
+    sheet.print_options.horizontalCentered = True
+
+
+def protect(sheet: Worksheet) -> None:
+    sheet.protection.sheet = True
+
+
+def break_page(sheet: Worksheet) -> None:
+    sheet.row_breaks.append(Break(id=row_of(sheet, 5) - 1))
+
+
+def break_columns(sheet: Worksheet) -> None:
+    sheet.col_breaks.append(Break(id=6))
+
+
+def raise_row(sheet: Worksheet) -> None:
+    sheet.row_dimensions[row_of(sheet, 4)].height = 61
+
+
+def hide_row(sheet: Worksheet) -> None:
+    sheet.row_dimensions[row_of(sheet, 6)].hidden = True
+
+
+def filter_rows(sheet: Worksheet) -> None:
+    sheet.auto_filter.add_filter_column(1, ["3", "4"])
+
+
+def mark_high(sheet: Worksheet) -> None:
+    start = heading(sheet)
+    sheet.conditional_formatting.add(
+        f"H{start + 1}:H{start + 8}", CellIsRule(operator="greaterThan", formula=["18"], fill=RED)
+    )
+
+
+def mark_by_formula(sheet: Worksheet) -> None:
+    start = heading(sheet)
+    sheet.conditional_formatting.add(
+        f"A{start + 1}:A{start + 8}", FormulaRule(formula=[f"$B{start + 1}=4"], fill=RED)
+    )
+
+
+def offer(sheet: Worksheet) -> None:
+    start = heading(sheet)
+    rule = DataValidation(type="list", formula1='"seen,done"')
+    rule.add(f"A{start + 1}:A{start + 8}")
+    sheet.add_data_validation(rule)
+
+
+def link_out(sheet: Worksheet) -> None:
+    sheet.cell(row_of(sheet, 4), 2).hyperlink = "https://example.org/oak"
+
+
+def set_print_area(sheet: Worksheet) -> None:
+    sheet.print_area = "A1:F30"
+
+
+def rules(sheet: Worksheet) -> list[tuple[str, str, list[str]]]:
+    return sorted(
+        (str(area.sqref), rule.type, list(rule.formula))
+        for area, found in sheet.conditional_formatting._cf_rules.items()
+        for rule in found
+    )
+
+
+def look(sheet: Worksheet) -> dict[str, Any]:
+    """All that is compared: settings of the tab by name, rows by the tree on them."""
+    trees = {tree: row_of(sheet, tree) for tree in range(1, LINES + 1)}
+    start, view = heading(sheet), sheet.sheet_view
+    by_row = {row: tree for tree, row in trees.items()}
+    page = sheet.page_setup
+    pane = view.pane
+    return {
+        "widths": [
+            (letter, round(item.width, 2), item.hidden)
+            for letter, item in sorted(sheet.column_dimensions.items())
+            if item.width or item.hidden
+        ],
+        "freeze": None if pane is None else (pane.xSplit or 0, (pane.ySplit or 0) == start),
+        "zoom": view.zoomScale,
+        "grid": view.showGridLines,
+        "colour": sheet.sheet_properties.tabColor and sheet.sheet_properties.tabColor.rgb,
+        "page": (page.orientation, page.paperSize, page.scale),
+        "fit": sheet.sheet_properties.pageSetUpPr.fitToPage,
+        "margins": sheet.page_margins.left,
+        "heads": (sheet.oddHeader.center.text, sheet.oddFooter.left.text),
+        "centred": bool(sheet.print_options.horizontalCentered),
+        "protected": sheet.protection.sheet,
+        "breaks": [by_row.get(item.id + 1) for item in sheet.row_breaks.brk],
+        "column breaks": [item.id for item in sheet.col_breaks.brk],
+        "heights": {tree: sheet.row_dimensions[row].height for tree, row in trees.items()},
+        "hidden rows": {t for t, row in trees.items() if sheet.row_dimensions[row].hidden},
+        "filter": [
+            (item.colId, sorted(item.filters.filter)) for item in sheet.auto_filter.filterColumn
+        ],
+        "rules": rules(sheet),
+        "lists": sorted(
+            (str(rule.sqref), rule.formula1) for rule in sheet.data_validations.dataValidation
+        ),
+        "links": {
+            tree: cell.hyperlink.target
+            for tree, row in trees.items()
+            if (cell := sheet.cell(row, 2)).hyperlink
+        },
+        "print area": sheet.print_area,
+    }
+
+
+ACTS: tuple[Callable[[Worksheet], None], ...] = (
+    *(narrow, hide, show, freeze, unfreeze, zoom, show_grid, colour_tab, turn_page, fit),
+    *(set_margins, head, take_footer, centre, protect, break_page, break_columns, raise_row),
+    *(hide_row, filter_rows, mark_high, mark_by_formula, offer, link_out, set_print_area),
+)
+
+
+@pytest.fixture(scope="module")
+def filled(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("filled")
+    return write_filled(folder / "town.xlsx", varied(LINES), [PLOT | {"trees_counted": LINES}])
+
+
+def change_a_reading(opened: Workbook) -> None:
+    """Another tip reading for the first tree: its row and the sums are others."""
+    sheet = opened["Field sheet"]
+    column = next(cell.column for cell in sheet[5] if str(cell.value).startswith("Tip reading"))
+    sheet.cell(6, column).value += 4
+
+
+def fill_after(acts: tuple[Callable[[Worksheet], None], ...], filled: Path, book: Path) -> Any:
+    """Do the acts on Trees, save, change a reading and fill; the tab before and after the fill."""
+    opened = load_workbook(filled)
+    for act in acts:
+        act(opened["Trees"])
+    change_a_reading(opened)
+    opened.save(book)
+    before = load_workbook(book)["Trees"]
+    done = fill(book)
+    assert "Trees" in done.tabs_written
+    return before, load_workbook(book)["Trees"], done
+
+
+def test_all_that_people_set_on_a_tab_at_once(filled: Path, tmp_path: Path) -> None:
+    quick = tuple(act for act in ACTS if act not in (freeze, take_footer))
+    before, after, done = fill_after(quick, filled, tmp_path / "town.xlsx")
+    assert look(after) == look(before)
+    assert not any("Trees (kept)" in note for note in done.notes)
+    assert not fill(tmp_path / "town.xlsx").wrote
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("act", ACTS, ids=lambda act: act.__name__)
+def test_what_people_set_on_a_tab(
+    act: Callable[[Worksheet], None], filled: Path, tmp_path: Path
+) -> None:
+    untouched = look(load_workbook(filled)["Trees"])
+    before, after, _ = fill_after((act,), filled, tmp_path / "town.xlsx")
+    assert look(before) != untouched
+    assert look(after) == look(before)
+
+
+def test_every_tab_keeps_its_width_and_colour(filled: Path, tmp_path: Path) -> None:
+    book = tmp_path / "town.xlsx"
+    opened = load_workbook(filled)
+    for tab in RESULT_TABS.values():
+        opened[tab].column_dimensions["A"].width = 31
+        opened[tab].sheet_properties.tabColor = "FF228833"
+    change_a_reading(opened)
+    opened.save(book)
+    fill(book)
+    after = load_workbook(book)
+    for tab in RESULT_TABS.values():
+        assert after[tab].column_dimensions["A"].width == 31, tab
+        assert after[tab].sheet_properties.tabColor.rgb == "FF228833", tab
+
+
+def test_rules_do_not_pile_up_from_fill_to_fill(filled: Path, tmp_path: Path) -> None:
+    book = tmp_path / "town.xlsx"
+    fill_after((mark_high, offer, break_page), filled, book)
+    counts = []
+    for _ in range(2):
+        opened = load_workbook(book)
+        counts.append([len(rules(opened["Trees"])), len(opened["Trees"].row_breaks.brk)])
+        change_a_reading(opened)
+        opened.save(book)
+        fill(book)
+    assert counts[0] == counts[1]

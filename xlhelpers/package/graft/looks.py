@@ -1,0 +1,435 @@
+"""What people set on a sheet goes over to the sheet that takes its place.
+
+Widths, hidden columns, freeze, zoom, colour of the tab, filter, print set-up, protection, rules and
+links of the old sheet are put on the new one; only its content is new. A column is the one that a
+`Move` names, a row the one with the same content.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from copy import deepcopy
+from dataclasses import dataclass, replace
+
+from lxml import etree
+
+from xlhelpers.package.formulas.follow import Move, follow
+from xlhelpers.package.parts.parts import SheetPart, defined_names
+from xlhelpers.package.parts.relations import relations_of
+from xlhelpers.package.parts.xml_text import (
+    RELATIONSHIP,
+    STRICT_RELATIONSHIP,
+    Element,
+    child,
+    children,
+    descendants,
+    integer,
+    local,
+    relationship_id,
+    sibling_name,
+)
+from xlhelpers.package.sheet.references import Area, area_name, parse_areas, parse_target
+from xlhelpers.package.sheet.sheet_bytes import frame_of
+from xlhelpers.package.zip.container import Package
+
+# the order that the format wants
+ORDER = (
+    *("sheetPr", "dimension", "sheetViews", "sheetFormatPr", "cols", "sheetData", "sheetCalcPr"),
+    *("sheetProtection", "protectedRanges", "scenarios", "autoFilter", "sortState"),
+    *("dataConsolidate", "customSheetViews", "mergeCells", "phoneticPr"),
+    *("conditionalFormatting", "dataValidations", "hyperlinks", "printOptions", "pageMargins"),
+    *("pageSetup", "headerFooter", "rowBreaks", "colBreaks", "customProperties", "cellWatches"),
+    *("ignoredErrors", "smartTags", "drawing", "legacyDrawing", "legacyDrawingHF", "picture"),
+    *("oleObjects", "controls", "webPublishItems", "tableParts", "extLst"),
+)
+PRINT_AREA = "_xlnm.Print_Area"
+# as they are on the old sheet, also where they were taken away
+WHOLE = ("sheetProtection", "printOptions", "pageSetup", "headerFooter")
+_VIEW = (
+    *("zoomScale", "zoomScaleNormal", "zoomScalePageLayoutView", "zoomScaleSheetLayoutView"),
+    *("view", "showGridLines", "showRowColHeaders", "showZeros", "showFormulas", "rightToLeft"),
+)
+_ROW = re.compile(rb"<(?:\w+:)?row\b([^>]*?)/?>")
+_ROW_START = re.compile(rb'<row r="([0-9]+)"([^>]*?)(/?)>')
+_NUMBER = re.compile(rb'\br="([0-9]+)"')
+_HEIGHT = re.compile(rb'\bht="([0-9.]+)"')
+_BY_HAND = re.compile(rb'\bcustomHeight="(?:1|true)"')
+_HIDDEN = re.compile(rb'\bhidden="(?:1|true)"')
+_ROW_LOOKS = re.compile(rb' (?:ht|customHeight|hidden)="[^"]*"')
+RowLooks = dict[int, tuple[float, bool]]
+
+
+@dataclass(frozen=True)
+class OldLook:
+    """What is set on a sheet: its tree without rows, rows by number, targets of its links.
+
+    `print_area` is the text of the name that says what is printed, "" for all of it.
+    """
+
+    frame: Element
+    rows: RowLooks
+    links: Mapping[str, str]
+    print_area: str = ""
+
+
+@dataclass(frozen=True)
+class Look:
+    """What goes over to a new sheet.
+
+    `headings` is the row of the headings on the old sheet and on the new one; `rows` the new row
+    of each old row that is still there; `own_breaks` and `own_area` whether somebody set other
+    page breaks or another print area.
+    """
+
+    old: OldLook
+    move: Move
+    headings: tuple[int, int]
+    rows: Mapping[int, int]
+    own_breaks: bool = False
+    own_area: bool = False
+
+
+def look_of(package: Package, sheet: SheetPart) -> OldLook:
+    """Return what is set on a worksheet."""
+    content = package.read(sheet.part)
+    links = {link.id: link.target for link in relations_of(package, sheet.part) if link.external}
+    area = next(
+        (
+            name.text
+            for name in defined_names(package)
+            if name.local_sheet == sheet.position and name.name == PRINT_AREA
+        ),
+        "",
+    )
+    return OldLook(frame_of(content, sheet.part), row_looks(content), links, area)
+
+
+def row_looks(content: bytes) -> RowLooks:
+    """Return height (0 for the usual one) and whether hidden, of rows where either was set."""
+    found: RowLooks = {}
+    for match in _ROW.finditer(content):
+        attributes = match[1]
+        number, hidden = _NUMBER.search(attributes), bool(_HIDDEN.search(attributes))
+        height = _HEIGHT.search(attributes) if _BY_HAND.search(attributes) else None
+        if number is not None and (hidden or height is not None):
+            found[int(number[1])] = (float(height[1]) if height else 0.0, hidden)
+    return found
+
+
+def moved_area(look: Look, name: str) -> str:
+    """Return the print area that somebody set, in the sheet of a name; "" where nobody did."""
+    target = parse_target(look.old.print_area)
+    if not look.own_area or target is None:
+        return ""
+    text, followed = follow(
+        look.old.print_area, {target[0].casefold(): replace(look.move, name=name)}
+    )
+    return text if followed else ""
+
+
+def breaks_of(frame: Element) -> tuple[int, ...]:
+    """Return the rows after which a page ends."""
+    return tuple(
+        sorted(
+            integer(item.get("id"))
+            for holder in children(frame, "rowBreaks")
+            for item in children(holder, "brk")
+        )
+    )
+
+
+def put_on(frame: Element, look: Look) -> list[tuple[Element, str]]:
+    """Put what is set on the old sheet on the tree of the new one.
+
+    Returns
+    -------
+    list of Element and str
+        Links to places outside the workbook with their targets, which still need a relation.
+    """
+    old = look.old.frame
+    _put_tab(frame, old)
+    _put_view(frame, old, look)
+    _put_columns(frame, old, look.move)
+    for kind in WHOLE:
+        _replace(frame, old, kind)
+    for kind in ("protectedRanges", "pageMargins", *_if_still(look.move, "colBreaks")):
+        if child(old, kind) is not None:
+            _replace(frame, old, kind)
+    if look.own_breaks:
+        _put_breaks(frame, look)
+    _put_filter(frame, old, look.move)
+    _put_rules(frame, old, look.move)
+    _put_validations(frame, old, look.move)
+    return _put_links(frame, look)
+
+
+def put_on_rows(data: bytes, looks: RowLooks) -> bytes:
+    """Return rows with the heights and the hidden state that they had on the old sheet."""
+
+    def change(match: re.Match[bytes]) -> bytes:
+        look = looks.get(int(match[1]))
+        if look is None:
+            return match[0]
+        height, hidden = look
+        rest = _ROW_LOOKS.sub(b"", match[2]) if height else match[2]
+        more = b' ht="%s" customHeight="1"' % f"{height:g}".encode() if height else b""
+        more += b' hidden="1"' if hidden and b' hidden="' not in rest else b""
+        return b'<row r="%s"%s%s%s>' % (match[1], rest, more, match[3])
+
+    return _ROW_START.sub(change, data) if looks else data
+
+
+def moved_rows(look: Look) -> RowLooks:
+    """Return what is set on rows of the old sheet, by the number of the new row."""
+    return {look.rows[row]: set_ for row, set_ in look.old.rows.items() if row in look.rows}
+
+
+def _if_still(move: Move, *kinds: str) -> tuple[str, ...]:
+    return kinds if all(old == new for old, new in move.columns.items()) else ()
+
+
+def _adopt(element: Element, like: Element) -> Element:
+    """Return a copy of an element in the namespace of another tree."""
+    copy = deepcopy(element)
+    ours, theirs = etree.QName(like).namespace, etree.QName(element).namespace
+    for item in copy.iter(etree.Element):
+        if ours != theirs and etree.QName(item).namespace == theirs:
+            item.tag = f"{{{ours}}}{local(item)}"
+        for name in list(item.attrib):
+            if etree.QName(name).namespace in (RELATIONSHIP, STRICT_RELATIONSHIP):
+                del item.attrib[name]  # the relation stays behind
+    copy.tail = None
+    etree.cleanup_namespaces(copy)
+    return copy
+
+
+def _insert(frame: Element, element: Element) -> None:
+    """Put an element among the children of a worksheet, where the format wants it."""
+    place = ORDER.index(local(element))
+    for index, item in enumerate(frame):
+        if local(item) in ORDER and ORDER.index(local(item)) > place:
+            frame.insert(index, element)
+            return
+    frame.append(element)
+
+
+def _replace(frame: Element, old: Element, kind: str) -> None:
+    for item in list(children(frame, kind)):
+        frame.remove(item)
+    for item in children(old, kind):
+        _insert(frame, _adopt(item, frame))
+
+
+def _holder(frame: Element, kind: str) -> Element:
+    found = child(frame, kind)
+    if found is None:
+        found = etree.Element(sibling_name(frame[0], kind))
+        _insert(frame, found)
+    return found
+
+
+def _put_tab(frame: Element, old: Element) -> None:
+    """The colour of the tab, and whether it is printed to fit the page."""
+    before = child(old, "sheetPr")
+    if before is None:
+        return
+    now = _holder(frame, "sheetPr")
+    for position, kind in ((0, "tabColor"), (len(now), "pageSetUpPr")):
+        for item in list(children(now, kind)):
+            now.remove(item)
+        for item in children(before, kind):
+            now.insert(position, _adopt(item, frame))
+
+
+def _put_view(frame: Element, old: Element, look: Look) -> None:
+    before = next(descendants(old, "sheetView"), None)
+    now = next(descendants(frame, "sheetView"), None)
+    if before is None or now is None:
+        return
+    for name in _VIEW:
+        value = before.get(name)
+        if value is not None:
+            now.set(name, value)
+        elif name in now.attrib and not name.startswith("zoom"):
+            del now.attrib[name]
+    was, is_ = child(before, "pane"), child(now, "pane")
+    if _split(was) == (_split(is_)[0], look.headings[0]) and is_ is not None:
+        return  # as the program froze it: under the headings, wherever these are now
+    for item in [item for item in now if local(item) in ("pane", "selection")]:
+        now.remove(item)
+    for index, item in enumerate(i for i in before if local(i) in ("pane", "selection")):
+        now.insert(index, _adopt(item, frame))
+
+
+def _split(pane: Element | None) -> tuple[int, int]:
+    """Columns and rows that are frozen."""
+    if pane is None or pane.get("state") not in ("frozen", "frozenSplit"):
+        return 0, 0
+    return integer(pane.get("xSplit")), integer(pane.get("ySplit"))
+
+
+def _columns(frame: Element) -> dict[int, Element]:
+    found: dict[int, Element] = {}
+    for holder in children(frame, "cols"):
+        for item in children(holder, "col"):
+            # a program may state one width up to the last column of all
+            for column in range(integer(item.get("min")), min(integer(item.get("max")), 1000) + 1):
+                found[column] = item
+    return found
+
+
+def _put_columns(frame: Element, old: Element, move: Move) -> None:
+    before, now = _columns(old), _columns(frame)
+    wanted: dict[int, dict[str, str]] = {}
+    for column, item in now.items():
+        wanted[column] = {str(name): str(value) for name, value in item.items()}
+    for column, item in before.items():
+        new = move.columns.get(column)
+        if new is None:
+            continue
+        style = wanted.get(new, {}).get("style")
+        wanted[new] = {str(name): str(value) for name, value in item.items() if name != "style"}
+        if style is not None:
+            wanted[new]["style"] = style
+    if not wanted:
+        return
+    holder = _holder(frame, "cols")
+    for item in list(holder):
+        holder.remove(item)
+    for column in sorted(wanted):
+        attributes = wanted[column] | {"min": str(column), "max": str(column)}
+        last = holder[-1] if len(holder) else None
+        if last is not None and integer(last.get("max")) == column - 1:
+            same = {str(k): str(v) for k, v in last.items()} | {"min": "", "max": ""}
+            if same == attributes | {"min": "", "max": ""}:
+                last.set("max", str(column))
+                continue
+        etree.SubElement(holder, sibling_name(holder, "col"), attributes)
+
+
+def _put_breaks(frame: Element, look: Look) -> None:
+    for item in list(children(frame, "rowBreaks")):
+        frame.remove(item)
+    # the row after the break is the one that begins a page
+    rows = sorted(
+        {look.rows[at + 1] - 1 for at in breaks_of(look.old.frame) if at + 1 in look.rows}
+    )
+    if not rows:
+        return
+    holder = _holder(frame, "rowBreaks")
+    holder.set("count", str(len(rows)))
+    holder.set("manualBreakCount", str(len(rows)))
+    for row in rows:
+        name = sibling_name(holder, "brk")
+        etree.SubElement(holder, name, {"id": str(row), "max": "16383", "man": "1"})
+
+
+def _put_filter(frame: Element, old: Element, move: Move) -> None:
+    before, now = child(old, "autoFilter"), child(frame, "autoFilter")
+    if now is None or before is None:
+        return
+    first = parse_areas([before.get("ref")])
+    offset = first[0][1] if first else 1
+    for item in children(before, "filterColumn"):
+        new = move.columns.get(integer(item.get("colId")) + offset)
+        if new is not None:
+            copy = _adopt(item, frame)
+            copy.set("colId", str(new - 1))
+            now.append(copy)
+
+
+def _key(kind: str, element: Element) -> tuple[str, ...]:
+    """What makes two rules the same, wherever they stand."""
+    texts = [item.text or "" for item in element if local(item).startswith("formula")]
+    return (
+        kind,
+        str(element.get("type", "")),
+        str(element.get("operator", "")),
+        *(re.sub(r"[0-9]+", "#", "".join(text.split())).casefold() for text in texts),
+    )
+
+
+def _moved_areas(areas: str, move: Move) -> str:
+    """Return areas in their new places; those whose columns are gone or apart are left out."""
+    moved = []
+    for area in parse_areas([areas]):
+        text, followed = follow(f"S!{area_name(area)}", {"s": _as_sheet(move)})
+        if followed:
+            moved.append(text.partition("!")[2])
+    return " ".join(moved)
+
+
+def _as_sheet(move: Move) -> Move:
+    return Move("S", move.columns, move.first, move.down)
+
+
+def _put_rules(frame: Element, old: Element, move: Move) -> None:
+    """Own conditional formats, below the program's own in rank."""
+    present = {
+        _key("rule", rule)
+        for holder in children(frame, "conditionalFormatting")
+        for rule in children(holder, "cfRule")
+    }
+    rank = max((integer(rule.get("priority")) for rule in descendants(frame, "cfRule")), default=0)
+    for holder in children(old, "conditionalFormatting"):
+        own = [rule for rule in children(holder, "cfRule") if _key("rule", rule) not in present]
+        areas = _moved_areas(str(holder.get("sqref", "")), move)
+        if not own or not areas:
+            continue
+        copy = _adopt(holder, frame)
+        copy.set("sqref", areas)
+        kept = {_key("rule", rule) for rule in own}
+        for rule in list(children(copy, "cfRule")):
+            if _key("rule", rule) not in kept:
+                copy.remove(rule)
+                continue
+            rank += 1
+            rule.set("priority", str(rank))
+        _insert(frame, copy)
+
+
+def _put_validations(frame: Element, old: Element, move: Move) -> None:
+    present = {
+        _key("validation", item)
+        for holder in children(frame, "dataValidations")
+        for item in children(holder, "dataValidation")
+    }
+    for holder in children(old, "dataValidations"):
+        for item in children(holder, "dataValidation"):
+            areas = _moved_areas(str(item.get("sqref", "")), move)
+            if not areas or _key("validation", item) in present:
+                continue
+            now = _holder(frame, "dataValidations")
+            copy = _adopt(item, frame)
+            copy.set("sqref", areas)
+            now.append(copy)
+            now.set("count", str(len(now)))
+
+
+def _put_links(frame: Element, look: Look) -> list[tuple[Element, str]]:
+    taken = {
+        area for item in descendants(frame, "hyperlink") for area in parse_areas([item.get("ref")])
+    }
+    outside = []
+    for item in descendants(look.old.frame, "hyperlink"):
+        areas = list(_same_cells(parse_areas([item.get("ref")]), look))
+        if not areas or areas[0] in taken:
+            continue
+        identifier = relationship_id(item)
+        target = look.old.links.get(identifier or "")
+        if identifier and target is None:
+            continue
+        copy = _adopt(item, frame)
+        copy.set("ref", area_name(areas[0]))
+        _holder(frame, "hyperlinks").append(copy)
+        if target is not None:
+            outside.append((copy, target))
+    return outside
+
+
+def _same_cells(areas: tuple[Area, ...], look: Look) -> Iterator[Area]:
+    for top, left, bottom, right in areas:
+        rows, columns = look.rows.get(top), look.move.columns.get(left)
+        if rows and columns and (top, left) == (bottom, right):
+            yield (rows, columns, rows, columns)
