@@ -819,8 +819,8 @@ def test_a_newer_template_is_refused(template):
     with pytest.raises(WorkbookError) as caught:
         read_survey(package)
     assert str(caught.value) == (
-        "Town.xlsx was made by a later version of this program (template version 2; this one knows "
-        "up to 1). Update the program, then fill again."
+        "Town.xlsx was made by a later version of this program (template version 3; this one knows "
+        "up to 2). Update the program, then fill again."
     )
 
 
