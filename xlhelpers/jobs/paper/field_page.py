@@ -66,7 +66,7 @@ _TICK_UNITS = 3
 # the least widths; what a paper has beyond them makes headings lower, and the last column wider
 OTHERWISE_WIDTHS: dict[str, int] = {
     "mark_above_foot": 5,
-    "instrument": 4,
+    "instrument": 6,
     "scale": 4,
     "distance_kind": 5,
     "slope_reading": 4,
@@ -83,15 +83,15 @@ FURTHER_WIDTHS: dict[str, int] = {
     "other_stems": 7,
     "diameter_at": 6,
     "height_by_eye": 5,
+    "bearing": 5,
+    "centre_distance": 6,
+    "group": 4,
     "recorded_height": 6,
     "tag": 4,
     "latitude": 6,
     "longitude": 6,
-    "bearing": 5,
-    "centre_distance": 6,
-    "group": 4,
     "missing_because": 6,
-    "note": 6,
+    "note": 7,
 }
 _KEY_WIDTHS = (3, 4)  # tree and set-up, before each line of the second block
 _OTHERWISE_LINES, _FURTHER_LINES = 2, 2

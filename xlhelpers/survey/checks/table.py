@@ -130,8 +130,8 @@ CHECKS: tuple[Check, ...] = (
     Check("condition-unknown", "error", "paper", "lines", ("condition",), DEFINITION,
           words.condition_unknown,
           message="“{word}” is not a condition.",
-          action="Check the paper sheet. Type T for a dead top, D for dead, or leave it blank for "
-                 "living."),
+          action="Check the paper sheet. Type T for a dead top, C for cut back, D for dead, or "
+                 "leave it blank for living."),
     Check("reason-in-other-words", "warning", "paper", "lines", ("missing_because",),
           COMMON_PRACTICE, words.reason_in_other_words,
           message="“{word}” is not one of the listed reasons. Other blanks on this line are not "
