@@ -1,6 +1,7 @@
 """What a user's formulas and names mean in our tabs, they mean after the next fill too."""
 
 from pathlib import Path
+from xml.sax.saxutils import escape
 
 import pytest
 from openpyxl import Workbook, load_workbook
@@ -8,7 +9,7 @@ from openpyxl.workbook.defined_name import DefinedName
 
 from tests.jobs.books import PLOT, varied, write_filled
 from xlhelpers.jobs.fill.fill import fill
-from xlhelpers.package.formulas.follow import Move, follow
+from xlhelpers.package.formulas.follow import Move, _names_one, follow
 
 LINES = 8
 # one column put in before the third; the fourth is gone
@@ -115,3 +116,13 @@ def test_formulas_stay_when_a_word_was_added_to_a_tab(book: Path) -> None:
     assert after["Own"]["A1"].value == f"=SUM({total_height(after)})"
     assert after.defined_names["heights"].attr_text == total_height(after)
     assert not any("reference" in note for note in done.notes)
+
+
+@pytest.mark.parametrize("name", ["Trees", "Bäume", "A & B", "It's ours", "Trees (2)"])
+def test_only_parts_that_name_a_moved_sheet_are_read(name: str) -> None:
+    wanted = _names_one({name.casefold(): Move(name, {})})
+    quoted = name.replace("'", "''")
+    for text in (f"'{quoted}'!A1", f"'{quoted.upper()}'!A1"):
+        for spelled in (text, escape(text), escape(text, {"'": "&apos;"})):
+            assert wanted.search(f"<f>SUM({spelled})</f>".encode()), spelled
+    assert not wanted.search(b"<f>SUM(Other!A1)+'Field sheet'!B2</f>")

@@ -27,7 +27,6 @@ from xlhelpers.package.zip.container import Package
 FORMULAS = ("f", "formula", "formula1", "formula2")
 _CORNER = re.compile(r"(\$?)([A-Za-z]{1,3})?(\$?)([0-9]{1,7})?")
 _LOST = "#REF!"
-_HAS_FORMULA = re.compile(rb"<(?:\w+:)?(?:f|formula|formula1|formula2)[\s>]")
 UTF_16 = (b"\xff\xfe", b"\xfe\xff")
 
 
@@ -162,6 +161,8 @@ def follow_everywhere(
         A formula that changed has no stored result any more.
     """
     done = Followed()
+    if not moves:
+        return done
     _follow_names(package, moves, ours, done)
     stay = {name.casefold() for name in without}
     for sheet in sheets(package):
@@ -205,7 +206,7 @@ def _follow_in_part(
     package: Package, part: str, sheet: str, moves: Mapping[str, Move], done: Followed
 ) -> None:
     content = package.read(part)
-    if not _HAS_FORMULA.search(content) and content[:2] not in UTF_16:
+    if not _names_one(moves).search(content) and content[:2] not in UTF_16:
         return
     root = parse(content, part)
     dropped: list[Element] = []
@@ -227,6 +228,17 @@ def _follow_in_part(
         replace_tree(package, part, root)
         places = parse_areas(cell.get("r") for cell in dropped)
         done.cells.setdefault(sheet, []).extend((area[0], area[1]) for area in places)
+
+
+def _names_one(moves: Mapping[str, Move]) -> re.Pattern[bytes]:
+    """Return a pattern of bytes that may name one of the sheets, in whatever spelling of XML."""
+    names = (b"".join(map(_spelling, name)) for name in moves)
+    return re.compile(rb"(?:%s)(?:'|&[^;]{1,6};)?!" % b"|".join(names), re.IGNORECASE)
+
+
+def _spelling(sign: str) -> bytes:
+    usual = sign.isascii() and (sign.isalnum() or sign in " ()._-")
+    return re.escape(sign.encode()) if usual else rb"[^<>]{1,12}?"
 
 
 def _usable(element: Element, moves: Mapping[str, Move]) -> Mapping[str, Move]:
