@@ -11,11 +11,12 @@ from typing import Any
 import pytest
 from openpyxl import Workbook, load_workbook
 from openpyxl.formatting.rule import CellIsRule, FormulaRule
-from openpyxl.styles import PatternFill
+from openpyxl.styles import Font, PatternFill
 from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.pagebreak import Break
 from openpyxl.worksheet.worksheet import Worksheet
 
+from tests.conftest import Converter
 from tests.jobs.books import PLOT, varied, write_filled
 from xlhelpers.fields.workbook import RESULT_TABS
 from xlhelpers.jobs.fill.fill import fill
@@ -279,3 +280,38 @@ def test_rules_do_not_pile_up_from_fill_to_fill(filled: Path, tmp_path: Path) ->
         opened.save(book)
         fill(book)
     assert counts[0] == counts[1]
+
+
+def test_formats_set_by_hand_are_said(filled: Path, tmp_path: Path) -> None:
+    """Three decimal places, a bold cell: neither goes over, and the fill says so."""
+    for act in (
+        lambda sheet: setattr(sheet.cell(row_of(sheet, 3), 8), "number_format", "0.000"),
+        lambda sheet: setattr(sheet.cell(row_of(sheet, 3), 2), "font", Font(bold=True)),
+    ):
+        *_, done = fill_after((act,), filled, tmp_path / "town.xlsx")
+        assert [note for note in done.notes if "formats set by hand" in note] == [
+            "Cells of “Trees” had formats set by hand (bold, decimal places and the like). The new "
+            "tab has the program's own. The backup has yours"
+        ]
+    *_, done = fill_after((), filled, tmp_path / "town.xlsx")
+    assert not any("by hand" in note for note in done.notes)
+
+
+@pytest.mark.libreoffice
+def test_after_a_save_by_libreoffice_nothing_counts_as_set_by_hand(
+    filled: Path, tmp_path: Path, soffice: Converter
+) -> None:
+    before = look(load_workbook(filled)["Trees"])
+    book = tmp_path / "town.xlsx"
+    book.write_bytes(filled.read_bytes())
+    saved = soffice(book)
+    opened = load_workbook(saved)
+    change_a_reading(opened)
+    opened.save(saved)
+    done = fill(saved)
+    assert "Trees" in done.tabs_written
+    assert not any("by hand" in note for note in done.notes)
+    after = look(load_workbook(saved)["Trees"])
+    for same in ("freeze", "breaks", "hidden rows", "filter", "lists", "links", "protected"):
+        assert after[same] == before[same], same
+    assert len(after["rules"]) == len(before["rules"])

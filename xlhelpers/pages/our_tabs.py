@@ -6,6 +6,7 @@ something that a user added; it is kept under a new name instead of being replac
 
 import hashlib
 import io
+import re
 import zipfile
 from array import array
 from collections import Counter
@@ -20,7 +21,7 @@ from xlhelpers.package.formulas.formula_map import FormulaMap
 from xlhelpers.package.graft.graft_plan import BUILT_IN_NAME
 from xlhelpers.package.parts.parts import SheetPart, defined_names, sheets
 from xlhelpers.package.parts.relations import related_parts, relations_of
-from xlhelpers.package.parts.styles import grounds
+from xlhelpers.package.parts.styles import grounds, letterings
 from xlhelpers.package.parts.xml_text import parse
 from xlhelpers.package.sheet.cell_set import CellSet
 from xlhelpers.package.sheet.cell_text import is_filled
@@ -72,12 +73,16 @@ def stored_text(package: Package, name: str) -> str:
 class TabDigest:
     """What a tab shows: its values, and a digest of them, of what is drawn, and of marked cells.
 
+    `formats` is a digest of how the cells look (letters and formats of numbers), "" where that was
+    not counted: it says whether somebody set another look by hand.
+
     Other formats and the spelling of the XML are left out, so that saving the workbook with
     another program does not change the digest.
     """
 
     values: NDArray[np.object_]
     digest: str
+    formats: str = ""
 
 
 def digest_tab(
@@ -107,7 +112,8 @@ def digest_tab(
     digest.update(repr(_count_additions(package, sheet)).encode())
     if marked := _count_marked_cells(package, grid):
         digest.update(repr(marked).encode())
-    return TabDigest(grid.values, digest.hexdigest()[:32])
+    formats = "" if rows else _digest_formats(package, grid.styles[at], grid.number_formats)
+    return TabDigest(grid.values, digest.hexdigest()[:32], formats)
 
 
 def digest_present_tab(package: Package, sheet: SheetPart, key: str) -> TabDigest:
@@ -161,6 +167,20 @@ def _count_marked_cells(package: Package, grid: Grid) -> dict[str, int]:
         if count and colour and colour not in GROUNDS:
             found[colour] += count
     return dict(sorted(found.items()))
+
+
+def _digest_formats(package: Package, styles: NDArray[np.int32], codes: Sequence[str]) -> str:
+    """Return a digest of how many cells have each lettering and format of numbers."""
+    letters = letterings(package)
+    used = np.bincount(styles[styles >= 0], minlength=1).tolist()
+    found: Counter[tuple[str, str]] = Counter()
+    for look, count in enumerate(used):
+        if count:
+            code = codes[look] if look < len(codes) else ""
+            # programs write a sign of a format with or without a backslash or quotes
+            plain = re.sub(r"""[\\"]""", "", code).casefold()
+            found[letters[look] if look < len(letters) else "", plain] += count
+    return hashlib.sha256(repr(sorted(found.items())).encode()).hexdigest()[:12]
 
 
 def fingerprint(

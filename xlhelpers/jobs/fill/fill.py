@@ -195,15 +195,16 @@ def _write_tabs(
         values = our_tabs.digest_tab(rendered, tab, key, rows.get(tab.part, ()))
         digests[key], changed[tab.name] = values.digest, our_tabs.changes(olds.get(key), values)
         shown[key] = values
+    looks, not_carried = plan_looks(package, old_looks, before, rendered, shown, kept)
     names = graft_sheets(
         package,
         rendered,
         replacing={RESULT_TABS[key]: present[key].name for key in olds},
         defined=our_tabs.names_of(rendered)
         | our_tabs.seals(digests, plan.fingerprint)
-        | seals_of_looks(rendered, rows),
+        | seals_of_looks(rendered, shown, rows),
         rows=rows,
-        looks=plan_looks(package, old_looks, before, rendered, shown),
+        looks=looks,
     )
     written = dict(zip((sheet.name for sheet in sheets(rendered)), names, strict=True))
     ours = our_tabs.find_tabs(rendered)
@@ -227,7 +228,7 @@ def _write_tabs(
     return (
         {written[of]: changed[of] for of in written if of in changed},
         {sheet: CellSet.of(places) for sheet, places in followed.cells.items()},
-        [*notes, *say_followed(followed)],
+        [*notes, *not_carried, *say_followed(followed)],
     )
 
 

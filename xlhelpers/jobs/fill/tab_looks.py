@@ -2,7 +2,7 @@
 
 import hashlib
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -18,8 +18,18 @@ from xlhelpers.pages import our_tabs
 Objects = NDArray[np.object_]
 
 
-def seal_look(look: OldLook, longs: Sequence[LongRows] = ()) -> str:
-    """Return digests of a tab's page breaks, of its row heights and hidden rows, and print area."""
+FORMATS_SET = (
+    "Cells of “{tab}” had formats set by hand (bold, decimal places and the like). The new tab has "
+    "the program's own. The backup has yours"
+)
+_UNKNOWN = "-"
+
+
+def seal_look(look: OldLook, formats: str, longs: Sequence[LongRows] = ()) -> str:
+    """Return digests of how a tab is set up: page breaks, rows, print area, formats of cells.
+
+    Rows are their heights, and which are hidden; `formats` is that of the tab's `TabDigest`.
+    """
     rows = dict(look.rows)
     for long in longs:
         heights = zip(long.rows.tolist(), long.heights.tolist(), strict=True)
@@ -28,7 +38,8 @@ def seal_look(look: OldLook, longs: Sequence[LongRows] = ()) -> str:
     # programs write the name of a sheet with or without quotes
     area = look.print_area.rpartition("!")[2]
     parts = (breaks_of(look.frame), set_, area)
-    return " ".join(hashlib.sha256(repr(part).encode()).hexdigest()[:12] for part in parts)
+    digests = [hashlib.sha256(repr(part).encode()).hexdigest()[:12] for part in parts]
+    return " ".join([*digests, formats or _UNKNOWN])
 
 
 def plan_looks(
@@ -37,8 +48,9 @@ def plan_looks(
     before: Mapping[str, our_tabs.TabDigest],
     rendered: Package,
     shown: Mapping[str, our_tabs.TabDigest],
-) -> dict[str, Look]:
-    """Return what goes over to each tab of this fill, by its name in the rendered workbook.
+    kept: Collection[str],
+) -> tuple[dict[str, Look], list[str]]:
+    """Return what goes over to each tab of this fill, by its rendered name; and notes on the rest.
 
     Parameters
     ----------
@@ -48,8 +60,12 @@ def plan_looks(
         What is set on the tabs that the workbook has, by key.
     before, shown : mapping of str to TabDigest
         What the old tabs and the new ones show, by key.
+    kept : collection of str
+        Keys of the old tabs that are kept beside the new ones.
     """
-    looks = {}
+    looks, notes = {}, []
+    # a program that saves without a window loses the view of every sheet
+    has_view = any(True for old in olds.values() for _ in descendants(old.frame, "pane"))
     for key, tab in our_tabs.find_tabs(rendered).items():
         if key not in olds:
             continue
@@ -60,9 +76,11 @@ def plan_looks(
         row = row if was else 0
         sealed = our_tabs.stored_text(package, our_tabs.look_name(key))
         # a workbook that was filled before looks were sealed has those of the program
-        now = seal_look(old)
-        pairs = zip((sealed or now).split(), now.split(), strict=True)
-        breaks, heights, area = (one != other for one, other in pairs)
+        now = seal_look(old, before[key].formats)
+        pairs = list(zip((sealed or now).split(), now.split(), strict=True))
+        breaks, heights, area, formats = (one != other for one, other in pairs)
+        if formats and _UNKNOWN not in pairs[-1] and key not in kept:
+            notes.append(FORMATS_SET.format(tab=tab.name))
         linked = any(True for _ in descendants(old.frame, "hyperlink"))
         looks[tab.name] = Look(
             old=old if heights else replace(old, rows={}),
@@ -71,8 +89,9 @@ def plan_looks(
             rows=same_rows(*values) if breaks or heights or linked else {},
             own_breaks=breaks,
             own_area=area,
+            has_view=has_view,
         )
-    return looks
+    return looks, notes
 
 
 def same_rows(old: Objects, new: Objects) -> dict[int, int]:
@@ -98,9 +117,15 @@ def _content(cells: list[object]) -> tuple[object, ...]:
     return tuple(kept)
 
 
-def seals_of_looks(rendered: Package, rows: Mapping[str, Sequence[LongRows]]) -> dict[str, str]:
+def seals_of_looks(
+    rendered: Package,
+    shown: Mapping[str, our_tabs.TabDigest],
+    rows: Mapping[str, Sequence[LongRows]],
+) -> dict[str, str]:
     """Return the constant defined names that say how the tabs of this fill are set up."""
-    return {
-        our_tabs.look_name(key): f'"{seal_look(look_of(rendered, tab), rows.get(tab.part, ()))}"'
-        for key, tab in our_tabs.find_tabs(rendered).items()
-    }
+    found = {}
+    for key, tab in our_tabs.find_tabs(rendered).items():
+        longs = rows.get(tab.part, ())
+        seal = seal_look(look_of(rendered, tab), shown[key].formats, longs)
+        found[our_tabs.look_name(key)] = f'"{seal}"'
+    return found

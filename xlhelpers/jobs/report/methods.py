@@ -31,7 +31,7 @@ _ESTIMATES = Method(
     "The figures of the plots are scaled up to each part of the town by its area. Means and shares "
     "are ratios of such totals. Both ends come from the differences between plots, with Student's "
     "t: those of a total on the scale of logarithms, those of a share on that of logits.",
-    ("Cochran1977", "Satterthwaite1946", "BucklandOthers2001", "KornGraubard1998"),
+    ("Cochran1977", "Satterthwaite1946", "BucklandOthers2001", "LumleyUndated"),
 )
 _COVER = Method(
     "Crown cover with overlaps",

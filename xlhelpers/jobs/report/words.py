@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 
 from xlhelpers.estimates.domains import NOT_STATED, SPECIES
-from xlhelpers.estimates.intervals import AS_GOOD_AS
+from xlhelpers.estimates.intervals import AS_GOOD_AS, interval_cover
 from xlhelpers.estimates.quantities import CROWN_COVER
 from xlhelpers.fields.quantities import QUANTITIES
 from xlhelpers.jobs.report.facts import Facts, is_even, is_order_of_magnitude
@@ -312,12 +312,17 @@ def what_margins_mean(facts: Facts) -> str:
     if is_order_of_magnitude(rows[0]):
         return f"{text} With so few plots, totals are orders of magnitude."
     sure = percent(facts.confidence).split()[0]
-    if round(min(total, mean), 2) >= AS_GOOD_AS:
+    share = interval_cover(int(rows[0]["plots"]), facts.confidence, "share")
+    if round(min(total, mean, share), 2) >= AS_GOOD_AS:
         return f"{text} In about {sure} of 100 such surveys the true value is between them."
-    means = f", and of means in about {100 * mean:.0f}" if math.isfinite(mean) else ""
+    others = "".join(
+        f", the true {what} in about {100 * held:.0f}"
+        for what, held in (("mean", mean), ("share", share))
+        if math.isfinite(held)
+    )
     return (
         f"{text} In trials with towns of known trees, the true total was between them in about "
-        f"{100 * total:.0f} of 100 surveys{means}."
+        f"{100 * total:.0f} of 100 surveys{others}."
     )
 
 

@@ -79,7 +79,7 @@ class Look:
 
     `headings` is the row of the headings on the old sheet and on the new one; `rows` the new row
     of each old row that is still there; `own_breaks` and `own_area` whether somebody set other
-    page breaks or another print area.
+    page breaks or another print area; `has_view` whether zoom, freeze and the like are known.
     """
 
     old: OldLook
@@ -88,6 +88,7 @@ class Look:
     rows: Mapping[int, int]
     own_breaks: bool = False
     own_area: bool = False
+    has_view: bool = True
 
 
 def look_of(package: Package, sheet: SheetPart) -> OldLook:
@@ -149,7 +150,8 @@ def put_on(frame: Element, look: Look) -> list[tuple[Element, str]]:
     """
     old = look.old.frame
     _put_tab(frame, old)
-    _put_view(frame, old, look)
+    if look.has_view:
+        _put_view(frame, old, look)
     _put_columns(frame, old, look.move)
     for kind in WHOLE:
         _replace(frame, old, kind)

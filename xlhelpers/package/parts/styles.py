@@ -144,6 +144,36 @@ def _grounds(root: Element) -> tuple[str, ...]:
     return tuple(fills[number] if 0 <= number < len(fills) else "" for number in numbers)
 
 
+def letterings(package: Package) -> tuple[str, ...]:
+    """How the letters of each cell format look: any of b(old), i(talic), u(nderlined), s(truck)."""
+    parts = related_parts(package, package.workbook_part, "styles")
+    if not parts:
+        return ()
+    return package.remember(parts[0], "letterings", lambda data: _letterings(parse(data, parts[0])))
+
+
+def _letterings(root: Element) -> tuple[str, ...]:
+    listed, formats = child(root, "fonts"), child(root, "cellXfs")
+    fonts = [_lettering(item) for item in (children(listed, "font") if listed is not None else ())]
+    numbers = [
+        integer(item.get("fontId"))
+        for item in (children(formats, "xf") if formats is not None else ())
+    ]
+    return tuple(fonts[number] if 0 <= number < len(fonts) else "" for number in numbers)
+
+
+def _lettering(font: Element) -> str:
+    set_ = {
+        local(item)
+        for item in font
+        if item.get("val") not in ("0", "false", "none") and local(item) in _LETTERING
+    }
+    return "".join(sign for name, sign in _LETTERING.items() if name in set_)
+
+
+_LETTERING = {"b": "b", "i": "i", "u": "u", "strike": "s"}
+
+
 def _ground(fill: Element) -> str:
     pattern = child(fill, "patternFill")
     if pattern is None or pattern.get("patternType") != "solid":
