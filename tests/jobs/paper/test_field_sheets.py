@@ -14,6 +14,7 @@ from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.places import PLOTS
 from xlhelpers.jobs.paper.book import Sizes, field_sheets_book
 from xlhelpers.jobs.paper.crown_columns import crown_rules
+from xlhelpers.jobs.paper.field_page import column_number
 from xlhelpers.jobs.paper.plot_facts import PlotFacts, choose_plots, plot_facts
 from xlhelpers.package.zip.container import Package
 from xlhelpers.pages.page_code import verify
@@ -116,7 +117,8 @@ def test_twelve_trees_are_on_one_page(sizes: Sizes, widths: str) -> None:
     assert_fits_its_paper(sheet)
     rows = texts(sheet, pages(sheet)[0])
     assert len([row for row in rows if row and row[0] == "1" and "−" in row]) == 13
-    assert len([text for text in line_with(rows, "14 ") if text.startswith("31 ")]) == 2
+    stems, note = (f"{column_number(name)} " for name in ("other_stems", "note"))
+    assert len([text for text in line_with(rows, stems) if text.startswith(note)]) == 2
     # after their headings two lines without a word, then the cautions
     heading = next(place for place, row in enumerate(rows) if row[:1] == ["Tree"])
     assert rows[heading + 1 : heading + 3] == [[], []]
@@ -127,7 +129,7 @@ def test_plots_with_a_rare_column_for_each_tree_have_its_page(kind: str, wanted:
     survey = one_plot(distance_kind=kind, trees_counted=20)
     sheet = sheet_of(survey, "1")
     assert_fits_its_paper(sheet)
-    rare = [page for page in pages(sheet) if places_of(sheet, page)[21]]
+    rare = [page for page in pages(sheet) if places_of(sheet, page)[column_number("slope_reading")]]
     assert len(rare) == wanted
     lines = sum(len([row for row in texts(sheet, page) if not row]) for page in rare)
     assert lines >= (21 if wanted else 0)
@@ -139,7 +141,7 @@ def test_where_girths_are_written_no_heading_says_diameter() -> None:
     sheet = open_book(plots_book(survey, sizes, plot_facts(survey)))["Plot 1"]
     headings = [text for row in texts(sheet, pages(sheet)[0]) for text in row]
     assert "6 Girth (cm)" in headings
-    assert "14 Girths of other stems (cm)" in headings
+    assert f"{column_number('other_stems')} Girths of other stems (cm)" in headings
     assert not [text for text in headings if text.startswith("6 Diam")]
 
 
