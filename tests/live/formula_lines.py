@@ -136,7 +136,7 @@ def _line(
         "plot": plot if not chance(0.01) else "no such plot",
         "tree": number,
         "species": "Acer platanoides",
-        "condition": random.choice((None, None, None, "T", "D")),
+        "condition": random.choice((None, None, None, "T", "D", "C")),
         "diameter": float(np.round(random.uniform(8, 90), 1)),
         "width_widest": float(np.round(random.uniform(2, 14), 1)) * length,
         "width_across": float(np.round(random.uniform(2, 12), 1)) * length,
@@ -171,6 +171,11 @@ def _line(
     if chance(0.2):
         line["distance_kind"] = random.choice(("level", "along slope", "straight to the foot",
                                                "none", "by eye"))  # fmt: skip
+    if chance(0.04):
+        line |= {"station_step": 10.0 * length, "second_tip_reading": tip / 2}
+        del line["distance"]
+    if chance(0.02):
+        line["height_by_eye"] = 12.0 * length
     if chance(0.15):
         chosen = instruments[int(random.integers(len(instruments)))]["instrument"]
         line["instrument"] = chosen if chance(0.9) else "no such one"

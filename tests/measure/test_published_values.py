@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 
 from xlhelpers.measure.accuracy import Accuracy, Parts, Sight
+from xlhelpers.measure.two_stations import Stations
 from xlhelpers.sources import SOURCES
 
 TABLE = Path(__file__).parents[1] / "published_values.csv"
@@ -35,7 +36,7 @@ TAKEN = {
 }
 METRES = {"m": 1.0, "cm": 0.01, "ft": 0.3048, "in": 0.0254}
 SQUARE_METRES = {"m2": 1.0, "ft2": 0.09290304, "acre": 4046.8564224}
-RECORDS = {"sight": Sight, "accuracy": Accuracy, "parts": Parts}
+RECORDS = {"sight": Sight, "accuracy": Accuracy, "parts": Parts, "stations": Stations}
 
 
 def rows(path):

@@ -813,14 +813,14 @@ def test_a_renamed_sheet_is_found_by_its_names(template):
 def test_a_newer_template_is_refused(template):
     package = Package.from_bytes(template[1], "Town.xlsx")
     before = package.read(package.workbook_part)
-    after = before.replace(b'"xlh_template_version">1<', b'"xlh_template_version">2<')
+    after = before.replace(b'"xlh_template_version">2<', b'"xlh_template_version">3<')
     assert after != before
     package.replace(package.workbook_part, after)
     with pytest.raises(WorkbookError) as caught:
         read_survey(package)
     assert str(caught.value) == (
-        "Town.xlsx was made by a later version of this program (template version 2; this one knows "
-        "up to 1). Update the program, then fill again."
+        "Town.xlsx was made by a later version of this program (template version 3; this one knows "
+        "up to 2). Update the program, then fill again."
     )
 
 

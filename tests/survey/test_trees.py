@@ -8,6 +8,8 @@ import pytest
 from uncertainties import ufloat, umath
 
 from tests.survey.make_survey import PLAIN_PLOT, make_survey
+from xlhelpers.measure.leaf_area import leaf_area
+from xlhelpers.pages.methods import METHODS
 from xlhelpers.survey.columns import TREES
 from xlhelpers.survey.setups.setups import compute_setups
 from xlhelpers.survey.trees.groups import group_setups
@@ -376,3 +378,22 @@ def test_stratum_comes_from_the_plot():
 def test_columns_and_an_empty_survey():
     assert tuple(trees_of(READ).columns) == TREES.names
     assert len(trees_of()) == 0
+
+
+@pytest.mark.parametrize(("state", "has_area"), [("in leaf", True), ("partly", True),
+                                                 ("", True), ("bare", False)])  # fmt: skip
+def test_bare_trees_have_no_leaf_area(state: str, has_area: bool) -> None:
+    maple = {"plot": "1", "tree": "1", "species": "Acer platanoides", "diameter": 30.0,
+             "width_widest": 8.0, "width_across": 8.0, "distance": 12.0, "foot_reading": -12.5,
+             "base_reading": 25.0, "tip_reading": 75.0}  # fmt: skip
+    survey = make_survey([maple], plots=[PLAIN_PLOT | {"plot": "1", "leaf_state": state}])
+    tree = build_trees(survey, compute_setups(survey)).iloc[0]
+    assert np.isfinite(tree["leaf_area"]) == has_area
+    assert tree["leaf_area_because"] == ("" if has_area else "the trees of the plot were bare")
+
+
+def test_the_stated_sensitivity_of_leaf_area_is_that_of_the_formula() -> None:
+    how = next(method.how for method in METHODS if method.what == "Leaf area")
+    usual, more, less = (float(leaf_area(6, 6, shading)) for shading in (0.78, 0.83, 0.73))
+    assert f"gives {100 * (more / usual - 1):.0f} % more" in how
+    assert f"lower {100 * (1 - less / usual):.0f} % less" in how

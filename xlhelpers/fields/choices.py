@@ -4,7 +4,7 @@ from xlhelpers.errors import SpecificationError
 
 CHOICES: dict[str, tuple[str, ...]] = {
     "units": ("metric", "us"),
-    "condition": ("T", "D"),
+    "condition": ("T", "D", "C"),
     "scale": ("percent", "degrees", "topographic", "fixed distance", "height"),
     "distance kind": ("level", "along slope", "straight to the foot", "none"),
     "distance to": ("centre", "bark"),
@@ -24,6 +24,7 @@ CHOICES: dict[str, tuple[str, ...]] = {
     "heights on": ("every tree", "some trees"),
     "slope scale": ("percent", "degrees"),
     "stem point": ("foot", "mark"),
+    "heights by eye": ("kept apart", "used where none is measured"),
     "yes": ("yes", "no"),
 }
 # Words that say why a cell is blank: no finding, but counted. "?" stands for unreadable.
@@ -52,7 +53,19 @@ SPELLINGS: dict[str, dict[str, str]] = {
         "slope": "along slope",
         "straight": "straight to the foot",
     },
-    "condition": {"dead": "D", "dead top": "T", "living": "", "alive": "", "live": ""},
+    "condition": {
+        "dead": "D",
+        "dead top": "T",
+        "living": "",
+        "alive": "",
+        "live": "",
+        "cut back": "C",
+        "topped": "C",
+        "pollarded": "C",
+        "pollard": "C",
+        "under wires": "C",
+        "wires": "C",
+    },
     "units": {"m": "metric", "ft": "us", "feet": "us", "us customary": "us"},
     "distance ends at": {"center": "centre", "stem": "centre"},
     "plot status": {"done": "measured", "empty": "no trees"},

@@ -1,11 +1,10 @@
 """The columns of the field sheet: the main run, the folded block, and the result columns.
 
 Columns 1 to 13 are the main run, in the order of the paper sheet; the first warning stands beside
-it. The block "needed" is folded
-away until a line asks for it; "recorded" holds what a sheet carries from elsewhere; "radii" are
-the crown radii of surveys that measure these; "live" is
-computed on every line, with the help of the folded block "helper"; "tree" is filled on the line of
-set-up 1 only.
+it. The block "needed" is folded away until a line asks for it; "recorded" holds what a sheet
+carries from elsewhere, with tag and position; "radii" are the crown radii of surveys that measure
+these; "live" is computed on every line, with the help of the folded block "helper"; "tree" is
+filled on the line of set-up 1 only.
 """
 
 from typing import Any
@@ -74,7 +73,8 @@ MAIN = (
           "Botanical or common name from the sheet Species. A name that is not listed is kept.",
           required="always", width=24, synonyms=("tree species", "name of the tree")),
     Field("condition", "Condition", "choice",
-          "Blank: living. T: living with a dead top. D: dead, standing.",
+          "Blank: living. T: living with a dead top. C: living, cut back (topped, pollarded, "
+          "under wires). D: dead, standing.",
           choices="condition", required="when it applies", width=9),
     Field("diameter", "Diameter", "number",
           "Stem diameter at breast height (DBH). Of several stems the thickest; the rest go into "
@@ -164,6 +164,18 @@ NEEDED = (
             0.5, 300.0, block="needed", width=10,
             synonyms=("slant distance to tip", "line of sight to tip", "slant distance to tree top",
                       "line of sight to tree top")),
+    _length("station_step", "Step to station 2",
+            "When the distance cannot be measured: level distance between two stations in line "
+            "with the tree. Leave Distance blank. The other readings are from the first station.",
+            0.5, 100.0, block="needed", width=10),
+    _reading("second_tip_reading", "Tip reading 2",
+             "To the same tip from the second station.", block="needed", width=10),
+    _reading("second_foot_reading", "Foot reading 2",
+             "To the same foot from the second station. Blank if both stations are on one level.",
+             block="needed", width=10),
+    _length("height_by_eye", "Height by eye",
+            "Total height as estimated. Kept apart from measured heights (see Survey rules).",
+            0.1, 130.0, block="needed", width=10, synonyms=("estimated height", "height estimate")),
     Field("bearing", "Bearing", "number", "From the plot centre to the tree, from north.",
           quantity="bearing", low=0.0, high=360.0, block="needed"),
     _length("centre_distance", "Distance from plot centre",
@@ -186,6 +198,20 @@ RECORDED = (
     _length("recorded_width", "Recorded mean width",
             f"Mean crown width from another source: {_NOT_USED}",
             0.0, 80.0, block="recorded", width=10),
+    _length("recorded_height", "Recorded height",
+            f"Total height from another source: {_NOT_USED}",
+            0.0, 130.0, block="recorded", width=10,
+            synonyms=("total height on the sheet", "height on the sheet")),
+    Field("tag", "Tag", "identifier", "Number or letters on the tag of the tree.",
+          block="recorded", width=10, synonyms=("tag number", "tag no", "tree tag")),
+    Field("latitude", "Latitude", "number",
+          "Of the tree, in decimal degrees (WGS 84). South is −.",
+          quantity="position", low=-90.0, high=90.0, block="recorded", width=11,
+          synonyms=("lat", "latitude wgs 84")),
+    Field("longitude", "Longitude", "number",
+          "Of the tree, in decimal degrees (WGS 84). West is −.",
+          quantity="position", low=-180.0, high=180.0, block="recorded", width=11,
+          synonyms=("lon", "long", "lng", "longitude wgs 84")),
 )  # fmt: skip
 _RADIUS = "From the centre of the stem to the edge of the living crown, level."
 RADII = (

@@ -51,6 +51,7 @@ QUANTITIES: dict[str, Quantity] = {
         Quantity("stratum area", "ha", "acres", 10_000.0, ACRE_M2, 2, 2),
         Quantity("angle", "°", "°", 1.0, 1.0, 2, 2),
         Quantity("bearing", "°", "°", 1.0, 1.0, 0, 0),
+        Quantity("position", "°", "°", 1.0, 1.0, 6, 6),
         Quantity("percent", "%", "%", 0.01, 0.01, 0, 0),
         # a reading stays in the unit of the instrument's scale until the scale is known
         Quantity("reading", "", "", 1.0, 1.0, 2, 2),

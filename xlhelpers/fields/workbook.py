@@ -9,7 +9,7 @@ from xlhelpers.fields.record import Sheet
 from xlhelpers.fields.rules import RULES
 from xlhelpers.fields.species import SPECIES
 
-TEMPLATE_VERSION = 1
+TEMPLATE_VERSION = 2
 VERSION_NAME = "xlh_template_version"
 KEYED_SHEETS: tuple[Sheet, ...] = (
     RULES,

@@ -27,6 +27,7 @@ from xlhelpers.live.parts import (
 from xlhelpers.live.syntax import cells_of
 from xlhelpers.live.typed_numbers import TYPED, number_formulas, number_of, typed_texts
 from xlhelpers.live.warnings import (
+    BY_STATIONS,
     COUNTED,
     EYE_OF_PLOT,
     FILL_READS,
@@ -197,6 +198,11 @@ def _half() -> str:
     return when_number("{helper_stem}", FIELD_SHEET["diameter"], half, "0")
 
 
+def _of_stations(level: str) -> str:
+    """Return the level distance, or that it comes with fill where two stations give it."""
+    return f'IF(AND({is_blank("{distance}")},{BY_STATIONS}),"{WITH_FILL}",{level})'
+
+
 def _level_distance(number: Cell) -> str:
     distance = number("distance")
 
@@ -269,22 +275,25 @@ def _height(point: str, number: Cell, lean: str, straight: str) -> str:
     return f'IF({{helper_scale}}="{HEIGHT_SCALE}",{shown},{sighted})'
 
 
-def _crown_base(height: str) -> str:
+# a tree that was cut back has its whole crown, and a word of its own since Plots has these columns
+_SOUND = '{helper_condition}=""'
+_SOUND_OR_CUT_BACK = 'OR({helper_condition}="",{helper_condition}="C")'
+
+
+def _crown_base(height: str, sound: str = _SOUND) -> str:
     pole = when_number("{base_by_pole}", FIELD_SHEET["base_by_pole"], "{base_by_pole}", height)
-    return f'IF(OR({{helper_condition}}="",{{helper_condition}}="T"),{pole},"")'
+    return f'IF(OR({sound},{{helper_condition}}="T"),{pole},"")'
 
 
-def _crown_top(height: str) -> str:
-    return first_that_holds(
-        [('{helper_condition}=""', "{live_total}"), ('{helper_condition}="T"', height)]
-    )
+def _crown_top(height: str, sound: str = _SOUND) -> str:
+    return first_that_holds([(sound, "{live_total}"), ('{helper_condition}="T"', height)])
 
 
-def _crown_top_nearby(height: str) -> str:
+def _crown_top_nearby(height: str, sound: str) -> str:
     """Return the crown top; whether the tree of a further set-up far from it lives, fill says."""
     unknown = f"IF(OR({_WILD}),TRUE,ISERROR(INDEX([~condition],{_FOUND})))"
     further = 'AND(N({setup})>1,{helper_condition}="",ISNUMBER({live_total}))'
-    return f'IF(IF({further},{unknown},FALSE),"{WITH_FILL}",{_crown_top(height)})'
+    return f'IF(IF({further},{unknown},FALSE),"{WITH_FILL}",{_crown_top(height, sound)})'
 
 
 def _depth() -> str:
@@ -312,7 +321,11 @@ def _safe(found: dict[str, str]) -> dict[str, str]:
 
 
 def _formulas(of_plot: bool) -> dict[str, str]:
-    """Return the formulas; `of_plot` says that Plots states the tape's end and the foot's rule."""
+    """Return the formulas; `of_plot` says that Plots states the tape's end and the foot's rule.
+
+    The columns for two stations, the heights by eye and the word for a tree that was cut back came
+    together with these.
+    """
     number = number_of
 
     def height(point: str) -> str:
@@ -320,6 +333,8 @@ def _formulas(of_plot: bool) -> dict[str, str]:
         return _with_fill(found, "{live_distance}", "{helper_eye}")
 
     pole_text = 'TRIM(T({base_by_pole}))<>""'
+    sound = _SOUND_OR_CUT_BACK if of_plot else _SOUND
+    level = _level_distance(number)
     return _safe(
         {
             **_head(_scale()),
@@ -331,12 +346,12 @@ def _formulas(of_plot: bool) -> dict[str, str]:
             **{name: _slope(reading, number) for name, reading in _SLOPES.items()},
             "helper_stem": _stem(of_plot),
             "helper_half": _half(),
-            "live_distance": _with_fill(_level_distance(number), "{helper_stem}"),
+            "live_distance": _with_fill(_of_stations(level) if of_plot else level, "{helper_stem}"),
             "helper_eye": f'IF(TRIM(T({{mark_above_foot}}))<>"","{WITH_FILL}",'
             f"{_eye(number, of_plot=of_plot)})",
             "live_total": height("tip"),
-            "live_base": f'IF({pole_text},"{WITH_FILL}",{_crown_base(height("base"))})',
-            "live_top": _crown_top_nearby(height("top")),
+            "live_base": f'IF({pole_text},"{WITH_FILL}",{_crown_base(height("base"), sound)})',
+            "live_top": _crown_top_nearby(height("top"), sound),
             "live_depth": _depth(),
             "helper_unread": UNREAD,
             "helper_fill": FILL_READS,

@@ -111,6 +111,8 @@ _BY_EYE = f'ISNUMBER(SEARCH("{EYE_HEIGHT_WORDS.lower()}",TRIM({{missing_because}
 
 EYE_OF_PLOT = 'IF({helper_plot}="",FALSE,N(INDEX(xlh_of_plot_by_eye,{helper_plot}))=1)'
 """The condition that the eye height stands for the foot on the whole plot."""
+BY_STATIONS = 'OR(ISNUMBER({station_step}),TRIM(T({station_step}))<>"")'
+"""The condition that a line holds a step between two stations."""
 _CROWNS = 'TRIM(xlh_rule_crown_depth)<>"not measured"'
 
 
@@ -215,8 +217,9 @@ def _fill_reads() -> str:
 def missing(of_plot: bool) -> str:
     """Return what the height or the crown is missing; a line that gives a reason is done.
 
-    `of_plot` says that Plots may let the eye height stand for the foot, and the survey rules may
-    leave out crowns, as in workbooks since these columns came. A condition that takes long comes
+    `of_plot` says that Plots may let the eye height stand for the foot, the survey rules may leave
+    out crowns, and lines may hold a height by eye or a step between two stations, as in workbooks
+    since these columns came. A condition that takes long comes
     after one that seldom holds: a keystroke on another sheet makes every line calculate.
     """
     read = _cells(("distance", *MAIN_READINGS, "base_by_pole"))
@@ -227,11 +230,14 @@ def missing(of_plot: bool) -> str:
     no_base = f"IF({_is_empty('base_reading')},NOT(ISNUMBER({{base_by_pole}})),FALSE)"
     by_eye = f"OR({_BY_EYE},{EYE_OF_PLOT})" if of_plot else _BY_EYE
     alive, dead_top = f"AND({_ALIVE})", _DEAD_TOP
+    done = some
     if of_plot:
+        done = f"OR({some},ISNUMBER({{height_by_eye}}))"
+        no_distance = f"IF({no_distance},NOT({BY_STATIONS}),FALSE)"
         alive, dead_top = f"AND({_ALIVE},{_CROWNS})", f"AND({_DEAD_TOP},{_CROWNS})"
     cases = [
         (f'IF(TRIM({{missing_because}})="",FALSE,{closes("{missing_because}")})', '""'),
-        (f"COUNTA({read})=0", f'IF({some},"",{text(NO_READINGS)})'),
+        (f"COUNTA({read})=0", f'IF({done},"",{text(NO_READINGS)})'),
         ('{helper_scale}=""', f"IF({_SCALE_TYPED},{text(UNKNOWN_SCALE)},{text(NO_SCALE)})"),
         (_NO_SCALE_DISTANCE, text(NO_SCALE_DISTANCE)),
         (_is_empty("tip_reading"), text(NO_TIP)),
@@ -349,7 +355,10 @@ def warning(number: Cell, read_by_fill: str = "", of_plot: bool = False) -> str:
         "N({helper_tip})>TAN(RADIANS(xlh_limit_angle)))"
     )
     eye = f"{text(EYE[0])}&{_EYE_SHOWN}&{text(EYE[1])}"
-    known = 'OR({helper_condition}="",{helper_condition}="T",{helper_condition}="D")'
+    cut_back = ',{helper_condition}="C"' if of_plot else ""
+    known = (
+        f'OR({{helper_condition}}="",{{helper_condition}}="T",{{helper_condition}}="D"{cut_back})'
+    )
     unmarked = _NO_MARK if of_plot else f"NOT(ISNUMBER({_MARK}))"
     plain_foot = f"AND({_SIGHTED},ISNUMBER({foot}),{unmarked})"
     cases = [

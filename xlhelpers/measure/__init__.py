@@ -16,6 +16,7 @@ project), so the same formulas run in the batch program and inside the spreadshe
     leaf_area       leaf area of open-grown broadleaves, by a published regression
     crowns          depth, ratio, widths, area, volume
     crown_radii     the same from four radii, and how far the crown stands off the stem
+    positions       distances of places on the globe
     stems           combined diameter, basal area, mean diameters
     accuracy        the records that describe a sighting and how well it was read
     uncertainty     standard uncertainties of heights, by propagation

@@ -120,7 +120,9 @@ _U_RADII = "Standard uncertainty; with four radii only."
 _OBSERVERS = "The observers' part (published figure)."
 _USED = "The line's own, else the plot's."
 _WHY_NO_HEIGHT = _text("no_height_because", "Why there is no height, if so.")
-_CONDITION = Column("condition", "text", "Blank living, T dead top, D dead.", choices="condition")
+_CONDITION = Column(
+    "condition", "text", "Blank living, T dead top, C cut back, D dead.", choices="condition"
+)
 _PLOT_POSITION = _position("plot_position", "Row of its plot on Plots.")
 GROUPS = Table(
     (
@@ -147,6 +149,7 @@ SETUPS = Table(
         _number("top_slope", "Slope to the crown top.", ""),
         _number("tip_slope", "Slope to the tip.", ""),
         _number("along_slope", "Slope of the distance.", ""),
+        _number("second_tip_slope", "Slope to the tip from the second station.", ""),
         _number("level_distance", "To the centre of the stem."),
         _number("distance_added", "From the bark to the centre of the stem."),
         _number("eye_above_foot", "Height of the eye above the foot."),
@@ -230,6 +233,16 @@ TREES = Table(
         ),
         _flag("base_set_to_zero", "Of one of its set-ups."),
         _WHY_NO_HEIGHT,
+        _number(
+            "diameter_at",
+            "Height of the diameter above the foot, where it is not breast height.",
+            title="Diameter measured at",
+        ),
+        _number("height_by_eye", "As estimated.", title="Height by eye"),
+        _number("recorded_height", "From another source.", title="Recorded height"),
+        _text("tag", "On the tree."),
+        _number("latitude", "In decimal degrees (WGS 84), south is −.", "position"),
+        _number("longitude", "In decimal degrees (WGS 84), west is −.", "position"),
         _text("group", "Own words of the crew."),
         _text("stratum", "Part of the town."),
         _text("sheet", "Sheet of its first line."),

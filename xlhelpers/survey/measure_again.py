@@ -242,11 +242,12 @@ def _places(outcome: Outcome, lines: np.ndarray, subjects: Sequence[dict[str, st
     bearing, distance = (
         survey.lines[c].to_numpy(dtype=float) for c in ("bearing", "centre_distance")
     )
-    notes = survey.lines["note"].to_numpy(dtype=object)
+    notes, tags = (survey.lines[c].to_numpy(dtype=object) for c in ("note", "tag"))
     said = []
     for line, plot in zip(lines.tolist(), of_plot.tolist(), strict=True):
         words = [str(plot_notes[plot]) if plot >= 0 else ""]
         if line >= 0:
+            words.append(f"tag {tags[line]}" if tags[line] else "")
             words += [_from_centre(distance[line], bearing[line], survey.units), str(notes[line])]
         said.append("; ".join(word for word in words if word))
     return said

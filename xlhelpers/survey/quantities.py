@@ -17,6 +17,7 @@ _OF_FIELDS: dict[str, tuple[Quantity, ...]] = {
     # read at the tree
     **dict.fromkeys(("distance", "foot_reading", "tip_reading", "slope_reading"), _HEIGHT),
     **dict.fromkeys(("mark_above_foot", "tip_offset", "tip_straight"), _HEIGHT),
+    **dict.fromkeys(("station_step", "second_tip_reading", "second_foot_reading"), _HEIGHT),
     **dict.fromkeys(("base_reading", "top_reading", "base_by_pole"), ("crown",)),
     **dict.fromkeys(("base_straight", "top_straight", "condition"), ("crown",)),
     **dict.fromkeys(("diameter", "other_stems", "diameter_at"), ("diameter",)),
@@ -26,6 +27,7 @@ _OF_FIELDS: dict[str, tuple[Quantity, ...]] = {
     **dict.fromkeys(("foot_above_eye", "scale", "distance_kind", "instrument"), _HEIGHT),
     **dict.fromkeys(("distance_to", "foot_by"), _HEIGHT),
     **dict.fromkeys(("other_scale_tip", "kind", "scale_distance"), _HEIGHT),
+    "recorded_height": ("height",),
     "recorded_depth": ("crown",),
     "recorded_width": ("width",),
 }
@@ -38,6 +40,9 @@ _READ_AT_TREE = frozenset(
         "mark_above_foot",
         "tip_offset",
         "tip_straight",
+        "station_step",
+        "second_tip_reading",
+        "second_foot_reading",
         "base_reading",
         "top_reading",
         "base_by_pole",

@@ -17,6 +17,7 @@ from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.quantities import MEASURED
 from xlhelpers.survey.setups.instruments import Texts, Values
 from xlhelpers.survey.trees.means import mean_by
+from xlhelpers.survey.trees.records import CUT_BACK
 from xlhelpers.survey.typed.folding import Flags, Positions, codes_of, fold_column
 from xlhelpers.survey.typed.species_names import fold_species
 from xlhelpers.survey.typed.words import identifier_key
@@ -51,6 +52,11 @@ _COUNTED = (
     Column("living", "count", "Living trees."),
     Column("dead", "count", "Dead trees."),
     Column("dead_tops", "count", "Trees with a dead top."),
+    Column("cut_back", "count", "Trees that were cut back."),
+    Column("diameters_elsewhere", "count", "Diameters that were not measured at breast height."),
+    Column(
+        "heights_by_eye", "count", "Trees without a measured height whose height was estimated."
+    ),
     Column("duplicates", "count", "Trees that share their number."),
     Column("setups", "count", "Set-ups."),
     Column("open_trees", "count", "Trees with open findings."),
@@ -200,6 +206,13 @@ def _measures(outcome: Outcome, group: Positions, groups: int) -> dict[str, Any]
         "living": _count(group, living, groups),
         "dead": _count(group, ~living, groups),
         "dead_tops": _count(group, condition == "T", groups),
+        "cut_back": _count(group, condition == CUT_BACK, groups),
+        "diameters_elsewhere": _count(
+            group, trees[["diameter", "diameter_at"]].notna().all(axis=1).to_numpy(), groups
+        ),
+        "heights_by_eye": _count(
+            group, (trees["height_by_eye"].notna() & (trees["n_total"] == 0)).to_numpy(), groups
+        ),
         "duplicates": _count(group, trees["duplicate"].to_numpy(dtype=bool), groups),
         "setups": setups.astype(np.int64),
         "open_trees": _count(group, counts_of.any_doubt, groups),

@@ -98,6 +98,11 @@ _WORDS: tuple[tuple[str, str, str], ...] = (
         "branches do not count.",
     ),
     ("Crown top", "live crown top", "Highest living shoot: the tip, unless the top is dead."),
+    (
+        "Cut back",
+        "topped, pollarded, cut under wires",
+        "Condition C. Its size is not compared with its diameter, and it counts in no growth.",
+    ),
     ("Tip, total height", "tree top", "Highest point, living or dead, and its height."),
     (
         "Crown depth",

@@ -192,7 +192,7 @@ def test_heights_beside_readings_are_recorded_and_alone_are_a_display_s(
     headings, *rows = book["Field sheet"].iter_rows(min_row=5, values_only=True)
     lines = [dict(zip(headings, row, strict=True)) for row in rows if row[0] is not None]
     by_tree = {(str(line["Plot"]), str(line["Tree"])): line for line in lines}
-    assert "Hauteur (m): 15,75" in str(by_tree["12", "2"]["Note"])
+    assert by_tree["12", "2"]["Recorded height (m)"] == 15.75
     assert by_tree["13", "3"]["Scale read"] == "height"
     assert by_tree["13", "3"]["Instrument"] == "Recorded heights"
     kinds = {row[0]: row[1] for row in book["Instruments"].iter_rows(min_row=6, values_only=True)}

@@ -108,6 +108,11 @@ EMPTY = {"species": None, "diameter": None, "width_widest": None, "width_across"
 TWO_PLOTS = [plot(), plot(plot="2", status="no trees")]
 # eyes of 1.6 m on seven trees, and an eighth
 EYES = [line(i, distance=20.0 + i, foot_reading=-160 / (20.0 + i)) for i in range(1, 8)]
+# the sound tree from 20 m and from 30 m
+STATIONS: Given = {"distance": None, "station_step": 10.0, "second_tip_reading": 194 / 3,
+                   "second_foot_reading": -16 / 3}  # fmt: skip
+# five trees within 20 m of each other
+PLACED = [line(i, latitude=51.2 + 0.00005 * i, longitude=7.1) for i in range(1, 6)]
 STEEP = [line(i, foot_reading=-20.0, distance=20.0 + i, tip_reading=85.0 - i) for i in range(1, 5)]
 
 CASES: dict[str, Case] = {
@@ -403,6 +408,38 @@ CASES: dict[str, Case] = {
     ),
     "recorded-width-differs": Case(
         one(recorded_width=8.56), one(recorded_width=8.55), one(recorded_width=None)
+    ),
+    "recorded-height-differs": Case(
+        one(recorded_height=21.06), one(recorded_height=21.05), one(recorded_height=None)
+    ),
+    "diameter-elsewhere": Case(
+        one(diameter_at=0.8), one(diameter_at=1.3), one(diameter_at=0.8, diameter="NOT SAFE")
+    ),
+    "tag-twice": Case(
+        {"lines": [line(tag="17"), line(2, tag="17")]},
+        {"lines": [line(tag="17"), line(2, tag="18")]},
+        {"lines": [line(tag="17"), line(**SECOND, tag="17")]},
+    ),
+    "position-incomplete": Case(
+        one(latitude=51.2), one(latitude=51.2, longitude=7.1),
+        one(latitude=51.2, longitude=REFUSED_CELL),
+    ),
+    "second-tip-missing": Case(
+        one(**(STATIONS | {"second_tip_reading": None})), one(**STATIONS),
+        one(**(STATIONS | {"second_tip_reading": "NOT SAFE"})),
+    ),
+    "stations-too-near": Case(
+        one(**(STATIONS | {"second_tip_reading": 75.0})), one(**STATIONS),
+        one(**(STATIONS | {"second_tip_reading": "?"})),
+    ),
+    "station-step-unused": Case(
+        one(**(STATIONS | {"distance": 20.0})), one(**STATIONS),
+        one(**(STATIONS | {"distance": 20.0, "station_step": "?"})),
+    ),
+    "position-off-plot": Case(
+        {"lines": [*PLACED, line(6, latitude=7.1001, longitude=51.2001)]},
+        {"lines": [*PLACED, line(6, latitude=51.2003, longitude=7.1003)]},
+        {"lines": [*PLACED, line(6, latitude=7.1001)]},
     ),
     # crown radii, and the eye height of a whole plot
     "radii-missing": Case(

@@ -11,7 +11,8 @@ from xlhelpers.survey.doubt.reference import FIGURES, curves_for, reference
 
 def trees(*rows: tuple[str, str, str]) -> pd.DataFrame:
     columns = ["botanical", "genus", "kind"]
-    return pd.DataFrame(rows, columns=columns).assign(species=[row[0] for row in rows])
+    named = pd.DataFrame(rows, columns=columns).assign(species=[row[0] for row in rows])
+    return named.assign(condition="", diameter_at=np.nan)
 
 
 def test_species_then_genus_then_kind_then_all() -> None:
@@ -34,6 +35,21 @@ def test_a_palm_has_no_height_on_its_diameter() -> None:
     palm = curves_for(trees(("Washingtonia robusta", "Washingtonia", "palm")), reference())
     assert np.isnan(palm.of["height_a"][0])
     assert 0.5 < palm.of["share"][0] < 0.9
+
+
+@pytest.mark.parametrize(
+    ("condition", "diameter_at", "judged"),
+    [("", np.nan, True), ("T", np.nan, True), ("C", np.nan, False), ("", 0.8, False)],
+)
+def test_cut_back_trees_and_diameters_from_elsewhere_have_no_usual_size(
+    condition: str, diameter_at: float, judged: bool
+) -> None:
+    tree = trees(("Acer saccharinum", "Acer", "broadleaf"))
+    tree = tree.assign(condition=condition, diameter_at=diameter_at)
+    found = curves_for(tree, reference()).of
+    for name in ("height_a", "height_b", "height_c", "width_a", "width_b", "width_c"):
+        assert np.isfinite(found[name][0]) == judged
+    assert np.isfinite(found["share"][0])
 
 
 def test_curves_rise_over_all_diameters_seen() -> None:

@@ -25,7 +25,7 @@ from xlhelpers.survey.typed.dates import understand_date
 from xlhelpers.survey.typed.words import identifier_key, number_as_text
 
 RECORDED_HEIGHT_FIELD = "recorded_height"
-"""The field for a total height that the sheet already has; a note until there is one."""
+"""The field for a total height that the sheet already has."""
 RECORDED_HEIGHTS = "Recorded heights"
 """The instrument of heights whose instrument nobody names."""
 NOT_NAMED, UNNAMED_CREW = "Not named", "Crew"

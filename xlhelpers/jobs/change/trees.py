@@ -21,6 +21,7 @@ from xlhelpers.jobs.change.match import Match
 from xlhelpers.survey.counted import left_out_texts
 from xlhelpers.survey.doubt.reference import curves_for, reference
 from xlhelpers.survey.outcome import Outcome
+from xlhelpers.survey.trees.records import CUT_BACK, SAME_HEIGHT
 from xlhelpers.survey.typed.folding import fold_column
 from xlhelpers.survey.typed.words import identifier_key
 from xlhelpers.wording import list_words
@@ -49,6 +50,7 @@ _VALUES = {
     "u_height": "u_total",
     "observer_height": "observer_u",
     "stems": "stem_count",
+    "diameter_at": "diameter_at",
 }
 
 
@@ -165,14 +167,18 @@ def _years(table: pd.DataFrame, old: Outcome, new: Outcome, years: pd.Series) ->
 def _add_growth(table: pd.DataFrame) -> None:
     alive = (table["fate"] == ALIVE).to_numpy()
     stems_alike = (table["stems_old"] == table["stems_new"]).to_numpy()
+    cut_back = (table[["condition_old", "condition_new"]] == CUT_BACK).any(axis=1).to_numpy()
+    whole_trees = alive & ~cut_back
+    taken_at = table[["diameter_at_old", "diameter_at_new"]].fillna(0.0).to_numpy(float)
+    same_place = np.abs(taken_at[:, 0] - taken_at[:, 1]) < SAME_HEIGHT
     years = table["years"].where(table["years"] >= SHORTEST_YEARS).to_numpy(float)
     u_height, observers, u_diameter = (
         np.hypot(table[f"{part}_old"].to_numpy(float), table[f"{part}_new"].to_numpy(float))
         for part in ("u_height", "observer_height", "observer_diameter")
     )
     for name, u, counts in (
-        ("height", np.hypot(u_height, observers), alive),
-        ("diameter", u_diameter, alive & stems_alike),
+        ("height", np.hypot(u_height, observers), whole_trees),
+        ("diameter", u_diameter, whole_trees & stems_alike & same_place),
     ):
         growth = (table[f"{name}_new"] - table[f"{name}_old"]).where(counts).to_numpy(float)
         known = np.isfinite(growth)

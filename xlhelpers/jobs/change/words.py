@@ -47,12 +47,12 @@ HOW = (
     ("Years", "From the dates of each plot."),
     (
         "Growth",
-        "New minus old, for trees alive in both surveys. Diameters count only where the number of "
-        "stems is the same. Means leave out values that are doubtful in either survey or cannot be "
-        "right. The sentence counts them, and the tab Trees gives the reason for each. Trees "
-        "that came out smaller stay in. Without them, only errors that make trees grow would be "
-        "left. Means and shares are those of the town, from the plots that count for the "
-        "totals.",
+        "New minus old, for trees alive in both surveys and cut back in neither. Diameters count "
+        "only where the number of stems is the same and both were measured at the same height. "
+        "Means leave out values that are doubtful in either survey or cannot be right. The "
+        "sentence counts them, and the tab Trees gives the reason for each. Trees that came out "
+        "smaller stay in. Without them, only errors that make trees grow would be left. Means and "
+        "shares are those of the town, from the plots that count for the totals.",
     ),
     (
         "Uncertainty of a growth",

@@ -10,6 +10,7 @@ from xlhelpers.errors import WorkbookError
 from xlhelpers.fields.quantities import Units
 from xlhelpers.jobs.export import words
 from xlhelpers.jobs.export.data_dictionary import csv_bytes, data_package
+from xlhelpers.jobs.export.geojson import MAP_FILE, count_places, geojson_bytes
 from xlhelpers.jobs.export.records import About, TidyTable
 from xlhelpers.jobs.export.tables import tidy_tables
 from xlhelpers.jobs.job import NOTHING_TO_CHECK, TO_CHECK, Done, Progress
@@ -27,19 +28,27 @@ def run(
     with_notes: bool,
     with_places: bool,
     with_people: bool,
+    geojson: bool,
     progress: Progress,
 ) -> Done:
     """Save one survey in a new folder; the exit code is 1 where findings are open."""
     wanted: dict[About, bool] = {"notes": with_notes, "places": with_places, "people": with_people}
     left_out = frozenset(about for about, is_wanted in wanted.items() if not is_wanted)
-    outcome, tables = export(book, out, left_out, units)
+    outcome, tables = export(book, out, left_out, units, with_map=geojson)
     sentences = words.say_exported(out, outcome, len(tables), left_out)
+    if geojson:
+        sentences.append(words.say_map(count_places(outcome.trees), len(outcome.trees)))
     code = TO_CHECK if outcome.open_findings else NOTHING_TO_CHECK
     return Done(sentences, code, (out,))
 
 
 def export(
-    book: Path, folder: Path, left_out: frozenset[About], units: Units | None = None
+    book: Path,
+    folder: Path,
+    left_out: frozenset[About],
+    units: Units | None = None,
+    *,
+    with_map: bool = False,
 ) -> tuple[Outcome, tuple[TidyTable, ...]]:
     """Save the tables of a workbook, their dictionary and the list in a new folder.
 
@@ -53,6 +62,8 @@ def export(
         What is left out.
     units : {"metric", "us"}, optional
         Units of the numbers; those of the survey unless stated.
+    with_map : bool
+        Also write the trees that have a position as GeoJSON.
 
     Raises
     ------
@@ -74,6 +85,9 @@ def export(
     dictionary = data_package(tables, files, units, facts)
     texts = {f"{table.name}.csv": data for table, data in zip(tables, files, strict=True)}
     texts[words.DICTIONARY] = (json.dumps(dictionary, indent=2, ensure_ascii=False) + "\n").encode()
+    if with_map:
+        trees = next(table for table in tables if table.name == "trees")
+        texts[MAP_FILE] = geojson_bytes(trees, outcome.trees, units)
     texts["README.txt"] = words.write_readme(book, outcome, tables, left_out, units).encode()
     _write_folder(folder, texts)
     return outcome, tables

@@ -22,10 +22,16 @@ JOB = Job(
         flag(
             "with_places",
             "Include places",
-            "include bearings, distances from the plot centre and plot notes",
+            "include positions, bearings, distances from the plot centre and plot notes",
         ),
         flag(
             "with_people", "Include people", "include initials of crews and clerks, and eye heights"
+        ),
+        flag(
+            "geojson",
+            "Add a map file",
+            "also save trees.geojson: the trees that have latitude and longitude (GeoJSON, RFC "
+            "7946)",
         ),
     ),
     about="A data dictionary describes every column (Frictionless Data Package). Notes, places and "

@@ -25,6 +25,8 @@ ABOUT: dict[tuple[str, str], About] = {
     ("instrument", "note"): "notes",
     ("check", "note"): "notes",
     ("plot", "note"): "places",
+    ("line", "latitude"): "places",
+    ("line", "longitude"): "places",
     ("line", "bearing"): "places",
     ("line", "centre_distance"): "places",
     ("plot", "crew"): "people",

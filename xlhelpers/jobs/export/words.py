@@ -65,6 +65,13 @@ TREE_COLUMNS: tuple[TidyColumn, ...] = (
     *columns_of(TREES, "n_base way_total way_base instruments u_total u_base u_depth observer_u"),
     *columns_of(TREES, "near_edge no_height_because duplicate"),
     *columns_of(TREES, "crown_offset u_crown_offset u_mean_width u_projection_area"),
+    *columns_of(TREES, "diameter_at recorded_height height_by_eye tag"),
+    *(
+        replace(column, about="places", low=low, high=-low)
+        for column, low in zip(
+            columns_of(TREES, "latitude longitude"), (-90.0, -180.0), strict=True
+        )
+    ),
     DOUBTFUL,
     *_DOUBTFUL_VALUES,
     _LEFT_OUT_VALUES,
@@ -94,7 +101,7 @@ RULE_COLUMNS: tuple[TidyColumn, ...] = (
 )
 _LEFT_OUT: dict[About, str] = {
     "notes": "notes, groups and explanations (--with-notes)",
-    "places": "bearings, distances from the plot centre and plot notes (--with-places)",
+    "places": "positions, bearings, distances from the plot centre and plot notes (--with-places)",
     "people": "initials and eye heights (--with-people)",
 }
 _README = """\
@@ -156,6 +163,11 @@ def say_exported(
         findings = f"{plural(count, 'finding')} {'is' if count == 1 else 'are'} open."
         sentences.append(f"{findings} Numbers based on open findings are marked doubtful.")
     return [*sentences, _say_left_out_values(outcome)]
+
+
+def say_map(placed: int, trees: int) -> str:
+    """Return the sentence about the map file: so many trees of all have a position."""
+    return f"trees.geojson shows {placed:,} of {plural(trees, 'tree')}: those with a position."
 
 
 def _name_left_out(left_out: frozenset[About]) -> str:

@@ -4,7 +4,7 @@ Plots whose distances need such a column for every tree have it among their own 
 others one page without a plot is printed, to be copied.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from math import ceil
 
 from xlhelpers.jobs.paper.field_page import (
@@ -22,6 +22,7 @@ from xlhelpers.pages.paper_page import (
     Box,
     Line,
     Page,
+    height_of_text,
     points_down,
     shared_out,
     text_line,
@@ -30,26 +31,35 @@ from xlhelpers.pages.paper_page import (
 from xlhelpers.survey.setups.ways import ALONG_SLOPE, STRAIGHT
 
 TITLE = "Rare cases"
+# the least widths; what a paper has beyond them makes headings lower, and the last column wider
 OTHERWISE_WIDTHS: dict[str, int] = {
-    "mark_above_foot": 6,
-    "instrument": 7,
-    "scale": 6,
-    "distance_kind": 7,
-    "slope_reading": 6,
-    "base_by_pole": 9,
-    "tip_offset": 5,
+    "mark_above_foot": 5,
+    "instrument": 6,
+    "scale": 4,
+    "distance_kind": 5,
+    "slope_reading": 4,
+    "base_by_pole": 7,
+    "tip_offset": 4,
     "base_straight": 8,
     "top_straight": 8,
-    "tip_straight": 8,
+    "tip_straight": 6,
+    "station_step": 6,
+    "second_tip_reading": 4,
+    "second_foot_reading": 4,
 }
 FURTHER_WIDTHS: dict[str, int] = {
-    "other_stems": 9,
-    "diameter_at": 10,
-    "bearing": 7,
-    "centre_distance": 10,
-    "group": 7,
-    "missing_because": 11,
-    "note": 12,
+    "other_stems": 7,
+    "diameter_at": 6,
+    "height_by_eye": 5,
+    "bearing": 5,
+    "centre_distance": 6,
+    "group": 4,
+    "recorded_height": 6,
+    "tag": 4,
+    "latitude": 6,
+    "longitude": 6,
+    "missing_because": 6,
+    "note": 7,
 }
 # the greater part of the lines: a plot may need them for each of its trees
 _OTHERWISE_SHARE = 0.65
@@ -125,10 +135,24 @@ def _counts(sizes: Sizes) -> tuple[int, int]:
 
 def _block(widths: Mapping[str, int], across: int, sizes: Sizes) -> tuple[Line, Line]:
     """Return the headings of a block and one empty line of it."""
-    every = (*KEY_WIDTHS, *widths.values())
-    shared = shared_out(every, across, len(every) - 1)
     texts = ["Tree", "Set-up", *(numbered_heading(name, sizes) for name in widths)]
+    every = _lower_headings((*KEY_WIDTHS, *widths.values()), texts, across)
+    shared = shared_out(every, across, len(every) - 1)
     headings = [
         Box(width, text, look="heading_plain") for width, text in zip(shared, texts, strict=True)
     ]
     return heading_line(headings), Line(ROW, tuple(Box(width, look="write") for width in shared))
+
+
+def _lower_headings(widths: Sequence[int], texts: Sequence[str], across: int) -> list[int]:
+    """Return the widths, some of them larger so that the tallest heading is as low as it can be."""
+    lowest = list(widths)
+    while True:
+        limit = max(map(height_of_text, texts, lowest))
+        wider = [
+            next((w for w in range(width, across) if height_of_text(text, w) < limit), across)
+            for text, width in zip(texts, lowest, strict=True)
+        ]
+        if sum(wider) > across:
+            return lowest
+        lowest = wider

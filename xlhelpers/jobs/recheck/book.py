@@ -31,7 +31,7 @@ from xlhelpers.survey.merging.values import keyed_frame, target_of
 from xlhelpers.template.keyed_rows import clear_species, key_rows
 from xlhelpers.template.make import make_template
 
-_PLACES = ("bearing", "centre_distance")
+_PLACES = ("bearing", "centre_distance", "tag", "latitude", "longitude")
 
 
 def plan_book(book: CrewBook, trees: pd.DataFrame, facts: PlanFacts) -> Package:

@@ -15,7 +15,7 @@ _PLAN = Job(
         flag(
             "with_places",
             "Help to find the trees",
-            "give bearing and distance from the plot centre, to find the trees",
+            "give tag, position, bearing and distance from the plot centre, to find the trees",
         ),
     ),
     about="At least one tree of each crew is chosen. The workbook does not contain the first "

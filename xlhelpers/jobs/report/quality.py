@@ -17,6 +17,7 @@ from xlhelpers.jobs.report.verdicts import in_cell as verdict_in_cell
 from xlhelpers.pages.plan import Cell, ChartPlan, Section, Table, bars
 from xlhelpers.survey.decisions.carry import RESOLVED
 from xlhelpers.survey.plot_roles import EMPTY, LEFT_OUT, MEASURED, MISSING, OUTSIDE
+from xlhelpers.survey.trees.records import CUT_BACK
 from xlhelpers.wording import list_words, plural
 
 _MARGIN = "The margin is half the distance between the two ends, in % of the figure."
@@ -244,6 +245,16 @@ def what_was_measured(facts: Facts, rechecked: bool) -> Section:
     rows = {label: count for label, count in rows.items() if count}
     rows["Trees entered"] = len(trees)
     rows |= {label: int(living[name].notna().sum()) for name, label in _TREE_ROWS.items()}
+    special = {
+        "Trees that were cut back": trees["condition"] == CUT_BACK,
+        "Diameters not measured at breast height (basal area counts them)": trees[
+            ["diameter", "diameter_at"]
+        ]
+        .notna()
+        .all(axis=1),
+        "Heights estimated by eye": trees["height_by_eye"].notna(),
+    }
+    rows |= {label: int(flags.sum()) for label, flags in special.items() if flags.any()}
     rows["Trees measured from two or more places"] = int((trees["n_total"] > 1).sum())
     used = _used_plots(facts)
     if len(trees) == 0:

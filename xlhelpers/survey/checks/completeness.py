@@ -20,6 +20,13 @@ from xlhelpers.wording import list_words
 
 _HEIGHT_CELLS = ("distance", "foot_reading", "tip_reading", "slope_reading")
 _RESOLVING = ("scale", "distance_kind", "instrument")
+# a height that is there, a blank with a reason, and causes that have a check of their own
+_NAMED_ELSEWHERE = (
+    reasons.FINE,
+    reasons.CLOSED_BLANK,
+    reasons.NO_SECOND_TIP,
+    reasons.STATIONS_TOO_NEAR,
+)
 BECAUSE = {
     reasons.NO_SCALE: "the scale is missing",
     reasons.NO_SCALE_DISTANCE: "the scale's fixed distance is missing",
@@ -49,18 +56,18 @@ def _has_sighting(facts: Facts) -> Flags:
 
 
 def no_readings(facts: Facts) -> Flags:
-    """Lines without any reading although every tree is to have a height."""
+    """Lines without any reading although every tree is to have a height, if only by eye."""
     if facts.rule("heights_on") == "some trees":
         return np.zeros(len(facts.survey.lines), dtype=bool)
     silent = ~facts.is_measured & ~facts.has_closed_reading & ~facts.has_reason
-    return silent & facts.has_numbers
+    return silent & facts.has_numbers & ~facts.has_value("height_by_eye")
 
 
 def distance_missing(facts: Facts) -> Flags:
     """Sighted lines without a distance."""
     sighted = _has_sighting(facts) | (facts.has_value("foot_reading") & ~facts.shows_height)
     without = np.isnan(facts.setup("total_height"))
-    return facts.is_missing("distance") & sighted & without
+    return facts.is_missing("distance") & ~facts.has_value("station_step") & sighted & without
 
 
 def foot_missing(facts: Facts) -> Flags:
@@ -219,7 +226,7 @@ def _have_another_finding(facts: Facts) -> Flags:
 def no_height(facts: Facts) -> Hits:
     """Measured lines without a height, for a cause that no other check names."""
     codes = facts.setup_text("no_height_because")
-    mask = ~same(codes, "") & ~same(codes, reasons.CLOSED_BLANK)
+    mask = ~any_of([same(codes, code) for code in _NAMED_ELSEWHERE])
     if not mask.any():
         return hits_where(mask)
     mask &= ~_have_another_finding(facts) & np.isnan(facts.setup("total_height"))

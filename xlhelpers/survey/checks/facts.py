@@ -183,7 +183,7 @@ class Facts:
 
     @cached_property
     def condition(self) -> Texts:
-        """Return the condition of each line's tree: "", "T" or "D"."""
+        """Return the condition of each line's tree: "", "T", "C" or "D"."""
         return self.setup_text("condition")
 
     @cached_property

@@ -88,6 +88,13 @@ def recorded_depth_differs(facts: Facts) -> Hits:
     return _compare_recorded(facts, facts.number("recorded_depth"), computed)
 
 
+def recorded_height_differs(facts: Facts) -> Hits:
+    """Recorded total heights against the line's own height, else the tree's."""
+    own = facts.setup("total_height")
+    computed = np.where(np.isnan(own), facts.of_tree("total_height"), own)
+    return _compare_recorded(facts, facts.number("recorded_height"), computed)
+
+
 def recorded_width_differs(facts: Facts) -> Hits:
     """Recorded mean widths against the mean of the line's own widths, else the tree's."""
     own = (facts.number("width_widest") + facts.number("width_across")) / 2

@@ -10,6 +10,7 @@ from xlhelpers.survey.checks.order import SAME
 from xlhelpers.survey.checks.ranges import too_close, too_steep, under_crown
 from xlhelpers.survey.checks.record import NO_HITS, Hits, hits_where
 from xlhelpers.survey.doubt.reference import reference
+from xlhelpers.survey.trees.records import CUT_BACK
 from xlhelpers.survey.typed.folding import Flags, codes_of, fold, fold_column
 
 # the wider of a crown's widths over the other: one in 1,000 open-grown street trees has more
@@ -57,6 +58,7 @@ def crown_shallow(facts: Facts) -> Hits:
     ratio = facts.tree("live_crown_ratio")
     shallow = (ratio > SAME) & (ratio < SHALLOW) & ~same(facts.tree_text("kind"), "palm")
     shallow &= ~same(facts.tree_text("condition"), "D")
+    shallow &= ~same(facts.tree_text("condition"), CUT_BACK)
     if not shallow.any():
         return NO_HITS
     mates = _average_mates(facts, ratio)

@@ -16,10 +16,12 @@ from xlhelpers.survey.checks import (
     duplicates,
     eye_height,
     order,
+    places,
     ranges,
     repeats,
     scales,
     shapes,
+    stations,
     words,
 )
 from xlhelpers.survey.checks.facts import Facts
@@ -128,8 +130,8 @@ CHECKS: tuple[Check, ...] = (
     Check("condition-unknown", "error", "paper", "lines", ("condition",), DEFINITION,
           words.condition_unknown,
           message="“{word}” is not a condition.",
-          action="Check the paper sheet. Type T for a dead top, D for dead, or leave it blank for "
-                 "living."),
+          action="Check the paper sheet. Type T for a dead top, C for cut back, D for dead, or "
+                 "leave it blank for living."),
     Check("reason-in-other-words", "warning", "paper", "lines", ("missing_because",),
           COMMON_PRACTICE, words.reason_in_other_words,
           message="“{word}” is not one of the listed reasons. Other blanks on this line are not "
@@ -514,6 +516,50 @@ CHECKS: tuple[Check, ...] = (
                   "from the two widths it is {computed:fine length}. Up to {limit_recorded:fine "
                   "length} difference is normal.",
           action="Find out where the sheet's value comes from. The computed value is used."),
+    Check("recorded-height-differs", "warning", "paper", "lines",
+          ("recorded_height", "tip_reading", "foot_reading", "distance"), DEFINITION,
+          repeats.recorded_height_differs,
+          message="The total height on the sheet is {recorded_height:fine length}. Computed from "
+                  "the readings it is {computed:fine length}. Up to {limit_recorded:fine length} "
+                  "difference is normal.",
+          action="Find out where the sheet's value comes from. The computed value is used."),
+    Check("diameter-elsewhere", "warning", "paper", "lines", ("diameter_at", "diameter"),
+          DEFINITION, places.diameter_elsewhere,
+          message="The diameter was measured at {diameter_at:fine length}, not at breast height "
+                  "({breast_height:fine length}). It is not corrected, and it is not compared with "
+                  "the height.",
+          action="Check the paper sheet. If breast height can be reached, measure there. If not, "
+                 "accept this."),
+    Check("tag-twice", "note", "paper", "lines", ("tag",), COMMON_PRACTICE, places.tags_twice,
+          message="The tag “{word}” is on {count:count} trees: {which}.",
+          action="Check the tags on the paper sheets. A tag on two trees finds neither."),
+    Check("position-incomplete", "warning", "paper", "lines", ("latitude", "longitude"),
+          DEFINITION, places.position_incomplete,
+          message="Of latitude and longitude, only the {one} is entered. The tree has no position.",
+          action="Check the paper sheet and type both, or clear both."),
+    Check("position-off-plot", "warning", "paper", "trees", ("latitude", "longitude"),
+          COMMON_PRACTICE, places.positions_off_plot,
+          message="The tree is {away:rough length} from the middle of the {count:count} trees of "
+                  "its plot that have a position. Up to {allowed:rough length} is normal here.",
+          action="Check both numbers on the paper sheet: a digit, a missing minus, or latitude and "
+                 "longitude swapped?"),
+    Check("second-tip-missing", "error", "paper", "lines", ("second_tip_reading", "station_step"),
+          DEFINITION, stations.second_tip_missing,
+          message="There is a step between two stations, but the tip reading from the second one "
+                  "is missing. There is no height.",
+          action="Check the paper sheet. If it is not there, measure again.", is_missing=True),
+    Check("stations-too-near", "error", "again", "lines",
+          ("second_tip_reading", "tip_reading", "station_step"), COMMON_PRACTICE,
+          stations.too_near,
+          message="From the two stations the angles to the tip differ by {turned:angle}. A height "
+                  "needs 8° or more.",
+          action="Check the paper sheet. If it is right, measure again with the stations farther "
+                 "apart. If there is no safe place, write NOT SAFE."),
+    Check("station-step-unused", "warning", "paper", "lines", ("station_step", "distance"),
+          DEFINITION, stations.step_unused,
+          message="A distance and a step between two stations are both entered. The distance is "
+                  "used.",
+          action="Check the paper sheet. Clear the one that was not measured."),
     Check("closed-blanks", "note", "crew", "survey", ("missing_because",), COMMON_PRACTICE,
           repeats.closed_blanks,
           message="These blanks have a reason: {counts}.",

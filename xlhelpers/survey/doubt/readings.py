@@ -23,6 +23,7 @@ LINE_NUMBERS = (
     *READ,
     *("distance", "slope_reading", "mark_above_foot", "tip_offset", "base_by_pole"),
     *("base_straight", "top_straight", "tip_straight"),
+    *("station_step", "second_tip_reading", "second_foot_reading"),
 )
 NUMBERS = (*LINE_NUMBERS, "diameter", "width_widest", "width_across")
 WORDS = ("scale", "distance_kind")

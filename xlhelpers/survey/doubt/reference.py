@@ -17,6 +17,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from xlhelpers.survey.doubt.robust import Numbers
+from xlhelpers.survey.trees.records import is_judged_by_diameter
 from xlhelpers.survey.typed.folding import fold_column
 from xlhelpers.survey.typed.species_names import fold_species, without_cultivar
 
@@ -62,20 +63,27 @@ def curves_for(trees: pd.DataFrame, table: pd.DataFrame) -> Curves:
     Parameters
     ----------
     trees : DataFrame
-        Columns botanical, species, genus and kind.
+        Columns botanical, species, genus, kind, condition and diameter_at.
     table : DataFrame
         As `reference` gives it.
 
     Returns
     -------
     Curves
-        Height figures are NaN for palms.
+        Height figures are NaN for palms. Height and width figures are NaN for trees that were cut
+        back, and where the diameter was not measured at breast height.
     """
     row = _rows(trees, table)
     figures = {name: table[name].to_numpy(dtype=float)[row] for name in FIGURES}
     palm = trees["kind"].to_numpy(dtype=object) == PALM
     for name in ("height_a", "height_b", "height_c"):
         figures[name] = np.where(palm, np.nan, figures[name])
+    judged = is_judged_by_diameter(
+        trees["condition"].to_numpy(dtype=object), trees["diameter_at"].to_numpy(dtype=float)
+    )
+    if not judged.all():
+        for name in ("height_a", "height_b", "height_c", "width_a", "width_b", "width_c"):
+            figures[name] = np.where(judged, figures[name], np.nan)
     return Curves(figures)
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from xlhelpers.measure import distances, lean, sightings, slopes
+from xlhelpers.measure import distances, lean, sightings, slopes, two_stations
 from xlhelpers.measure.instruments import HEIGHT_SCALE
 from xlhelpers.measure.units import convert
 from xlhelpers.survey.model import Survey
@@ -21,6 +21,7 @@ POLE = "pole or tape"
 DISPLAY = "height display"
 TWO_STRAIGHT = "two straight distances"
 EYE_HEIGHT = "eye height on level ground"
+TWO_STATIONS = "two stations in line"
 SIGHTED = {scale: f"sighted, {scale}" for scale in slopes.SCALES}
 
 
@@ -28,7 +29,8 @@ SIGHTED = {scale: f"sighted, {scale}" for scale in slopes.SCALES}
 class Aims:
     """Slopes and distances of each line.
 
-    `slope` holds the tangent read at each point and at "foot" and "along"; `level_distance` ends
+    `slope` holds the tangent read at each point and at "foot", "along", "second_tip" and
+    "second_foot"; `level_distance` ends
     at the centre of the stem; `distance_added` is what was added from the bark (m): the foot is
     aimed at on the bark, so `eye_above_foot` goes with the distance without it, and is negative
     where the foot is the higher; `straight` holds the straight
@@ -78,6 +80,7 @@ def take_aims(survey: Survey, ways: Ways, diameter: Values) -> Aims:
     )
     slope = _slopes(survey, ways.scale, base)
     level, added = _level_distance(survey, ways, slope, diameter)
+    level = np.where(by_stations(survey), _distance_of_stations(survey, slope), level)
     return Aims(
         slope=slope,
         scale_distance=base,
@@ -92,7 +95,11 @@ def take_aims(survey: Survey, ways: Ways, diameter: Values) -> Aims:
 def _slopes(survey: Survey, scale: Texts, base: Values) -> dict[str, Values]:
     """Return the tangents of all readings; each scale is turned once, for all its lines."""
     columns = {point: f"{point}_reading" for point in ("foot", *POINTS)}
-    columns["along"] = "slope_reading"
+    columns |= {
+        "along": "slope_reading",
+        "second_tip": "second_tip_reading",
+        "second_foot": "second_foot_reading",
+    }
     readings = np.stack([column(survey, name) for name in columns.values()])
     found = np.full(readings.shape, np.nan)
     for name in slopes.SCALES:
@@ -117,6 +124,33 @@ def _level_distance(
     to_bark = ways.to_bark & (stem > 0) & (level > 0)
     centre = np.where(to_bark, distances.to_centre(level, stem), level)
     return centre, np.where(to_bark, centre - level, 0.0)
+
+
+def by_stations(survey: Survey) -> Flags:
+    """Mark the lines measured from two stations in line: a step between them and no distance."""
+    without = ~(column(survey, "distance") > 0)
+    return np.asarray(without & (column(survey, "station_step") > 0), dtype=bool)
+
+
+def stations_of(survey: Survey, slope: dict[str, Values]) -> two_stations.Stations:
+    """Return what was read from two stations; without a second foot both eyes are on one level."""
+    has_feet = np.isfinite(slope["second_foot"])
+    return two_stations.Stations(
+        slope["tip"],
+        slope["second_tip"],
+        np.where(has_feet, slope["foot"], 0.0),
+        np.where(has_feet, slope["second_foot"], 0.0),
+        column(survey, "station_step"),
+    )
+
+
+def _distance_of_stations(survey: Survey, slope: dict[str, Values]) -> Values:
+    of = stations_of(survey, slope)
+    return np.asarray(
+        two_stations.distance_from_first(
+            of.first_tip, of.second_tip, of.first_foot, of.second_foot, of.step
+        )
+    )
 
 
 def _eye_above_foot(survey: Survey, ways: Ways, foot: Values, level: Values) -> Values:
@@ -156,6 +190,7 @@ def sight_heights(survey: Survey, ways: Ways, aims: Aims) -> Heights:
     height: dict[str, Values] = {}
     way: dict[str, Texts] = {}
     scale_way = np.where(eye, EYE_HEIGHT, pd.Series(ways.scale).map(SIGHTED).fillna(""))
+    scale_way = np.where(by_stations(survey), TWO_STATIONS, scale_way)
     kind = ways.instruments.kind[ways.instrument_position]
     shown_way = np.where(kind == POLE, POLE, DISPLAY)
     for point in ("tip", "base", "top"):

@@ -5,8 +5,9 @@ from typing import Final
 import numpy as np
 
 from xlhelpers.measure.instruments import HEIGHT_SCALE
+from xlhelpers.measure.two_stations import SMALLEST_DIFFERENCE
 from xlhelpers.survey.model import CLOSED, REFUSED, Survey
-from xlhelpers.survey.setups.heights import Aims, by_eye, column
+from xlhelpers.survey.setups.heights import Aims, by_eye, by_stations, column
 from xlhelpers.survey.setups.instruments import FIXED_SCALE, Texts, Values
 from xlhelpers.survey.setups.ways import ALONG_SLOPE, NO_DISTANCE, STRAIGHT, Ways, state_of
 from xlhelpers.survey.typed.folding import Flags
@@ -23,6 +24,8 @@ NO_EYE: Final = "no eye height"
 NO_KIND: Final = "no distance kind"
 NO_DISTANCE_KEYED: Final = "no distance"
 NO_SLOPE: Final = "no slope reading"
+NO_SECOND_TIP: Final = "no tip reading from the second station"
+STATIONS_TOO_NEAR: Final = "stations too near each other"
 TOO_STEEP: Final = "angle too steep"
 LEANS_OVER: Final = "tip offset too large"
 IMPOSSIBLE: Final = "not possible"
@@ -67,9 +70,12 @@ def no_height_because(survey: Survey, ways: Ways, aims: Aims, total: Values) -> 
         (missing["foot_reading"], NO_FOOT),
         (by_eye(survey, ways) & np.isnan(ways.eye_height), NO_EYE),
         (ways.distance_kind == "", NO_KIND),
-        (missing["distance"] | (ways.distance_kind == NO_DISTANCE), NO_DISTANCE_KEYED),
+        (missing["distance"], NO_DISTANCE_KEYED),
+        ((ways.distance_kind == NO_DISTANCE) & ~by_stations(survey), NO_DISTANCE_KEYED),
         (missing["slope_reading"], NO_SLOPE),
+        (missing["second_tip_reading"], NO_SECOND_TIP),
         (_too_steep(survey, ways), TOO_STEEP),
+        (stations_too_near(survey, aims.slope["tip"], aims.slope["second_tip"]), STATIONS_TOO_NEAR),
         (column(survey, "tip_offset") >= aims.level_distance, LEANS_OVER),
     ]
     flags, words = zip(*reasons, strict=True)
@@ -80,13 +86,29 @@ def _needs(survey: Survey, ways: Ways) -> dict[str, Flags]:
     """Return which cells each line's way of measuring needs for the total height."""
     everywhere = np.ones(len(survey.lines), dtype=bool)
     sighted = ways.scale != HEIGHT_SCALE
+    stations = by_stations(survey)
     foot = ~ways.foot_by_eye | (ways.distance_kind == STRAIGHT)
     return {
         "tip_reading": everywhere,
         "foot_reading": sighted & foot,
-        "distance": sighted,
+        "distance": sighted & ~stations,
+        "second_tip_reading": sighted & stations,
         "slope_reading": sighted & (ways.distance_kind == ALONG_SLOPE),
     }
+
+
+def stations_too_near(survey: Survey, first_tip: Values, second_tip: Values) -> Flags:
+    """Mark the lines whose two angles to the tip differ by too little.
+
+    Parameters
+    ----------
+    survey : Survey
+        The keyed lines.
+    first_tip, second_tip : ndarray
+        Slopes to the tip from each station [fraction].
+    """
+    turned = np.abs(np.degrees(np.arctan(first_tip) - np.arctan(second_tip)))
+    return np.asarray(by_stations(survey) & (turned < SMALLEST_DIFFERENCE), dtype=bool)
 
 
 def _too_steep(survey: Survey, ways: Ways) -> Flags:

@@ -83,6 +83,7 @@ def _way_columns(ways: Ways, aims: Aims) -> dict[str, Any]:
         "eye_height": ways.eye_height,
         **slopes,
         "along_slope": aims.slope["along"],
+        "second_tip_slope": aims.slope["second_tip"],
         "level_distance": aims.level_distance,
         "distance_added": aims.distance_added,
         "eye_above_foot": aims.eye_above_foot,

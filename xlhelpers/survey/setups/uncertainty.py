@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from xlhelpers.measure import distances, lean_uncertainty, uncertainty
+from xlhelpers.measure import distances, lean_uncertainty, two_stations, uncertainty
 from xlhelpers.measure.accuracy import Accuracy, Parts, Sight
 from xlhelpers.measure.instruments import HEIGHT_SCALE, KINDS
 from xlhelpers.measure.slopes import SCALES
@@ -20,12 +20,14 @@ from xlhelpers.survey.setups.heights import (
     POINTS,
     POLE,
     SIGHTED,
+    TWO_STATIONS,
     TWO_STRAIGHT,
     Aims,
     Heights,
     by_eye,
     column,
     foot_slope,
+    stations_of,
 )
 from xlhelpers.survey.setups.instruments import Texts, Values
 from xlhelpers.survey.setups.ways import ALONG_SLOPE, STRAIGHT, Ways
@@ -63,6 +65,7 @@ class Readings:
     offset: Values
     mark: Flags
     by_eye: Flags
+    stations: two_stations.Stations
 
 
 Propagation = Callable[[Readings, Positions, str, Accuracy], Parts]
@@ -82,6 +85,7 @@ def gather_readings(survey: Survey, ways: Ways, aims: Aims, heights: Heights) ->
         offset=np.where(np.isnan(offset), 0.0, offset),
         mark=np.isfinite(column(survey, "mark_above_foot")),
         by_eye=by_eye(survey, ways),
+        stations=stations_of(survey, aims.slope),
     )
 
 
@@ -158,6 +162,7 @@ def _routes(read: Readings, point: str) -> list[tuple[Flags, Propagation]]:
         (straight & ~leaning, _straight),
         (leaning, _leaning),
         (eye, _with_eye),
+        (way == TWO_STATIONS, _from_two_stations),
         ((way == TWO_STRAIGHT) & ~eye, _two_straight),
         (np.isin(way, SHOWN), _parts_of_display),
     ]
@@ -221,6 +226,16 @@ def _with_eye(read: Readings, lines: Positions, point: str, accuracy: Accuracy) 
     rise = np.where(read.ways.eye_of_plot[lines], read.ways.ground[lines] * level, 0.0)
     u_eye = np.hypot(U_EYE_HEIGHT, np.nan_to_num(rise) / np.sqrt(3.0))
     return uncertainty.of_eye_height(Sight(level, slope), u_eye, accuracy)
+
+
+def _from_two_stations(read: Readings, lines: Positions, point: str, accuracy: Accuracy) -> Parts:
+    of = read.stations
+    every = (of.first_tip, of.second_tip, of.first_foot, of.second_foot, of.step)
+    stations = two_stations.Stations(*(np.asarray(each)[lines] for each in every))
+    slope, foot = read.aims.slope[point][lines], read.hidden_foot[lines]
+    parts = two_stations.of_two_stations(stations, slope, foot, point == "tip", accuracy)
+    by_eye = np.where(read.by_eye[lines], U_EYE_HEIGHT, 0.0)
+    return _with_mark(read, lines, uncertainty.with_common_part(parts, by_eye))
 
 
 def _two_straight(read: Readings, lines: Positions, point: str, accuracy: Accuracy) -> Parts:

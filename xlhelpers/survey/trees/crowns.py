@@ -29,6 +29,7 @@ MEASURED_ERROR = (
 )
 """Stated wherever a leaf area is shown."""
 BROADLEAF, PALM = "broadleaf", "palm"
+BARE = "bare"
 Columns = dict[str, Any]
 
 
@@ -73,15 +74,16 @@ def crown_columns(survey: Survey, trees: pd.DataFrame) -> Columns:
     Parameters
     ----------
     survey : Survey
-        Looked at is the shading factor of the rules.
+        Looked at are the shading factor of the rules and the leaf state of the plots.
     trees : DataFrame
-        With kind, outline, known_species, condition, widths and crown depth.
+        With kind, outline, known_species, condition, plot_position, widths and crown depth.
 
     Returns
     -------
     dict of arrays
         `volume` (m3; none for palms and without an outline), `leaf_area` (m2; living broadleaves
-        inside the range of the regression only), `leaf_area_because` ("" where there is one).
+        inside the range of the regression only, none on bare plots), `leaf_area_because` (""
+        where there is one).
     """
     kind = trees["kind"].to_numpy(dtype=object)
     depth, width = trees["crown_depth"].to_numpy(), trees["mean_width"].to_numpy()
@@ -89,10 +91,12 @@ def crown_columns(survey: Survey, trees: pd.DataFrame) -> Columns:
     outline = np.where(kind == PALM, "", trees["outline"].to_numpy(dtype=object))
     leaf_area = np.asarray(crowns.leaf_area(depth, width, float(survey.rules["shading"])))
     leaf_area = np.where((kind == BROADLEAF) & _is_confirmed(trees), leaf_area, np.nan)
+    bare = _on_bare_plots(survey, trees)
+    leaf_area = np.where(bare, np.nan, leaf_area)
     return {
         "volume": np.asarray(solids.volume_over_area(outline, area, depth)),
         "leaf_area": leaf_area,
-        "leaf_area_because": _leaf_area_because(trees, leaf_area),
+        "leaf_area_because": _leaf_area_because(trees, leaf_area, bare),
     }
 
 
@@ -112,7 +116,13 @@ def _is_confirmed(trees: pd.DataFrame) -> Flags:
     return trees["genus"].isin(LEAF_AREA_GENERA).to_numpy() & ~_too_small(trees)
 
 
-def _leaf_area_because(trees: pd.DataFrame, leaf_area: Values) -> Texts:
+def _on_bare_plots(survey: Survey, trees: pd.DataFrame) -> Flags:
+    """Mark the trees of plots on which most trees were bare."""
+    states = np.append(survey.plots["leaf_state"].to_numpy(dtype=object), "")
+    return np.asarray(states[trees["plot_position"].to_numpy()] == BARE, dtype=np.bool_)
+
+
+def _leaf_area_because(trees: pd.DataFrame, leaf_area: Values, bare: Flags) -> Texts:
     kind = trees["kind"].to_numpy(dtype=object)
     reasons: list[tuple[Any, str]] = [
         (np.isfinite(leaf_area), ""),
@@ -127,6 +137,7 @@ def _leaf_area_because(trees: pd.DataFrame, leaf_area: Values) -> Texts:
             "not confirmed by a trial for this genus",
         ),
         (_too_small(trees), "not confirmed by a trial for crowns under 3 m"),
+        (bare, "the trees of the plot were bare"),
     ]
     flags, words = zip(*reasons, strict=True)
     return np.asarray(np.select(flags, words, "outside the range of the regression"), dtype=object)

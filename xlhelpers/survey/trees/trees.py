@@ -25,6 +25,7 @@ from xlhelpers.survey.trees.means import (
     tree_count,
 )
 from xlhelpers.survey.trees.near_edge import near_edge_of_trees
+from xlhelpers.survey.trees.records import USED_BY_EYE, place_columns, use_heights_by_eye
 from xlhelpers.survey.trees.widths import (
     NOT_MEASURED,
     RADII,
@@ -61,6 +62,8 @@ def build_trees(survey: Survey, setups: pd.DataFrame) -> pd.DataFrame:
     columns |= _stem_and_width_columns(survey, setups, columns["condition"])
     dead_top = np.asarray(columns["condition"] == "T", dtype=bool)
     columns |= _height_columns(setups, dead_top)
+    if survey.rules["heights_by_eye"] == USED_BY_EYE:
+        use_heights_by_eye(columns)
     if survey.rules["crown_depth"] == NOT_MEASURED:
         _blank_tops(columns, dead_top)
     columns["height_to_diameter"] = height_to_diameter(
@@ -109,6 +112,7 @@ def _naming_columns(survey: Survey, setups: pd.DataFrame) -> dict[str, Any]:
         "unnumbered": setups["unnumbered"].to_numpy()[first],
         "species": _first_texts(survey, setups, "species"),
         "condition": setups["condition"].to_numpy(dtype=object)[first],
+        **place_columns(survey, setups),
         "group": _first_texts(survey, setups, "group"),
         "stratum": strata[plot_position],
         "sheet": head["_sheet"].to_numpy(dtype=object),

@@ -41,6 +41,7 @@ _MEASURES: dict[str, tuple[str, float]] = {
     "stratum area": ("area", 1.0),
     "angle": ("angle", 1.0),
     "bearing": ("angle", 1.0),
+    "position": ("angle", 1.0),
     "percent": ("share", 1.0),
 }
 # The scale that a unit typed behind a reading belongs to; a length is a height display.

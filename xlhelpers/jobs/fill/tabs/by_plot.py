@@ -10,6 +10,7 @@ from xlhelpers.fields.quantities import QUANTITIES, Units
 from xlhelpers.jobs.fill.tabs.places import first_and_count, place_column, plots_of_findings
 from xlhelpers.jobs.fill.tabs.summary_columns import (
     DOUBTS,
+    RARE,
     REMARKS,
     SETTLED_MEANS,
     SUMS,
@@ -19,6 +20,7 @@ from xlhelpers.jobs.fill.tabs.summary_columns import (
     settled_columns,
     sum_columns,
     totals,
+    without_unused,
 )
 from xlhelpers.jobs.fill.tabs.trees import tree_rows
 from xlhelpers.pages.plan import (
@@ -204,6 +206,7 @@ _COUNTS = {
     "species": "Species",
     "dead": "Dead trees",
     "dead_tops": "Dead tops",
+    "cut_back": "Cut back",
     "setups": "Set-ups",
 }
 _PLOT, _COUNTED, _SUMMED = "The plot", "Of the trees measured", "Sums"
@@ -238,7 +241,7 @@ def plan_by_plot(outcome: Outcome, facts: FillFacts) -> TabPlan:
     rows["left_out"] = say_left_out(rows)
     total = totals(
         rows,
-        [*(k for k in _COUNTS if k != "species"), "share", "open_trees", *DOUBTS, *SUMS],
+        [*(k for k in _COUNTS if k != "species"), "share", "open_trees", *DOUBTS, *SUMS, *RARE],
         [*_MEANS, *SETTLED_MEANS],
         {"plot": "All plots", "left_out": say_all_left_out(rows)},
     )
@@ -251,7 +254,7 @@ def plan_by_plot(outcome: Outcome, facts: FillFacts) -> TabPlan:
         (
             Block(
                 "by_plot",
-                COLUMNS,
+                without_unused(COLUMNS, rows),
                 rows,
                 total=total if len(rows) else None,
                 if_empty="No plot is entered yet.",

@@ -6,6 +6,7 @@ import pandas as pd
 from xlhelpers.fields.quantities import QUANTITIES
 from xlhelpers.jobs.fill.tabs.summary_columns import (
     DOUBTS,
+    RARE,
     REMARKS,
     SETTLED_MEANS,
     SUMS,
@@ -15,6 +16,7 @@ from xlhelpers.jobs.fill.tabs.summary_columns import (
     settled_columns,
     sum_columns,
     totals,
+    without_unused,
 )
 from xlhelpers.pages.plan import (
     Block,
@@ -48,6 +50,7 @@ _COLUMNS = (
     Column("share", "Share", width=7, band=_COUNTED),
     Column("plots", "On plots", width=7, band=_COUNTED),
     Column("dead", "Dead trees", width=7, band=_COUNTED),
+    Column("cut_back", "Cut back", width=7, band=_COUNTED),
     *(c for key, label in _MEANS.items() for c in mean_columns(key, label)),
     *sum_columns(_SUMMED),
     *settled_columns("Open findings"),
@@ -62,13 +65,13 @@ def plan_by_species(outcome: Outcome, facts: FillFacts) -> TabPlan:
     rows["left_out"] = say_left_out(rows)
     total = totals(
         rows,
-        ["trees", "dead", "open_trees", "share", *DOUBTS, *SUMS],
+        ["trees", "dead", "cut_back", "open_trees", "share", *DOUBTS, *SUMS, *RARE],
         [*_MEANS, *SETTLED_MEANS],
         {"species": "All species", "left_out": say_all_left_out(rows)},
     )
     block = Block(
         "by_species",
-        COLUMNS,
+        without_unused(COLUMNS, rows),
         rows,
         total=total if len(rows) else None,
         if_empty="No tree is entered yet.",

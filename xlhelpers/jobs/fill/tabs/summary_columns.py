@@ -17,6 +17,12 @@ SUMS = {
     "crown_area_sum": "Crown area",
     "crown_volume_sum": "Crown volume",
 }
+# shown only where some plot or species has one: heights estimated by eye, and how many of the
+# diameters behind the basal areas are not of breast height
+RARE = {
+    "heights_by_eye": "Heights estimated by eye (Survey rules say if they count)",
+    "diameters_elsewhere": "Diameters not at breast height (in basal area)",
+}
 # trees with a doubtful value, and their headings
 DOUBTS = {
     "doubtful_height": "Doubtful heights",
@@ -67,7 +73,21 @@ def settled_columns(heading: str) -> tuple[Column, ...]:
 
 def sum_columns(band: str) -> tuple[Column, ...]:
     """Return the columns of the sums."""
-    return tuple(Column(key, label, width=10, band=band) for key, label in SUMS.items())
+    return tuple(Column(key, label, width=10, band=band) for key, label in (SUMS | RARE).items())
+
+
+def without_unused(columns: Sequence[Column], rows: pd.DataFrame) -> tuple[Column, ...]:
+    """Return the columns without those of rare things that no row has.
+
+    Parameters
+    ----------
+    columns : sequence of Column
+        Those of a summary.
+    rows : DataFrame
+        Its rows.
+    """
+    unused = {key for key in RARE if not rows[key].any()}
+    return tuple(column for column in columns if column.key not in unused)
 
 
 def say_left_out(rows: pd.DataFrame) -> list[str]:

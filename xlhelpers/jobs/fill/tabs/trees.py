@@ -74,7 +74,7 @@ def _join_texts(texts: _OfTrees, count: int) -> np.ndarray:
     return joined
 
 
-CONDITIONS = {"": "living", "T": "dead top", "D": "dead"}
+CONDITIONS = {"": "living", "T": "dead top", "C": "cut back", "D": "dead"}
 _TREE, _HEIGHT, _REACHED = "The tree", "Heights above the foot", "How they were measured"
 _INSTRUMENT, _OBSERVER = "± instrument's part (standard)", "± observer"
 _CROWN, _STEM, _FOUND = "Crown", "Stem", "What to check"
@@ -162,6 +162,26 @@ _WITH_RADII = take_quantities(
 )
 
 
+_RECORDS = take_quantities(
+    TREES,
+    (
+        Column("diameter_at", "Diameter measured at", band=_STEM, width=9, more_decimals=1),
+        Column("recorded_height", "Recorded height", band=_STEM, width=9),
+        Column("height_by_eye", "Height by eye", band=_STEM, width=9),
+        Column("tag", "Tag", "identifier", band=_STEM, width=10),
+        Column("latitude", "Latitude", band=_STEM, width=11),
+        Column("longitude", "Longitude", band=_STEM, width=11),
+    ),
+)
+
+
+def _with_records(columns: tuple[Column, ...], trees: pd.DataFrame) -> tuple[Column, ...]:
+    """Return the columns with what is recorded of some tree, after the group."""
+    used = [c for c in _RECORDS if (trees[c.key].notna() & (trees[c.key] != "")).any()]
+    after = [column.key for column in columns].index("group") + 1
+    return (*columns[:after], *used, *columns[after:])
+
+
 def columns_of(survey: Survey) -> tuple[Column, ...]:
     """Return the columns for a survey: its crown widths under the names that its rules give."""
     rule = widths_rule(survey.rules)
@@ -205,7 +225,7 @@ def plan_trees(outcome: Outcome, facts: FillFacts) -> TabPlan:
         (
             Block(
                 "trees",
-                columns_of(outcome.survey),
+                _with_records(columns_of(outcome.survey), outcome.trees),
                 rows,
                 if_empty="No tree is entered yet.",
                 filtered=True,
