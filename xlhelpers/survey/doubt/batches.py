@@ -29,7 +29,7 @@ from xlhelpers.survey.doubt.evidence import (
 from xlhelpers.survey.doubt.expected import code_days
 from xlhelpers.survey.doubt.mistakes import MISTAKES, OTHER_BASE
 from xlhelpers.survey.doubt.readings import READ
-from xlhelpers.survey.doubt.robust import Numbers
+from xlhelpers.survey.doubt.robust import Numbers, group_medians
 from xlhelpers.survey.doubt.weigh import (
     Usual,
     Weighed,
@@ -56,7 +56,8 @@ LEAST_OF_BASE = 3.0
 OWN_MISTAKE = log(0.05)
 # what a line must gain at the least, on average, before its plot is left out of what is usual
 SUSPECT = -0.5
-# what the eyes may speak against another scale, a line: on rolling ground they say little
+# what the eyes may speak against another scale, a line: on rolling ground they say little, and of
+# trees whose foot is above the eye nothing, as no scale puts a usual eye there
 EYE_AGAINST = -1.0
 
 
@@ -75,11 +76,14 @@ class Batch:
 class Gains:
     """What each line of a survey gains on each of `SCALES` (line x scale), and by the eye alone.
 
-    `counts` marks the lines that say anything, `fits` those that can have been read on the scale.
+    `farther` is by how much more than the plot's slope allows the scale puts the eye from its usual
+    height (m); `counts` marks the lines that say anything, `fits` those that can have been read on
+    the scale.
     """
 
     whole: Numbers
     eye: Numbers
+    farther: Numbers
     counts: Flags
     fits: Flags
     weighed: Weighed
@@ -111,7 +115,8 @@ def find_batches(usual: Usual, limits: Mapping[str, float], apart: Flags) -> lis
         return []
     gains = _weigh_scales(without_repeats(without_lines(usual, hidden, limits)), lines)
     day = code_days(usual.survey, usual.setups)[lines]
-    return _choose_groups(gains, plot[lines], day, limits)
+    own = {**limits, "limit_eye": float(usual.survey.rules["limit_eye"])}
+    return _choose_groups(gains, plot[lines], day, own)
 
 
 def _choose_groups(
@@ -142,7 +147,7 @@ def _weigh_scales(usual: Usual, lines: Positions) -> Gains:
     """Return what lines gain on each scale, a mistake of their own allowed for either way."""
     weighed = weigh_mistakes(usual, lines, SCALES)
     shape = weighed.weight.shape
-    whole, eye = np.full(shape, -np.inf), np.zeros(shape)
+    whole, eye, farther = np.full(shape, -np.inf), np.zeros(shape), np.zeros(shape)
     plain, unknown = usual.plain[lines], usual.broad[lines] + OWN_MISTAKE
     before = np.logaddexp(plain, unknown)
     lost = np.isnan(usual.seen.total[lines])
@@ -152,6 +157,8 @@ def _weigh_scales(usual: Usual, lines: Positions) -> Gains:
     broad = weigh_unknown(pieces, deviations, usual.expected, weighed.sheet) + OWN_MISTAKE
     eyes = log_density(deviations.away["eye"], deviations.spread["eye"])
     eyes_now = log_density(usual.deviations.away["eye"], usual.deviations.spread["eye"])[lines]
+    away, away_now = deviations.away["eye"], usual.deviations.away["eye"][lines]
+    allowed, below = _allow_for_slope(usual, lines), ~_feet_above_eye(usual, lines)
     for scale in range(len(SCALES)):
         best = weighed.best[:, scale]
         at = np.maximum(best, 0)
@@ -161,12 +168,24 @@ def _weigh_scales(usual: Usual, lines: Positions) -> Gains:
         # without a height on either scale, a line says nothing
         whole[:, scale] = np.where(lost & (best < 0), 0.0, np.logaddexp(on_scale, own) - before)
         if len(broad):
-            apart = np.nan_to_num(eyes[at] - eyes_now)
-            eye[:, scale] = np.where(best >= 0, apart, 0.0)
-    whole = np.clip(whole, LEAST_GAIN, GREATEST_GAIN)
-    return Gains(
-        whole, np.clip(eye, LEAST_GAIN, GREATEST_GAIN), whole != 0, weighed.best >= 0, weighed
-    )
+            tells = (best >= 0) & below
+            eye[:, scale] = np.where(tells, np.nan_to_num(eyes[at] - eyes_now), 0.0)
+            worse = np.nan_to_num(np.abs(away[at]) - np.abs(away_now))
+            farther[:, scale] = np.where(tells, worse - allowed, 0.0)
+    whole, eye = (np.clip(each, LEAST_GAIN, GREATEST_GAIN) for each in (whole, eye))
+    return Gains(whole, eye, farther, whole != 0, weighed.best >= 0, weighed)
+
+
+def _feet_above_eye(usual: Usual, lines: Positions) -> Flags:
+    """Whether the feet of lines were aimed at above eye level, which they are on any scale."""
+    return np.asarray(usual.survey.lines["foot_reading"].to_numpy(dtype=float)[lines] > 0)
+
+
+def _allow_for_slope(usual: Usual, lines: Positions) -> Numbers:
+    """Return what the slope of the plot makes over the distance (m), 0 where none is known."""
+    plot = usual.setups["plot_position"].to_numpy(dtype=np.int64)[lines]
+    slope = usual.survey.plots["slope"].to_numpy(dtype=float)[plot]
+    return np.nan_to_num(np.abs(slope) * usual.seen.level[lines])
 
 
 def _lines_of_suspects(gains: Gains, plot: Positions) -> Flags:
@@ -216,7 +235,10 @@ def _add_up(
 def _compare_plots(
     gains: Gains, plot: Positions, limits: Mapping[str, float]
 ) -> tuple[Flags, Flags]:
-    """Return which plots gain on each scale by themselves, and which have enough lines."""
+    """Return which plots gain on each scale by themselves, and which have enough lines.
+
+    A scale that puts the eye farther from its usual height than the limit is not one of a plot.
+    """
     count = int(plot.max()) + 1
     agree = np.zeros((count, len(SCALES)), dtype=bool)
     large = np.zeros((count, len(SCALES)), dtype=bool)
@@ -225,6 +247,8 @@ def _compare_plots(
         total, number, gaining, _ = _add_up(gains, rows, plot, scale, count)
         least = LEAST_OF_BASE if _OTHER_BASES[scale] else 0.0
         agree[:, scale] = (total > least) & (gaining >= SHARE_GAINING * number)
+        farther = group_medians(gains.farther[:, scale], plot, count)
+        agree[:, scale] &= ~(farther > limits["limit_eye"])
         large[:, scale] = number >= limits["doubt_batch_lines"]
     return agree, large
 
