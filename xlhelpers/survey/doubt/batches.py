@@ -5,7 +5,8 @@ single line counts for no more than a few such steps, so that no tree decides fo
 
 So many wrong lines would pull the survey's curves and habits after them; all lines on such scales
 are weighed by those of the other lines, of the people sheet and of the reference alone. That trees
-are low everywhere may be the town's: the eye has to speak for the other scale as well.
+are low everywhere may be the town's: the eye has to speak for the other scale as well. That all
+eyes are off may be the ground's, which is one fact: the rest has to speak for the scale by itself.
 """
 
 import math
@@ -17,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from xlhelpers.survey.checks.record import Hits
-from xlhelpers.survey.checks.wording import list_words
+from xlhelpers.survey.checks.wording import list_words, write_value
 from xlhelpers.survey.doubt.candidates import Mistake
 from xlhelpers.survey.doubt.evidence import (
     PIECES,
@@ -52,6 +53,10 @@ LEAST_GAIN, GREATEST_GAIN, SHARE_GAINING = -4.0, 6.0, 0.6
 # another base changes heights by a fifth to a third alone: each plot of a group with such a finding
 # has to gain so much by itself, as a right plot hardly ever does
 LEAST_OF_BASE = 3.0
+# in place of eye heights that are far below the foot on any scale
+UPHILL = (
+    ". Most trees stand uphill of the crew, so the eye height does not show which scale is right."
+)
 # how often a line has a mistake of its own beside a wrong scale
 OWN_MISTAKE = log(0.05)
 # what a line must gain at the least, on average, before its plot is left out of what is usual
@@ -76,13 +81,14 @@ class Batch:
 class Gains:
     """What each line of a survey gains on each of `SCALES` (line x scale), and by the eye alone.
 
-    `farther` is by how much more than the plot's slope allows the scale puts the eye from its usual
-    height (m); `counts` marks the lines that say anything, `fits` those that can have been read on
-    the scale.
+    `rest` is what all but the eye gains, `farther` by how much more than the plot's slope allows
+    the scale puts the eye from its usual height (m). `counts` marks the lines that say anything,
+    `fits` those that can have been read on the scale.
     """
 
     whole: Numbers
     eye: Numbers
+    rest: Numbers
     farther: Numbers
     counts: Flags
     fits: Flags
@@ -147,7 +153,7 @@ def _weigh_scales(usual: Usual, lines: Positions) -> Gains:
     """Return what lines gain on each scale, a mistake of their own allowed for either way."""
     weighed = weigh_mistakes(usual, lines, SCALES)
     shape = weighed.weight.shape
-    whole, eye, farther = np.full(shape, -np.inf), np.zeros(shape), np.zeros(shape)
+    whole, eye, rest, farther = (np.zeros(shape) for _ in range(4))
     plain, unknown = usual.plain[lines], usual.broad[lines] + OWN_MISTAKE
     before = np.logaddexp(plain, unknown)
     lost = np.isnan(usual.seen.total[lines])
@@ -170,10 +176,12 @@ def _weigh_scales(usual: Usual, lines: Positions) -> Gains:
         if len(broad):
             tells = (best >= 0) & below
             eye[:, scale] = np.where(tells, np.nan_to_num(eyes[at] - eyes_now), 0.0)
+            marked = np.nan_to_num(pieces["eye"][at] - usual.pieces["eye"][lines])
+            rest[:, scale] = np.where(best >= 0, on_scale - plain - marked, 0.0)
             worse = np.nan_to_num(np.abs(away[at]) - np.abs(away_now))
             farther[:, scale] = np.where(tells, worse - allowed, 0.0)
-    whole, eye = (np.clip(each, LEAST_GAIN, GREATEST_GAIN) for each in (whole, eye))
-    return Gains(whole, eye, farther, whole != 0, weighed.best >= 0, weighed)
+    whole, eye, rest = (np.clip(each, LEAST_GAIN, GREATEST_GAIN) for each in (whole, eye, rest))
+    return Gains(whole, eye, rest, farther, whole != 0, weighed.best >= 0, weighed)
 
 
 def _feet_above_eye(usual: Usual, lines: Positions) -> Flags:
@@ -213,6 +221,7 @@ def _judge_groups(
         total, number, gaining, eye = _add_up(gains, inside, own, scale, count)
         sure = total + OF_PLOTS[scale] > log(limits["doubt_batch_odds"])
         sure &= (gaining >= SHARE_GAINING * number) & (eye >= EYE_AGAINST * number)
+        sure &= np.bincount(own, gains.rest[inside, scale], count) >= 0
         for each in np.flatnonzero(sure & (number >= limits["doubt_batch_lines"])):
             odds = float(total[each] + OF_PLOTS[scale])
             found.append((odds, scale, inside[own == each]))
@@ -263,7 +272,18 @@ def batch_hits(usual: Usual, batches: Sequence[Batch]) -> Hits:
     rows = [batch.plots[0] for batch in batches]
     names = usual.survey.plots["plot"].to_numpy(dtype=object)
     hits = _hits_of_batches(usual, batches, rows)
-    return replace(hits, values={"where": [_where(names, b) for b in batches], **hits.values})
+    eyes = [
+        UPHILL if _feet_above_eye(usual, batch.lines).mean() > 0.5 else _compare_eyes(usual, *each)
+        for batch, *each in zip(batches, hits.values["eye"], hits.values["was"], strict=True)
+    ]
+    where = [_where(names, b) for b in batches]
+    return replace(hits, values={"where": where, "eyes": eyes, **hits.values})
+
+
+def _compare_eyes(usual: Usual, then: float, now: float) -> str:
+    """Return the eye height that another scale would give, and the one as entered."""
+    eye, was = (write_value("fine length", value, usual.survey.units) for value in (then, now))
+    return f" and the eye height {eye} (now {was})."
 
 
 def base_hits(usual: Usual, batches: Sequence[Batch]) -> Hits:
