@@ -158,7 +158,7 @@ def test_real_slips_are_found_and_few_right_lines_are_asked_about(
 def test_no_other_scale_is_named_that_puts_the_eyes_farther_off(
     outcomes: dict[str, Outcome],
 ) -> None:
-    """Trees that are low for their diameter would fit another scale; eyes 2 m too high would not."""
+    """Low trees would fit another scale; eyes that are 2 m too high there would not."""
     findings = [finding for outcome in outcomes.values() for finding in outcome.findings]
     messages = [f.message for f in findings if f.check == "lines-on-other-scale"]
     for message in messages:
