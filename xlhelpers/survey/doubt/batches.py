@@ -193,7 +193,7 @@ def _allow_for_slope(usual: Usual, lines: Positions) -> Numbers:
     """Return what the slope of the plot makes over the distance (m), 0 where none is known."""
     plot = usual.setups["plot_position"].to_numpy(dtype=np.int64)[lines]
     slope = usual.survey.plots["slope"].to_numpy(dtype=float)[plot]
-    return np.nan_to_num(np.abs(slope) * usual.seen.level[lines])
+    return np.asarray(np.nan_to_num(np.abs(slope) * usual.seen.level[lines]))
 
 
 def _lines_of_suspects(gains: Gains, plot: Positions) -> Flags:
