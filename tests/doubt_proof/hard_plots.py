@@ -29,6 +29,10 @@ from tests.doubt_proof.measure_doubt import (
 
 HABITS_ASKED = ("rolling", "fixed stand", "feet, topographic")
 AIM = 0.25
+# least and greatest tangent of ground that a whole plot is sighted along
+UPHILL, DOWNHILL = (0.25, 0.35), (-0.35, -0.25)
+# what cut-back trees are left of their height, and where crews stand from such a tree, in heights
+CUT_BACK, FROM_CUT_BACK = (0.45, 0.65), (0.85, 1.3)
 
 
 @dataclass(frozen=True)
@@ -193,12 +197,14 @@ def build_high_tips(keyed: Keyed, random: np.random.Generator) -> Case | None:
     return Case(near, read_plot_on(near, near.lines, plot, wrong), {plot: wrong}, percent[0])
 
 
-def _stand_below(keyed: Keyed, plot: str, random: np.random.Generator) -> Keyed:
-    """All trees of a plot sighted uphill from like distances: the eye seems equally low for all."""
+def _stand_on_slope(
+    keyed: Keyed, plot: str, rises: tuple[float, float], random: np.random.Generator
+) -> Keyed:
+    """All trees of a plot sighted up or down one slope, from like distances."""
     own = keyed.truth.loc[rows_of_plot(keyed, plot)]
     far = float(np.clip(np.median(own["height"]), 10.0, 22.0))
     level = np.round(far * random.uniform(0.93, 1.07, len(own)), 1)
-    rise = random.uniform(0.25, 0.35) + random.normal(0, 0.015, len(own))
+    rise = random.uniform(*rises) + random.normal(0, 0.015, len(own))
     return stand_anew(keyed, plot, level, rise, random)
 
 
@@ -208,7 +214,7 @@ def build_uphill(keyed: Keyed, random: np.random.Generator) -> Case | None:
     if not chosen:
         return None
     plot, _ = chosen[0]
-    steep = _stand_below(keyed, plot, random)
+    steep = _stand_on_slope(keyed, plot, UPHILL, random)
     return Case(steep, steep.lines, {}, plot)
 
 
@@ -218,8 +224,45 @@ def build_wrong_uphill(keyed: Keyed, random: np.random.Generator) -> Case | None
     if not chosen:
         return None
     plot, scale = chosen[0]
-    steep = _stand_below(keyed, plot, random)
+    steep = _stand_on_slope(keyed, plot, UPHILL, random)
     return Case(steep, read_plot_on(steep, steep.lines, plot, scale), {plot: scale})
+
+
+def build_downhill(keyed: Keyed, random: np.random.Generator) -> Case | None:
+    """A right plot sighted steeply downhill; no plot is wrong."""
+    chosen = choose_plots(keyed, random)
+    if not chosen:
+        return None
+    plot, _ = chosen[0]
+    steep = _stand_on_slope(keyed, plot, DOWNHILL, random)
+    return Case(steep, steep.lines, {}, plot)
+
+
+def build_wrong_downhill(keyed: Keyed, random: np.random.Generator) -> Case | None:
+    """A plot sighted steeply downhill and read on the wrong scale."""
+    chosen = choose_plots(keyed, random)
+    if not chosen:
+        return None
+    plot, scale = chosen[0]
+    steep = _stand_on_slope(keyed, plot, DOWNHILL, random)
+    return Case(steep, read_plot_on(steep, steep.lines, plot, scale), {plot: scale})
+
+
+def build_cut_back_uphill(keyed: Keyed, random: np.random.Generator) -> Case | None:
+    """A right plot of trees that were all cut back, sighted steeply uphill; no plot is wrong."""
+    chosen = choose_plots(keyed, random)
+    if not chosen:
+        return None
+    plot, _ = chosen[0]
+    rows = rows_of_plot(keyed, plot)
+    truth, left = keyed.truth.copy(), random.uniform(*CUT_BACK)
+    for name in ("height", "base", "offset"):
+        truth.loc[rows, name] *= left
+    height = truth.loc[rows, "height"].to_numpy()
+    level = np.round(np.maximum(height * random.uniform(*FROM_CUT_BACK, len(rows)), 3.0), 1)
+    rise = random.uniform(*UPHILL) + random.normal(0, 0.015, len(rows))
+    low = stand_anew(replace(keyed, truth=truth), plot, level, rise, random)
+    return Case(low, low.lines, {}, plot)
 
 
 CASES: dict[str, Build] = {
@@ -230,6 +273,9 @@ CASES: dict[str, Build] = {
     "right plot, tips 94 to 146 %": build_high_tips,
     "right plot, steep uphill": build_uphill,
     "wrong plot, steep uphill": build_wrong_uphill,
+    "right plot, steep downhill": build_downhill,
+    "wrong plot, steep downhill": build_wrong_downhill,
+    "right plot, cut back, uphill": build_cut_back_uphill,
 }
 
 

@@ -421,12 +421,28 @@ def test_plain_ways_score_a_wrong_height_higher_than_right_ones() -> None:
     assert np.isinf(score_by_ranges(measures)[3])
 
 
+NONE_WRONG = (
+    "right plot, steep uphill", "right plot, steep downhill", "right plot, cut back, uphill",
+)  # fmt: skip
+
+
 @pytest.mark.parametrize("name", CASES)
 def test_each_hard_plot_is_built(name: str) -> None:
     counts = measure_case(name, Trial(CITY, "rolling", 120, 0.0, 2))
     assert counts is not None
-    assert counts["wrong"] == (name != "right plot, steep uphill")
+    assert counts["wrong"] == (name not in NONE_WRONG)
     assert counts["watched"] == name.startswith("right plot")
+    assert counts["watched accused"] == 0
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("city", ["Claremont, CA", "Boise, ID"])
+def test_eyes_alone_accuse_no_plot(city: str) -> None:
+    """A topographic scale read as percent would lower every eye; the trees would be too low."""
+    counts = measure_case(
+        "right plot, steep downhill", Trial(city, "feet, topographic", 200, 0.0, 0)
+    )
+    assert counts is not None
     assert counts["watched accused"] == 0
 
 

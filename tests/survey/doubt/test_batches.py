@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 
 from tests.survey.doubt.test_explain import lines
+from tests.survey.doubt.test_ground import from_higher
 from tests.survey.doubt.test_patterns import SPECIES, in_degrees
 from tests.survey.make_survey import PLAIN_PLOT, make_survey
 from xlhelpers.survey.evaluate import evaluate
@@ -103,3 +104,29 @@ def test_right_plots_with_many_other_mistakes_are_not_accused() -> None:
     for row in rows[1::4]:
         lose_foot_sign(row)
     assert whole_plots(rows, {row["plot"]: "2024-06-03" for row in rows}) == []
+
+
+@pytest.mark.parametrize("lower", [4.0, 5.0, 6.0])
+def test_a_plot_sighted_uphill_is_found(lower: float) -> None:
+    """The feet are above the eye on any scale, so no eye height speaks against one."""
+    rows = from_higher(lines(), range(12, 24), -lower)
+    assert all(row["foot_reading"] > 0 for row in rows[12:])
+    assert whole_plots(rows) == []
+    wrong = in_degrees(rows, "2")
+    (finding,) = whole_plots(wrong)
+    assert accused([finding], wrong) == ["2"]
+    assert "12 lines were probably read in degrees." in finding.message
+    assert "Most trees stand uphill of the crew" in finding.message
+    assert "eye height −" not in finding.message
+
+
+def test_no_scale_is_named_that_puts_the_eye_farther_off() -> None:
+    """Cut-back trees on hilly ground: in degrees 12 eyes of 1.6 m would be at 2.8 m."""
+    rows = lines()
+    for at in range(12):
+        rows = from_higher(rows, range(at, at + 1), 2.0 if at % 2 else -2.0)
+    for row in rows[12:]:
+        foot = 160 / row["distance"]
+        for name in ("base_reading", "tip_reading"):
+            row[name] = round(0.5 * (row[name] + foot) - foot)
+    assert whole_plots(rows) == []

@@ -5,7 +5,8 @@ single line counts for no more than a few such steps, so that no tree decides fo
 
 So many wrong lines would pull the survey's curves and habits after them; all lines on such scales
 are weighed by those of the other lines, of the people sheet and of the reference alone. That trees
-are low everywhere may be the town's: the eye has to speak for the other scale as well.
+are low everywhere may be the town's: the eye has to speak for the other scale as well. That all
+eyes are off may be the ground's, which is one fact: the rest has to speak for the scale by itself.
 """
 
 import math
@@ -17,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from xlhelpers.survey.checks.record import Hits
-from xlhelpers.survey.checks.wording import list_words
+from xlhelpers.survey.checks.wording import list_words, write_value
 from xlhelpers.survey.doubt.candidates import Mistake
 from xlhelpers.survey.doubt.evidence import (
     PIECES,
@@ -29,7 +30,7 @@ from xlhelpers.survey.doubt.evidence import (
 from xlhelpers.survey.doubt.expected import code_days
 from xlhelpers.survey.doubt.mistakes import MISTAKES, OTHER_BASE
 from xlhelpers.survey.doubt.readings import READ
-from xlhelpers.survey.doubt.robust import Numbers
+from xlhelpers.survey.doubt.robust import Numbers, group_medians
 from xlhelpers.survey.doubt.weigh import (
     Usual,
     Weighed,
@@ -52,11 +53,16 @@ LEAST_GAIN, GREATEST_GAIN, SHARE_GAINING = -4.0, 6.0, 0.6
 # another base changes heights by a fifth to a third alone: each plot of a group with such a finding
 # has to gain so much by itself, as a right plot hardly ever does
 LEAST_OF_BASE = 3.0
+# in place of eye heights that are far below the foot on any scale
+UPHILL = (
+    ". Most trees stand uphill of the crew, so the eye height does not show which scale is right."
+)
 # how often a line has a mistake of its own beside a wrong scale
 OWN_MISTAKE = log(0.05)
 # what a line must gain at the least, on average, before its plot is left out of what is usual
 SUSPECT = -0.5
-# what the eyes may speak against another scale, a line: on rolling ground they say little
+# what the eyes may speak against another scale, a line: on rolling ground they say little, and of
+# trees whose foot is above the eye nothing, as no scale puts a usual eye there
 EYE_AGAINST = -1.0
 
 
@@ -75,11 +81,15 @@ class Batch:
 class Gains:
     """What each line of a survey gains on each of `SCALES` (line x scale), and by the eye alone.
 
-    `counts` marks the lines that say anything, `fits` those that can have been read on the scale.
+    `rest` is what all but the eye gains, `farther` by how much more than the plot's slope allows
+    the scale puts the eye from its usual height (m). `counts` marks the lines that say anything,
+    `fits` those that can have been read on the scale.
     """
 
     whole: Numbers
     eye: Numbers
+    rest: Numbers
+    farther: Numbers
     counts: Flags
     fits: Flags
     weighed: Weighed
@@ -111,7 +121,8 @@ def find_batches(usual: Usual, limits: Mapping[str, float], apart: Flags) -> lis
         return []
     gains = _weigh_scales(without_repeats(without_lines(usual, hidden, limits)), lines)
     day = code_days(usual.survey, usual.setups)[lines]
-    return _choose_groups(gains, plot[lines], day, limits)
+    own = {**limits, "limit_eye": float(usual.survey.rules["limit_eye"])}
+    return _choose_groups(gains, plot[lines], day, own)
 
 
 def _choose_groups(
@@ -142,7 +153,7 @@ def _weigh_scales(usual: Usual, lines: Positions) -> Gains:
     """Return what lines gain on each scale, a mistake of their own allowed for either way."""
     weighed = weigh_mistakes(usual, lines, SCALES)
     shape = weighed.weight.shape
-    whole, eye = np.full(shape, -np.inf), np.zeros(shape)
+    whole, eye, rest, farther = (np.zeros(shape) for _ in range(4))
     plain, unknown = usual.plain[lines], usual.broad[lines] + OWN_MISTAKE
     before = np.logaddexp(plain, unknown)
     lost = np.isnan(usual.seen.total[lines])
@@ -152,6 +163,8 @@ def _weigh_scales(usual: Usual, lines: Positions) -> Gains:
     broad = weigh_unknown(pieces, deviations, usual.expected, weighed.sheet) + OWN_MISTAKE
     eyes = log_density(deviations.away["eye"], deviations.spread["eye"])
     eyes_now = log_density(usual.deviations.away["eye"], usual.deviations.spread["eye"])[lines]
+    away, away_now = deviations.away["eye"], usual.deviations.away["eye"][lines]
+    allowed, below = _allow_for_slope(usual, lines), ~_feet_above_eye(usual, lines)
     for scale in range(len(SCALES)):
         best = weighed.best[:, scale]
         at = np.maximum(best, 0)
@@ -161,12 +174,26 @@ def _weigh_scales(usual: Usual, lines: Positions) -> Gains:
         # without a height on either scale, a line says nothing
         whole[:, scale] = np.where(lost & (best < 0), 0.0, np.logaddexp(on_scale, own) - before)
         if len(broad):
-            apart = np.nan_to_num(eyes[at] - eyes_now)
-            eye[:, scale] = np.where(best >= 0, apart, 0.0)
-    whole = np.clip(whole, LEAST_GAIN, GREATEST_GAIN)
-    return Gains(
-        whole, np.clip(eye, LEAST_GAIN, GREATEST_GAIN), whole != 0, weighed.best >= 0, weighed
-    )
+            tells = (best >= 0) & below
+            eye[:, scale] = np.where(tells, np.nan_to_num(eyes[at] - eyes_now), 0.0)
+            marked = np.nan_to_num(pieces["eye"][at] - usual.pieces["eye"][lines])
+            rest[:, scale] = np.where(best >= 0, on_scale - plain - marked, 0.0)
+            worse = np.nan_to_num(np.abs(away[at]) - np.abs(away_now))
+            farther[:, scale] = np.where(tells, worse - allowed, 0.0)
+    whole, eye, rest = (np.clip(each, LEAST_GAIN, GREATEST_GAIN) for each in (whole, eye, rest))
+    return Gains(whole, eye, rest, farther, whole != 0, weighed.best >= 0, weighed)
+
+
+def _feet_above_eye(usual: Usual, lines: Positions) -> Flags:
+    """Whether the feet of lines were aimed at above eye level, which they are on any scale."""
+    return np.asarray(usual.survey.lines["foot_reading"].to_numpy(dtype=float)[lines] > 0)
+
+
+def _allow_for_slope(usual: Usual, lines: Positions) -> Numbers:
+    """Return what the slope of the plot makes over the distance (m), 0 where none is known."""
+    plot = usual.setups["plot_position"].to_numpy(dtype=np.int64)[lines]
+    slope = usual.survey.plots["slope"].to_numpy(dtype=float)[plot]
+    return np.asarray(np.nan_to_num(np.abs(slope) * usual.seen.level[lines]))
 
 
 def _lines_of_suspects(gains: Gains, plot: Positions) -> Flags:
@@ -194,6 +221,7 @@ def _judge_groups(
         total, number, gaining, eye = _add_up(gains, inside, own, scale, count)
         sure = total + OF_PLOTS[scale] > log(limits["doubt_batch_odds"])
         sure &= (gaining >= SHARE_GAINING * number) & (eye >= EYE_AGAINST * number)
+        sure &= np.bincount(own, gains.rest[inside, scale], count) >= 0
         for each in np.flatnonzero(sure & (number >= limits["doubt_batch_lines"])):
             odds = float(total[each] + OF_PLOTS[scale])
             found.append((odds, scale, inside[own == each]))
@@ -216,7 +244,10 @@ def _add_up(
 def _compare_plots(
     gains: Gains, plot: Positions, limits: Mapping[str, float]
 ) -> tuple[Flags, Flags]:
-    """Return which plots gain on each scale by themselves, and which have enough lines."""
+    """Return which plots gain on each scale by themselves, and which have enough lines.
+
+    A scale that puts the eye farther from its usual height than the limit is not one of a plot.
+    """
     count = int(plot.max()) + 1
     agree = np.zeros((count, len(SCALES)), dtype=bool)
     large = np.zeros((count, len(SCALES)), dtype=bool)
@@ -225,6 +256,8 @@ def _compare_plots(
         total, number, gaining, _ = _add_up(gains, rows, plot, scale, count)
         least = LEAST_OF_BASE if _OTHER_BASES[scale] else 0.0
         agree[:, scale] = (total > least) & (gaining >= SHARE_GAINING * number)
+        farther = group_medians(gains.farther[:, scale], plot, count)
+        agree[:, scale] &= ~(farther > limits["limit_eye"])
         large[:, scale] = number >= limits["doubt_batch_lines"]
     return agree, large
 
@@ -239,7 +272,18 @@ def batch_hits(usual: Usual, batches: Sequence[Batch]) -> Hits:
     rows = [batch.plots[0] for batch in batches]
     names = usual.survey.plots["plot"].to_numpy(dtype=object)
     hits = _hits_of_batches(usual, batches, rows)
-    return replace(hits, values={"where": [_where(names, b) for b in batches], **hits.values})
+    eyes = [
+        UPHILL if _feet_above_eye(usual, batch.lines).mean() > 0.5 else _compare_eyes(usual, *each)
+        for batch, *each in zip(batches, hits.values["eye"], hits.values["was"], strict=True)
+    ]
+    where = [_where(names, b) for b in batches]
+    return replace(hits, values={"where": where, "eyes": eyes, **hits.values})
+
+
+def _compare_eyes(usual: Usual, then: float, now: float) -> str:
+    """Return the eye height that another scale would give, and the one as entered."""
+    eye, was = (write_value("fine length", value, usual.survey.units) for value in (then, now))
+    return f" and the eye height {eye} (now {was})."
 
 
 def base_hits(usual: Usual, batches: Sequence[Batch]) -> Hits:

@@ -40,8 +40,7 @@ CHECKS: tuple[Check, ...] = (
            "top_reading", "distance", "diameter", "width_widest", "width_across", "scale",
            "slope_reading", "mark_above_foot"), "McPhersonEtAl2016", _elsewhere,
           message="{where} {count:lines} were probably read {scale}. The average height would then "
-                  "be {then:length} (now {now:length}) and the eye height {eye:fine length} (now "
-                  "{was:fine length}).",
+                  "be {then:length} (now {now:length}){eyes}",
           action="See which scale is marked on the paper sheets, then choose it for the plot. "
                  "Nothing was changed."),
     Check("fixed-distance-other", "warning", "paper", "instruments", ("instrument.scale_distance",),
