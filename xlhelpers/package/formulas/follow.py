@@ -207,6 +207,8 @@ def _follow_in_part(
     content = package.read(part)
     if not _HAS_FORMULA.search(content) and content[:2] not in UTF_16:
         return
+    if not _may_name(content, moves):
+        return
     root = parse(content, part)
     dropped: list[Element] = []
     changed = False
@@ -227,6 +229,16 @@ def _follow_in_part(
         replace_tree(package, part, root)
         places = parse_areas(cell.get("r") for cell in dropped)
         done.cells.setdefault(sheet, []).extend((area[0], area[1]) for area in places)
+
+
+def _may_name(content: bytes, names: Collection[str]) -> bool:
+    """Whether a part may name one of the sheets; one that is spelled in another way counts."""
+    if content[:2] in UTF_16 or b"&#" in content:
+        return True
+    if not all(name.isascii() and name.replace(" ", "").isalnum() for name in names):
+        return True
+    small = content.lower()
+    return any(re.search(rb"%b(?:'|&apos;)?[!:]" % name.encode(), small) for name in names)
 
 
 def _usable(element: Element, moves: Mapping[str, Move]) -> Mapping[str, Move]:
