@@ -14,6 +14,7 @@ from tests.jobs.deciding import (
     TROUBLED,
     columns,
     decide,
+    decide_each,
     heading_row,
     rekey,
     row_of,
@@ -260,7 +261,7 @@ WORKING = (sort_to_check, insert_rows, hide_rows)
         *(pytest.param(act, marks=pytest.mark.slow) for act in (insert_rows, hide_rows)),
         sort_field_sheet,
         pytest.param(deleting("Who can resolve it"), marks=pytest.mark.slow),
-        deleting("Program code (do not edit)"),
+        pytest.param(deleting("Program code (do not edit)"), marks=pytest.mark.slow),
         pytest.param(deleting("Plot", "Tree", "Set-up", "What was found"), marks=pytest.mark.slow),
         pytest.param(rename_heading, marks=pytest.mark.slow),
     ],
@@ -359,8 +360,7 @@ def test_lost_headings_are_said_and_the_tab_is_kept(accepted: Path) -> None:
 @pytest.mark.slow
 @pytest.mark.libreoffice
 def test_saving_with_another_program_loses_no_decision(book: Path, soffice: Converter) -> None:
-    decide(book, "7", ACCEPT)
-    decide(book, "8", {"Decision": "NOT SAFE", "Initials": "CD"})
+    decide_each(book, {"7": ACCEPT, "8": {"Decision": "NOT SAFE", "Initials": "CD"}})
     rekey(book, "6", {"tip_reading": 71})
     fill(book)
     saved = soffice(book)
@@ -381,9 +381,8 @@ def test_exit_codes_and_sentences_follow_the_decisions(
     book: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert main(["check", str(book)]) == 1
-    for tree in ("6", "7"):
-        decide(book, tree, ACCEPT)
-    decide(book, "8", {"Decision": "NOT SAFE", "Initials": "CD"})
+    not_safe = {"Decision": "NOT SAFE", "Initials": "CD"}
+    decide_each(book, {"6": ACCEPT, "7": ACCEPT, "8": not_safe})
     capsys.readouterr()
     assert main(["check", str(book)]) == 0
     said = capsys.readouterr().out

@@ -78,6 +78,7 @@ def test_none_of_the_first_values_is_in_the_file(tmp_path: Path) -> None:
         assert filled == ([] if name == "blind" else ["bearing", "centre_distance"])
 
 
+@pytest.mark.slow
 def test_the_seed_draws_the_same_trees_whatever_the_order_of_rows(tmp_path: Path) -> None:
     town = grid(TOWN, FIELD)
     rows = range(6, 377)
