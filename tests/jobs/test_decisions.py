@@ -344,6 +344,7 @@ def test_a_lost_column_is_said(book: Path) -> None:
     assert "Decision" in row_of(book, "7")
 
 
+@pytest.mark.slow
 def test_lost_headings_are_said_and_the_tab_is_kept(accepted: Path) -> None:
     edited = openpyxl.load_workbook(accepted)
     sheet = edited["To check"]

@@ -263,7 +263,7 @@ def test_a_second_fill_of_an_emptied_sheet_writes_nothing(tmp_path: Path, sheet:
 @pytest.mark.parametrize(
     "colour",
     [
-        pytest.param(Color(rgb="FFFFFF00"), id="yellow"),
+        pytest.param(Color(rgb="FFFFFF00"), id="yellow", marks=SLOW),
         pytest.param(Color(theme=5, tint=0.6), id="theme", marks=SLOW),
     ],
 )
