@@ -90,6 +90,7 @@ def test_a_decision_stays_and_counts_as_accepted(accepted: Path) -> None:
     assert accepted.read_bytes() == before
 
 
+@pytest.mark.slow
 def test_typing_is_no_addition_and_an_addition_is_kept(accepted: Path) -> None:
     edited = openpyxl.load_workbook(accepted)
     edited["To check"]["Z3"] = "ask the mayor"
@@ -120,6 +121,7 @@ def test_a_changed_reading_opens_it_again_and_tells_of_the_decision(accepted: Pa
     assert row_of(accepted, "7")["Earlier decisions"] == row["Earlier decisions"]
 
 
+@pytest.mark.slow
 def test_what_is_corrected_goes_to_the_log_with_its_decision(book: Path) -> None:
     decide(book, "7", {"Decision": "corrected", "Initials": "CD", "Note": "boxes swapped"})
     fill(book)
@@ -184,6 +186,7 @@ def test_the_crew_answers_on_its_own_list(book: Path) -> None:
     assert not fill(book).wrote
 
 
+@pytest.mark.slow
 def test_decisions_move_a_finding_to_another_list(book: Path) -> None:
     decide(book, "7", {"Decision": "measure again", "Initials": "CD"})
     fill(book)
@@ -257,8 +260,7 @@ WORKING = (sort_to_check, insert_rows, hide_rows)
 @pytest.mark.parametrize(
     "act",
     [
-        sort_to_check,
-        *(pytest.param(act, marks=pytest.mark.slow) for act in (insert_rows, hide_rows)),
+        *(pytest.param(act, marks=pytest.mark.slow) for act in WORKING),
         sort_field_sheet,
         pytest.param(deleting("Who can resolve it"), marks=pytest.mark.slow),
         pytest.param(deleting("Program code (do not edit)"), marks=pytest.mark.slow),
@@ -403,6 +405,7 @@ def test_ids_shown_everywhere_are_the_same(book: Path) -> None:
     assert {row["Finding"] for row in rows_of(book, "Measure again")} <= ids
 
 
+@pytest.mark.slow
 def test_a_decision_without_initials_waits_and_says_so(book: Path) -> None:
     decide(book, "7", {"Decision": "accepted"})
     filled = fill(book)

@@ -258,6 +258,7 @@ def test_bad_input(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert not out.exists()
 
 
+@pytest.mark.slow
 def test_a_workbook_in_which_nothing_is_keyed_is_no_second_measurement(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
