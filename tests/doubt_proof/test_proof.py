@@ -75,8 +75,12 @@ def spoiled(setting: str, kind: str, seed: int):
         pytest.param(
             *("rolling", "degrees taken as percent", 12, 0.80, 0.65), marks=pytest.mark.slow
         ),  # 91 and 80
-        ("rolling", "percent taken as degrees", 4, 0.80, 0.70),  # 98 and 95
-        ("near level", "feet for metres", 4, 0.95, 0.90),  # 100 and 96
+        pytest.param(
+            *("rolling", "percent taken as degrees", 4, 0.80, 0.70), marks=pytest.mark.slow
+        ),  # 98 and 95
+        pytest.param(
+            *("near level", "feet for metres", 4, 0.95, 0.90), marks=pytest.mark.slow
+        ),  # 100 and 96
         pytest.param(
             *("near level", "decimal moved, distance", 8, 0.95, 0.80), marks=pytest.mark.slow
         ),  # 100 and 88
@@ -85,7 +89,9 @@ def spoiled(setting: str, kind: str, seed: int):
         ),  # 100 and 80
         ("near level", "foot and tip swapped", 1, 0.95, 0.95),  # 100 and 100
         ("near level", "foot sign lost", 4, 0.95, 0.90),  # 100 and 97
-        ("near level", "foot sign lost, and ticked", 4, 0.90, 0.85),  # 98 and 96
+        pytest.param(
+            *("near level", "foot sign lost, and ticked", 4, 0.90, 0.85), marks=pytest.mark.slow
+        ),  # 98 and 96
     ],
 )
 def test_found_and_named(setting: str, kind: str, surveys: int, found: float, first: float) -> None:
@@ -108,7 +114,13 @@ def test_few_false_findings() -> None:
     assert sum(false.values()) <= 3 * 3 * TREES / 100
 
 
-@pytest.mark.parametrize("kind", ["degrees taken as percent", "percent taken as degrees"])
+@pytest.mark.parametrize(
+    "kind",
+    [
+        "degrees taken as percent",
+        pytest.param("percent taken as degrees", marks=pytest.mark.slow),
+    ],
+)
 def test_whole_plots_on_the_wrong_scale(kind: str) -> None:
     wrong, found, false = 0, 0, 0
     for seed in (31, 32, 33):
@@ -184,7 +196,7 @@ def test_a_column_of_diameters_one_line_off_is_told_as_such(move: int) -> None:
 @pytest.mark.parametrize(
     ("count", "found"),
     [
-        (60, 5),
+        pytest.param(60, 5, marks=pytest.mark.slow),
         pytest.param(24, 0, marks=pytest.mark.slow),
         pytest.param(120, 6, marks=pytest.mark.slow),
         pytest.param(360, 6, marks=pytest.mark.slow),

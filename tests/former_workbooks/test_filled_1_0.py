@@ -95,10 +95,11 @@ def test_the_new_columns_are_added_and_no_tab_is_set_aside(filled: tuple[Path, F
     assert {row["Cell corrected"] for row in rows_of(filled[0], "Log")} == {None}
 
 
-def test_what_the_paper_says_is_entered_into_a_former_workbook(tmp_path: Path) -> None:
+def test_what_the_paper_says_is_entered_into_a_former_workbook(
+    filled: tuple[Path, Filled], tmp_path: Path
+) -> None:
     book = tmp_path / BOOK.name
-    copyfile(BOOK, book)
-    fill(book)  # adds the columns
+    copyfile(filled[0], book)  # the fill added the columns
     rows = [row for row in rows_of(book) if row["Tree"] and not row["Decision"]]
     row = next(row for row in rows if "reading: " in str(row["Cells"]))
     found = re.search(r"(\w+ reading): ([^;\n]+)", row["Cells"])

@@ -47,6 +47,7 @@ def key_lines(content: bytes, path: Path) -> Path:
     return path
 
 
+@pytest.mark.slow
 @pytest.mark.libreoffice
 def test_longer_formulas_of_before_get_the_results_of_those_of_now(
     tmp_path: Path, soffice: Converter

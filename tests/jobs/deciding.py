@@ -55,12 +55,18 @@ def row_of(path: Path, tree: str, tab: str = "To check") -> dict[str, Any]:
 
 def decide(path: Path, tree: str, typed: Mapping[str, Any], tab: str = "To check") -> None:
     """Type into the row of a tree: heading to value."""
+    decide_each(path, {tree: typed}, tab)
+
+
+def decide_each(path: Path, typed: Mapping[str, Mapping[str, Any]], tab: str = "To check") -> None:
+    """Type into the rows of several trees: tree to heading to value."""
     book = openpyxl.load_workbook(path)
     sheet = book[tab]
     at = columns(sheet)
-    for number in _rows_of_tree(sheet, at, tree):
-        for heading, value in typed.items():
-            sheet.cell(number, at[heading]).value = value
+    for tree, values in typed.items():
+        for number in _rows_of_tree(sheet, at, tree):
+            for heading, value in values.items():
+                sheet.cell(number, at[heading]).value = value
     book.save(path)
 
 

@@ -168,6 +168,7 @@ def test_one_plot_a_stratum_without_plots_and_no_dates(
     assert "nan" not in said
 
 
+@pytest.mark.slow
 def test_nothing_left_has_no_margin_in_per_cent(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -198,8 +199,10 @@ def test_nothing_left_has_no_margin_in_per_cent(
 
 @pytest.mark.parametrize(("names", "same"), [
     (("Trees of Aldmere", "Trees of Brockhaven"), "place"),
-    (("Trees of Aldmere 2025", "Trees of Aldmere 2030"), "plots"),
-    (("Trees of Aldmere", ""), "plots"),
+    pytest.param(
+        ("Trees of Aldmere 2025", "Trees of Aldmere 2030"), "plots", marks=pytest.mark.slow
+    ),
+    pytest.param(("Trees of Aldmere", ""), "plots", marks=pytest.mark.slow),
 ])  # fmt: skip
 def test_two_surveys_of_wholly_other_trees_are_doubted(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], names: tuple[str, str], same: str

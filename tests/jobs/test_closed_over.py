@@ -54,6 +54,7 @@ def test_a_finding_stays_where_a_word_hides_its_reading(book: Path, word: str) -
         assert height_of(compute(Package.open(book)), "7")[1] == is_doubtful
 
 
+@pytest.mark.slow
 def test_the_office_settles_it_by_accepting_or_by_the_right_readings(book: Path) -> None:
     rekey(book, "7", {"base_reading": "NOT SAFE"})
     fill(book)

@@ -123,6 +123,7 @@ def test_headings_of_fixed_directions_are_read(tmp_path: Path, first: str, secon
     assert (lines["width_widest"].iloc[0], lines["width_across"].iloc[0]) == (7.0, 8.5)
 
 
+@pytest.mark.slow
 def test_decisions_on_trees_come_back_when_the_question_is_gone(tmp_path: Path) -> None:
     lines = [
         {

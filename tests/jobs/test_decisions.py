@@ -14,6 +14,7 @@ from tests.jobs.deciding import (
     TROUBLED,
     columns,
     decide,
+    decide_each,
     heading_row,
     rekey,
     row_of,
@@ -89,6 +90,7 @@ def test_a_decision_stays_and_counts_as_accepted(accepted: Path) -> None:
     assert accepted.read_bytes() == before
 
 
+@pytest.mark.slow
 def test_typing_is_no_addition_and_an_addition_is_kept(accepted: Path) -> None:
     edited = openpyxl.load_workbook(accepted)
     edited["To check"]["Z3"] = "ask the mayor"
@@ -119,6 +121,7 @@ def test_a_changed_reading_opens_it_again_and_tells_of_the_decision(accepted: Pa
     assert row_of(accepted, "7")["Earlier decisions"] == row["Earlier decisions"]
 
 
+@pytest.mark.slow
 def test_what_is_corrected_goes_to_the_log_with_its_decision(book: Path) -> None:
     decide(book, "7", {"Decision": "corrected", "Initials": "CD", "Note": "boxes swapped"})
     fill(book)
@@ -183,6 +186,7 @@ def test_the_crew_answers_on_its_own_list(book: Path) -> None:
     assert not fill(book).wrote
 
 
+@pytest.mark.slow
 def test_decisions_move_a_finding_to_another_list(book: Path) -> None:
     decide(book, "7", {"Decision": "measure again", "Initials": "CD"})
     fill(book)
@@ -256,11 +260,10 @@ WORKING = (sort_to_check, insert_rows, hide_rows)
 @pytest.mark.parametrize(
     "act",
     [
-        sort_to_check,
-        *(pytest.param(act, marks=pytest.mark.slow) for act in (insert_rows, hide_rows)),
+        *(pytest.param(act, marks=pytest.mark.slow) for act in WORKING),
         sort_field_sheet,
         pytest.param(deleting("Who can resolve it"), marks=pytest.mark.slow),
-        deleting("Program code (do not edit)"),
+        pytest.param(deleting("Program code (do not edit)"), marks=pytest.mark.slow),
         pytest.param(deleting("Plot", "Tree", "Set-up", "What was found"), marks=pytest.mark.slow),
         pytest.param(rename_heading, marks=pytest.mark.slow),
     ],
@@ -343,6 +346,7 @@ def test_a_lost_column_is_said(book: Path) -> None:
     assert "Decision" in row_of(book, "7")
 
 
+@pytest.mark.slow
 def test_lost_headings_are_said_and_the_tab_is_kept(accepted: Path) -> None:
     edited = openpyxl.load_workbook(accepted)
     sheet = edited["To check"]
@@ -359,8 +363,7 @@ def test_lost_headings_are_said_and_the_tab_is_kept(accepted: Path) -> None:
 @pytest.mark.slow
 @pytest.mark.libreoffice
 def test_saving_with_another_program_loses_no_decision(book: Path, soffice: Converter) -> None:
-    decide(book, "7", ACCEPT)
-    decide(book, "8", {"Decision": "NOT SAFE", "Initials": "CD"})
+    decide_each(book, {"7": ACCEPT, "8": {"Decision": "NOT SAFE", "Initials": "CD"}})
     rekey(book, "6", {"tip_reading": 71})
     fill(book)
     saved = soffice(book)
@@ -381,9 +384,8 @@ def test_exit_codes_and_sentences_follow_the_decisions(
     book: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     assert main(["check", str(book)]) == 1
-    for tree in ("6", "7"):
-        decide(book, tree, ACCEPT)
-    decide(book, "8", {"Decision": "NOT SAFE", "Initials": "CD"})
+    not_safe = {"Decision": "NOT SAFE", "Initials": "CD"}
+    decide_each(book, {"6": ACCEPT, "7": ACCEPT, "8": not_safe})
     capsys.readouterr()
     assert main(["check", str(book)]) == 0
     said = capsys.readouterr().out
@@ -403,6 +405,7 @@ def test_ids_shown_everywhere_are_the_same(book: Path) -> None:
     assert {row["Finding"] for row in rows_of(book, "Measure again")} <= ids
 
 
+@pytest.mark.slow
 def test_a_decision_without_initials_waits_and_says_so(book: Path) -> None:
     decide(book, "7", {"Decision": "accepted"})
     filled = fill(book)

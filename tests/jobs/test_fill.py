@@ -223,7 +223,9 @@ def test_what_a_user_adds_to_our_tab_is_kept(tmp_path: Path) -> None:
     assert any("By plot (kept)" in sentence for sentence in filled.notes)
 
 
-@pytest.mark.parametrize("name", ["distance", "note", pytest.param("scale", marks=SLOW)])
+@pytest.mark.parametrize(
+    "name", ["distance", *(pytest.param(name, marks=SLOW) for name in ("note", "scale"))]
+)
 def test_a_column_that_is_gone_leaves_the_live_formulas_alone(tmp_path: Path, name: str) -> None:
     book = keyed(tmp_path / "town.xlsx", varied(4))
     edited = openpyxl.load_workbook(book)
@@ -246,8 +248,7 @@ def test_a_column_that_is_gone_leaves_the_live_formulas_alone(tmp_path: Path, na
     "sheet",
     [
         "Field sheet",
-        "Plots",
-        *(pytest.param(name, marks=SLOW) for name in ("Lists", "Instruments", "People")),
+        *(pytest.param(name, marks=SLOW) for name in ("Plots", "Lists", "Instruments", "People")),
     ],
 )
 def test_a_second_fill_of_an_emptied_sheet_writes_nothing(tmp_path: Path, sheet: str) -> None:
@@ -262,7 +263,7 @@ def test_a_second_fill_of_an_emptied_sheet_writes_nothing(tmp_path: Path, sheet:
 @pytest.mark.parametrize(
     "colour",
     [
-        pytest.param(Color(rgb="FFFFFF00"), id="yellow"),
+        pytest.param(Color(rgb="FFFFFF00"), id="yellow", marks=SLOW),
         pytest.param(Color(theme=5, tint=0.6), id="theme", marks=SLOW),
     ],
 )

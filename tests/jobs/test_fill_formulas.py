@@ -134,6 +134,7 @@ def test_a_reading_that_no_formula_understands_is_said(book: Path) -> None:
     assert "Use the values on the tab Trees." in said
 
 
+@pytest.mark.slow
 @pytest.mark.libreoffice
 def test_stored_results_are_what_libreoffice_calculates(book: Path, soffice) -> None:  # type: ignore[no-untyped-def]
     put(book, 9, "distance", "25 metres")

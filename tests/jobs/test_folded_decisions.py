@@ -73,6 +73,7 @@ def test_accepting_the_whole_settles_what_is_folded_under_it(book: Path) -> None
     assert not fill(book).wrote
 
 
+@pytest.mark.slow
 def test_a_changed_reading_opens_the_whole_and_what_is_folded_again(book: Path) -> None:
     fill(book)
     decide_whole(book, "accepted")

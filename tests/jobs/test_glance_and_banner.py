@@ -155,7 +155,14 @@ def test_a_plot_that_is_gone_stays_chosen_and_is_said(book: Path) -> None:
     assert not fill(book).wrote
 
 
-@pytest.mark.parametrize("cell", [(2, 15), (60, 1), (9, 3)], ids=["beside", "below", "over ours"])
+@pytest.mark.parametrize(
+    "cell",
+    [
+        pytest.param((2, 15), id="beside"),
+        pytest.param((60, 1), id="below", marks=SLOW),
+        pytest.param((9, 3), id="over ours", marks=SLOW),
+    ],
+)
 def test_something_typed_beside_is_kept(book: Path, cell: tuple[int, int]) -> None:
     type_in(book, GLANCE, {cell: "my own"})
     type_in(book, "Field sheet", {(6, TIP): 71})

@@ -269,6 +269,7 @@ def test_every_tab_keeps_its_width_and_colour(filled: Path, tmp_path: Path) -> N
         assert after[tab].sheet_properties.tabColor.rgb == "FF228833", tab
 
 
+@pytest.mark.slow
 def test_rules_do_not_pile_up_from_fill_to_fill(filled: Path, tmp_path: Path) -> None:
     book = tmp_path / "town.xlsx"
     fill_after((mark_high, offer, break_page), filled, book)

@@ -48,7 +48,7 @@ def small(path: Path, plot: str, **other: object) -> Path:
     return keyed(path, lines, [PLOT | {"plot": plot, "trees_counted": 5}])
 
 
-@pytest.mark.parametrize("units", ["metric", "us"])
+@pytest.mark.parametrize("units", ["metric", pytest.param("us", marks=pytest.mark.slow)])
 def test_the_town_goes_through_unchanged(tmp_path: Path, units: str) -> None:
     out = tmp_path / "out.xlsx"
     assert run("merge", TOWN, "--out", out, "--units", units) == 0
@@ -200,6 +200,7 @@ def test_own_columns_and_other_tabs(tmp_path: Path) -> None:
     assert after.own["Street side"].tolist() == [None, "=odd", None, None, None]
 
 
+@pytest.mark.slow
 def test_many_workbooks_and_a_broken_one(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -78,6 +78,7 @@ def test_none_of_the_first_values_is_in_the_file(tmp_path: Path) -> None:
         assert filled == ([] if name == "blind" else ["bearing", "centre_distance"])
 
 
+@pytest.mark.slow
 def test_the_seed_draws_the_same_trees_whatever_the_order_of_rows(tmp_path: Path) -> None:
     town = grid(TOWN, FIELD)
     rows = range(6, 377)
@@ -257,6 +258,7 @@ def test_bad_input(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert not out.exists()
 
 
+@pytest.mark.slow
 def test_a_workbook_in_which_nothing_is_keyed_is_no_second_measurement(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

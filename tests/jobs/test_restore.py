@@ -108,7 +108,7 @@ def test_the_number_of_cells_is_that_of_another_reader(
     assert f"{len(differ)} cells differ from the workbook now." in capsys.readouterr().out
 
 
-@pytest.mark.parametrize("which", ["first", "latest"])
+@pytest.mark.parametrize("which", [pytest.param("first", marks=pytest.mark.slow), "latest"])
 def test_a_backup_comes_back_and_the_workbook_is_itself_kept(book: Path, which: str) -> None:
     states = [book.read_bytes()]
     for _ in range(2):

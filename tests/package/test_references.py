@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from xlhelpers.package.formulas.formula_text import rename, tokens
+from xlhelpers.package.formulas.formula_text import points_into, rename, tokens
 from xlhelpers.package.sheet.references import (
     cell_name,
     column_letters,
@@ -92,3 +92,23 @@ def test_tokens_joined_are_the_formula(formula: str) -> None:
 def test_renaming_follows_sheets_and_tables_only(formula: str, expected: str) -> None:
     sheets, names = {"trees": "Trees (2)"}, {"tree_results": "Tree_results_2"}
     assert rename(formula, sheets, names) == expected
+
+
+@pytest.mark.parametrize(
+    ("formula", "wanted", "expected"),
+    [
+        ("SUM(TREES!A1:B2)", {"trees"}, True),
+        ("SUM('By plot:Trees'!A1)", {"trees"}, True),
+        ("'It''s'!A1", {"it's"}, True),
+        ("STRASSE!A1+1", {"stra\N{LATIN SMALL LETTER SHARP S}e".casefold()}, True),
+        ('"Trees!A1"', {"trees"}, False),
+        ("[1]Trees!A1", {"trees"}, False),
+        ("Plots!A1+trees", {"trees"}, False),
+        ("trees+1", {"trees"}, False),
+        ("Trees!A1", set(), False),
+    ],
+)
+def test_a_formula_points_into_the_sheets_that_it_names(
+    formula: str, wanted: set[str], expected: bool
+) -> None:
+    assert points_into(formula, wanted) is expected

@@ -96,6 +96,7 @@ def last_name(node: ast.AST) -> str:
     return getattr(node, "attr", getattr(node, "id", ""))
 
 
+@cache
 def made(path: Path) -> set[str]:
     """Return the columns that a module makes for itself."""
     names: set[str] = set()

@@ -449,6 +449,7 @@ ALWAYS_RECALCULATE = """<?xml version="1.0" encoding="UTF-8"?>
 """
 
 
+@pytest.mark.slow
 @pytest.mark.libreoffice
 @pytest.mark.skipif(shutil.which("soffice") is None, reason="LibreOffice is not installed")
 def test_libreoffice_counts_what_is_keyed(tmp_path: Path) -> None:

@@ -84,8 +84,9 @@ def lengthen(content: bytes, written: int, last: int) -> bytes | Packed:
 
 
 LISTS_FIRST = 2  # row of the first word of each list, counted from 0
-_FILLED_DOWN = "xlh_filled_down_"
-_FILLED = re.compile(rb'<c r="([A-Z]+[0-9]+)"[^<>]*><f>xlh_filled_down_([0-9]+)</f>')
+# with the prefix XlsxWriter looks for no newer functions in it, which takes longer than the writing
+_FILLED_DOWN = "_xlfn.xlh_filled_down_"
+_FILLED = re.compile(rb'<c r="([A-Z]+[0-9]+)"[^<>]*><f>_xlfn\.xlh_filled_down_([0-9]+)</f>')
 # All results are there, so a workbook that was only looked at need not ask to be saved. Programs
 # calculate a file anew that states an engine older than their own.
 _CALCULATION = re.compile(rb"<calcPr [^<>]*/>")

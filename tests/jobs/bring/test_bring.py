@@ -72,7 +72,13 @@ def heights_of(book: Path) -> dict[tuple[str, str, int], float]:
     return dict(zip(keys, heights, strict=True))
 
 
-@SHEETS
+@pytest.mark.parametrize(
+    "name",
+    [
+        pytest.param(name, marks=() if name in ("street", "marks", "by_tabs") else pytest.mark.slow)
+        for name in MAKERS
+    ],
+)
 def test_heights_after_a_fill_are_those_worked_out_by_hand(
     name: str, made: dict[str, Made], tmp_path: Path
 ) -> None:

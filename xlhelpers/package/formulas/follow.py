@@ -206,7 +206,7 @@ def _follow_in_part(
     package: Package, part: str, sheet: str, moves: Mapping[str, Move], done: Followed
 ) -> None:
     content = package.read(part)
-    if not _names_one(moves).search(content) and content[:2] not in UTF_16:
+    if not _may_name(content, moves):
         return
     root = parse(content, part)
     dropped: list[Element] = []
@@ -230,15 +230,14 @@ def _follow_in_part(
         done.cells.setdefault(sheet, []).extend((area[0], area[1]) for area in places)
 
 
-def _names_one(moves: Mapping[str, Move]) -> re.Pattern[bytes]:
-    """Return a pattern of bytes that may name one of the sheets, in whatever spelling of XML."""
-    names = (b"".join(map(_spelling, name)) for name in moves)
-    return re.compile(rb"(?:%s)(?:'|&[^;]{1,6};)?!" % b"|".join(names), re.IGNORECASE)
-
-
-def _spelling(sign: str) -> bytes:
-    usual = sign.isascii() and (sign.isalnum() or sign in " ()._-")
-    return re.escape(sign.encode()) if usual else rb"[^<>]{1,12}?"
+def _may_name(content: bytes, names: Collection[str]) -> bool:
+    """Whether a part may name one of the sheets; one that is spelled in another way counts."""
+    if content[:2] in UTF_16 or b"&#" in content:
+        return True
+    if not all(name.isascii() and name.replace(" ", "").isalnum() for name in names):
+        return True
+    small = content.lower()
+    return any(re.search(rb"%b(?:'|&apos;)?[!:]" % name.encode(), small) for name in names)
 
 
 def _usable(element: Element, moves: Mapping[str, Move]) -> Mapping[str, Move]:

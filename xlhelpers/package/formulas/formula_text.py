@@ -94,6 +94,10 @@ def sheet_names(token_text: str) -> tuple[str, ...]:
 
 def points_into(text: str, wanted: Collection[str]) -> bool:
     """Whether a formula names one of the sheets (casefolded)."""
+    folded = text.casefold()
+    # most formulas name none: taking a long one apart costs much more than this look
+    if "!" not in text or not any(name.replace("'", "''") in folded for name in wanted):
+        return False
     return any(
         name.casefold() in wanted
         for token in tokens(text)
