@@ -29,6 +29,7 @@ from xlhelpers.package.parts.parts import sheet_named, sheets
 from xlhelpers.package.sheet.cell_edit import edit_cells
 from xlhelpers.package.sheet.cell_writes import ColumnWrites
 from xlhelpers.package.sheet.grid import read_grid
+from xlhelpers.package.sheet.references import column_letters
 from xlhelpers.package.zip.container import Package
 from xlhelpers.package.zip.sniffing import COMPOUND_FILE
 
@@ -180,16 +181,18 @@ def test_merged_cells_and_arrays_in_our_columns_are_named_and_left_alone(
     package = Package.from_bytes(plain)
     part = sheet_named(package, FIELD_SHEET).part  # type: ignore[union-attr]
     text = package.read(part).decode()
-    text = text.replace("</sheetData>", '</sheetData><mergeCells><mergeCell ref="AR6:AR7"/>'
-                        "</mergeCells>")  # fmt: skip
-    array = '<f t="array" ref="AS6:AS7">A6:A7</f><v>1</v></c>'
-    text = re.sub(r'(<c r="AS6"[^>]*?)(?:/>|>.*?</c>)', rf"\1>{array}", text, count=1)
+    names = [field.name for field in FIELD_SHEET.fields]
+    total, top = (column_letters(names.index(name) + 1) for name in ("tree_total", "tree_top"))
+    merged = f'<mergeCells><mergeCell ref="{total}6:{total}7"/></mergeCells>'
+    text = text.replace("</sheetData>", f"</sheetData>{merged}")
+    array = f'<f t="array" ref="{top}6:{top}7">A6:A7</f><v>1</v></c>'
+    text = re.sub(rf'(<c r="{top}6"[^>]*?)(?:/>|>.*?</c>)', rf"\1>{array}", text, count=1)
     package.replace(part, text.encode())
     path = tmp_path / "town.xlsx"
     path.write_bytes(package.to_bytes())
     said = " ".join(fill(path).notes)
-    assert re.search(r"AR7\)\. It .*AR6:AR7", said), said
-    assert "AS6:AS7" in said
+    assert re.search(rf"{total}7\)\. It .*{total}6:{total}7", said), said
+    assert f"{top}6:{top}7" in said
     assert array in Package.open(path).read(part).decode()
 
 

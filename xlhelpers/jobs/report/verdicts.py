@@ -144,7 +144,7 @@ def rule(facts: Facts) -> str:
     if facts.has_margins:
         text += f" A figure from fewer than {FEW_PLOTS} plots, or without a margin, is one too."
         text += (
-            " So is a share of the trees where, in trials with so many plots, the true share was "
+            " So is a share of the trees where, in trials with as many plots, the true share was "
             f"between its ends in fewer than {100 * SHARES_HELD:.0f} of 100 surveys."
         )
         if facts.confidence != STATED_CONFIDENCE:
