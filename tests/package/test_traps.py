@@ -22,6 +22,7 @@ from tests.package.books import OFFICE, parts_of, with_parts, zipped
 from tests.package.rich_book import FIELD_SHEET, add_part
 from xlhelpers.doors.command_line.main import main
 from xlhelpers.errors import WorkbookError
+from xlhelpers.fields import field_sheet as fields
 from xlhelpers.fields.workbook import RESULT_TABS
 from xlhelpers.jobs.fill.fill import fill
 from xlhelpers.package.graft.graft import graft_sheets
@@ -181,7 +182,7 @@ def test_merged_cells_and_arrays_in_our_columns_are_named_and_left_alone(
     package = Package.from_bytes(plain)
     part = sheet_named(package, FIELD_SHEET).part  # type: ignore[union-attr]
     text = package.read(part).decode()
-    names = [field.name for field in FIELD_SHEET.fields]
+    names = [field.name for field in fields.FIELD_SHEET.fields]
     total, top = (column_letters(names.index(name) + 1) for name in ("tree_total", "tree_top"))
     merged = f'<mergeCells><mergeCell ref="{total}6:{total}7"/></mergeCells>'
     text = text.replace("</sheetData>", f"</sheetData>{merged}")
