@@ -20,8 +20,20 @@ MARK = 1.3
 WITH_RECORDED = ("10", "18")
 """Plots whose paper already carries a crown depth and a mean width, worked out by the crew."""
 
+HEIGHTS_FROM = 8
+"""The tree of plot 10 with which its crew began to work out heights as well."""
+
 WITH_POSITIONS = ("1", "19", "25")
 """Plots whose trees are mapped by bearing and distance from the plot centre."""
+
+
+TAGGED = "25"
+"""The plot whose trees have tags, and positions from a satellite receiver."""
+
+CENTRE = (45.0, -30.0)
+"""Latitude and longitude of that plot, far out at sea: the town is nowhere."""
+
+METRES_IN_A_DEGREE = 111_200.0
 
 
 NEAR_LEVEL = 0.10
@@ -188,7 +200,7 @@ def lines_of_plot(plot: Row, position: int, trees: list[Tree]) -> tuple[list[Row
             again = stand_for(tree, plot, rng)
             second = {"plot": tree.plot, "tree": tree.number, "setup": 2}
             second |= _to_stem(readings(tree, again, rng), again, tree)
-            for name in ("recorded_depth", "recorded_width"):
+            for name in ("recorded_depth", "recorded_width", "recorded_height"):
                 lines[-1].pop(name, None)
             (lines if position % 2 else later).append(second)
     return lines + later, other
@@ -243,9 +255,23 @@ def _special(line: Row, tree: Tree, stand: Stand, index: int, rng: Generator) ->
     if tree.plot in WITH_POSITIONS:
         line["bearing"] = int(rng.integers(0, 360))
         line["centre_distance"] = _rounded(11.28 * np.sqrt(rng.uniform(0.02, 1.0)), 0.1)
+    if tree.plot == TAGGED:
+        line |= _tag(tree, line["bearing"], line["centre_distance"])
     groups = GROUPS_OF_STREET if tree.plot == STREET else GROUPS
     line["group"] = next(name for name, upto in groups.items() if draw[3] < upto)
     return line
+
+
+def _tag(tree: Tree, bearing: float, away: float) -> Row:
+    """Return the tag of a tree, and where it is."""
+    angle, (latitude, longitude) = np.radians(bearing), CENTRE
+    north, east = away * np.cos(angle), away * np.sin(angle)
+    across = METRES_IN_A_DEGREE * np.cos(np.radians(latitude))
+    return {
+        "tag": f"V{int(tree.number):03d}",
+        "latitude": round(latitude + float(north) / METRES_IN_A_DEGREE, 6),
+        "longitude": round(longitude + float(east) / across, 6),
+    }
 
 
 CLOSINGS: tuple[tuple[str, tuple[str, ...]], ...] = (
@@ -273,7 +299,7 @@ def _closed(line: Row, index: int, rng: Generator) -> Row:
 
 
 def _worked_out(line: Row) -> Row:
-    """Add the crown depth and mean width that some crews work out on their paper."""
+    """Add the height, crown depth and mean width that some crews work out on their paper."""
     whole = {"distance", "foot_reading", "base_reading", "tip_reading", "width_widest"}
     if line["plot"] not in WITH_RECORDED or not whole <= set(line) or line.get("condition"):
         return line
@@ -283,4 +309,8 @@ def _worked_out(line: Row) -> Row:
         return line
     depth = line["distance"] * (line["tip_reading"] - line["base_reading"]) / 100
     width = (line["width_widest"] + line["width_across"]) / 2
-    return {**line, "recorded_depth": round(depth, 2), "recorded_width": round(width, 2)}
+    worked_out = {"recorded_depth": round(depth, 2), "recorded_width": round(width, 2)}
+    if line["plot"] == "10" and int(line["tree"]) >= HEIGHTS_FROM and "mark_above_foot" not in line:
+        height = line["distance"] * (line["tip_reading"] - line["foot_reading"]) / 100
+        worked_out["recorded_height"] = round(height, 2)
+    return {**line, **worked_out}

@@ -113,6 +113,8 @@ def test_the_steps_run_one_after_the_other(
     parts = town_outcome().survey.strata["stratum"].tolist()
     grid = [f"{part} {number},{part}" for part in parts for number in range(300)]
     Path("GRID.csv").write_text("\n".join(["plot,stratum", *grid]), encoding="utf-8")
+    sheet = "Plot,Tree,Species,DBH (cm),Height (m)\n1,1,Acer rubrum,30,12\n1,2,Acer rubrum,25,11\n"
+    Path("SHEET.csv").write_text(sheet, encoding="utf-8")
     made = []
     for words in steps():
         typed = words[:2] == ["fill", "TOWN.xlsx"]

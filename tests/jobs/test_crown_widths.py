@@ -1,6 +1,7 @@
 """Crown rules, tape ends and eye heights from the cells of a workbook to its results."""
 
 import csv
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -40,9 +41,10 @@ def book_of(path: Path, lines: Rows, rules: dict[str, Any] | None = None, **plot
 
 
 def headings_of(path: Path, tab: str) -> list[str]:
-    sheet = openpyxl.load_workbook(path, read_only=True)[tab]
-    rows = ([str(c) for c in row if c is not None] for row in sheet.iter_rows(values_only=True))
-    return next(row for row in rows if "Plot" in row and "Tree" in row)
+    with closing(openpyxl.load_workbook(path, read_only=True)) as book:
+        cells = book[tab].iter_rows(values_only=True)
+        rows = ([str(c) for c in row if c is not None] for row in cells)
+        return next(row for row in rows if "Plot" in row and "Tree" in row)
 
 
 def test_four_radii_go_from_the_field_sheet_to_the_tab_and_the_export(tmp_path: Path) -> None:

@@ -6,6 +6,7 @@ Most cases share one workbook: a tree each, all typed at once and filled twice.
 import json
 import re
 from collections.abc import Callable, Mapping
+from contextlib import closing
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -167,7 +168,8 @@ def after(tmp_path_factory: pytest.TempPathFactory) -> After:
     before = entered(path)
     filled = fill(path)
     rows, log, cells = by_tree(path), rows_of(path, "Log"), entered(path)
-    tabs = openpyxl.load_workbook(path, read_only=True).sheetnames
+    with closing(openpyxl.load_workbook(path, read_only=True)) as opened:
+        tabs = opened.sheetnames
     again = fill(path).wrote
     return After(listed, before, rows, log, cells, filled, again, tip_cell(path), tabs)
 
@@ -510,7 +512,8 @@ def test_initials_and_date_are_typed_once_for_all(book: Path) -> None:
     assert rows["7"]["Status"] == "accepted (“ok” was read as accepted)"
     assert rows["7"]["Decision"] == "ok"
     assert any("“ok” was read as accepted (1 row)" in note for note in filled.notes)
-    assert "To check (kept)" not in openpyxl.load_workbook(book, read_only=True).sheetnames
+    with closing(openpyxl.load_workbook(book, read_only=True)) as opened:
+        assert "To check (kept)" not in opened.sheetnames
     # and the two cells are as they were typed
     sheet = openpyxl.load_workbook(book)
     cells = [sheet.defined_names[f"xlh_all_{name}"].attr_text for name in ("initials", "date")]

@@ -1,6 +1,7 @@
 """Printing from the command line: what is written, what is refused, and in which words."""
 
 import shutil
+from contextlib import closing
 from pathlib import Path
 
 import openpyxl
@@ -24,7 +25,8 @@ def test_the_town_gets_a_tab_for_each_plot_and_cards(
     out = tmp_path / "sheets.xlsx"
     assert call(TOWN, "--out", out) == 0
     assert TOWN.read_bytes() == before
-    names = openpyxl.load_workbook(out, read_only=True).sheetnames
+    with closing(openpyxl.load_workbook(out, read_only=True)) as opened:
+        names = opened.sheetnames
     assert [n for n in names if n.startswith("Plot")] == [
         *(f"Plot {number}" for number in range(1, 29)),
         "Plot Saltway",

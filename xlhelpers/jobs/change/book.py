@@ -73,7 +73,12 @@ def _main_tab(change: Change, units: Units, names: tuple[str, str], count: int) 
         "What changed between two surveys",
         first,
         (_net_block(change, units), _charts(change, units)),
-        (*more, to_do, f"OLD: {names[0]}. NEW: {names[1]}. Neither was changed."),
+        (
+            *more,
+            to_do,
+            "The details are on By species, Trees and Plots. How says how figures were worked out.",
+            f"OLD: {names[0]}. NEW: {names[1]}. Neither was changed.",
+        ),
         frozen_headings=False,
         name="Change",
     )
