@@ -19,25 +19,36 @@ _WITH_FILL = 12.0
 
 
 def _length(name: str, label: str, help_text: str, low: float, high: float, **more: Any) -> Field:
-    return Field(
-        name, label, "number", help_text, quantity="length", low=low, high=high, **more
-    )  # fmt: skip
+    return Field(name, label, "number", help_text, quantity="length", low=low, high=high, **more)
 
 
 def _reading(name: str, label: str, help_text: str, *synonyms: str, **more: Any) -> Field:
     return Field(
-        name, label, "number", f"{help_text} {_SIGN}",
-        quantity="reading", low=-600.0, high=600.0, synonyms=synonyms, **more,
-    )  # fmt: skip
+        name,
+        label,
+        "number",
+        f"{help_text} {_SIGN}",
+        quantity="reading",
+        low=-600.0,
+        high=600.0,
+        synonyms=synonyms,
+        **more,
+    )
 
 
 def _result(
     name: str, label: str, help_text: str, quantity: str | None, block: str, width: float = 9.0
 ) -> Field:
     return Field(
-        name, label, "computed", help_text,
-        quantity=quantity, filled_by="program", block=block, width=width,
-    )  # fmt: skip
+        name,
+        label,
+        "computed",
+        help_text,
+        quantity=quantity,
+        filled_by="program",
+        block=block,
+        width=width,
+    )
 
 
 def _directed(*words: str) -> tuple[str, ...]:
@@ -53,10 +64,20 @@ def _radius(name: str, direction: str, help_text: str) -> Field:
     label = f"Crown radius, {direction}"
     letter = direction[0]
     return _length(
-        name, label, help_text, 0.0, 50.0, block="radii",
-        synonyms=(f"crown radius {direction}", f"radius {direction}", f"{direction} radius",
-                  f"crown radius {letter}", f"radius {letter}"),
-    )  # fmt: skip
+        name,
+        label,
+        help_text,
+        0.0,
+        50.0,
+        block="radii",
+        synonyms=(
+            f"crown radius {direction}",
+            f"radius {direction}",
+            f"{direction} radius",
+            f"crown radius {letter}",
+            f"radius {letter}",
+        ),
+    )
 
 
 MAIN = (

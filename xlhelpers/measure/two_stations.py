@@ -200,8 +200,13 @@ def of_two_stations(
         "second tip": through_second,
         "second foot": np.where(has_feet, -through_second, 0.0),
     }
-    slopes = {"tip": tip, "point": point, "foot": low, "second tip": other,
-              "second foot": other_foot}  # fmt: skip
+    slopes = {
+        "tip": tip,
+        "point": point,
+        "foot": low,
+        "second tip": other,
+        "second foot": other_foot,
+    }
     by_angle = {name: share * (1 + slopes[name] ** 2) for name, share in shares.items()}
     height = level * rise
     common = (relative * height, zero * sum(by_angle.values()))

@@ -38,10 +38,24 @@ _ORDINALS = {
 }
 _DIRECTIONS = {"n", "s", "e", "w", "ns", "ew", "o", "no so"}
 _UNIT_WORDS = {
-    "pulgadas": "in", "pulg": "in", "pies": "ft", "pouces": "in", "pieds": "ft", "zoll": "in",
-    "fuss": "ft", "metros": "m", "grados": "deg", "degres": "deg", "grad": "deg", "mts": "m",
-    "prozent": "%", "pourcent": "%", "porcentaje": "%", "per cent": "%", "º": "deg",
-}  # fmt: skip
+    "pulgadas": "in",
+    "pulg": "in",
+    "pies": "ft",
+    "pouces": "in",
+    "pieds": "ft",
+    "zoll": "in",
+    "fuss": "ft",
+    "metros": "m",
+    "grados": "deg",
+    "degres": "deg",
+    "grad": "deg",
+    "mts": "m",
+    "prozent": "%",
+    "pourcent": "%",
+    "porcentaje": "%",
+    "per cent": "%",
+    "º": "deg",
+}
 _LAST_UNITS = frozenset(
     ("cm", "mm", "m", "ft", "in", "inches", "inch", "feet", "deg", "pct", "%", "°", "percent")
 ) | {"metres", "meters"}

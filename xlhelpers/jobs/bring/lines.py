@@ -29,8 +29,22 @@ RECORDED_HEIGHT_FIELD = "recorded_height"
 RECORDED_HEIGHTS = "Recorded heights"
 """The instrument of heights whose instrument nobody names."""
 NOT_NAMED, UNNAMED_CREW = "Not named", "Crew"
-_SHOWS_HEIGHTS = ("laser", "sonic", "ultra", "hypso", "pole", "rod", "vara", "perche", "latte",
-                  "estimate", "ocular", "schätz", "geschätzt", "estim")  # fmt: skip
+_SHOWS_HEIGHTS = (
+    "laser",
+    "sonic",
+    "ultra",
+    "hypso",
+    "pole",
+    "rod",
+    "vara",
+    "perche",
+    "latte",
+    "estimate",
+    "ocular",
+    "schätz",
+    "geschätzt",
+    "estim",
+)
 _NO_TREES = ("no trees", "sin arboles", "aucun arbre", "pas d arbre", "keine baume", "no tree")
 _LEFT_BECAUSE = {
     "total": "it is a row of totals",

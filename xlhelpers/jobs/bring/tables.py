@@ -43,9 +43,11 @@ class Table:
 
     def value(self, row: int, column: int) -> Value:
         """Return what a cell shows: in a merged area, what its first cell has."""
-        return self.sheet.rows[row][column] if (row, column) not in self.covered else (
-            self.sheet.rows[self.covered[row, column][0]][self.covered[row, column][1]]
-        )  # fmt: skip
+        return (
+            self.sheet.rows[row][column]
+            if (row, column) not in self.covered
+            else (self.sheet.rows[self.covered[row, column][0]][self.covered[row, column][1]])
+        )
 
     def rows(self) -> range:
         """Return the rows below the headings."""

@@ -122,8 +122,11 @@ def _draw_level_check(level: tuple[float, float]) -> Drawing:
         *measure((_APART + 1.0, rise), (_APART + 1.0, rise + EYE)),
     )
     words = (
-        Word((_APART / 2, 2.4), f"out {write_signed(level[0])}, back {write_signed(level[1])}",
-             "above"),
+        Word(
+            (_APART / 2, 2.4),
+            f"out {write_signed(level[0])}, back {write_signed(level[1])}",
+            "above",
+        ),
         spot((_APART + 1.0, rise + EYE / 2), "both at eye height"),
-    )  # fmt: skip
+    )
     return Drawing(strokes, words, "")

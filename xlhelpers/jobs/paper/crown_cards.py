@@ -41,8 +41,9 @@ def true_top(crew: CrewRules) -> Card:
     foot_2, tip_2, edge_2 = _three_readings(numbers, DISTANCE + _FARTHER)
     true = heights.from_percent(tip, foot, near)
     wrong, wrong_2 = (
-        heights.from_percent(edge, foot, near), heights.from_percent(edge_2, foot_2, far),
-    )  # fmt: skip
+        heights.from_percent(edge, foot, near),
+        heights.from_percent(edge_2, foot_2, far),
+    )
     touch = _touching_point(DISTANCE)
     slope = _edge_slope(DISTANCE)
     over_stem = (_MIDDLE[0], EYE + slope * DISTANCE)
@@ -73,7 +74,7 @@ def true_top(crew: CrewRules) -> Card:
         ),
         "A broad crown: the line to its near edge passes above the true tip; the line to the true "
         "tip goes through the foliage. A second person stands farther back.",
-    )  # fmt: skip
+    )
     return Card(
         "True top of a broad crown",
         "The crown is wide and round, so its near edge hides the tip. Aimed at, the near edge "
@@ -186,10 +187,19 @@ def _draw_base(crew: CrewRules, level: float, reading: float, *, half_way: bool)
     with_stray = 0 < crew.gap <= _STRAY_BELOW
     end = draw_tape_end((5.0, 11.0), "tape")
     outline = (
-        (stem - 0.6, _LOW + 0.9), (stem - _NEARER, _LOW), (stem - 5.6, 6.4), (stem - 4.8, 10.0),
-        (stem - 2.2, 13.0), (stem, _TOP), (stem + 2.4, 13.0), (stem + 4.4, 10.4),
-        (stem + 4.8, 8.0), (stem + 3.6, _HIGH), (stem + 0.6, _HIGH + 0.6), (stem - 0.6, _LOW + 0.9),
-    )  # fmt: skip
+        (stem - 0.6, _LOW + 0.9),
+        (stem - _NEARER, _LOW),
+        (stem - 5.6, 6.4),
+        (stem - 4.8, 10.0),
+        (stem - 2.2, 13.0),
+        (stem, _TOP),
+        (stem + 2.4, 13.0),
+        (stem + 4.4, 10.4),
+        (stem + 4.8, 8.0),
+        (stem + 3.6, _HIGH),
+        (stem + 0.6, _HIGH + 0.6),
+        (stem - 0.6, _LOW + 0.9),
+    )
     levels = [Stroke(((stem - _NEARER, _LOW), (stem + 6.0, _LOW)), "thin")]
     if half_way:
         levels = [
@@ -209,7 +219,9 @@ def _draw_base(crew: CrewRules, level: float, reading: float, *, half_way: bool)
             ground((-2.0, 0.0), (stem + 7.0, 0.0)),
             Stroke(_rounded(outline), "crown"),
             Stroke(((stem, 0.0), (stem, 9.0)), "stem"),
-            *levels, *shoots, *stray,
+            *levels,
+            *shoots,
+            *stray,
             *draw_observer((0.0, 0.0)),
             Stroke((EYE_POINT, (stem, level)), "sight"),
             *measure((EYE_POINT[0], -1.0), (stem, -1.0)),
@@ -223,7 +235,7 @@ def _draw_base(crew: CrewRules, level: float, reading: float, *, half_way: bool)
             Word((10.0, -1.1), f"level distance {numbers.show(numbers.length(DISTANCE))}", "below"),
         ),
         "",
-    )  # fmt: skip
+    )
     slope = shift(_base_on_slope(), stem + 19.0)
     return Drawing(
         (*uneven.strokes, *slope.strokes),
@@ -256,9 +268,16 @@ def _base_on_slope() -> Drawing:
     fall, low = 0.4, 4.4
     foot = 0.3
     outline = (
-        (-0.5, low + 0.8), (-4.0, low + 1.4), (-4.6, 8.0), (-2.4, 11.6), (0.0, 12.6),
-        (2.4, 11.6), (4.6, 8.0), (4.2, low), (0.5, low + 0.8),
-    )  # fmt: skip
+        (-0.5, low + 0.8),
+        (-4.0, low + 1.4),
+        (-4.6, 8.0),
+        (-2.4, 11.6),
+        (0.0, 12.6),
+        (2.4, 11.6),
+        (4.6, 8.0),
+        (4.2, low),
+        (0.5, low + 0.8),
+    )
     strokes = (
         ground((-6.0, 6.0 * fall), (6.0, -6.0 * fall)),
         Stroke(((0.0, 0.0), (0.0, 8.0)), "stem"),
@@ -266,7 +285,7 @@ def _base_on_slope() -> Drawing:
         Stroke(((4.2, low), (-6.0, low)), "thin"),
         Stroke(((0.0, foot), (-1.5, foot)), "thin"),
         *measure((-1.5, foot), (-1.5, low)),
-    )  # fmt: skip
+    )
     words = (
         Word((0.0, 13.0), "slope: the same level", "above"),
         Word((0.6, -2.6), "height from the foot up", "below"),

@@ -96,9 +96,16 @@ def _above(crew: CrewRules) -> str:
 
 
 def draw_heights(
-    crew: CrewRules, tree: Tree, aimed: Sequence[float], words: tuple[Word, ...], description: str,
-    more: tuple[Stroke, ...] = (), *, tape: TapeEnd | None = "tape", **looks: Any,
-) -> Drawing:  # fmt: skip
+    crew: CrewRules,
+    tree: Tree,
+    aimed: Sequence[float],
+    words: tuple[Word, ...],
+    description: str,
+    more: tuple[Stroke, ...] = (),
+    *,
+    tape: TapeEnd | None = "tape",
+    **looks: Any,
+) -> Drawing:
     """Return a drawing of aiming, with where the tape ends, without crowns where none is measured.
 
     `aimed` are heights above the foot [m of the scene]; `tape` is None where no distance is used.

@@ -174,8 +174,11 @@ def _four_radii(crew: CrewRules) -> Card:
                 "Level. It begins at the centre of the stem: hold it beside the stem, at its "
                 "middle. It ends below the edge. Held at the bark? Add half the diameter yourself.",
             ),
-            ("Write", f"North, east, south, west, to 0.1 {numbers.unit}. 0 if the crown does not "
-             f"reach past the stem. {_once()}"),
+            (
+                "Write",
+                f"North, east, south, west, to 0.1 {numbers.unit}. 0 if the crown does not "
+                f"reach past the stem. {_once()}",
+            ),
             _CARE_STEP,
         ),
         drawing,
@@ -185,7 +188,7 @@ def _four_radii(crew: CrewRules) -> Card:
         ),
         f"Mean width ({' + '.join(f'{radius}' for radius in radii)}) / 2 = {numbers.show(mean)}. "
         f"The crown's centre is {numbers.show(offset)} off the stem.",
-    )  # fmt: skip
+    )
 
 
 def _once() -> str:

@@ -133,8 +133,15 @@ def what_would_help(facts: Facts) -> Section:
     body: list[tuple[Cell | None, ...]] = []
     for label, margin, plots in rows:
         if plots is None:
-            body.append((Cell(label), Cell(margin, "0 %"), Cell("too few plots to say"), None,
-                         *((None,) if has_days else ())))  # fmt: skip
+            body.append(
+                (
+                    Cell(label),
+                    Cell(margin, "0 %"),
+                    Cell("too few plots to say"),
+                    None,
+                    *((None,) if has_days else ()),
+                )
+            )
             continue
         more = plots - used
         days = (Cell(float(days_for(more, pace)), "#,##0"),) if has_days else ()

@@ -156,8 +156,9 @@ def _verdicts(facts: Facts) -> Iterator[Section]:
     """Yield which figure is good for what, and the rule; none where the town has no figure."""
     sentences = () if facts.mode == "nothing" else by_verdict(facts)
     if sentences:
-        yield Section("verdicts", "What are these figures good for?", sentences,
-                      notes=(rule(facts),))  # fmt: skip
+        yield Section(
+            "verdicts", "What are these figures good for?", sentences, notes=(rule(facts),)
+        )
 
 
 def _first_chart(sections: dict[str, Section]) -> Iterator[Section]:

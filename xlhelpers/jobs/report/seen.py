@@ -41,8 +41,14 @@ def what_crews_saw(facts: Facts) -> Section:
         for name in facts.parts
     ]
     body.append(_row(facts, TOWN if facts.mode != "measured" else "All plots", trees, "town"))
-    headings = ("Part of the town", "Dead trees", _share_heading(facts), "Dead tops",
-                "Trees measured", *([HEADING] if facts.mode != "measured" else []))  # fmt: skip
+    headings = (
+        "Part of the town",
+        "Dead trees",
+        _share_heading(facts),
+        "Dead tops",
+        "Trees measured",
+        *([HEADING] if facts.mode != "measured" else []),
+    )
     table = Table(headings, tuple(body), total=len(body) > 1)
     notes = (
         NO_RATING,

@@ -72,8 +72,9 @@ def relative_margin(facts: Facts, row: pd.Series) -> float:
     if facts.confidence != STATED_CONFIDENCE:
         scale = scale_of(str(row["quantity"]), str(row["kind"]))
         error, freedom = float(row["standard_error"]), float(row["degrees_of_freedom"])
-        ends = [float(end[0]) for end in limits([value], [error], [freedom], STATED_CONFIDENCE,
-                                                scale)]  # fmt: skip
+        ends = [
+            float(end[0]) for end in limits([value], [error], [freedom], STATED_CONFIDENCE, scale)
+        ]
     return (ends[1] - ends[0]) / 2 / value
 
 

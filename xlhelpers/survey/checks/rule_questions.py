@@ -73,32 +73,59 @@ def _sighted(facts: Facts) -> Flags:
 
 
 QUESTIONS: tuple[Question, ...] = (
-    Question("width-across-wider", "crown_widths", _with_both_widths,
-             "the second crown width is larger than the one called widest",
-             "If crews measure in two fixed directions, choose “two fixed directions”. If they "
-             "measure the widest first, accept this. The mean width is the same either way."),
-    Question("widths-blank", "crown_widths", _living_first,
-             "both crown widths are missing",
-             "If the survey measures no crown widths, choose “not measured”. If it does, enter "
-             "them."),
-    Question("radii-missing", "crown_widths", _living_first,
-             "the crown radii are missing",
-             "If crews measure widths and not radii, choose that. If not, enter the radii."),
-    Question("radii-unasked", "crown_widths", _every_tree,
-             "crown radii are entered, which are not used",
-             "If crews measure four radii, choose “four radii”. If not, clear these cells."),
-    Question("base-blank", "crown_depth", _living_measured,
-             "the crown base reading is missing",
-             "If the survey measures heights alone, choose “not measured”. If not, enter the "
-             "readings."),
-    Question("no-readings", "heights_on", _entered,
-             "there are no distance and no readings",
-             "If only some trees get a height, choose “some trees”. If not, enter the readings."),
-    Question("foot-blank", "foot_by", _sighted,
-             "the foot reading is missing, so there is no height",
-             "If crews used their eye height on level ground, choose “eye height” for each such "
-             "plot. If not, enter the readings.", of_plots=True),
-)  # fmt: skip
+    Question(
+        "width-across-wider",
+        "crown_widths",
+        _with_both_widths,
+        "the second crown width is larger than the one called widest",
+        "If crews measure in two fixed directions, choose “two fixed directions”. If they "
+        "measure the widest first, accept this. The mean width is the same either way.",
+    ),
+    Question(
+        "widths-blank",
+        "crown_widths",
+        _living_first,
+        "both crown widths are missing",
+        "If the survey measures no crown widths, choose “not measured”. If it does, enter them.",
+    ),
+    Question(
+        "radii-missing",
+        "crown_widths",
+        _living_first,
+        "the crown radii are missing",
+        "If crews measure widths and not radii, choose that. If not, enter the radii.",
+    ),
+    Question(
+        "radii-unasked",
+        "crown_widths",
+        _every_tree,
+        "crown radii are entered, which are not used",
+        "If crews measure four radii, choose “four radii”. If not, clear these cells.",
+    ),
+    Question(
+        "base-blank",
+        "crown_depth",
+        _living_measured,
+        "the crown base reading is missing",
+        "If the survey measures heights alone, choose “not measured”. If not, enter the readings.",
+    ),
+    Question(
+        "no-readings",
+        "heights_on",
+        _entered,
+        "there are no distance and no readings",
+        "If only some trees get a height, choose “some trees”. If not, enter the readings.",
+    ),
+    Question(
+        "foot-blank",
+        "foot_by",
+        _sighted,
+        "the foot reading is missing, so there is no height",
+        "If crews used their eye height on level ground, choose “eye height” for each such "
+        "plot. If not, enter the readings.",
+        of_plots=True,
+    ),
+)
 _OF_CHECK: Mapping[str, Question] = {question.check: question for question in QUESTIONS}
 
 
