@@ -299,6 +299,7 @@ HELPER = (
     _helper("helper_condition", "Condition used", "The line's, or what its readings imply."),
     _helper("helper_divisor", "Base of the scale", "Reading divided by base is the slope."),
     _helper("helper_measured", "Tree measured here", "Plot and tree of a line with a diameter."),
+    _helper("helper_found", "Line of the tree near by", "Where the line with its diameter is."),
     _helper("helper_stem", "Diameter to the bark", "Of the tree, where distances end at the bark."),
     _helper("helper_eye", "Eye above the foot", "From the foot reading, or as declared."),
     _helper("helper_unread", "Texts not understood", "Entries that no formula reads.", 18),

@@ -46,9 +46,25 @@ from xlhelpers.measure.slopes import PERCENT_BASE, TOPOGRAPHIC_BASE
 WITH_FILL = "comes with fill"
 """In place of a height that only the program can compute; it is on the tab Trees."""
 _NAME_OF_TREE = 'TRIM({plot})&"/"&TRIM({tree})'
-# the line with the tree's diameter, near by; a name with a wild card would be taken for many
-_FOUND = f"MATCH({_NAME_OF_TREE},[~helper_measured],0)"
-_WILD = ",".join(f'ISNUMBER(FIND("{sign}",{_NAME_OF_TREE}))' for sign in "*?~")
+# in place of the position of a tree whose name has a wild card, which would be taken for many
+_UNCLEAR = '"*"'
+_FOUND = "{helper_found}"
+
+
+def _typed(cell: str) -> str:
+    """Return the condition that something is typed in a cell; a blank one is known at once."""
+    return f'IF({cell}="",FALSE,TRIM({cell})<>"")'
+
+
+def _found() -> str:
+    """Return where, among the lines near by, the one with the tree's diameter is.
+
+    Only lines that need another line have it: those without a diameter, and further set-ups.
+    """
+    alone = f"IF(ISNUMBER({number_of('diameter')}),N({{setup}})<=1,{{plot}}=\"\")"
+    wild = ",".join(f'ISNUMBER(FIND("{sign}",{_NAME_OF_TREE}))' for sign in "*?~")
+    near = f"MATCH({_NAME_OF_TREE},[~helper_measured],0)"
+    return first_that_holds([(alone, '""'), (f"OR({wild})", _UNCLEAR)], near)
 
 
 def _of_plot(table: str, otherwise: str = '""') -> str:
@@ -61,14 +77,14 @@ def _of_instrument(table: str, otherwise: str = '""') -> str:
 
 def _instrument() -> str:
     own = position("{instrument}", "xlh_cells_instrument_instrument")
-    return f'IF(TRIM({{instrument}})<>"",{own},{_of_plot("xlh_of_plot_instrument")})'
+    return f'IF({_typed("{instrument}")},{own},{_of_plot("xlh_of_plot_instrument")})'
 
 
 def _scale() -> str:
     """Return the line's own scale, the plot's, or the only one that the instrument has."""
     plots, only = "INDEX(xlh_of_plot_scale,{helper_plot})", _of_instrument("xlh_of_instrument_only")
     # the plot's scale does not count for another instrument that has no such scale
-    foreign = f'IF(TRIM({{instrument}})="",FALSE,{_has_no_scale(plots)})'
+    foreign = f"IF({_typed('{instrument}')},{_has_no_scale(plots)},FALSE)"
     of_plot = first_that_holds(
         [
             ('{helper_plot}=""', only),
@@ -77,7 +93,7 @@ def _scale() -> str:
         ],
         plots,
     )
-    return f'IF(TRIM({{scale}})<>"",{word("{scale}", choice("scale"))},{of_plot})'
+    return f'IF({_typed("{scale}")},{word("{scale}", choice("scale"))},{of_plot})'
 
 
 def _has_no_scale(scale: str) -> str:
@@ -87,17 +103,17 @@ def _has_no_scale(scale: str) -> str:
 
 
 def _distance_kind() -> str:
-    plots = _of_plot("xlh_of_plot_distance_kind")
+    plots = "INDEX(xlh_of_plot_distance_kind,{helper_plot})"
     of_plot = first_that_holds(
         [
-            (f'{plots}="{NOT_UNDERSTOOD}"', '""'),
+            (f'IF({{helper_plot}}="",FALSE,{plots}="{NOT_UNDERSTOOD}")', '""'),
             (f'{{helper_scale}}="{HEIGHT_SCALE}"', '"none"'),
-            (f'{plots}=""', '"level"'),
+            (f'IF({{helper_plot}}="",TRUE,{plots}="")', '"level"'),
         ],
         plots,
     )
     own = word("{distance_kind}", choice("distance kind"))
-    return f'IF(TRIM({{distance_kind}})<>"",{own},{of_plot})'
+    return f'IF({_typed("{distance_kind}")},{own},{of_plot})'
 
 
 def _condition_of_line() -> str:
@@ -108,9 +124,9 @@ def _condition_of_line() -> str:
 
 def _condition() -> str:
     """Return the condition; a further set-up that leaves it blank is dead if its tree is."""
-    trees = f"TRIM(INDEX([~condition],{_FOUND}))"
-    blank = 'AND(N({setup})>1,TRIM({condition})="")'
-    dead = f'IF({blank},IFERROR(IF(OR({_WILD}),FALSE,UPPER({trees})="D"),FALSE),FALSE)'
+    trees = f"UPPER(TRIM(INDEX([~condition],{_FOUND})))"
+    blank = 'IF(N({setup})>1,TRIM({condition})="",FALSE)'
+    dead = f'IF({blank},IF(ISNUMBER({_FOUND}),{trees}="D",FALSE),FALSE)'
     return f'IF({dead},"D",{_condition_of_line()})'
 
 
@@ -143,17 +159,18 @@ def _stem() -> str:
     """Return the diameter of the tree where distances end at the bark."""
     # A further set-up may leave it to another line of its tree, which stands near by; else fill
     # finds it.
-    diameter, found = number_of("diameter"), f"INDEX([~{number_of('diameter')[1:-1]}],{_FOUND})"
+    diameter = number_of("diameter")
     same = f"TRIM({{species}})=TRIM(INDEX([~species],{_FOUND}))"
     agrees = f'IF(COUNTA({{setup}})>0,FALSE,IF(TRIM({{species}})="",TRUE,{same}))'
-    with_fill = f'"{WITH_FILL}"'
+    agrees = f"IF(N({{setup}})>1,TRUE,IFERROR({agrees},TRUE))"
     cases = [
         (f"{_TO_BARK}<>1", '""'),
         (f"ISNUMBER({diameter})", diameter),
-        (f"OR({_WILD})", with_fill),
-        ("N({setup})>1", f"IFERROR({found},{with_fill})"),
+        (f"{_FOUND}={_UNCLEAR}", text(WITH_FILL)),
+        (f"NOT({agrees})", '""'),
     ]
-    return first_that_holds(cases, f'IFERROR(IF({agrees},{found},""),{with_fill})')
+    near = f"INDEX([~{diameter[1:-1]}],{_FOUND})"
+    return first_that_holds(cases, f"IF(ISNUMBER({_FOUND}),{near},{text(WITH_FILL)})")
 
 
 _HALF = when_number(
@@ -198,16 +215,15 @@ def _eye() -> str:
     blank = f"{is_blank('{foot_reading}')},NOT({closes('{missing_because}')})"
     read = f"IF(ISNUMBER({foot}),{in_range(foot, FIELD_SHEET['foot_reading'])},FALSE)"
     declared = f"IF({read},FALSE,OR({words},AND({EYE_OF_PLOT},{blank})))"
-    mark = when_number(
-        "{mark_above_foot}", FIELD_SHEET["mark_above_foot"], "{mark_above_foot}", "0"
-    )
+    mark = "{mark_above_foot}"
+    above = when_number(mark, FIELD_SHEET["mark_above_foot"], mark, "0")
     return first_that_holds(
         [
-            ('TRIM(T({mark_above_foot}))<>""', text(WITH_FILL)),
+            (f'IF({mark}="",FALSE,TRIM(T({mark}))<>"")', text(WITH_FILL)),
             (declared, _of_plot("xlh_of_plot_eye")),
             (
                 f"COUNT({{live_distance}},{foot})=2",
-                f"{mark}-({{live_distance}}-{_HALF})*{slope_of('foot_reading')}",
+                f"{above}-({{live_distance}}-{_HALF})*{slope_of('foot_reading')}",
             ),
         ]
     )
@@ -223,20 +239,16 @@ def _height(point: str) -> str:
     # whatever is typed there, because only fill reads texts of these columns
     leans = f'IF(ISNUMBER({lean}),{lean}<>0,TRIM(T({lean}))<>"")'
     is_straight = f'IF(ISNUMBER({straight}),TRUE,TRIM(T({straight}))<>"")'
-    rare = first_that_holds(
-        [
-            (f"COUNTA({straight},{lean})=0", "FALSE"),
-            (is_straight, f"COUNT({eye},{number})=2"),
-            (f"COUNT({distance},{eye},{number})=3", leans),
-        ],
-        "FALSE",
-    )
+    # on most lines by far all is there, and neither a lean nor a straight distance
+    usual = f"IF(COUNTA({straight},{lean})=0,TRUE,NOT(OR({is_straight},{leans})))"
+    usual = f'IF({usual},{{helper_scale}}<>"{HEIGHT_SCALE}",FALSE)'
+    comes = f"IF(COUNT({eye},{number})=2,IF(ISNUMBER({distance}),TRUE,{is_straight}),FALSE)"
     return first_that_holds(
         [
+            (f"IF(COUNT({distance},{eye},{number})=3,{usual},FALSE)", f"{distance}*{slope}+{eye}"),
             (f"OR({distance}={with_fill},{eye}={with_fill})", with_fill),
             (f'{{helper_scale}}="{HEIGHT_SCALE}"', shown),
-            (rare, f'IF(ISNUMBER({slope}),{with_fill},"")'),
-            (f"COUNT({distance},{eye},{number})=3", f"{distance}*{slope}+{eye}"),
+            (comes, f'IF(ISNUMBER({slope}),{with_fill},"")'),
         ]
     )
 
@@ -251,7 +263,7 @@ def _crown_base() -> str:
     has_crown = f'IF({_SOUND},TRUE,{{helper_condition}}="T")'
     return first_that_holds(
         [
-            (f'TRIM(T({pole}))<>""', text(WITH_FILL)),
+            (f'IF({pole}="",FALSE,TRIM(T({pole}))<>"")', text(WITH_FILL)),
             (has_crown, f"IF({by_pole},{pole},{_height('base')})"),
         ]
     )
@@ -259,11 +271,10 @@ def _crown_base() -> str:
 
 def _crown_top() -> str:
     """Return the crown top; whether the tree of a further set-up far from it lives, fill says."""
-    unknown = f"IF(OR({_WILD}),TRUE,ISERROR(INDEX([~condition],{_FOUND})))"
-    further = 'AND({helper_condition}="",ISNUMBER({live_total}))'
+    further = 'IF({helper_condition}="",ISNUMBER({live_total}),FALSE)'
     return first_that_holds(
         [
-            (f"IF(N({{setup}})>1,IF({further},{unknown},FALSE),FALSE)", text(WITH_FILL)),
+            (f"IF(N({{setup}})>1,IF({further},NOT(ISNUMBER({_FOUND})),FALSE),FALSE)", text(WITH_FILL)),
             (_SOUND, "{live_total}"),
             ('{helper_condition}="T"', _height("top")),
         ]
@@ -291,6 +302,7 @@ def _formulas() -> dict[str, str]:
         **typed_texts(),
         **number_formulas(),
         "helper_measured": _measured_tree(),
+        "helper_found": _found(),
         "helper_condition": _condition(),
         "helper_divisor": _divisor(),
         "helper_stem": _stem(),

@@ -95,7 +95,7 @@ _ALIVE = '{helper_condition}<>"D",NOT(AND(N({setup})>1,{helper_condition}=""))'
 # the word of a truth value is another one in other languages: FALSCH, FAUX
 _TICKED = (
     "IF(ISLOGICAL({foot_above_eye}),{foot_above_eye},"
-    'IF(TRIM({foot_above_eye})="",FALSE,'
+    'IF(IF({foot_above_eye}="",TRUE,TRIM({foot_above_eye})=""),FALSE,'
     'AND(TRIM({foot_above_eye})<>"no",TRIM({foot_above_eye})<>"n",'
     'TRIM({foot_above_eye})<>"0",TRIM({foot_above_eye})<>"FALSE")))'
 )
@@ -218,6 +218,10 @@ def _fill_reads() -> str:
     return f'IF({_NONE_UNREAD},"",TRIM({label})&{text(READ_BY_FILL)})'
 
 
+_ALL = ("distance", "foot_reading", "base_reading", "tip_reading")
+_HAS_SCALE = 'IF(ISNUMBER({helper_divisor}),TRUE,{helper_scale}="degrees")'
+
+
 def missing() -> str:
     """Return what the height or the crown is missing; a line that gives a reason is done.
 
@@ -231,8 +235,18 @@ def missing() -> str:
     no_distance = f"IF({no_distance},NOT({BY_STATIONS}),FALSE)"
     no_base = f"IF({_is_empty('base_reading')},NOT(ISNUMBER({{base_by_pole}})),FALSE)"
     alive = f"AND({_ALIVE},{_CROWNS})"
+    reason = 'IF({missing_because}="",FALSE,TRIM({missing_because})<>"")'
+    # most lines by far; a degree has no divisor
+    whole = first_that_holds(
+        [
+            (_DEAD_TOP, "FALSE"),
+            ('IF({helper_kind}="level",TRUE,{helper_kind}="straight to the foot")', _HAS_SCALE),
+        ],
+        "FALSE",
+    )
     cases = [
-        (f'IF(TRIM({{missing_because}})="",FALSE,{closes("{missing_because}")})', '""'),
+        (f"IF(COUNT({_cells(_ALL)})={len(_ALL)},{whole},FALSE)", '""'),
+        (f"IF({reason},{closes('{missing_because}')},FALSE)", '""'),
         (f"COUNTA({read})=0", f'IF({done},"",{text(NO_READINGS)})'),
         ('{helper_scale}=""', f"IF({_SCALE_TYPED},{text(UNKNOWN_SCALE)},{text(NO_SCALE)})"),
         (_NO_SCALE_DISTANCE, text(NO_SCALE_DISTANCE)),
@@ -321,7 +335,8 @@ def _crossings() -> list[tuple[str, str]]:
             f"IF({base}>{top},{text(BASE_HIGH)},{text(NO_DEPTH)})",
         ),
         (
-            f"IF(ISNUMBER({base}),{base}<-{BELOW_FOOT_SHARE:g}*N({{live_distance}}),FALSE)",
+            # most bases lie above the foot
+            f"IF(N({base})<0,{base}<-{BELOW_FOOT_SHARE:g}*N({{live_distance}}),FALSE)",
             text(BASE_LOW),
         ),
     ]
@@ -345,7 +360,11 @@ def warning() -> str:
             '""',
         ),
         ('{helper_odd}<>""', "{helper_odd}"),
-        ('OR(TRIM({plot})="",TRIM({tree})="")', text(NO_NUMBER)),
+        # a line with a diameter holds plot and tree in one text
+        (
+            'IF({helper_measured}="",OR(TRIM({plot})="",TRIM({tree})=""),FALSE)',
+            text(NO_NUMBER),
+        ),
         ('{helper_plot}=""', text(NO_PLOT)),
         (f'IF({{helper_condition}}="",FALSE,NOT(OR({known})))', text(UNKNOWN_CONDITION)),
         ('{helper_missing}<>""', "{helper_missing}"),
@@ -370,11 +389,14 @@ def warning() -> str:
 def _counted() -> str:
     """Return the code of a line that Plots adds up: that it is there, its warning, its tree."""
     # TRUE equals 1 here and not in a count
-    first = 'OR(TRIM({setup})="",AND(NOT(ISLOGICAL({setup})),N({setup})=1))'
-    typed = 'TRIM(T({setup}))="1"'
-    shown = 'AND(TRIM(T({live_warning}))<>"",{live_warning}<>{helper_fill})'
-    code = f"{THERE}+IF({shown},{TO_CHECK},0)+IF(OR({first},{typed}),1,0)"
-    return f'IF(TRIM({{plot}})="",0,{code})'
+    first = 'OR(TRIM({setup})="",AND(NOT(ISLOGICAL({setup})),N({setup})=1),TRIM(T({setup}))="1")'
+    first = f'IF({{setup}}="",TRUE,{first})'
+    shown = (
+        'IF({live_warning}="",FALSE,IF({live_warning}={helper_fill},FALSE,'
+        'TRIM(T({live_warning}))<>""))'
+    )
+    code = f"{THERE}+IF({shown},{TO_CHECK},0)+IF({first},1,0)"
+    return f'IF(IF({{plot}}="",TRUE,TRIM({{plot}})=""),0,{code})'
 
 
 TO_CHECK, THERE = 100_000, 10_000_000_000
