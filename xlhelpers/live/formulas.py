@@ -62,7 +62,7 @@ def _found() -> str:
 
     Only lines that need another line have it: those without a diameter, and further set-ups.
     """
-    alone = f"IF(ISNUMBER({number_of('diameter')}),N({{setup}})<=1,{{plot}}=\"\")"
+    alone = f'IF(ISNUMBER({number_of("diameter")}),N({{setup}})<=1,{{plot}}="")'
     wild = ",".join(f'ISNUMBER(FIND("{sign}",{_NAME_OF_TREE}))' for sign in "*?~")
     near = f"MATCH({_NAME_OF_TREE},[~helper_measured],0)"
     return first_that_holds([(alone, '""'), (f"OR({wild})", _UNCLEAR)], near)
@@ -78,7 +78,7 @@ def _of_instrument(table: str, otherwise: str = '""') -> str:
 
 def _instrument() -> str:
     own = position("{instrument}", "xlh_cells_instrument_instrument")
-    return f'IF({_typed("{instrument}")},{own},{_of_plot("xlh_of_plot_instrument")})'
+    return f"IF({_typed('{instrument}')},{own},{_of_plot('xlh_of_plot_instrument')})"
 
 
 def _scale() -> str:
@@ -94,7 +94,7 @@ def _scale() -> str:
         ],
         plots,
     )
-    return f'IF({_typed("{scale}")},{word("{scale}", choice("scale"))},{of_plot})'
+    return f"IF({_typed('{scale}')},{word('{scale}', choice('scale'))},{of_plot})"
 
 
 def _has_no_scale(scale: str) -> str:
@@ -114,7 +114,7 @@ def _distance_kind() -> str:
         plots,
     )
     own = word("{distance_kind}", choice("distance kind"))
-    return f'IF({_typed("{distance_kind}")},{own},{of_plot})'
+    return f"IF({_typed('{distance_kind}')},{own},{of_plot})"
 
 
 def _condition_of_line() -> str:
@@ -273,9 +273,10 @@ def _crown_base() -> str:
 def _crown_top() -> str:
     """Return the crown top; whether the tree of a further set-up far from it lives, fill says."""
     further = 'IF({helper_condition}="",ISNUMBER({live_total}),FALSE)'
+    unknown = f"IF({further},NOT(ISNUMBER({_FOUND})),FALSE)"
     return first_that_holds(
         [
-            (f"IF(N({{setup}})>1,IF({further},NOT(ISNUMBER({_FOUND})),FALSE),FALSE)", text(WITH_FILL)),
+            (f"IF(N({{setup}})>1,{unknown},FALSE)", text(WITH_FILL)),
             (_SOUND, "{live_total}"),
             ('{helper_condition}="T"', _height("top")),
         ]

@@ -102,9 +102,7 @@ def number_formulas() -> dict[str, str]:
 
 def _shapes(ends: Iterable[str], begins: Iterable[str] = ("",)) -> str:
     """Return the shapes of a number with each sign before or behind it, as they stand in a slot."""
-    listed = [
-        f"{begin}{number}{end}" for begin in begins for end in ends for number in _NUMBERS
-    ]
+    listed = [f"{begin}{number}{end}" for begin in begins for end in ends for number in _NUMBERS]
     return "".join(f"~{shape} " for shape in listed)
 
 

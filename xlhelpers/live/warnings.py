@@ -110,9 +110,7 @@ BY_EYE = (
 
 EYE_OF_PLOT = 'IF({helper_plot}="",FALSE,N(INDEX(xlh_of_plot_by_eye,{helper_plot}))=1)'
 """The condition that the eye height stands for the foot on the whole plot."""
-BY_STATIONS = (
-    'IF({station_step}="",FALSE,OR(ISNUMBER({station_step}),TRIM(T({station_step}))<>""))'
-)
+BY_STATIONS = 'IF({station_step}="",FALSE,OR(ISNUMBER({station_step}),TRIM(T({station_step}))<>""))'
 """The condition that a line holds a step between two stations."""
 _CROWNS = 'TRIM(xlh_rule_crown_depth)<>"not measured"'
 
@@ -236,7 +234,7 @@ def missing() -> str:
     """
     read = _cells(("distance", *MAIN_READINGS, "base_by_pole"))
     done = 'OR(xlh_rule_heights_on="some trees",ISNUMBER({height_by_eye}))'
-    no_foot = f'IF({_is_empty("foot_reading")},{_SIGHTED},FALSE)'
+    no_foot = f"IF({_is_empty('foot_reading')},{_SIGHTED},FALSE)"
     no_distance = f'IF({{helper_kind}}="none",TRUE,{_is_empty("distance")})'
     no_distance = f"IF({no_distance},NOT({BY_STATIONS}),FALSE)"
     no_base = f"IF({_is_empty('base_reading')},NOT(ISNUMBER({{base_by_pole}})),FALSE)"
@@ -279,9 +277,7 @@ def _is_empty(name: str) -> str:
 
 _PLOTS_SCALE = 'IF({helper_plot}="","",INDEX(xlh_of_plot_scale,{helper_plot}))'
 _SCALE_TYPED = f'OR(TRIM({{scale}})<>"",{_PLOTS_SCALE}="{NOT_UNDERSTOOD}")'
-_NO_SCALE_DISTANCE = (
-    'IF(ISNUMBER({helper_divisor}),FALSE,{helper_scale}="fixed distance")'
-)
+_NO_SCALE_DISTANCE = 'IF(ISNUMBER({helper_divisor}),FALSE,{helper_scale}="fixed distance")'
 
 
 def _eye_off() -> str:
@@ -321,7 +317,7 @@ def beyond_range(name: str) -> list[str]:
 
 
 def _too_close() -> str:
-    """Return the condition that the tree is too close, or the line of sight to its tip too steep."""
+    """Return the condition that the tree is too close or the line of sight to its tip too steep."""
     near = (
         f"OR({{live_distance}}<MAX({_numbers(_WIDTHS)})/2,"
         "{live_distance}<xlh_limit_share*N({live_total}),"
