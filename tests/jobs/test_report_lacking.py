@@ -55,7 +55,7 @@ def test_the_trees_measured_are_not_the_town(tmp_path: Path) -> None:
     assert said["How many"] == f"44 trees were measured. {NOBODY_KNOWS}"
     assert said["How tall"].startswith("The living trees measured are on average")
     assert "give or take" not in " ".join(texts(report)).lower()
-    assert "needs the area of the town" in said["Crown cover"]
+    assert "needs figures for the whole town" in said["Crown cover"]
 
 
 def test_a_census_has_no_margin(tmp_path: Path) -> None:

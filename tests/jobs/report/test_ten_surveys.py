@@ -22,22 +22,29 @@ SENTENCES: dict[str, tuple[str, ...]] = {
     ),
     "one plot": (
         "8 trees were measured. There is no figure for the whole town.",
-        "Too few plots to say: at least two are needed in every part of the town.",
+        "Too few plots to say: at least two are needed.",
+        "Neither young nor old trees were found on this plot.",
+        "We cannot report crown cover. It needs figures for the whole town.",
+        # 5 of 8 trees, 62.5 %, as the cell shows it
+        "The most common stem diameter is 30 to under 45 cm, with 63 % of the trees measured.",
         "We cannot give a margin or a verdict.",
         "A figure for the whole town comes first.",
         "The crews saw no dead tree and no dead top among 8 trees.",
-        "The checks found 1 doubtful entry: 1 still open.",
+        "The checks found 1 missing or doubtful entry: 1 still open.",
     ),
     "one stratum with one plot": (
         "Only one plot in South: too few to say. Measure another one there",
         "For the margins of the town, North and South are taken together",
         "Not in the chart, because the margin is too wide or not known: South.",
         # 35 trees on 5 of 750 plots, 4 trees on 1 of 250
-        "The town has about 6,250 trees (from",
+        "The town has about 6,250 trees (an order of magnitude, from",
+        "such a part is taken together with the part nearest in size.",
     ),
     "all dead": (
         "We cannot report heights. All trees on the sampled plots are dead.",
-        "All 44 trees on the plots are dead.",
+        "All 44 trees on these plots are dead.",
+        "The most common stem diameter is 30 to under 45 cm, with about 62 % of the trees",
+        "There is no mean stem diameter of living trees. All trees on the sampled plots are dead.",
         "The crews saw 44 dead trees and no dead top among 44 trees.",
         "We cannot tell young trees from old ones: no living tree here has a diameter.",
     ),
@@ -45,6 +52,7 @@ SENTENCES: dict[str, tuple[str, ...]] = {
         "We cannot report diameters. No living tree here has a diameter.",
         "We cannot tell young trees from old ones: no living tree here has a diameter.",
         "No species has 5 living trees with a diameter, so none is judged.",
+        "For all 44 trees, some entries are missing or doubtful.",
         "Good enough to budget on: mean height and mean crown depth.",
     ),
     "census": (
@@ -53,6 +61,8 @@ SENTENCES: dict[str, tuple[str, ...]] = {
         "figures.",
         # 100 of 3,600 m2
         "3 % of the area of the plots could not be walked. Its trees are not in these figures.",
+        # 44 trees on 40 ha
+        "That is 1.1 per hectare.",
         # 2 of 11 plots are 18 %: more than 10 %, less than 30 %
         "A fair idea: number of trees, mean height",
         "More plots cannot help, because every tree was to be measured.",
@@ -61,6 +71,7 @@ SENTENCES: dict[str, tuple[str, ...]] = {
     "US units": (
         "That is about 145 per acre",
         "of 40 acres.",
+        "Only trees with a stem diameter of at least 2 in at breast height count.",
         "Young means a stem under 6 in thick, old means 24 in or more.",
         "by under 1 foot because of the instruments",
     ),
@@ -94,7 +105,7 @@ NEVER = (
     r"\bnan\b", r"\binf\b", r"\bNone\b(?! of)", r"#N", r"\b1 (?:trees|plots|days|crews|groups)\b",
     r"\b1 (?:thing|species|entry|tree|plot) are\b", r"\b[02-9]\d* (?:tree|plot|day|entry)\b",
     r"\d(?:m|cm|ft|ha|in|acres?|%)(?![\w²³])", r"  ", r"\.\.", r" \.", r"\(\)", r"about about",
-    r"[Aa]t most", r"among 0 ",
+    r"[Aa]t most", r"among 0 ", r"\b0 (?:dead|trees|plots)\b", r"Blank: ", r"\bChoose\b",
 )  # fmt: skip
 
 

@@ -196,8 +196,8 @@ def _first_of_all(facts: Facts) -> tuple[str, ...]:
     doubtful = facts.trees_in_doubt
     if doubtful:
         notes.append(
-            f"First check the doubtful readings of {plural(doubtful, 'tree')}: that needs no new "
-            "plot."
+            f"First check the missing or doubtful entries of {plural(doubtful, 'tree')}: that "
+            "needs no new plot."
         )
     missing = int((facts.plots["counted_as"] == MISSING).sum())
     if missing:

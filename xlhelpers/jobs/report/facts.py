@@ -119,6 +119,12 @@ class Facts:
         return np.asarray(np.append(used, False)[at], dtype=bool)
 
     @property
+    def on_plots(self) -> str:
+        """Return "on this plot" where one alone counts, or "on these plots"."""
+        used = self.estimates.plots["counted_as"].isin((MEASURED, EMPTY)).sum()
+        return "on this plot" if used == 1 else "on these plots"
+
+    @property
     def trees_in_doubt(self) -> int:
         """Return how many trees on plots that count have anything in doubt."""
         return int((self.outcome.counted.any_doubt & self.inside).sum())
