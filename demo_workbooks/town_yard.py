@@ -55,7 +55,7 @@ def lines_of_yard(plot: Row, position: int, trees: list[Tree]) -> list[Row]:
         elif tree.number in WORKED_OUT:
             level = line["distance"] + line["diameter"] / 200
             line["recorded_height"] = round(level * line["tip_reading"] / 100 + stand.eye, 2)
-        line["group"] = "boatyard"
+        line["group"] = "city tree"
         lines.append(line)
     return lines
 
