@@ -100,7 +100,7 @@ def test_the_report(grown: Path, tmp_path: Path, capsys: pytest.CaptureFixture[s
     assert run("change", TOWN, grown, "--out", out) == 1
     assert (TOWN.read_bytes(), grown.read_bytes()) == before
     said = capsys.readouterr().out
-    for words in ("26 plots measured both times, 5.0 years apart", "Height growth",
+    for words in ("27 plots measured both times, 5.0 years apart", "Height growth",
                   "Living trees: −", "within the margin", "plot 1 tree 2: shrank",
                   "NEW is probably wrong", "plot 11: renumbered"):  # fmt: skip
         assert words in said

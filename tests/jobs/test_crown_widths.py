@@ -62,6 +62,31 @@ def test_four_radii_go_from_the_field_sheet_to_the_tab_and_the_export(tmp_path: 
     assert float(offset) == pytest.approx((1.0 + 1.0) ** 0.5)
 
 
+def test_the_first_warning_understands_four_radii(tmp_path: Path) -> None:
+    """A crown that reaches 13 m one way is 25 m wide, and 12 m of distance are under it."""
+    near = {"distance": 12, "tip_reading": 40, "foot_reading": -13, "base_reading": 20}
+    wide = RADII | {"radius_north": 12, "radius_south": 13}
+    lines = [
+        {"tree": "1", **NO_WIDTHS, **RADII, **near},
+        {"tree": "2", **NO_WIDTHS, **wide, **near},
+        {"tree": "3", **NO_WIDTHS, **RADII, "radius_east": 60},
+        {"tree": "4", **NO_WIDTHS, **RADII, "radius_west": "wide"},
+        {"tree": "5", **NO_WIDTHS, **RADII, "radius_west": "NOT SEEN"},
+        {"tree": "6", **NO_WIDTHS, **wide, **near, "radius_east": None},
+        {"tree": "7", **wide, **near},
+    ]
+    book = book_of(tmp_path / "town.xlsx", lines, {"crown_widths": "four radii"})
+    filled = fill(book)
+    assert not [note for note in filled.notes if "formula" in note]
+    shown = stored(book, ("live_warning",), FIRST, 7)["live_warning"].tolist()
+    close = "too close or too steep"
+    assert shown == ["", close, "value not possible", "text, not a number", "", "", close]
+    assert "under-crown" in {f.check for f in filled.outcome.findings if 1 in f.lines}
+    usual = book_of(tmp_path / "usual.xlsx", [{"tree": "1", **wide, **near}])
+    fill(usual)
+    assert stored(usual, ("live_warning",), FIRST, 1)["live_warning"].tolist() == [""]
+
+
 def test_heights_alone_leave_crowns_blank_on_the_field_sheet(tmp_path: Path) -> None:
     rules = {"crown_widths": "not measured", "crown_depth": "not measured"}
     line = {"tree": "1", **NO_WIDTHS, "base_reading": None}

@@ -107,9 +107,9 @@ def test_contradictions_are_listed_and_no_height_changes(tmp_path: Path) -> None
     merged, sources = merge([TOWN, other], tmp_path / "out.xlsx")
     kinds = Counter(conflict.kind for conflict in merged.conflicts)
     assert {"instruments", "people", "species", "strata", "plot", "tree"} <= set(kinds)
-    assert [source.counts["lines"] for source in sources] == [371, 371]
+    assert [source.counts["lines"] for source in sources] == [380, 380]
     survey = survey_of(tmp_path / "out.xlsx")
-    assert len(survey.lines) == 742
+    assert len(survey.lines) == 760
     both = compute_setups(survey)[list(HEIGHTS)].to_numpy()
     alone = [compute_setups(survey_of(path))[list(HEIGHTS)].to_numpy() for path in (TOWN, other)]
     same = np.isclose(both, np.vstack(alone), rtol=1e-7, atol=1e-9, equal_nan=True).all(axis=1)

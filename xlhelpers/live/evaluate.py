@@ -120,7 +120,12 @@ def _calculated_names() -> set[str]:
 
 # the defined names of the cells that the tables read
 ADDED_LATER = frozenset(
-    (cells_name(PLOTS, "distance_to"), cells_name(PLOTS, "foot_by"), "xlh_rule_crown_depth")
+    (
+        cells_name(PLOTS, "distance_to"),
+        cells_name(PLOTS, "foot_by"),
+        "xlh_rule_crown_depth",
+        "xlh_rule_crown_widths",
+    )
 )
 """Names that earlier workbooks do not have, nor any formula that reads them."""
 KEYED_NAMES = frozenset({*(cells_name(sheet, field) for sheet, field in KEYED), *RULE_CELLS})
