@@ -6,6 +6,7 @@ reference validator is the Python package frictionless.
 
 import csv
 import json
+import shutil
 from pathlib import Path
 
 import pandas as pd
@@ -47,8 +48,14 @@ def whole(folder: Path) -> str:
     return "\n".join(path.read_text(encoding="utf-8") for path in sorted(folder.iterdir()))
 
 
-@pytest.mark.parametrize("more", [(), ("--with-notes", "--with-places", "--with-people"),
-                                  ("--units", "us")])  # fmt: skip
+@pytest.mark.parametrize(
+    "more",
+    [
+        pytest.param((), marks=pytest.mark.slow),
+        ("--with-notes", "--with-places", "--with-people"),
+        pytest.param(("--units", "us"), marks=pytest.mark.slow),
+    ],
+)
 def test_valid_by_the_reference_validator(
     tmp_path: Path, private_book: Path, more: tuple[str, ...]
 ) -> None:
@@ -58,8 +65,16 @@ def test_valid_by_the_reference_validator(
     assert {task.name for task in report.tasks} >= {"lines", "trees", "plots", "findings", "rules"}
 
 
-def test_the_validator_would_see_a_fault(tmp_path: Path) -> None:
-    run("export", TOWN, "--out", tmp_path / "out")
+@pytest.fixture(scope="module")
+def exported(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The town's survey as a data package, only to look at."""
+    out = tmp_path_factory.mktemp("export") / "out"
+    run("export", TOWN, "--out", out)
+    return out
+
+
+def test_the_validator_would_see_a_fault(tmp_path: Path, exported: Path) -> None:
+    shutil.copytree(exported, tmp_path / "out")
     path = tmp_path / "out" / "trees.csv"
     path.write_text(path.read_text(encoding="utf-8").replace("broadleaf", "seaweed", 1))
     assert not frictionless.validate(str(tmp_path / "out" / "datapackage.json")).valid
@@ -115,6 +130,7 @@ def test_formulas_are_made_neutral_in_text_columns_only(tmp_path: Path, private_
         assert ("apostrophe" in field["description"]) == (field["type"] == "string")
 
 
+@pytest.mark.slow
 def test_two_runs_give_the_same_bytes(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("SOURCE_DATE_EPOCH", "1751356800")
     for name in ("a", "b"):
@@ -123,9 +139,8 @@ def test_two_runs_give_the_same_bytes(tmp_path: Path, monkeypatch: pytest.Monkey
         assert path.read_bytes() == (tmp_path / "b" / path.name).read_bytes()
 
 
-def test_list_of_what_belongs_together_is_one_page(tmp_path: Path) -> None:
-    run("export", TOWN, "--out", tmp_path / "out")
-    text = (tmp_path / "out" / "README.txt").read_text(encoding="utf-8")
+def test_list_of_what_belongs_together_is_one_page(exported: Path) -> None:
+    text = (exported / "README.txt").read_text(encoding="utf-8")
     assert "WHAT TO HAND OVER" in text
     assert "licensed arborists" in text
     assert len(text.splitlines()) <= 60

@@ -281,6 +281,20 @@ def test_a_tab_with_cells_marked_in_colour_is_kept(tmp_path: Path, colour: Color
     assert not any("To check (kept) 2" in sentence for sentence in fill(book).notes)
 
 
+def test_cells_marked_in_colour_are_kept_with_their_colours(tmp_path: Path) -> None:
+    book = write_filled(tmp_path / "town.xlsx", varied(4))
+    colours = {"I12": Color(rgb="FFFFFF00"), "J12": Color(theme=5, tint=0.6)}
+    edited = openpyxl.load_workbook(book)
+    for cell, colour in colours.items():
+        edited["To check"][cell].fill = PatternFill("solid", fgColor=colour)
+    edited["Field sheet"]["M6"] = 71
+    edited.save(book)
+    assert any("To check (kept)" in sentence for sentence in fill(book).notes)
+    with closing(openpyxl.load_workbook(book, read_only=True)) as after:
+        kept = after["To check (kept)"]
+        assert {cell: kept[cell].fill.fgColor for cell in colours} == colours
+
+
 def test_exit_codes_and_json(tmp_path: Path) -> None:
     good = keyed(tmp_path / "good.xlsx", varied(3))
     bad = keyed(tmp_path / "bad.xlsx", [{"tree": "1", "tip_reading": None}])

@@ -158,8 +158,8 @@ def test_radii_are_corrected_once(tmp_path: Path, way: str, column: int) -> None
 @pytest.mark.parametrize(
     ("north", "south", "code", "words"),
     [
-        ((5, 6, 7), (), 1, "South: no plot with values"),
-        ((5, 6, 7), (4,), 1, "South: only one plot"),
+        pytest.param((5, 6, 7), (), 1, "South: no plot with values", marks=pytest.mark.slow),
+        pytest.param((5, 6, 7), (4,), 1, "South: only one plot", marks=pytest.mark.slow),
         ((5, 6, 7), (4,), 1, "North and South are taken together"),
         ((5,), (), 2, "too few plots to see how plots vary (1 plot"),
         ((5,), (4,), 2, "too few plots"),
@@ -252,8 +252,8 @@ def test_the_chart_data_is_not_printed(tmp_path: Path) -> None:
         ("Plot;Stratum\n1;North\n1.0;North\n;South\n4;West\n",
          ["line 3: place “1.0” is already on line 2", "line 4: the place has no name",
           "line 5: “West” is not a stratum"]),
-        ("Plot\n1\n", ["needs a column stratum"]),
-        ("Plot\n", ["no rows"]),
+        pytest.param("Plot\n1\n", ["needs a column stratum"], marks=pytest.mark.slow),
+        pytest.param("Plot\n", ["no rows"], marks=pytest.mark.slow),
     ],
 )  # fmt: skip
 def test_a_list_that_does_not_fit(

@@ -67,7 +67,7 @@ def factor(name: str, units: Units) -> float:
     return 1.0 if quantity.name == "reading" else quantity.factor(units)
 
 
-@pytest.fixture(params=["metric", "us"])
+@pytest.fixture(params=["metric", pytest.param("us", marks=pytest.mark.slow)])
 def units(request: pytest.FixtureRequest) -> Units:
     return request.param  # type: ignore[no-any-return]
 

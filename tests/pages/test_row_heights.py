@@ -4,6 +4,7 @@ Widths of letters: XlsxWriter's `xl_pixel_width`, taken from Excel. Heights of a
 10, 11, 12 and 13 points: 12, 12.75, 15, 15.75 and 17.25 points, the heights that Excel gives rows.
 """
 
+from functools import cache, lru_cache
 from typing import Any
 
 import pytest
@@ -20,13 +21,24 @@ _LINES = {9: 12.0, 10: 12.75, 11: 15.0, 12: 15.75, 13: 17.25}
 _USUAL = 15.0
 
 
-def column_pixels(sheet: Worksheet, first: int, last: int) -> int:
+@lru_cache(maxsize=1)
+def column_widths(sheet: Worksheet) -> dict[int, float]:
     widths: dict[int, float] = {}
     for record in sheet.column_dimensions.values():
         for at in range(record.min, record.max + 1):
             widths[at] = 0.0 if record.hidden else record.width
+    return widths
+
+
+def column_pixels(sheet: Worksheet, first: int, last: int) -> int:
+    widths = column_widths(sheet)
     # the file counts the five pixels of padding in
     return sum(round(widths.get(at, 9.14) * 7) for at in range(first, last + 1))
+
+
+@cache
+def word_pixels(word: str) -> int:
+    return int(xl_pixel_width(word))
 
 
 def lines_needed(text: str, pixels: float, size: float, bold: bool) -> int:
@@ -35,8 +47,8 @@ def lines_needed(text: str, pixels: float, size: float, bold: bool) -> int:
     for paragraph in text.split("\n"):
         lines, used = lines + 1, 0.0
         for word in paragraph.split(" "):
-            width = xl_pixel_width(word) * scale
-            space = xl_pixel_width(" ") * scale if used else 0.0
+            width = word_pixels(word) * scale
+            space = word_pixels(" ") * scale if used else 0.0
             if used and used + space + width > pixels - 7:
                 lines, used, space = lines + 1, 0.0, 0.0
             used += space + width
