@@ -159,6 +159,7 @@ def test_words_for_what_is_missing(
     assert out.exists()
 
 
+@pytest.mark.slow
 def test_one_plot_a_stratum_without_plots_and_no_dates(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -265,15 +265,16 @@ def rename_tab(path: Path) -> None:
 WORKING = (sort_to_check, insert_rows, hide_rows)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "act",
     [
-        *(pytest.param(act, marks=pytest.mark.slow) for act in WORKING),
+        *WORKING,
         sort_field_sheet,
-        pytest.param(deleting("Who can resolve it"), marks=pytest.mark.slow),
-        pytest.param(deleting("Program code (do not edit)"), marks=pytest.mark.slow),
-        pytest.param(deleting("Plot", "Tree", "Set-up", "What was found"), marks=pytest.mark.slow),
-        pytest.param(rename_heading, marks=pytest.mark.slow),
+        deleting("Who can resolve it"),
+        deleting("Program code (do not edit)"),
+        deleting("Plot", "Tree", "Set-up", "What was found"),
+        rename_heading,
     ],
 )
 def test_no_decision_is_lost(accepted: Path, act: Callable[[Path], None]) -> None:

@@ -299,6 +299,7 @@ def book(tmp_path: Path) -> Path:
     return write_filled(tmp_path / "town.xlsx", [*varied(5), *TROUBLED])
 
 
+@pytest.mark.slow
 def test_check_and_a_copy_leave_the_workbook_alone(
     book: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -223,9 +223,8 @@ def test_what_a_user_adds_to_our_tab_is_kept(tmp_path: Path) -> None:
     assert any("By plot (kept)" in sentence for sentence in filled.notes)
 
 
-@pytest.mark.parametrize(
-    "name", ["distance", *(pytest.param(name, marks=SLOW) for name in ("note", "scale"))]
-)
+@SLOW
+@pytest.mark.parametrize("name", ["distance", "note", "scale"])
 def test_a_column_that_is_gone_leaves_the_live_formulas_alone(tmp_path: Path, name: str) -> None:
     book = keyed(tmp_path / "town.xlsx", varied(4))
     edited = openpyxl.load_workbook(book)
@@ -244,13 +243,8 @@ def test_a_column_that_is_gone_leaves_the_live_formulas_alone(tmp_path: Path, na
     assert not fill(book).wrote
 
 
-@pytest.mark.parametrize(
-    "sheet",
-    [
-        "Field sheet",
-        *(pytest.param(name, marks=SLOW) for name in ("Plots", "Lists", "Instruments", "People")),
-    ],
-)
+@SLOW
+@pytest.mark.parametrize("sheet", ["Field sheet", "Plots", "Lists", "Instruments", "People"])
 def test_a_second_fill_of_an_emptied_sheet_writes_nothing(tmp_path: Path, sheet: str) -> None:
     book = keyed(tmp_path / "town.xlsx", varied(4))
     edited = openpyxl.load_workbook(book)

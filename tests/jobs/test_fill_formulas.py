@@ -85,6 +85,7 @@ def test_lines_below_the_prepared_ones_get_formulas_of_their_own(book: Path) -> 
     assert (6 + LINES, COLUMNS["live_total"]) not in grid.formulas
 
 
+@pytest.mark.slow
 def test_a_second_fill_changes_nothing(book: Path) -> None:
     fill(book)
     again = fill(book)

@@ -216,7 +216,7 @@ def test_a_broken_workbook_is_named_and_the_others_are_merged(
     assert "2 of 3 workbooks, 10 lines." in said.out
     assert all(path.read_bytes() == data for path, data in before.items())
     assert survey_of(out).lines["plot"].tolist() == ["1"] * 5 + ["2"] * 5
-    assert any(text.startswith("broken.xlsx") for text in texts(out, MERGE_TAB))
+    assert any(text.startswith("broken.xlsx") for text in texts(out, "Merged workbooks"))
 
 
 @pytest.mark.slow

@@ -115,6 +115,7 @@ def test_without_the_program_for_pdf_the_sheets_are_still_written(
     assert "--pdf needs LibreOffice" in capsys.readouterr().err
 
 
+@pytest.mark.slow
 @pytest.mark.libreoffice
 def test_the_pdf_has_the_pages_of_the_sheets(tmp_path: Path) -> None:
     if shutil.which("soffice") is None or shutil.which("pdfinfo") is None:

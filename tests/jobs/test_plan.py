@@ -128,6 +128,7 @@ def test_the_draw_follows_the_seed_alone(tmp_path: Path) -> None:
     assert all(row[3] == row[1] * 10 + 0.5 for row in found[0])  # coordinates stay numbers
 
 
+@pytest.mark.slow
 def test_beside_the_pilot_only_what_is_missing_is_drawn(tmp_path: Path) -> None:
     book = pilot(tmp_path / "pilot.xlsx", (8, 6, 7, 9, 5), (2, 4, 0, 3))
     out = tmp_path / "plan.xlsx"

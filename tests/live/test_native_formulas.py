@@ -280,6 +280,7 @@ def test_a_further_setup_may_leave_the_condition_blank(
     assert [text or "" for text in given["live_warning"]] == ["", "", ""]
 
 
+@pytest.mark.slow
 @pytest.mark.libreoffice
 def test_a_further_setup_takes_the_diameter_of_its_tree_from_near_by(
     tmp_path: Path, converter: Callable[[Path], Path]
@@ -330,6 +331,7 @@ def test_instruments_and_plots_far_below_the_prepared_rows_are_found(
     assert given["helper_missing"][0] in (None, "")
 
 
+@pytest.mark.slow
 @pytest.mark.libreoffice
 def test_any_reading_that_looks_like_a_share_is_asked_about(
     tmp_path: Path, converter: Callable[[Path], Path]

@@ -72,6 +72,7 @@ def units(request: pytest.FixtureRequest) -> Units:
     return request.param  # type: ignore[no-any-return]
 
 
+@pytest.mark.slow
 @pytest.mark.libreoffice
 def test_a_formula_gives_the_number_of_the_reader_or_none(
     tmp_path: Path, soffice: Converter, units: Units
