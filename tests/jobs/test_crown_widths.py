@@ -100,6 +100,7 @@ def test_heights_alone_leave_crowns_blank_on_the_field_sheet(tmp_path: Path) -> 
     assert found["live_total"].tolist() == pytest.approx([19.0])
 
 
+@pytest.mark.slow
 def test_the_tape_end_of_plots_is_in_the_live_columns(tmp_path: Path) -> None:
     book = book_of(tmp_path / "town.xlsx", [{"tree": "1"}], distance_to="bark")
     filled = fill(book)
@@ -119,6 +120,7 @@ def test_the_eye_height_of_plots_is_in_the_live_columns(tmp_path: Path) -> None:
     assert "foot-by-eye" in [f.check for f in check(book).findings]
 
 
+@pytest.mark.slow
 def test_a_mark_of_0_is_no_mark(tmp_path: Path) -> None:
     lines = [{"tree": "1", "mark_above_foot": 0}, {"tree": "2", "mark_above_foot": 0.5}]
     book = book_of(tmp_path / "town.xlsx", lines)

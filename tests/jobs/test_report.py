@@ -181,8 +181,8 @@ def test_species_go_by_both_names_and_groups_have_a_chart(demo: Path) -> None:
 @pytest.mark.parametrize(
     ("counts", "said"),
     [
-        ((4, 2), "We found 2 species. The most common, "),
-        ((3, 3), "with 15 trees each."),
+        pytest.param((4, 2), "We found 2 species. The most common, ", marks=pytest.mark.slow),
+        pytest.param((3, 3), "with 15 trees each.", marks=pytest.mark.slow),
         ((2, 2, 2, 2), "No single species is the most common: 4 have 10 trees each."),
     ],
     ids=["one", "two alike", "many alike"],

@@ -29,8 +29,13 @@ LACKING: dict[str, tuple[Callable[[Path], Path], int, str]] = {
                "44 trees were counted. Every tree was to be measured"),
 }  # fmt: skip
 
+# of these a quicker test says more: the ten surveys, or one below
+LONG = ("one plot only", "census")
 
-@pytest.mark.parametrize("case", LACKING)
+
+@pytest.mark.parametrize(
+    "case", [pytest.param(c, marks=pytest.mark.slow) if c in LONG else c for c in LACKING]
+)
 def test_bad_input_gives_words(
     case: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

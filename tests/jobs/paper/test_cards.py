@@ -128,7 +128,10 @@ def test_each_card_of_a_height_is_drawn_and_says_all_steps(key: str, units: Unit
     assert card.drawing.description
 
 
-@pytest.mark.parametrize(("paper", "units"), [("a4", "metric"), ("letter", "us")])
+@pytest.mark.parametrize(
+    ("paper", "units"),
+    [("a4", "metric"), pytest.param("letter", "us", marks=pytest.mark.slow)],
+)
 @pytest.mark.parametrize("changed", RULES[::4], ids=lambda changed: "-".join(changed) or "default")
 def test_each_card_is_one_page(paper: str, units: Units, changed: dict[str, object]) -> None:
     wanted = rules(units, **changed)

@@ -63,7 +63,11 @@ def one_plot(**facts: object) -> Survey:
     return make_survey(plots=[{**PLAIN_PLOT, "plot": "1", **facts}])
 
 
-@pytest.mark.parametrize("sizes", ALL_SIZES, ids=lambda s: f"{s.paper.name}-{s.units}")
+@pytest.mark.parametrize(
+    "sizes",
+    [ALL_SIZES[0], *(pytest.param(sizes, marks=pytest.mark.slow) for sizes in ALL_SIZES[1:])],
+    ids=lambda s: f"{s.paper.name}-{s.units}",
+)
 def test_every_page_fits_its_paper(town: Survey, sizes: Sizes) -> None:
     book = open_book(field_sheets_book(town, sizes, plot_facts(town, ("1", "23"))))
     printed = [sheet for sheet in book.worksheets if sheet.sheet_state == "visible"]

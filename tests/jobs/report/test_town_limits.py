@@ -4,6 +4,7 @@ import csv
 from pathlib import Path
 
 import openpyxl
+import pytest
 
 from tests.jobs.books import run
 from tests.jobs.reports import texts, town
@@ -26,6 +27,7 @@ def test_a_limit_is_typed_in_percent(tmp_path: Path) -> None:
     assert not any("limit for one genus" in text for text in said)
 
 
+@pytest.mark.slow
 def test_blank_limits_stay_blank_when_workbooks_are_joined_or_exported(tmp_path: Path) -> None:
     book = town(tmp_path / "town.xlsx")
     run("export", book, "--out", tmp_path / "tables")
