@@ -10,11 +10,13 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 from copy import deepcopy
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from lxml import etree
 
 from xlhelpers.package.formulas.follow import Move, follow
+from xlhelpers.package.formulas.formula_text import sheet_names, tokens
+from xlhelpers.package.parts.cell_looks import MixedFormats
 from xlhelpers.package.parts.parts import SheetPart, defined_names
 from xlhelpers.package.parts.relations import relations_of
 from xlhelpers.package.parts.xml_text import (
@@ -29,7 +31,7 @@ from xlhelpers.package.parts.xml_text import (
     relationship_id,
     sibling_name,
 )
-from xlhelpers.package.sheet.references import Area, area_name, parse_areas, parse_target
+from xlhelpers.package.sheet.references import Area, area_name, column_number, parse_areas
 from xlhelpers.package.sheet.sheet_bytes import frame_of
 from xlhelpers.package.zip.container import Package
 
@@ -44,6 +46,8 @@ ORDER = (
     *("oleObjects", "controls", "webPublishItems", "tableParts", "extLst"),
 )
 PRINT_AREA = "_xlnm.Print_Area"
+PRINT_TITLES = "_xlnm.Print_Titles"
+PRINTED = (PRINT_AREA, PRINT_TITLES)
 # as they are on the old sheet, also where they were taken away
 WHOLE = ("sheetProtection", "printOptions", "pageSetup", "headerFooter")
 _VIEW = (
@@ -56,21 +60,25 @@ _NUMBER = re.compile(rb'\br="([0-9]+)"')
 _HEIGHT = re.compile(rb'\bht="([0-9.]+)"')
 _BY_HAND = re.compile(rb'\bcustomHeight="(?:1|true)"')
 _HIDDEN = re.compile(rb'\bhidden="(?:1|true)"')
+_CELL_START = re.compile(rb'<c r="([A-Z]+)([0-9]+)"(?: s="([0-9]+)")?')
 _ROW_LOOKS = re.compile(rb' (?:ht|customHeight|hidden)="[^"]*"')
 RowLooks = dict[int, tuple[float, bool]]
+# row and column of a cell -> format of a cell of the old sheet, and the aspects that it gives
+CellFormats = Mapping[tuple[int, int], tuple[int, frozenset[str]]]
 
 
 @dataclass(frozen=True)
 class OldLook:
     """What is set on a sheet: its tree without rows, rows by number, targets of its links.
 
-    `print_area` is the text of the name that says what is printed, "" for all of it.
+    `printed` holds the texts of the names that say what is printed, by name: the print area, and
+    the rows and columns that are printed on every page.
     """
 
     frame: Element
     rows: RowLooks
     links: Mapping[str, str]
-    print_area: str = ""
+    printed: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -78,8 +86,9 @@ class Look:
     """What goes over to a new sheet.
 
     `headings` is the row of the headings on the old sheet and on the new one; `rows` the new row
-    of each old row that is still there; `own_breaks` and `own_area` whether somebody set other
-    page breaks or another print area; `has_view` whether zoom, freeze and the like are known.
+    of each old row that is still there; `own_breaks` whether somebody set other page breaks, and
+    `own_printed` which of the names in `PRINTED` somebody set; `has_view` whether zoom, freeze and
+    the like are known; `formats` the formats of cells that somebody set, by new place.
     """
 
     old: OldLook
@@ -87,23 +96,21 @@ class Look:
     headings: tuple[int, int]
     rows: Mapping[int, int]
     own_breaks: bool = False
-    own_area: bool = False
+    own_printed: frozenset[str] = frozenset()
     has_view: bool = True
+    formats: CellFormats = field(default_factory=dict)
 
 
 def look_of(package: Package, sheet: SheetPart) -> OldLook:
     """Return what is set on a worksheet."""
     content = package.read(sheet.part)
     links = {link.id: link.target for link in relations_of(package, sheet.part) if link.external}
-    area = next(
-        (
-            name.text
-            for name in defined_names(package)
-            if name.local_sheet == sheet.position and name.name == PRINT_AREA
-        ),
-        "",
-    )
-    return OldLook(frame_of(content, sheet.part), row_looks(content), links, area)
+    printed = {
+        name.name: name.text
+        for name in defined_names(package)
+        if name.local_sheet == sheet.position and name.name in PRINTED
+    }
+    return OldLook(frame_of(content, sheet.part), row_looks(content), links, printed)
 
 
 def row_looks(content: bytes) -> RowLooks:
@@ -118,15 +125,20 @@ def row_looks(content: bytes) -> RowLooks:
     return found
 
 
-def moved_area(look: Look, name: str) -> str:
-    """Return the print area that somebody set, in the sheet of a name; "" where nobody did."""
-    target = parse_target(look.old.print_area)
-    if not look.own_area or target is None:
-        return ""
-    text, followed = follow(
-        look.old.print_area, {target[0].casefold(): replace(look.move, name=name)}
-    )
-    return text if followed else ""
+def moved_printed(look: Look, sheet: str) -> dict[str, str]:
+    """Return the print area and titles that somebody set, by name, in a sheet of this name.
+
+    "" where somebody took them away. What cannot go over is left out: the program's own counts.
+    """
+    found = {}
+    for name in look.own_printed:
+        text = look.old.printed.get(name, "")
+        scopes = [token.text for token in tokens(text) if token.kind == "sheet"]
+        before = next((one for scope in scopes for one in sheet_names(scope)), "")
+        moved, followed = follow(text, {before.casefold(): replace(look.move, name=sheet)})
+        if followed:
+            found[name] = moved
+    return found
 
 
 def breaks_of(frame: Element) -> tuple[int, ...]:
@@ -180,6 +192,23 @@ def put_on_rows(data: bytes, looks: RowLooks) -> bytes:
         return b'<row r="%s"%s%s%s>' % (match[1], rest, more, match[3])
 
     return _ROW_START.sub(change, data) if looks else data
+
+
+def put_on_cells(data: bytes, formats: CellFormats, mixed: MixedFormats) -> bytes:
+    """Return rows with the formats of cells that somebody set on the old sheet."""
+    columns: dict[bytes, int] = {}
+
+    def change(match: re.Match[bytes]) -> bytes:
+        letters = match[1]
+        if letters not in columns:
+            columns[letters] = column_number(letters.decode())
+        set_ = formats.get((int(match[2]), columns[letters]))
+        if set_ is None:
+            return match[0]
+        number = mixed.number(int(match[3] or 0), *set_)
+        return b'<c r="%s%s" s="%d"' % (letters, match[2], number)
+
+    return _CELL_START.sub(change, data) if formats else data
 
 
 def moved_rows(look: Look) -> RowLooks:
