@@ -20,6 +20,9 @@ from tests.conftest import Converter
 from tests.jobs.books import PLOT, varied, write_filled
 from xlhelpers.fields.workbook import RESULT_TABS
 from xlhelpers.jobs.fill.fill import fill
+from xlhelpers.jobs.fill.hand_formats import aspects_set
+from xlhelpers.package.zip.container import Package
+from xlhelpers.pages import our_tabs
 
 LINES = 8
 RED = PatternFill("solid", bgColor="FFFF9999")
@@ -206,6 +209,13 @@ def align(sheet: Worksheet) -> None:
     )
 
 
+def merge(sheet: Worksheet) -> None:
+    """Two cells of a row, the second of them blank."""
+    row = row_of(sheet, 2)
+    at = next(at for at in range(3, 40) if sheet.cell(row, at + 1).value is None)
+    sheet.merge_cells(start_row=row, end_row=row, start_column=at, end_column=at + 1)
+
+
 def rules(sheet: Worksheet) -> list[tuple[str, str, list[str]]]:
     return sorted(
         (str(area.sqref), rule.type, list(rule.formula))
@@ -279,6 +289,7 @@ def look(sheet: Worksheet) -> dict[str, Any]:
         },
         "print area": sheet.print_area,
         "print titles": (sheet.print_title_rows, sheet.print_title_cols),
+        "merged": sorted(map(str, sheet.merged_cells.ranges)),
         "formats": formats(sheet),
     }
 
@@ -288,7 +299,7 @@ ACTS: tuple[Callable[[Worksheet], None], ...] = (
     *(set_margins, head, take_footer, centre, protect, break_page, break_columns, raise_row),
     *(hide_row, filter_rows, mark_high, mark_by_formula, offer, link_out, set_print_area),
     *(set_print_titles, take_print_titles, group_columns, make_bold, strike, colour_words, enlarge),
-    *(show_decimals, shade, unshade, frame, align),
+    *(show_decimals, shade, unshade, frame, align, merge),
 )
 
 
@@ -366,6 +377,69 @@ def test_rules_do_not_pile_up_from_fill_to_fill(filled: Path, tmp_path: Path) ->
     assert counts[0] == counts[1]
 
 
+def aspects_by_tab(book: Path) -> dict[str, frozenset[str]]:
+    """The aspects of formats that count as set by hand, on each tab of ours."""
+    package = Package.open(book)
+    return {
+        key: aspects_set(
+            our_tabs.stored_text(package, our_tabs.look_name(key)).split()[3],
+            our_tabs.digest_present_tab(package, tab, key).formats,
+        )
+        for key, tab in our_tabs.find_tabs(package).items()
+    }
+
+
+def test_a_format_that_a_whole_column_has_goes_to_new_rows_too(
+    filled: Path, tmp_path: Path
+) -> None:
+    def show_three_decimals(sheet: Worksheet) -> None:
+        at = next(c.column for c in sheet[heading(sheet)] if c.value == "Total height (m)")
+        for tree in range(1, LINES + 1):
+            sheet.cell(row_of(sheet, tree), at).number_format = "0.000"
+
+    book = tmp_path / "town.xlsx"
+    fill_after((show_three_decimals,), filled, book)
+    opened = load_workbook(book)
+    sheet = opened["Field sheet"]
+    tree = next(cell.column for cell in sheet[5] if cell.value == "Tree")
+    sheet.cell(6, tree).value = "99"  # the first tree has another number: its old row is gone
+    opened.save(book)
+    done = fill(book)
+    after = load_workbook(book)["Trees"]
+    at = next(c.column for c in after[heading(after)] if c.value == "Total height (m)")
+    assert after.cell(row_of(after, 99), at).number_format == "0.000"
+    assert not any("by hand" in note for note in done.notes)
+
+
+def test_a_format_whose_row_is_gone_is_said(filled: Path, tmp_path: Path) -> None:
+    book = tmp_path / "town.xlsx"
+    opened = load_workbook(filled)
+    trees, field = opened["Trees"], opened["Field sheet"]
+    trees.cell(row_of(trees, 1), 4).number_format = "0.000"
+    tree = next(cell.column for cell in field[5] if cell.value == "Tree")
+    field.cell(6, tree).value = "99"
+    opened.save(book)
+    done = fill(book)
+    assert [note for note in done.notes if "by hand" in note] == [
+        "1 cell of “Trees” had a format set by hand (bold, decimal places and the like), and its "
+        "row or column is no longer there. The backup has it"
+    ]
+
+
+def test_a_marked_row_that_is_gone_keeps_the_old_tab(filled: Path, tmp_path: Path) -> None:
+    book = tmp_path / "town.xlsx"
+    opened = load_workbook(filled)
+    trees, field = opened["Trees"], opened["Field sheet"]
+    row = row_of(trees, 1)
+    trees.cell(row, 4).fill = PatternFill("solid", fgColor="FF92D050")
+    tree = next(cell.column for cell in field[5] if cell.value == "Tree")
+    field.cell(6, tree).value = "99"
+    opened.save(book)
+    done = fill(book)
+    assert load_workbook(book)["Trees (kept)"].cell(row, 4).fill.fgColor.rgb == "FF92D050"
+    assert any("is kept as “Trees (kept)”" in note for note in done.notes)
+
+
 @pytest.mark.libreoffice
 def test_after_a_save_by_libreoffice_nothing_counts_as_set_by_hand(
     filled: Path, tmp_path: Path, soffice: Converter
@@ -374,12 +448,15 @@ def test_after_a_save_by_libreoffice_nothing_counts_as_set_by_hand(
     book = tmp_path / "town.xlsx"
     book.write_bytes(filled.read_bytes())
     saved = soffice(book)
+    aspects = aspects_by_tab(saved)
+    assert set(aspects) == set(RESULT_TABS)
     opened = load_workbook(saved)
     change_a_reading(opened)
     opened.save(saved)
     done = fill(saved)
     assert "Trees" in done.tabs_written
     assert not any("by hand" in note for note in done.notes)
+    assert not any(aspects.values())
     after = look(load_workbook(saved)["Trees"])
     for same in ("freeze", "breaks", "hidden rows", "filter", "lists", "links", "protected"):
         assert after[same] == before[same], same

@@ -40,8 +40,7 @@ class FormatComparison:
         self.old, self.new = old, new
         self._looks = cell_looks(package), cell_looks(rendered)
         self._aspects = aspects
-        used = np.unique(new.styles[new.styles >= 0]).tolist()
-        self._ours = {self._look(1, number) for number in used}
+        self._of_column: dict[int, set[CellLook]] = {}
         self._known: dict[tuple[int, int], frozenset[str]] = {}
 
     def _look(self, of: int, number: int) -> CellLook:
@@ -58,17 +57,16 @@ class FormatComparison:
             self._known[old, new] = self._aspects & differ
         return self._known[old, new]
 
-    def is_ours(self, old: int) -> bool:
-        """Whether a format looks like one that the program gives to cells of the new tab."""
-        return self._look(0, old) in self._ours
+    def is_foreign(self, old: int, column: int) -> bool:
+        """Whether no cell of a column of the new tab looks like this, in the aspects compared."""
+        if column not in self._of_column:
+            used = np.unique(self.new.styles[:, column - 1]).tolist()
+            self._of_column[column] = {self._part(self._look(1, number)) for number in used}
+        return old > 0 and self._part(self._look(0, old)) not in self._of_column[column]
 
-    def is_foreign(self, old: int) -> bool:
-        """Whether a format has a look, in one of the aspects, that no cell of the new tab has."""
-        look = self._look(0, old)
-        return old > 0 and any(
-            aspect in self._aspects and all(ours[at] != look[at] for ours in self._ours)
-            for at, aspect in enumerate(ASPECTS)
-        )
+    def _part(self, look: CellLook) -> CellLook:
+        pairs = zip(ASPECTS, look, strict=True)
+        return tuple(word for aspect, word in pairs if aspect in self._aspects)
 
 
 def carry_formats(
@@ -100,11 +98,14 @@ def carry_formats(
         place = rows.get(row, 0), move.columns.get(column, 0)
         base = _style(new, *place)
         if base < 0:
-            if old.value(row, column) is not None and comparison.is_foreign(style):
+            filled = old.value(row, column) is not None
+            # a column that is gone is compared with the first one
+            if filled and comparison.is_foreign(style, place[1] or 1):
                 lost[place[1], style] += 1
             continue
         aspects = comparison.difference(style, base)
-        if row not in same and comparison.is_ours(style):
+        if row not in same and not comparison.is_foreign(style, place[1]):
+            # the program may have given another look to a row that changed
             aspects = frozenset()
         if aspects:
             found[place] = style, aspects

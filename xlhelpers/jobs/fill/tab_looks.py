@@ -22,10 +22,12 @@ from xlhelpers.package.graft.looks import (
     OldLook,
     breaks_of,
     look_of,
+    merged_areas,
     moved_printed,
 )
 from xlhelpers.package.parts.xml_text import descendants
 from xlhelpers.package.sheet.long_rows import LongRows
+from xlhelpers.package.sheet.sheet_bytes import frame_of
 from xlhelpers.package.zip.container import Package
 from xlhelpers.pages import our_tabs
 
@@ -117,8 +119,11 @@ def plan_looks(
         aspects = aspects_set(sealed[3], now[3])
         if aspects and before[key].digest != before[key].unmarked:
             aspects |= {"ground"}
-        linked = any(True for _ in descendants(old.frame, "hyperlink"))
-        same = same_rows(*values) if breaks or heights or linked or aspects else {}
+        frame = frame_of(rendered.read(tab.part), tab.part)
+        placed = merged_areas(old.frame) - merged_areas(frame) or any(
+            True for _ in descendants(old.frame, "hyperlink")
+        )
+        same = same_rows(*values) if breaks or heights or placed or aspects else {}
         rows = same | _rows_of_keys(*values, (was, row), _KEYS.get(key, ()), same) if same else {}
         look = Look(
             old=old if heights else replace(old, rows={}),

@@ -8,7 +8,7 @@ links of the old sheet are put on the new one; only its content is new. A column
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from copy import deepcopy
 from dataclasses import dataclass, field, replace
 
@@ -172,6 +172,7 @@ def put_on(frame: Element, look: Look) -> list[tuple[Element, str]]:
             _replace(frame, old, kind)
     if look.own_breaks:
         _put_breaks(frame, look)
+    _put_merges(frame, look)
     _put_filter(frame, old, look.move)
     _put_rules(frame, old, look.move)
     _put_validations(frame, old, look.move)
@@ -356,6 +357,28 @@ def _put_breaks(frame: Element, look: Look) -> None:
         etree.SubElement(holder, name, {"id": str(row), "max": "16383", "man": "1"})
 
 
+def _put_merges(frame: Element, look: Look) -> None:
+    """Own merged cells of one row; those of the program stay as they are."""
+    present = merged_areas(frame)
+    for area in sorted(merged_areas(look.old.frame) - present):
+        moved = _same_cells(area, look)
+        if moved is None or any(_overlap(moved, other) for other in present):
+            continue
+        present |= {moved}
+        holder = _holder(frame, "mergeCells")
+        etree.SubElement(holder, sibling_name(holder, "mergeCell"), {"ref": area_name(moved)})
+        holder.set("count", str(len(holder)))
+
+
+def merged_areas(frame: Element) -> set[Area]:
+    """Return the areas of merged cells."""
+    return set(parse_areas(item.get("ref") for item in descendants(frame, "mergeCell")))
+
+
+def _overlap(one: Area, other: Area) -> bool:
+    return one[0] <= other[2] and other[0] <= one[2] and one[1] <= other[3] and other[1] <= one[3]
+
+
 def _put_filter(frame: Element, old: Element, move: Move) -> None:
     before, now = child(old, "autoFilter"), child(frame, "autoFilter")
     if now is None or before is None:
@@ -444,23 +467,26 @@ def _put_links(frame: Element, look: Look) -> list[tuple[Element, str]]:
     }
     outside = []
     for item in descendants(look.old.frame, "hyperlink"):
-        areas = list(_same_cells(parse_areas([item.get("ref")]), look))
-        if not areas or areas[0] in taken:
+        areas = parse_areas([item.get("ref")])
+        area = _same_cells(areas[0], look) if areas else None
+        if area is None or area in taken:
             continue
         identifier = relationship_id(item)
         target = look.old.links.get(identifier or "")
         if identifier and target is None:
             continue
         copy = _adopt(item, frame)
-        copy.set("ref", area_name(areas[0]))
+        copy.set("ref", area_name(area))
         _holder(frame, "hyperlinks").append(copy)
         if target is not None:
             outside.append((copy, target))
     return outside
 
 
-def _same_cells(areas: tuple[Area, ...], look: Look) -> Iterator[Area]:
-    for top, left, bottom, right in areas:
-        rows, columns = look.rows.get(top), look.move.columns.get(left)
-        if rows and columns and (top, left) == (bottom, right):
-            yield (rows, columns, rows, columns)
+def _same_cells(area: Area, look: Look) -> Area | None:
+    """Return where cells of one row are now, None where they are gone or apart."""
+    top, left, bottom, right = area
+    row, first, last = look.rows.get(top), look.move.columns.get(left), look.move.columns.get(right)
+    if not row or not first or not last or top != bottom or last - first != right - left:
+        return None
+    return (row, first, row, last)
