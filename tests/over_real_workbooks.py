@@ -118,14 +118,14 @@ def try_book(
     try:
         names = {sheet.name for sheet in sheets(Package.open(book))}
         put_field_sheets(book, template)
-    except WorkbookError:
-        return "refused before a fill", counts
+    except WorkbookError as error:
+        return f"refused before a fill: {_reason(path, error)}", counts
     start = folder / f"start {path.name}"
     shutil.copy(book, start)
     try:
         fill(book)
     except WorkbookError as error:
-        return f"refused: {str(error)[:60]}", counts
+        return f"refused: {_reason(path, error)}", counts
     counts += count_differences(start, book, names, parts=True)
     if fill(book).wrote:
         counts["second fill wrote"] += 1
@@ -139,10 +139,15 @@ def try_book(
     try:
         fill(saved)
     except WorkbookError as error:
-        return f"refused after LibreOffice: {str(error)[:60]}", counts
+        return f"refused after LibreOffice: {_reason(path, error)}", counts
     after = count_differences(before, saved, names, parts=False)
     counts += Counter({f"after LibreOffice: {kind}": count for kind, count in after.items()})
     return SAVED, counts
+
+
+def _reason(path: Path, error: WorkbookError) -> str:
+    """The first words of a refusal, without the name of the workbook."""
+    return str(error).replace(path.name, "").strip()[:60]
 
 
 def main() -> None:

@@ -21,10 +21,13 @@ from tests.jobs.books import PLOT, varied, write_filled
 from xlhelpers.fields.workbook import RESULT_TABS
 from xlhelpers.jobs.fill.fill import fill
 from xlhelpers.jobs.fill.hand_formats import aspects_set
+from xlhelpers.package.parts.parts import sheet_named
 from xlhelpers.package.zip.container import Package
 from xlhelpers.pages import our_tabs
 
 LINES = 8
+X14 = "http://schemas.microsoft.com/office/spreadsheetml/2009/9/main"
+XM = "http://schemas.microsoft.com/office/excel/2006/main"
 RED = PatternFill("solid", bgColor="FFFF9999")
 
 
@@ -438,6 +441,54 @@ def test_a_marked_row_that_is_gone_keeps_the_old_tab(filled: Path, tmp_path: Pat
     done = fill(book)
     assert load_workbook(book)["Trees (kept)"].cell(row, 4).fill.fgColor.rgb == "FF92D050"
     assert any("is kept as “Trees (kept)”" in note for note in done.notes)
+
+
+def add_at_the_end(book: Path, more: str) -> None:
+    """Put elements of the later kinds at the end of Trees, as newer programs write them."""
+    package = Package.open(book)
+    part = our_tabs.find_tabs(package)["trees"].part
+    content = package.read(part).decode()
+    end = content.rindex("</")
+    more = f'<extLst><ext xmlns:x14="{X14}" xmlns:xm="{XM}" uri="{{1}}">{more}</ext></extLst>'
+    package.replace(part, (content[:end] + more + content[end:]).encode())
+    book.write_bytes(package.to_bytes())
+
+
+def test_a_list_that_lies_on_another_sheet_stays(filled: Path, tmp_path: Path) -> None:
+    """Programs since 2010 write such a list at the end of the sheet."""
+    book = tmp_path / "town.xlsx"
+    opened = load_workbook(filled)
+    change_a_reading(opened)
+    opened.save(book)
+    add_at_the_end(
+        book,
+        '<x14:dataValidations count="1"><x14:dataValidation type="list"><x14:formula1>'
+        "<xm:f>Lists!$A$1:$A$5</xm:f></x14:formula1><xm:sqref>A11:A18</xm:sqref>"
+        "</x14:dataValidation></x14:dataValidations>",
+    )
+    fill(book)
+    package = Package.open(book)
+    content = package.read(our_tabs.find_tabs(package)["trees"].part)
+    assert b"<xm:f>Lists!$A$1:$A$5</xm:f>" in content
+    assert b"<xm:sqref>A11:A18</xm:sqref>" in content
+
+
+def test_small_charts_in_cells_keep_the_old_tab(filled: Path, tmp_path: Path) -> None:
+    book = tmp_path / "town.xlsx"
+    opened = load_workbook(filled)
+    change_a_reading(opened)
+    opened.save(book)
+    add_at_the_end(
+        book,
+        "<x14:sparklineGroups><x14:sparklineGroup><x14:sparklines><x14:sparkline>"
+        "<xm:f>Trees!J11:L11</xm:f><xm:sqref>BZ11</xm:sqref></x14:sparkline></x14:sparklines>"
+        "</x14:sparklineGroup></x14:sparklineGroups>",
+    )
+    fill(book)
+    package = Package.open(book)
+    kept = sheet_named(package, "Trees (kept)")
+    assert kept is not None
+    assert b"<xm:sqref>BZ11</xm:sqref>" in package.read(kept.part)
 
 
 @pytest.mark.libreoffice

@@ -22,6 +22,7 @@ from xlhelpers.package.graft.looks import (
     OldLook,
     breaks_of,
     look_of,
+    lost_settings,
     merged_areas,
     moved_printed,
 )
@@ -30,6 +31,7 @@ from xlhelpers.package.sheet.long_rows import LongRows
 from xlhelpers.package.sheet.sheet_bytes import frame_of
 from xlhelpers.package.zip.container import Package
 from xlhelpers.pages import our_tabs
+from xlhelpers.wording import list_words, plural
 
 Objects = NDArray[np.object_]
 # the headings of the columns that say which row of a tab is which
@@ -43,6 +45,12 @@ _KEYS = {
 }
 _UNKNOWN = "-"
 _SHEET_PREFIX = re.compile(r"(?:'(?:[^']|'')*'|[^',!]+)!")
+_KINDS = {
+    "rules": ("conditional format",),
+    "validations": ("data validation",),
+    "links": ("link",),
+    "breaks": ("page break between columns", "page breaks between columns"),
+}
 PRINTED_LEFT = (
     "The print area or print titles set by hand on “{tab}” could not be kept, because their "
     "columns are no longer together. The tab has the program's own"
@@ -134,7 +142,7 @@ def plan_looks(
             own_printed=frozenset(n for n, own in zip(PRINTED, (area, titles), strict=True) if own),
             has_view=has_view,
         )
-        notes[key] = []
+        notes[key] = _say_lost(tab.name, lost_settings(frame, look))
         if len(moved_printed(look, tab.name)) < len(look.own_printed):
             notes[key].append(PRINTED_LEFT.format(tab=tab.name))
         if aspects:
@@ -146,6 +154,18 @@ def plan_looks(
             notes[key] += [say_formats_left(tab.name, left)] if left else []
         looks[tab.name] = look
     return looks, notes
+
+
+def _say_lost(tab: str, lost: Mapping[str, int]) -> list[str]:
+    """The note about settings that have no place on the new tab, none where all have one."""
+    if not lost:
+        return []
+    kinds = list_words([plural(count, *_KINDS[kind]) for kind, count in lost.items()])
+    one = sum(lost.values()) == 1
+    return [
+        f"{kinds} of “{tab}” could not be kept: {'its' if one else 'their'} columns or rows are no "
+        f"longer there. The backup has {'it' if one else 'them'}"
+    ]
 
 
 def _rows_of_keys(

@@ -62,6 +62,8 @@ _BY_HAND = re.compile(rb'\bcustomHeight="(?:1|true)"')
 _HIDDEN = re.compile(rb'\bhidden="(?:1|true)"')
 _CELL_START = re.compile(rb'<c r="([A-Z]+)([0-9]+)"(?: s="([0-9]+)")?')
 _ROW_LOOKS = re.compile(rb' (?:ht|customHeight|hidden)="[^"]*"')
+_RULE_FORMULAS = ("formula", "formula1", "formula2", "f")
+_LATER_KINDS = ("conditionalFormatting", "dataValidation")
 RowLooks = dict[int, tuple[float, bool]]
 # row and column of a cell -> format of a cell of the old sheet, and the aspects that it gives
 CellFormats = Mapping[tuple[int, int], tuple[int, frozenset[str]]]
@@ -176,6 +178,7 @@ def put_on(frame: Element, look: Look) -> list[tuple[Element, str]]:
     _put_filter(frame, old, look.move)
     _put_rules(frame, old, look.move)
     _put_validations(frame, old, look.move)
+    _put_extensions(frame, old, look.move)
     return _put_links(frame, look)
 
 
@@ -420,45 +423,125 @@ def _as_sheet(move: Move) -> Move:
 
 def _put_rules(frame: Element, old: Element, move: Move) -> None:
     """Own conditional formats, below the program's own in rank."""
-    present = {
-        _key("rule", rule)
-        for holder in children(frame, "conditionalFormatting")
-        for rule in children(holder, "cfRule")
-    }
+    present = _rule_keys(frame)
     rank = max((integer(rule.get("priority")) for rule in descendants(frame, "cfRule")), default=0)
     for holder in children(old, "conditionalFormatting"):
-        own = [rule for rule in children(holder, "cfRule") if _key("rule", rule) not in present]
         areas = _moved_areas(str(holder.get("sqref", "")), move)
-        if not own or not areas:
-            continue
         copy = _adopt(holder, frame)
         copy.set("sqref", areas)
-        kept = {_key("rule", rule) for rule in own}
         for rule in list(children(copy, "cfRule")):
-            if _key("rule", rule) not in kept:
+            if _key("rule", rule) in present or not _move_formulas(rule, move):
                 copy.remove(rule)
                 continue
             rank += 1
             rule.set("priority", str(rank))
-        _insert(frame, copy)
+        if areas and child(copy, "cfRule") is not None:
+            _insert(frame, copy)
+
+
+def _rule_keys(frame: Element) -> set[tuple[str, ...]]:
+    return {_key("rule", rule) for rule in _rules(frame)}
 
 
 def _put_validations(frame: Element, old: Element, move: Move) -> None:
-    present = {
-        _key("validation", item)
-        for holder in children(frame, "dataValidations")
-        for item in children(holder, "dataValidation")
+    present = _validation_keys(frame)
+    for item in _validations(old):
+        areas = _moved_areas(str(item.get("sqref", "")), move)
+        copy = _adopt(item, frame)
+        if not areas or _key("validation", item) in present or not _move_formulas(copy, move):
+            continue
+        now = _holder(frame, "dataValidations")
+        copy.set("sqref", areas)
+        now.append(copy)
+        now.set("count", str(len(now)))
+
+
+def _validations(frame: Element) -> list[Element]:
+    holders = children(frame, "dataValidations")
+    return [item for holder in holders for item in children(holder, "dataValidation")]
+
+
+def _validation_keys(frame: Element) -> set[tuple[str, ...]]:
+    return {_key("validation", item) for item in _validations(frame)}
+
+
+def _move_formulas(item: Element, move: Move) -> bool:
+    """Let the formulas of a rule follow their columns; whether all of them could."""
+    followed = True
+    for formula in item.iter(*(f"{{*}}{name}" for name in _RULE_FORMULAS)):
+        if formula.text and formula.text.strip():
+            formula.text, whole = follow(formula.text, {move.name.casefold(): move}, move)
+            followed &= whole
+    return followed
+
+
+def _put_extensions(frame: Element, old: Element, move: Move) -> None:
+    """Own rules and lists of the kinds that came later to the format; it has them at the end."""
+    for holder in children(old, "extLst"):
+        copy = _adopt(holder, frame)
+        for extension in list(copy):
+            for kind in list(extension):
+                for item in list(kind):
+                    if local(item) not in _LATER_KINDS or not _move_later(item, move):
+                        kind.remove(item)
+                if len(kind) == 0:
+                    extension.remove(kind)
+                elif kind.get("count") is not None:
+                    kind.set("count", str(len(kind)))
+            if len(extension) == 0:
+                copy.remove(extension)
+        if len(copy):
+            _insert(frame, copy)
+
+
+def _move_later(item: Element, move: Move) -> bool:
+    """Put a rule or a list in its new place; whether there is one."""
+    for place in descendants(item, "sqref"):
+        place.text = _moved_areas(place.text or "", move)
+        if not place.text:
+            return False
+    return _move_formulas(item, move)
+
+
+def lost_settings(frame: Element, look: Look) -> dict[str, int]:
+    """Return what somebody set on the old sheet that has no place on the new one, with counts.
+
+    Kinds are `rules`, `validations`, `links` and `breaks` between columns. `frame` is the tree of
+    the new sheet before anything is put on it; it is changed.
+    """
+    old = look.old.frame
+    rules, validations = _rule_keys(frame), _validation_keys(frame)
+    wanted = _count_settings(old) | {
+        "rules": sum(_key("rule", rule) not in rules for rule in _rules(old)),
+        "validations": sum(_key("validation", v) not in validations for v in _validations(old)),
     }
-    for holder in children(old, "dataValidations"):
-        for item in children(holder, "dataValidation"):
-            areas = _moved_areas(str(item.get("sqref", "")), move)
-            if not areas or _key("validation", item) in present:
-                continue
-            now = _holder(frame, "dataValidations")
-            copy = _adopt(item, frame)
-            copy.set("sqref", areas)
-            now.append(copy)
-            now.set("count", str(len(now)))
+    wanted["rules"] += _count_later(old, "conditionalFormatting")
+    wanted["validations"] += _count_later(old, "dataValidation")
+    before = _count_settings(frame)
+    put_on(frame, look)
+    after = _count_settings(frame)
+    lost = {kind: count - (after[kind] - before[kind]) for kind, count in wanted.items()}
+    return {kind: count for kind, count in lost.items() if count > 0}
+
+
+def _count_settings(frame: Element) -> dict[str, int]:
+    """How many there are of each kind; links count where they lead out of the workbook."""
+    links = descendants(frame, "hyperlink")
+    return {
+        "rules": len(_rules(frame)) + _count_later(frame, "conditionalFormatting"),
+        "validations": len(_validations(frame)) + _count_later(frame, "dataValidation"),
+        "links": sum(link.get("location") is None for link in links),
+        "breaks": sum(1 for holder in children(frame, "colBreaks") for _ in holder),
+    }
+
+
+def _count_later(frame: Element, kind: str) -> int:
+    return sum(1 for holder in children(frame, "extLst") for _ in descendants(holder, kind))
+
+
+def _rules(frame: Element) -> list[Element]:
+    holders = children(frame, "conditionalFormatting")
+    return [rule for holder in holders for rule in children(holder, "cfRule")]
 
 
 def _put_links(frame: Element, look: Look) -> list[tuple[Element, str]]:
