@@ -9,19 +9,24 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from copy import deepcopy
 from dataclasses import dataclass, field, replace
 
 from lxml import etree
 
 from xlhelpers.package.formulas.follow import Move, follow
 from xlhelpers.package.formulas.formula_text import sheet_names, tokens
+from xlhelpers.package.graft.sheet_rules import (
+    count_rules,
+    own_rules,
+    put_extensions,
+    put_rules,
+    put_validations,
+)
+from xlhelpers.package.graft.sheet_tree import adopt, holder_of, replace_kind
 from xlhelpers.package.parts.cell_looks import MixedFormats
 from xlhelpers.package.parts.parts import SheetPart, defined_names
 from xlhelpers.package.parts.relations import relations_of
 from xlhelpers.package.parts.xml_text import (
-    RELATIONSHIP,
-    STRICT_RELATIONSHIP,
     Element,
     child,
     children,
@@ -35,16 +40,6 @@ from xlhelpers.package.sheet.references import Area, area_name, column_number, p
 from xlhelpers.package.sheet.sheet_bytes import frame_of
 from xlhelpers.package.zip.container import Package
 
-# the order that the format wants
-ORDER = (
-    *("sheetPr", "dimension", "sheetViews", "sheetFormatPr", "cols", "sheetData", "sheetCalcPr"),
-    *("sheetProtection", "protectedRanges", "scenarios", "autoFilter", "sortState"),
-    *("dataConsolidate", "customSheetViews", "mergeCells", "phoneticPr"),
-    *("conditionalFormatting", "dataValidations", "hyperlinks", "printOptions", "pageMargins"),
-    *("pageSetup", "headerFooter", "rowBreaks", "colBreaks", "customProperties", "cellWatches"),
-    *("ignoredErrors", "smartTags", "drawing", "legacyDrawing", "legacyDrawingHF", "picture"),
-    *("oleObjects", "controls", "webPublishItems", "tableParts", "extLst"),
-)
 PRINT_AREA = "_xlnm.Print_Area"
 PRINT_TITLES = "_xlnm.Print_Titles"
 PRINTED = (PRINT_AREA, PRINT_TITLES)
@@ -62,8 +57,6 @@ _BY_HAND = re.compile(rb'\bcustomHeight="(?:1|true)"')
 _HIDDEN = re.compile(rb'\bhidden="(?:1|true)"')
 _CELL_START = re.compile(rb'<c r="([A-Z]+)([0-9]+)"(?: s="([0-9]+)")?')
 _ROW_LOOKS = re.compile(rb' (?:ht|customHeight|hidden)="[^"]*"')
-_RULE_FORMULAS = ("formula", "formula1", "formula2", "f")
-_LATER_KINDS = ("conditionalFormatting", "dataValidation")
 RowLooks = dict[int, tuple[float, bool]]
 # row and column of a cell -> format of a cell of the old sheet, and the aspects that it gives
 CellFormats = Mapping[tuple[int, int], tuple[int, frozenset[str]]]
@@ -168,17 +161,17 @@ def put_on(frame: Element, look: Look) -> list[tuple[Element, str]]:
         _put_view(frame, old, look)
     _put_columns(frame, old, look.move)
     for kind in WHOLE:
-        _replace(frame, old, kind)
+        replace_kind(frame, old, kind)
     for kind in ("protectedRanges", "pageMargins", *_if_still(look.move, "colBreaks")):
         if child(old, kind) is not None:
-            _replace(frame, old, kind)
+            replace_kind(frame, old, kind)
     if look.own_breaks:
         _put_breaks(frame, look)
     _put_merges(frame, look)
     _put_filter(frame, old, look.move)
-    _put_rules(frame, old, look.move)
-    _put_validations(frame, old, look.move)
-    _put_extensions(frame, old, look.move)
+    put_rules(frame, old, look.move)
+    put_validations(frame, old, look.move)
+    put_extensions(frame, old, look.move)
     return _put_links(frame, look)
 
 
@@ -224,57 +217,17 @@ def _if_still(move: Move, *kinds: str) -> tuple[str, ...]:
     return kinds if all(old == new for old, new in move.columns.items()) else ()
 
 
-def _adopt(element: Element, like: Element) -> Element:
-    """Return a copy of an element in the namespace of another tree."""
-    copy = deepcopy(element)
-    ours, theirs = etree.QName(like).namespace, etree.QName(element).namespace
-    for item in copy.iter(etree.Element):
-        if ours != theirs and etree.QName(item).namespace == theirs:
-            item.tag = f"{{{ours}}}{local(item)}"
-        for name in list(item.attrib):
-            if etree.QName(name).namespace in (RELATIONSHIP, STRICT_RELATIONSHIP):
-                del item.attrib[name]  # the relation stays behind
-    copy.tail = None
-    etree.cleanup_namespaces(copy)
-    return copy
-
-
-def _insert(frame: Element, element: Element) -> None:
-    """Put an element among the children of a worksheet, where the format wants it."""
-    place = ORDER.index(local(element))
-    for index, item in enumerate(frame):
-        if local(item) in ORDER and ORDER.index(local(item)) > place:
-            frame.insert(index, element)
-            return
-    frame.append(element)
-
-
-def _replace(frame: Element, old: Element, kind: str) -> None:
-    for item in list(children(frame, kind)):
-        frame.remove(item)
-    for item in children(old, kind):
-        _insert(frame, _adopt(item, frame))
-
-
-def _holder(frame: Element, kind: str) -> Element:
-    found = child(frame, kind)
-    if found is None:
-        found = etree.Element(sibling_name(frame[0], kind))
-        _insert(frame, found)
-    return found
-
-
 def _put_tab(frame: Element, old: Element) -> None:
     """The colour of the tab, and whether it is printed to fit the page."""
     before = child(old, "sheetPr")
     if before is None:
         return
-    now = _holder(frame, "sheetPr")
+    now = holder_of(frame, "sheetPr")
     for position, kind in ((0, "tabColor"), (len(now), "pageSetUpPr")):
         for item in list(children(now, kind)):
             now.remove(item)
         for item in children(before, kind):
-            now.insert(position, _adopt(item, frame))
+            now.insert(position, adopt(item, frame))
 
 
 def _put_view(frame: Element, old: Element, look: Look) -> None:
@@ -294,7 +247,7 @@ def _put_view(frame: Element, old: Element, look: Look) -> None:
     for item in [item for item in now if local(item) in ("pane", "selection")]:
         now.remove(item)
     for index, item in enumerate(i for i in before if local(i) in ("pane", "selection")):
-        now.insert(index, _adopt(item, frame))
+        now.insert(index, adopt(item, frame))
 
 
 def _split(pane: Element | None) -> tuple[int, int]:
@@ -329,7 +282,7 @@ def _put_columns(frame: Element, old: Element, move: Move) -> None:
             wanted[new]["style"] = style
     if not wanted:
         return
-    holder = _holder(frame, "cols")
+    holder = holder_of(frame, "cols")
     for item in list(holder):
         holder.remove(item)
     for column in sorted(wanted):
@@ -352,7 +305,7 @@ def _put_breaks(frame: Element, look: Look) -> None:
     )
     if not rows:
         return
-    holder = _holder(frame, "rowBreaks")
+    holder = holder_of(frame, "rowBreaks")
     holder.set("count", str(len(rows)))
     holder.set("manualBreakCount", str(len(rows)))
     for row in rows:
@@ -368,7 +321,7 @@ def _put_merges(frame: Element, look: Look) -> None:
         if moved is None or any(_overlap(moved, other) for other in present):
             continue
         present |= {moved}
-        holder = _holder(frame, "mergeCells")
+        holder = holder_of(frame, "mergeCells")
         etree.SubElement(holder, sibling_name(holder, "mergeCell"), {"ref": area_name(moved)})
         holder.set("count", str(len(holder)))
 
@@ -391,116 +344,9 @@ def _put_filter(frame: Element, old: Element, move: Move) -> None:
     for item in children(before, "filterColumn"):
         new = move.columns.get(integer(item.get("colId")) + offset)
         if new is not None:
-            copy = _adopt(item, frame)
+            copy = adopt(item, frame)
             copy.set("colId", str(new - 1))
             now.append(copy)
-
-
-def _key(kind: str, element: Element) -> tuple[str, ...]:
-    """What makes two rules the same, wherever they stand."""
-    texts = [item.text or "" for item in element if local(item).startswith("formula")]
-    return (
-        kind,
-        str(element.get("type", "")),
-        str(element.get("operator", "")),
-        *(re.sub(r"[0-9]+", "#", "".join(text.split())).casefold() for text in texts),
-    )
-
-
-def _moved_areas(areas: str, move: Move) -> str:
-    """Return areas in their new places; those whose columns are gone or apart are left out."""
-    moved = []
-    for area in parse_areas([areas]):
-        text, followed = follow(f"S!{area_name(area)}", {"s": _as_sheet(move)})
-        if followed:
-            moved.append(text.partition("!")[2])
-    return " ".join(moved)
-
-
-def _as_sheet(move: Move) -> Move:
-    return Move("S", move.columns, move.first, move.down)
-
-
-def _put_rules(frame: Element, old: Element, move: Move) -> None:
-    """Own conditional formats, below the program's own in rank."""
-    present = _rule_keys(frame)
-    rank = max((integer(rule.get("priority")) for rule in descendants(frame, "cfRule")), default=0)
-    for holder in children(old, "conditionalFormatting"):
-        areas = _moved_areas(str(holder.get("sqref", "")), move)
-        copy = _adopt(holder, frame)
-        copy.set("sqref", areas)
-        for rule in list(children(copy, "cfRule")):
-            if _key("rule", rule) in present or not _move_formulas(rule, move):
-                copy.remove(rule)
-                continue
-            rank += 1
-            rule.set("priority", str(rank))
-        if areas and child(copy, "cfRule") is not None:
-            _insert(frame, copy)
-
-
-def _rule_keys(frame: Element) -> set[tuple[str, ...]]:
-    return {_key("rule", rule) for rule in _rules(frame)}
-
-
-def _put_validations(frame: Element, old: Element, move: Move) -> None:
-    present = _validation_keys(frame)
-    for item in _validations(old):
-        areas = _moved_areas(str(item.get("sqref", "")), move)
-        copy = _adopt(item, frame)
-        if not areas or _key("validation", item) in present or not _move_formulas(copy, move):
-            continue
-        now = _holder(frame, "dataValidations")
-        copy.set("sqref", areas)
-        now.append(copy)
-        now.set("count", str(len(now)))
-
-
-def _validations(frame: Element) -> list[Element]:
-    holders = children(frame, "dataValidations")
-    return [item for holder in holders for item in children(holder, "dataValidation")]
-
-
-def _validation_keys(frame: Element) -> set[tuple[str, ...]]:
-    return {_key("validation", item) for item in _validations(frame)}
-
-
-def _move_formulas(item: Element, move: Move) -> bool:
-    """Let the formulas of a rule follow their columns; whether all of them could."""
-    followed = True
-    for formula in item.iter(*(f"{{*}}{name}" for name in _RULE_FORMULAS)):
-        if formula.text and formula.text.strip():
-            formula.text, whole = follow(formula.text, {move.name.casefold(): move}, move)
-            followed &= whole
-    return followed
-
-
-def _put_extensions(frame: Element, old: Element, move: Move) -> None:
-    """Own rules and lists of the kinds that came later to the format; it has them at the end."""
-    for holder in children(old, "extLst"):
-        copy = _adopt(holder, frame)
-        for extension in list(copy):
-            for kind in list(extension):
-                for item in list(kind):
-                    if local(item) not in _LATER_KINDS or not _move_later(item, move):
-                        kind.remove(item)
-                if len(kind) == 0:
-                    extension.remove(kind)
-                elif kind.get("count") is not None:
-                    kind.set("count", str(len(kind)))
-            if len(extension) == 0:
-                copy.remove(extension)
-        if len(copy):
-            _insert(frame, copy)
-
-
-def _move_later(item: Element, move: Move) -> bool:
-    """Put a rule or a list in its new place; whether there is one."""
-    for place in descendants(item, "sqref"):
-        place.text = _moved_areas(place.text or "", move)
-        if not place.text:
-            return False
-    return _move_formulas(item, move)
 
 
 def lost_settings(frame: Element, look: Look) -> dict[str, int]:
@@ -509,39 +355,22 @@ def lost_settings(frame: Element, look: Look) -> dict[str, int]:
     Kinds are `rules`, `validations`, `links` and `breaks` between columns. `frame` is the tree of
     the new sheet before anything is put on it; it is changed.
     """
-    old = look.old.frame
-    rules, validations = _rule_keys(frame), _validation_keys(frame)
-    wanted = _count_settings(old) | {
-        "rules": sum(_key("rule", rule) not in rules for rule in _rules(old)),
-        "validations": sum(_key("validation", v) not in validations for v in _validations(old)),
-    }
-    wanted["rules"] += _count_later(old, "conditionalFormatting")
-    wanted["validations"] += _count_later(old, "dataValidation")
-    before = _count_settings(frame)
+    wanted = own_rules(frame, look.old.frame) | _count_settings(look.old.frame)
+    before = count_rules(frame)
     put_on(frame, look)
-    after = _count_settings(frame)
-    lost = {kind: count - (after[kind] - before[kind]) for kind, count in wanted.items()}
+    after = count_rules(frame)
+    there = {kind: after[kind] - before[kind] for kind in after} | _count_settings(frame)
+    lost = {kind: count - there[kind] for kind, count in wanted.items()}
     return {kind: count for kind, count in lost.items() if count > 0}
 
 
 def _count_settings(frame: Element) -> dict[str, int]:
-    """How many there are of each kind; links count where they lead out of the workbook."""
+    """How many links lead out of the workbook, and how many pages begin at a column."""
     links = descendants(frame, "hyperlink")
     return {
-        "rules": len(_rules(frame)) + _count_later(frame, "conditionalFormatting"),
-        "validations": len(_validations(frame)) + _count_later(frame, "dataValidation"),
         "links": sum(link.get("location") is None for link in links),
         "breaks": sum(1 for holder in children(frame, "colBreaks") for _ in holder),
     }
-
-
-def _count_later(frame: Element, kind: str) -> int:
-    return sum(1 for holder in children(frame, "extLst") for _ in descendants(holder, kind))
-
-
-def _rules(frame: Element) -> list[Element]:
-    holders = children(frame, "conditionalFormatting")
-    return [rule for holder in holders for rule in children(holder, "cfRule")]
 
 
 def _put_links(frame: Element, look: Look) -> list[tuple[Element, str]]:
@@ -558,9 +387,9 @@ def _put_links(frame: Element, look: Look) -> list[tuple[Element, str]]:
         target = look.old.links.get(identifier or "")
         if identifier and target is None:
             continue
-        copy = _adopt(item, frame)
+        copy = adopt(item, frame)
         copy.set("ref", area_name(area))
-        _holder(frame, "hyperlinks").append(copy)
+        holder_of(frame, "hyperlinks").append(copy)
         if target is not None:
             outside.append((copy, target))
     return outside
