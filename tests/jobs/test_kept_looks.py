@@ -170,6 +170,11 @@ def group_columns(sheet: Worksheet) -> None:
     sheet.column_dimensions["D"].outline_level = 1
 
 
+def group_rows(sheet: Worksheet) -> None:
+    for tree in (2, 3):
+        sheet.row_dimensions[row_of(sheet, tree)].outline_level = 2
+
+
 def make_bold(sheet: Worksheet) -> None:
     cell = sheet.cell(row_of(sheet, 3), 2)
     cell.font = cell.font + Font(bold=True)
@@ -277,6 +282,8 @@ def look(sheet: Worksheet) -> dict[str, Any]:
         "breaks": [by_row.get(item.id + 1) for item in sheet.row_breaks.brk],
         "column breaks": [item.id for item in sheet.col_breaks.brk],
         "heights": {tree: sheet.row_dimensions[row].height for tree, row in trees.items()},
+        "row levels": {t: sheet.row_dimensions[row].outline_level for t, row in trees.items()},
+        "levels": (sheet.sheet_format.outlineLevelRow, sheet.sheet_format.outlineLevelCol),
         "hidden rows": {t for t, row in trees.items() if sheet.row_dimensions[row].hidden},
         "filter": [
             (item.colId, sorted(item.filters.filter)) for item in sheet.auto_filter.filterColumn
@@ -301,7 +308,16 @@ ACTS: tuple[Callable[[Worksheet], None], ...] = (
     *(narrow, hide, show, freeze, unfreeze, zoom, show_grid, colour_tab, turn_page, fit),
     *(set_margins, head, take_footer, centre, protect, break_page, break_columns, raise_row),
     *(hide_row, filter_rows, mark_high, mark_by_formula, offer, link_out, set_print_area),
-    *(set_print_titles, take_print_titles, group_columns, make_bold, strike, colour_words, enlarge),
+    *(
+        set_print_titles,
+        take_print_titles,
+        group_columns,
+        group_rows,
+        make_bold,
+        strike,
+        colour_words,
+        enlarge,
+    ),
     *(show_decimals, shade, unshade, frame, align, merge),
 )
 

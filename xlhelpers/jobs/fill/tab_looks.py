@@ -66,8 +66,11 @@ def seal_look(look: OldLook, formats: str, longs: Sequence[LongRows] = ()) -> st
     rows = dict(look.rows)
     for long in longs:
         heights = zip(long.rows.tolist(), long.heights.tolist(), strict=True)
-        rows |= {row: (height, False) for row, height in heights if height}
-    set_ = sorted((row, round(height, 1), hidden) for row, (height, hidden) in rows.items())
+        rows |= {row: (height, False, 0) for row, height in heights if height}
+    set_: list[tuple[float, ...]] = sorted(
+        (row, round(height, 1), hidden) for row, (height, hidden, _) in rows.items()
+    )
+    set_ += sorted((row, level) for row, (*_, level) in rows.items() if level)
     area, titles = (_areas(look.printed.get(name, "")) for name in PRINTED)
     digests = [_digest(part) for part in (breaks_of(look.frame), set_, area, titles)]
     return " ".join([*digests[:3], formats or _UNKNOWN, digests[3]])

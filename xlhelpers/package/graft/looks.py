@@ -45,6 +45,7 @@ PRINT_TITLES = "_xlnm.Print_Titles"
 PRINTED = (PRINT_AREA, PRINT_TITLES)
 # as they are on the old sheet, also where they were taken away
 WHOLE = ("sheetProtection", "printOptions", "pageSetup", "headerFooter")
+_TAB_PARTS = ("tabColor", "outlinePr", "pageSetUpPr")
 _VIEW = (
     *("zoomScale", "zoomScaleNormal", "zoomScalePageLayoutView", "zoomScaleSheetLayoutView"),
     *("view", "showGridLines", "showRowColHeaders", "showZeros", "showFormulas", "rightToLeft"),
@@ -56,8 +57,10 @@ _HEIGHT = re.compile(rb'\bht="([0-9.]+)"')
 _BY_HAND = re.compile(rb'\bcustomHeight="(?:1|true)"')
 _HIDDEN = re.compile(rb'\bhidden="(?:1|true)"')
 _CELL_START = re.compile(rb'<c r="([A-Z]+)([0-9]+)"(?: s="([0-9]+)")?')
+_LEVEL = re.compile(rb'\boutlineLevel="([1-7])"')
 _ROW_LOOKS = re.compile(rb' (?:ht|customHeight|hidden)="[^"]*"')
-RowLooks = dict[int, tuple[float, bool]]
+# height (0 for the usual one), whether hidden, and level of the outline
+RowLooks = dict[int, tuple[float, bool, int]]
 # row and column of a cell -> format of a cell of the old sheet, and the aspects that it gives
 CellFormats = Mapping[tuple[int, int], tuple[int, frozenset[str]]]
 
@@ -109,14 +112,19 @@ def look_of(package: Package, sheet: SheetPart) -> OldLook:
 
 
 def row_looks(content: bytes) -> RowLooks:
-    """Return height (0 for the usual one) and whether hidden, of rows where either was set."""
+    """Return what was set on rows, for those where anything was."""
     found: RowLooks = {}
     for match in _ROW.finditer(content):
         attributes = match[1]
         number, hidden = _NUMBER.search(attributes), bool(_HIDDEN.search(attributes))
         height = _HEIGHT.search(attributes) if _BY_HAND.search(attributes) else None
-        if number is not None and (hidden or height is not None):
-            found[int(number[1])] = (float(height[1]) if height else 0.0, hidden)
+        level = _LEVEL.search(attributes)
+        if number is not None and (hidden or height is not None or level is not None):
+            found[int(number[1])] = (
+                float(height[1]) if height else 0.0,
+                hidden,
+                int(level[1]) if level else 0,
+            )
     return found
 
 
@@ -182,10 +190,11 @@ def put_on_rows(data: bytes, looks: RowLooks) -> bytes:
         look = looks.get(int(match[1]))
         if look is None:
             return match[0]
-        height, hidden = look
+        height, hidden, level = look
         rest = _ROW_LOOKS.sub(b"", match[2]) if height else match[2]
         more = b' ht="%s" customHeight="1"' % f"{height:g}".encode() if height else b""
         more += b' hidden="1"' if hidden and b' hidden="' not in rest else b""
+        more += b' outlineLevel="%d"' % level if level else b""
         return b'<row r="%s"%s%s%s>' % (match[1], rest, more, match[3])
 
     return _ROW_START.sub(change, data) if looks else data
@@ -218,16 +227,18 @@ def _if_still(move: Move, *kinds: str) -> tuple[str, ...]:
 
 
 def _put_tab(frame: Element, old: Element) -> None:
-    """The colour of the tab, and whether it is printed to fit the page."""
+    """The colour of the tab, whether it is printed to fit the page, and its outline."""
+    levels = child(old, "sheetFormatPr")
+    for name in ("outlineLevelRow", "outlineLevelCol"):
+        if levels is not None and levels.get(name) is not None:
+            holder_of(frame, "sheetFormatPr").set(name, str(levels.get(name)))
     before = child(old, "sheetPr")
     if before is None:
         return
     now = holder_of(frame, "sheetPr")
-    for position, kind in ((0, "tabColor"), (len(now), "pageSetUpPr")):
-        for item in list(children(now, kind)):
-            now.remove(item)
-        for item in children(before, kind):
-            now.insert(position, adopt(item, frame))
+    for item in [item for item in now if local(item) in _TAB_PARTS]:
+        now.remove(item)
+    now.extend(adopt(item, frame) for kind in _TAB_PARTS for item in children(before, kind))
 
 
 def _put_view(frame: Element, old: Element, look: Look) -> None:
