@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 
 import numpy as np
@@ -12,7 +13,6 @@ from xlhelpers.fields.quantities import Units
 from xlhelpers.live.formulas import EARLIER, NOW, FormulaSet
 from xlhelpers.live.functions import Repeats, evaluate
 from xlhelpers.live.lookups import KEYED, LOOKUPS, POSITION, cells_name, figures, kinds_table
-from xlhelpers.live.syntax import names_of
 from xlhelpers.live.values import Values, cell_values, numbers
 from xlhelpers.measure.instruments import KINDS
 from xlhelpers.package.parts.parts import DefinedName
@@ -28,8 +28,7 @@ RULE_CELLS: frozenset[str] = frozenset(
         *NOW.formulas.values(),
         *EARLIER.formulas.values(),
     )
-    for name in names_of(formula)
-    if name.startswith("xlh_rule_")
+    for name in re.findall(r"\bxlh_rule_\w+", formula)
 )
 
 

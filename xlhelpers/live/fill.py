@@ -197,8 +197,9 @@ def _new_results(column: FormulaColumn, grid: Grid) -> StoredColumn:
     new = is_filled(column.values)
     # most of them are alike, and comparing is slow one by one
     is_alike = np.asarray(before == column.values, dtype=bool)
-    types = map(type, column.values.tolist())
-    is_alike &= np.fromiter((of is not bool for of in types), bool, len(is_alike))
+    types = list(map(type, column.values.tolist()))
+    if bool in types:  # which equals 0 or 1
+        is_alike &= np.fromiter((of is not bool for of in types), bool, len(is_alike))
     new[is_alike] = False
     for at in np.flatnonzero(is_filled(before) & ~is_alike).tolist():
         new[at] = not _same(before[at], column.values[at])
