@@ -71,6 +71,8 @@ SENTENCES: dict[str, tuple[str, ...]] = {
     "US units": (
         "That is about 145 per acre",
         "of 40 acres.",
+        # 6 and 24 in are the usual ones
+        "The two diameters are survey rules: common practice, with no source.",
         "Only trees with a stem diameter of at least 2 in at breast height count.",
         "Young means a stem under 6 in thick, old means 24 in or more.",
         "by under 1 foot because of the instruments",
