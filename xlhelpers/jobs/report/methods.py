@@ -46,7 +46,7 @@ _ESTIMATES = Method(
 )
 _JOINED = Method(
     "A part of the town with one plot",
-    "One plot tells nothing of how plots differ. For both ends of a figure of the town, such a "
+    "One plot does not show how plots differ. For both ends of a figure of the town, such a "
     "part is taken together with the part nearest in size.",
     ("Cochran1977",),
 )
