@@ -44,8 +44,8 @@ def young_and_old(facts: Facts) -> Section:
     usual = facts.is_usual("young_below") and facts.is_usual("old_from")
     origin = "common practice, with no source" if usual else "this town's own choice"
     notes = [
-        "Stem size stands for age. Species grow at different rates, so a thin stem is not always a "
-        f"young tree. The two diameters are survey rules: {origin}."
+        "Stem size stands for age, although species grow at different rates. The two diameters "
+        f"are survey rules: {origin}."
     ]
     return Section("age", title, (text,), table, chart, tuple(filter(None, (note, *notes))))
 
