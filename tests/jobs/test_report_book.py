@@ -130,7 +130,10 @@ def test_95_of_100_is_said_only_where_trials_show_it(outcome: Outcome) -> None:
         assert ("95 of 100" in said) == (held == 0.95)
     few = gather(outcome, 0.95)
     few.estimates.table["plots_with"] = 4
-    assert "orders of magnitude" in report_words.what_margins_mean(few)
+    # so few were not tried
+    for held in (0.73, float("nan")):
+        few.estimates.table["interval_held"] = held
+        assert "orders of magnitude" in report_words.what_margins_mean(few)
 
 
 def test_findings_are_counted_by_where_they_stand(outcome: Outcome) -> None:
@@ -206,6 +209,14 @@ def test_each_row_of_the_margins_says_how_often_such_ends_held(outcome: Outcome)
     assert untried.table is not None
     assert "Held in trials" not in untried.table.headings
     assert not any("in trials" in note for note in untried.notes)
+
+
+def test_crowns_that_add_up_to_several_times_the_land_are_shown(facts: Facts) -> None:
+    """Once a margin of the whole land and more was "too few plots to say" whatever the figure."""
+    row = facts.town("crown_cover", "share").copy()
+    for value, margin, is_shown in ((3.3, 1.2, True), (0.9, 1.2, False), (0.9, 0.95, True)):
+        row[["value", "margin"]] = value, margin
+        assert report_words.is_worth_showing(facts, row) == is_shown
 
 
 def test_a_sentence_rounds_as_a_cell_does() -> None:

@@ -9,6 +9,7 @@ import pytest
 from tests.jobs.report.ten_surveys import TEN
 from xlhelpers.jobs.report.book import pages
 from xlhelpers.jobs.report.facts import gather
+from xlhelpers.jobs.report.sections import how_many
 from xlhelpers.package.zip.container import Package
 from xlhelpers.pages.plan import Section, TabPlan, Text
 from xlhelpers.reading.outcome import compute
@@ -72,6 +73,8 @@ SENTENCES: dict[str, tuple[str, ...]] = {
     "US units": (
         "That is about 145 per acre",
         "of 40 acres.",
+        # 6 and 24 in are the usual ones
+        "The two diameters are survey rules: common practice, with no source.",
         "Only trees with a stem diameter of at least 2 in at breast height count.",
         "Young means a stem under 6 in thick, old means 24 in or more.",
         "by under 1 foot because of the instruments",
@@ -165,6 +168,15 @@ def test_every_figure_has_its_verdict_and_the_rule(name: str, said: dict[str, li
     assert any(text.startswith("The verdict goes by the") for text in said[name])
     assert "Verdict" in said[name]
     assert {"to budget on", "fair idea", "order of magnitude"} & set(said[name])
+
+
+def test_a_part_with_one_plot_is_named_where_its_trees_are_missing(
+    tmp_path: Path,
+) -> None:
+    facts = gather(
+        compute(Package.open(TEN["one stratum with one plot"](tmp_path / "a.xlsx"))), 0.95
+    )
+    assert any(note.startswith("Only one plot in South") for note in how_many(facts).notes)
 
 
 def test_no_verdict_where_the_town_has_no_figure(said: dict[str, list[str]]) -> None:

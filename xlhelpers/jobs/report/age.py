@@ -41,12 +41,11 @@ def young_and_old(facts: Facts) -> Section:
     )
     text = f"{_age_sentence(facts, rows)} Young means a stem under {bounds[0]} thick, old means "
     text += f"{bounds[1]} or more."
-    names = ("young_below", "old_from")
-    usual = all(facts.rule(name) == RULES[name].default for name in names)
+    usual = facts.is_usual("young_below") and facts.is_usual("old_from")
     origin = "common practice, with no source" if usual else "this town's own choice"
     notes = [
-        "Stem size stands for age. Species grow at different rates, so a thin stem is not always a "
-        f"young tree. The two diameters are survey rules: {origin}."
+        "Stem size stands for age, although species grow at different rates. The two diameters "
+        f"are survey rules: {origin}."
     ]
     return Section("age", title, (text,), table, chart, tuple(filter(None, (note, *notes))))
 

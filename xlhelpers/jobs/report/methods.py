@@ -46,7 +46,7 @@ _ESTIMATES = Method(
 )
 _JOINED = Method(
     "A part of the town with one plot",
-    "One plot tells nothing of how plots differ. For both ends of a figure of the town, such a "
+    "One plot does not show how plots differ. For both ends of a figure of the town, such a "
     "part is taken together with the part nearest in size.",
     ("Cochran1977",),
 )
@@ -92,7 +92,7 @@ def rules(facts: Facts) -> Section:
         value, source = rule_value(field, survey), field.source
         if field.name in _LIMITS:
             value = "no limit" if value == "—" else value
-        elif source and survey.rules.get(field.name) != field.default:
+        elif source and not facts.is_usual(field.name):
             source = "This town's own choice."
         meaning = _MEANINGS.get(field.name, field.help)
         rows.append((field.label, value, f"{meaning} {source}".strip()))

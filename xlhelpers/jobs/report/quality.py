@@ -136,10 +136,10 @@ def _in_trials(facts: Facts) -> list[str]:
     trees, mean = facts.town("trees", "total"), facts.town("mean_height", "mean")
     share = interval_cover(int(trees["plots"]), facts.confidence, "share")
     sides = [
-        f"for {what} {100 * above:.0f} % and {100 * below:.0f} %"
+        f"{what}{100 * above:.0f} % and {100 * below:.0f} %"
         for above, below, what in (
-            (mean["interval_above"], mean["interval_below"], "means"),
-            (share.above, share.below, "shares"),
+            (mean["interval_above"], mean["interval_below"], "means it was "),
+            (share.above, share.below, "shares it was "),
         )
         if np.isfinite(above)
     ]
@@ -148,7 +148,7 @@ def _in_trials(facts: Facts) -> list[str]:
         "“Held in trials” is how often the true value was between such ends, in thousands of "
         "surveys of invented towns where all trees are known. The worst town counts. Both ends of "
         f"a total were too high in up to {above:.0f} % of the surveys and too low in up to "
-        f"{below:.0f} %. It was {list_words(sides)}."
+        f"{below:.0f} %. For {', for '.join(sides)}."
     ]
 
 

@@ -46,7 +46,7 @@ def how_many(facts: Facts) -> Section:
         total=(TOWN, [facts.town("trees", "total")]),
         title="Trees in each part of the town",
     )
-    notes.append(left_out)
+    notes += [left_out, *facts.estimates.lonely[:1]]
     return Section("trees", title, sentences, table, chart, tuple(note for note in notes if note))
 
 

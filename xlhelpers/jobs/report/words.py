@@ -310,10 +310,10 @@ def what_margins_mean(facts: Facts) -> str:
     )
     rows = [facts.town(name, kind) for name, kind in (("trees", "total"), ("mean_height", "mean"))]
     total, mean = (float(row["interval_held"]) for row in rows)
-    if not math.isfinite(total):
-        return text
     if is_order_of_magnitude(rows[0]):
         return f"{text} With so few plots, totals are orders of magnitude."
+    if not math.isfinite(total):
+        return text
     sure = percent(facts.confidence).split()[0]
     share = interval_cover(int(rows[0]["plots"]), facts.confidence, "share").held
     if round(min(total, mean, share), 2) >= AS_GOOD_AS:
