@@ -189,3 +189,45 @@ def test_decisions_on_trees_come_back_when_the_question_is_gone(tmp_path: Path) 
         if row["Tree"] in (3, "3") and "is larger than the widest" in str(row["What was found"])
     ]  # fmt: skip
     assert row["Decision"] == "accepted"
+
+
+WORDS_ABOVE = {
+    "widest and across": ("always", "always", "when needed"),
+    "two fixed directions": ("north-south", "east-west", "when needed"),
+    "four radii": ("leave blank", "leave blank", "always"),
+    "not measured": ("leave blank", "leave blank", "when needed"),
+}
+
+
+@pytest.mark.parametrize("widths", WORDS_ABOVE)
+def test_the_words_above_the_headings_follow_the_rule(tmp_path: Path, widths: str) -> None:
+    """Formulas, so that they follow at once; a fill works them out as LibreOffice does."""
+    line = {"tree": "1", **(NO_WIDTHS | RADII if widths == "four radii" else {})}
+    book = book_of(tmp_path / "town.xlsx", [line], {"crown_widths": widths})
+    fill(book)
+    assert not fill(book).wrote
+    sheet = openpyxl.load_workbook(book, data_only=True)[FIELD_SHEET.tab]
+    columns = {name: at for at, name in enumerate((f.name for f in FIELD_SHEET.fields), 1)}
+    found = [sheet.cell(4, columns[name]).value for name in
+             ("width_widest", "width_across", "radius_west")]  # fmt: skip
+    assert tuple(found) == WORDS_ABOVE[widths]
+    # the headings themselves stay, because they and their names find the columns
+    assert sheet.cell(5, columns["width_widest"]).value == "Crown width, widest (m)"
+
+
+@pytest.mark.slow
+@pytest.mark.libreoffice
+def test_libreoffice_gives_the_same_words(tmp_path: Path, soffice: Any) -> None:
+    rules = {
+        "crown_widths": "two fixed directions", "crown_depth": "not measured",
+        "width_directions": "along and across the street",
+    }  # fmt: skip
+    book = book_of(tmp_path / "town.xlsx", [{"tree": "1", "base_reading": None}], rules)
+    fill(book)
+    words = [
+        [cell.value for cell in openpyxl.load_workbook(path, data_only=True)[FIELD_SHEET.tab][4]]
+        for path in (book, soffice(book, recalculate=True))
+    ]
+    assert words[0] == words[1]
+    assert words[0][6:8] == ["along the street", "across the street"]
+    assert words[0][10:12] == ["leave blank", "leave blank"]

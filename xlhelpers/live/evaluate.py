@@ -13,6 +13,7 @@ from xlhelpers.fields.quantities import Units
 from xlhelpers.live.formulas import EARLIER, NOW, FormulaSet
 from xlhelpers.live.functions import Repeats, evaluate
 from xlhelpers.live.lookups import KEYED, LOOKUPS, POSITION, cells_name, figures, kinds_table
+from xlhelpers.live.rule_words import RULE_WORDS
 from xlhelpers.live.values import Values, cell_values, numbers
 from xlhelpers.measure.instruments import KINDS
 from xlhelpers.package.parts.parts import DefinedName
@@ -27,6 +28,7 @@ RULE_CELLS: frozenset[str] = frozenset(
         *figures("metric").values(),
         *NOW.formulas.values(),
         *EARLIER.formulas.values(),
+        *RULE_WORDS.values(),
     )
     for name in re.findall(r"\bxlh_rule_\w+", formula)
 )
@@ -124,6 +126,7 @@ ADDED_LATER = frozenset(
         cells_name(PLOTS, "foot_by"),
         "xlh_rule_crown_depth",
         "xlh_rule_crown_widths",
+        "xlh_rule_width_directions",
     )
 )
 """Names that earlier workbooks do not have, nor any formula that reads them."""

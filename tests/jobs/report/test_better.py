@@ -90,7 +90,7 @@ def test_the_pace_is_plots_by_the_days_on_which_plots_were_measured(facts: Facts
     label, _, plots = half_margins(five)[0]
     assert label == "Trees"
     assert plots is not None
-    assert f"{math.ceil((plots - 25) / 5)} more days in the field" in section.sentences[0]
+    assert f"{math.ceil((plots - 26) / (26 / 5))} more days in the field" in section.sentences[0]
 
 
 def test_without_a_date_there_are_no_days_and_that_is_said(facts: Facts) -> None:

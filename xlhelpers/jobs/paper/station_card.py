@@ -75,8 +75,8 @@ def in_line(crew: CrewRules) -> Card:
 
 def _height(readings: tuple[float, float, float, float], step: float) -> float:
     """Return the height from two tips and two feet in percent."""
-    slopes = [reading / 100 for reading in readings]
-    distance = two_stations.distance_from_first(*slopes, step)
+    tip, tip_2, foot, foot_2 = (reading / 100 for reading in readings)
+    distance = two_stations.distance_from_first(tip, tip_2, foot, foot_2, step)
     return float(heights.from_percent(readings[0], readings[2], float(distance)))
 
 
