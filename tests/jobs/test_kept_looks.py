@@ -202,6 +202,12 @@ def shade(sheet: Worksheet) -> None:
         sheet.cell(row_of(sheet, 6), column).fill = PatternFill("solid", fgColor="FF92D050")
 
 
+def shade_a_blank_cell(sheet: Worksheet) -> None:
+    cell = sheet.cell(row_of(sheet, 5), 3)
+    assert cell.value is None
+    cell.fill = PatternFill("solid", fgColor="FF92D050")
+
+
 def unshade(sheet: Worksheet) -> None:
     sheet.cell(heading(sheet), 4).fill = PatternFill(fill_type=None)
 
@@ -318,7 +324,7 @@ ACTS: tuple[Callable[[Worksheet], None], ...] = (
         colour_words,
         enlarge,
     ),
-    *(show_decimals, shade, unshade, frame, align, merge),
+    *(show_decimals, shade, shade_a_blank_cell, unshade, frame, align, merge),
 )
 
 
@@ -394,6 +400,12 @@ def test_rules_do_not_pile_up_from_fill_to_fill(filled: Path, tmp_path: Path) ->
         opened.save(book)
         fill(book)
     assert counts[0] == counts[1]
+
+
+def test_a_seal_of_an_earlier_version_tells_of_no_aspect() -> None:
+    now = "1-2-3-4-5-6-7"
+    assert aspects_set("c5cf131281e4", now) == aspects_set("", now) == frozenset()
+    assert aspects_set("1-2-3-4-5-6-8", now) == {"alignment"}
 
 
 def aspects_by_tab(book: Path) -> dict[str, frozenset[str]]:
