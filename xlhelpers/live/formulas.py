@@ -273,12 +273,10 @@ def _crown_base() -> str:
 def _crown_top() -> str:
     """Return the crown top; whether the tree of a further set-up far from it lives, fill says."""
     further = 'IF({helper_condition}="",ISNUMBER({live_total}),FALSE)'
+    unknown = f"IF({further},NOT(ISNUMBER({_FOUND})),FALSE)"
     return first_that_holds(
         [
-            (
-                f"IF(N({{setup}})>1,IF({further},NOT(ISNUMBER({_FOUND})),FALSE),FALSE)",
-                text(WITH_FILL),
-            ),
+            (f"IF(N({{setup}})>1,{unknown},FALSE)", text(WITH_FILL)),
             (_SOUND, "{live_total}"),
             ('{helper_condition}="T"', _height("top")),
         ]

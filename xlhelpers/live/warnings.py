@@ -112,9 +112,7 @@ BY_EYE = (
 
 EYE_OF_PLOT = 'IF({helper_plot}="",FALSE,N(INDEX(xlh_of_plot_by_eye,{helper_plot}))=1)'
 """The condition that the eye height stands for the foot on the whole plot."""
-BY_STATIONS = (
-    'IF({station_step}="",FALSE,OR(ISNUMBER({station_step}),TRIM(T({station_step}))<>""))'
-)
+BY_STATIONS = 'IF({station_step}="",FALSE,OR(ISNUMBER({station_step}),TRIM(T({station_step}))<>""))'
 """The condition that a line holds a step between two stations."""
 _CROWNS = 'TRIM(xlh_rule_crown_depth)<>"not measured"'
 _FOUR_RADII = 'TRIM(xlh_rule_crown_widths)="four radii"'
@@ -331,7 +329,7 @@ def _half_width() -> str:
 
 
 def _too_close() -> str:
-    """Return the condition that the tree is too close, or the sight to its tip too steep."""
+    """Return the condition that the tree is too close or the line of sight to its tip too steep."""
     near = (
         f"OR({{live_distance}}<{_half_width()},"
         "{live_distance}<xlh_limit_share*N({live_total}),"
