@@ -96,7 +96,7 @@ def compute_deviations(expected: Expected, sheet: Sheet, seen: Measured) -> Devi
     stem = np.log(np.where(seen.diameter > 0, seen.diameter, np.nan))
     away = {
         HEIGHT: total - expected.usual(HEIGHT, line, seen.diameter),
-        SHARE: share - expected.level[SHARE][line],
+        SHARE: share - expected.usual_share(line, total),
         WIDTH: log_of(seen.width) - expected.usual(WIDTH, line, seen.diameter),
         "eye": seen.eye + habits.along[line] * seen.level - habits.eye[line],
         "stand": level - standing.level[line] - standing.rise * total,

@@ -8,6 +8,7 @@ way from those of all people of the survey.
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from math import log
 from typing import Any
 
 import numpy as np
@@ -18,7 +19,13 @@ from xlhelpers.fields.quantities import QUANTITIES
 from xlhelpers.survey.doubt.divisions import USUAL, USUAL_LENGTHS, Divisions, learn_divisions
 from xlhelpers.survey.doubt.readings import READ, Measured, Sheet
 from xlhelpers.survey.doubt.reference import Curves, curves_for, position
-from xlhelpers.survey.doubt.robust import Numbers, group_lines, group_medians, group_spreads
+from xlhelpers.survey.doubt.robust import (
+    Numbers,
+    group_lines,
+    group_medians,
+    group_spreads,
+    lines_of_others,
+)
 from xlhelpers.survey.doubt.standing import Standing, learn_standing
 from xlhelpers.survey.model import Survey
 from xlhelpers.survey.setups.instruments import FIXED_SCALE
@@ -71,6 +78,10 @@ MOST_SCATTERED, MANY_TREES = 1.25, 100
 # metres by which an eye wanders on flat ground, and the least slope of any ground
 EYE_WANDERS, LEAST_SLOPE = 0.06, 0.008
 LOWEST = 0.05
+LOWEST_PLACE = 3.0
+USUAL_SHARE_RISE = -0.07
+FACTORS = (1.0, 1.0, 0.25, 1.0)
+HOLD = 0.25
 # spread of the ground along a sight on a plot of a slope: the sight goes any way across it
 SHARE_OF_SLOPE = 0.6
 # spread of ln diameter within a survey and the least within a species; of the two crown widths
@@ -128,11 +139,20 @@ class Expected:
     roundness: float
     ticked: float
 
+    def usual_share(self, line: Positions, total: Numbers) -> Numbers:
+        """Return the usual share of the crown base in trees of these ln heights."""
+        return np.asarray(self.level[SHARE][line] + self.rise[SHARE][line] * place_of_share(total))
+
     def usual(self, quantity: str, line: Positions, diameter: Numbers) -> Numbers:
         """Return the usual ln height, ln width or share of trees of these diameters (cm)."""
         x = position(diameter, self.least_diameter[line], self.greatest_diameter[line])
         level, rise, bend = (part[quantity][line] for part in (self.level, self.rise, self.bend))
         return np.asarray(level + rise * x + bend * x * x)
+
+
+def place_of_share(total: Numbers) -> Numbers:
+    """Return the place of ln heights on the line of the crown bases' shares."""
+    return np.asarray(np.clip(total, log(LOWEST_PLACE), log(40.0)) - log(12.0))
 
 
 def log_of(values: Numbers) -> Numbers:
@@ -182,7 +202,7 @@ def expect(
     person = code_people(survey, setups)[1]
     return Expected(
         level={q: figures[f"{q}_a"] for q in (HEIGHT, WIDTH)} | {SHARE: figures["share_a"]},
-        rise={q: figures[f"{q}_b"] for q in (HEIGHT, WIDTH)} | {SHARE: zero},
+        rise={q: figures[f"{q}_b"] for q in (HEIGHT, WIDTH)} | {SHARE: figures["share_b"]},
         bend={q: figures[f"{q}_c"] for q in (HEIGHT, WIDTH)} | {SHARE: zero},
         spread={q: figures[f"{q}_spread"] for q in (HEIGHT, WIDTH, SHARE)},
         least_diameter=curves.of["least_diameter"][of_line],
@@ -275,12 +295,15 @@ def _correct_curves(trees: pd.DataFrame, curves: Curves, weight: float) -> dict[
     groups = _group_levels(trees)
     figures: dict[str, Numbers] = {}
     for quantity, value in seen.items():
-        curved = quantity != SHARE
-        level = of[f"{quantity}_a"] if curved else of["share"]
-        rise, bend = (of[f"{quantity}_{part}"] if curved else np.zeros(len(x)) for part in "bc")
-        left = value - level - rise * x - bend * x * x
+        if quantity == SHARE:
+            place, level = place_of_share(log_of(total)), of["share"]
+            rise, bend = np.full(len(x), USUAL_SHARE_RISE), np.zeros(len(x))
+        else:
+            place, level = x, of[f"{quantity}_a"]
+            rise, bend = of[f"{quantity}_b"], of[f"{quantity}_c"]
+        left = value - level - rise * place - bend * place * place
         spread = of[f"{quantity}_spread"]
-        own = _fit_own_trees(x if curved else None, left, groups, spread, weight)
+        own = _fit_own_trees(place, left, groups, spread, weight)
         figures |= {
             f"{quantity}_a": level + own[0],
             f"{quantity}_b": rise + own[1],
@@ -325,21 +348,25 @@ def _fit_own_trees(
     level, rise, square = np.zeros(len(left)), np.zeros(len(left)), spread**2
     place = np.zeros(len(left)) if x is None else x
     good = np.isfinite(left) & np.isfinite(place)
-    hold = np.inf if x is None else weight / 4
-    for group in groups:
+    for group, factor in zip(groups, FACTORS, strict=True):
         if not good.any():
             break
+        own_weight = factor * weight
+        hold = np.inf if x is None else HOLD * own_weight
         count = int(group.max()) + 1
         own = group[good]
-        at, rises = group_lines(place[good], left[good], own, count, hold)
+        at, rises = (part[group] for part in group_lines(place[good], left[good], own, count, hold))
+        at[good], rises[good] = lines_of_others(place[good], left[good], own, count, hold)
         number = np.bincount(own, minlength=count)
-        share = (number / (number + weight))[group]
-        level, rise = level + share * at[group], rise + share * rises[group]
-        left = left - share * (at[group] + rises[group] * np.nan_to_num(place))
+        others = number[group] - good
+        share = others / (others + own_weight)
+        level, rise = level + share * at, rise + share * rises
+        left = left - share * (at + rises * np.nan_to_num(place))
         scatter = np.nan_to_num(group_spreads(left[good], own, count))[group]
         most = MOST_SCATTERED * (1 + number / MANY_TREES)[group]
         scatter = np.minimum(scatter, most * spread)
-        square = (1 - share) * square + share * scatter**2
+        whole = (number / (number + own_weight))[group]
+        square = (1 - whole) * square + whole * scatter**2
     return level, rise, np.sqrt(square)
 
 
