@@ -12,7 +12,7 @@ from math import log
 import numpy as np
 
 from xlhelpers.survey.doubt.candidates import Candidates, Doubtful, candidates_of
-from xlhelpers.survey.doubt.evidence import log_density
+from xlhelpers.survey.doubt.evidence import TAILS, log_density
 from xlhelpers.survey.doubt.expected import SHARE, WIDTH, log_of
 from xlhelpers.survey.doubt.robust import Numbers
 from xlhelpers.survey.typed.folding import Flags
@@ -102,7 +102,7 @@ def suppose_ground_below(doubtful: Doubtful) -> Iterator[Candidates]:
         spread = np.hypot(AIMED_WITHIN, UNEVEN * per_metre)
         aimed = log_density(part - AIMED_AT, spread) + np.log(per_metre * seen.total)
     # the typed reading is as likely as this aim, whatever the base itself is
-    share = aimed - log_density(np.zeros(len(line)), expected.spread[SHARE][line])
+    share = aimed - log_density(np.zeros(len(line)), expected.spread[SHARE][line], TAILS[SHARE])
     mask = (seen.base < HIGHEST) & np.isfinite(base) & np.isfinite(share) & _is_sighted(doubtful)
     rows = np.flatnonzero(mask)
     columns = {"base_reading": base[rows], "kept": np.ones(len(rows), dtype=bool)}

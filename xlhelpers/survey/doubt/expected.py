@@ -237,7 +237,7 @@ def _find_stems(trees: pd.DataFrame, weight: float) -> tuple[Numbers, Numbers]:
     middle = float(np.nanmedian(stem)) if np.isfinite(stem).any() else 3.4
     spread = np.full(len(stem), USUAL_STEM_SPREAD)
     level, _, spread = _fit_own_trees(None, stem - middle, _group_levels(trees), spread, weight)
-    return middle + level, np.maximum(spread, LEAST_STEM_SPREAD)
+    return middle + level, np.maximum(AS_STUDENT * spread, LEAST_STEM_SPREAD)
 
 
 def _find_roundness(trees: pd.DataFrame) -> float:
