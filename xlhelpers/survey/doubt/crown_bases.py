@@ -17,7 +17,8 @@ from xlhelpers.survey.doubt.expected import SHARE, WIDTH, log_of
 from xlhelpers.survey.doubt.robust import Numbers
 from xlhelpers.survey.typed.folding import Flags
 
-# where the point lies before the stem, as a share of the crown's radius: middle and spread
+# where the point lies before the stem, as a share of the crown's radius: middle and spread; common
+# practice, no source
 AIMED_AT, AIMED_WITHIN = 0.7, 0.3
 # metres by which the ground is uneven, and up to which such a sight may lie above the foot
 UNEVEN, HIGHEST = 0.15, 0.1

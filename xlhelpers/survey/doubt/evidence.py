@@ -1,10 +1,11 @@
 """How well readings go together: one log-likelihood a piece of evidence, summed over the pieces.
 
 Every piece is a Student t density of a deviation from what is usual, so that a single rare value
-cannot outweigh all others. Trees that lost their top are far below what is usual and hardly any
-tree is far above it, so the two sides have degrees of freedom of their own. A piece that is not
-known counts nothing, whatever is supposed. All are densities of the numbers as typed, not of heights and shares: what one
-mark of a reading changes is part of them, and so is the division that a number was typed in.
+cannot outweigh all others. Many trees have lost their top or a side of the crown, and hardly any
+tree is far too tall for its stem, so that the two sides have tails of their own. A piece that is
+not known counts nothing, whatever is supposed. All are densities of the numbers as typed, not of
+heights and shares: what one mark of a reading changes is part of them, and so is the division that
+a number was typed in.
 """
 
 from collections.abc import Mapping
@@ -51,8 +52,9 @@ SPOILS = {
 LITTLE = 2.0
 # how often a foot below eye level is marked as above it
 MARKED_BELOW = 0.005
+# degrees of freedom below and above what is usual; those of pieces of the tree fit the trees of
+# seven cities (McPherson et al. 2016) best, rounded
 EVEN = (5.0, 5.0)
-# degrees of freedom below and above what is usual, those that fit the trees of seven cities best
 TAILS = {HEIGHT: (5.0, 15.0), WIDTH: (5.0, 15.0), SHARE: (8.0, 4.0), "stem": (5.0, 30.0)}
 # spreads of the pieces when nothing is known but that somebody typed a number
 ANYTHING = {

@@ -2,8 +2,12 @@
 
 The survey's own trees correct the reference level by level, all trees, then kind, genus, species:
 each level by the share n / (n + weight) of its own robust line, n its number of trees. So few
-trees leave the reference as it is and many replace it. The habits of a person start in the same
-way from those of all people of the survey.
+trees leave the reference as it is and many replace it. No tree takes part in what is usual for
+itself: a mistake would make itself look usual. The habits of a person start in the same way from
+those of all people of the survey.
+
+Crowns of young trees begin at pruning height whatever the species, so that the crown base's share
+of the height falls as trees grow.
 """
 
 from collections.abc import Mapping
@@ -78,10 +82,12 @@ MOST_SCATTERED, MANY_TREES = 1.25, 100
 # metres by which an eye wanders on flat ground, and the least slope of any ground
 EYE_WANDERS, LEAST_SLOPE = 0.06, 0.008
 LOWEST = 0.05
-LOWEST_PLACE = 3.0
-USUAL_SHARE_RISE = -0.07
-FACTORS = (1.0, 1.0, 0.25, 1.0)
-HOLD = 0.25
+# the crown base's share of the height changes so much with ln height, between these heights (m);
+# the middle of seven cities (McPherson et al. 2016)
+SHARE_RISES, SHARE_BETWEEN, SHARE_MIDDLE = -0.07, (3.0, 40.0), 12.0
+# weights of the levels above, by those of the reference: in one city a genus differs more from the
+# same genus elsewhere than its species do from it; and what holds the rise at that of the level above
+OF_LEVELS, OF_RISE = (1.0, 1.0, 0.25, 1.0), 0.25
 # spread of the ground along a sight on a plot of a slope: the sight goes any way across it
 SHARE_OF_SLOPE = 0.6
 # spread of ln diameter within a survey and the least within a species; of the two crown widths
@@ -110,7 +116,7 @@ class Expected:
     """What is usual for each line, aligned to the lines of the survey.
 
     `level`, `rise`, `bend` and `spread` are by quantity those of ln height and ln width on the
-    place of the diameter on the curve, and of the crown base's share of the height. `others` is
+    place of the diameter on the curve, and of the crown base's share of the height on ln height. `others` is
     the mean ln height by the tree's other set-ups, NaN where it has none, `repeat_spread` how far
     total heights and crown bases of one tree are apart, as a share of the height. `together` is the
     correlation of height and width among trees of one diameter: a wide tree is a high one.
@@ -141,18 +147,19 @@ class Expected:
 
     def usual_share(self, line: Positions, total: Numbers) -> Numbers:
         """Return the usual share of the crown base in trees of these ln heights."""
-        return np.asarray(self.level[SHARE][line] + self.rise[SHARE][line] * place_of_share(total))
+        return np.asarray(self.level[SHARE][line] + self.rise[SHARE][line] * _place_share(total))
 
     def usual(self, quantity: str, line: Positions, diameter: Numbers) -> Numbers:
-        """Return the usual ln height, ln width or share of trees of these diameters (cm)."""
+        """Return the usual ln height or ln width of trees of these diameters (cm)."""
         x = position(diameter, self.least_diameter[line], self.greatest_diameter[line])
         level, rise, bend = (part[quantity][line] for part in (self.level, self.rise, self.bend))
         return np.asarray(level + rise * x + bend * x * x)
 
 
-def place_of_share(total: Numbers) -> Numbers:
+def _place_share(total: Numbers) -> Numbers:
     """Return the place of ln heights on the line of the crown bases' shares."""
-    return np.asarray(np.clip(total, log(LOWEST_PLACE), log(40.0)) - log(12.0))
+    low, high = SHARE_BETWEEN
+    return np.asarray(np.clip(total, log(low), log(high)) - log(SHARE_MIDDLE))
 
 
 def log_of(values: Numbers) -> Numbers:
@@ -296,8 +303,8 @@ def _correct_curves(trees: pd.DataFrame, curves: Curves, weight: float) -> dict[
     figures: dict[str, Numbers] = {}
     for quantity, value in seen.items():
         if quantity == SHARE:
-            place, level = place_of_share(log_of(total)), of["share"]
-            rise, bend = np.full(len(x), USUAL_SHARE_RISE), np.zeros(len(x))
+            place, level = _place_share(log_of(total)), of["share"]
+            rise, bend = np.full(len(x), SHARE_RISES), np.zeros(len(x))
         else:
             place, level = x, of[f"{quantity}_a"]
             rise, bend = of[f"{quantity}_b"], of[f"{quantity}_c"]
@@ -344,15 +351,15 @@ def _group_levels(trees: pd.DataFrame) -> list[Positions]:
 def _fit_own_trees(
     x: Numbers | None, left: Numbers, groups: list[Positions], spread: Numbers, weight: float
 ) -> tuple[Numbers, Numbers, Numbers]:
-    """Return level, rise (0 without x) and spread that the survey's own trees add."""
+    """Return level, rise (0 without x) and spread that the survey's other trees add for each."""
     level, rise, square = np.zeros(len(left)), np.zeros(len(left)), spread**2
     place = np.zeros(len(left)) if x is None else x
     good = np.isfinite(left) & np.isfinite(place)
-    for group, factor in zip(groups, FACTORS, strict=True):
+    for group, factor in zip(groups, OF_LEVELS, strict=True):
         if not good.any():
             break
         own_weight = factor * weight
-        hold = np.inf if x is None else HOLD * own_weight
+        hold = np.inf if x is None else OF_RISE * own_weight
         count = int(group.max()) + 1
         own = group[good]
         at, rises = (part[group] for part in group_lines(place[good], left[good], own, count, hold))

@@ -101,8 +101,7 @@ def lines_of_others(
     (ndarray, ndarray)
         Level at x = 0 and rise for each observation; 0 where there is no other.
     """
-    # What an observation adds is taken out of the sums of the last step (Huber & Ronchetti 2009,
-    # section 7.2: the weights of the others hardly change).
+    # what an observation adds is taken out of the last step's sums; the others keep their weights
     weight = _fit_groups(x, y, group, count, hold)[2]
 
     def of_others(part: Numbers) -> Numbers:
