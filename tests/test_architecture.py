@@ -60,9 +60,14 @@ def job_of(name: str) -> str:
 
 
 @cache
+def tree_of(path: Path) -> ast.Module:
+    return ast.parse(path.read_text(encoding="utf-8"))
+
+
+@cache
 def imports(path: Path) -> set[str]:
     found = set()
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in ast.walk(tree_of(path)):
         if isinstance(node, ast.Import):
             found |= {alias.name for alias in node.names}
         elif isinstance(node, ast.ImportFrom):
@@ -125,8 +130,7 @@ def test_no_cycles() -> None:
 
 
 def test_each_module_says_what_it_holds() -> None:
-    trees = {path: ast.parse(path.read_text(encoding="utf-8")) for path in MODULES}
-    assert not [module_name(path) for path, tree in trees.items() if not ast.get_docstring(tree)]
+    assert not [module_name(path) for path in MODULES if not ast.get_docstring(tree_of(path))]
 
 
 def test_no_folder_holds_too_many_modules() -> None:
@@ -141,8 +145,8 @@ def test_print_sizes() -> None:
     lines = {module_name(path): len(text.splitlines()) for path, text in texts.items()}
     bodies = {
         f"{module_name(path)}.{node.name}": (node.end_lineno or 0) - node.lineno + 1
-        for path, text in texts.items()
-        for node in ast.walk(ast.parse(text))
+        for path in MODULES
+        for node in ast.walk(tree_of(path))
         if isinstance(node, ast.FunctionDef)
     }
     print(f"{len(MODULES)} modules, {sum(lines.values()):,} lines")

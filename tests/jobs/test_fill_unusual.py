@@ -37,7 +37,9 @@ def with_prefixes(content: bytes) -> bytes:
     return etree.tostring(other, xml_declaration=True, encoding="UTF-8", standalone=True)
 
 
-@pytest.mark.parametrize("spelling", [in_utf_16, with_prefixes])
+@pytest.mark.parametrize(
+    "spelling", [in_utf_16, pytest.param(with_prefixes, marks=pytest.mark.slow)]
+)
 def test_it_gets_the_same_results(spelling: Callable[[bytes], bytes], tmp_path: Path) -> None:
     usual = keyed(tmp_path / "usual.xlsx", varied(LINES), [PLOT | {"trees_counted": LINES}])
     package = Package.open(usual)

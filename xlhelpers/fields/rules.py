@@ -79,7 +79,8 @@ _SURVEY = (
           quantity="percent", low=0.0, high=1.0, default=0.05, former="Trees measured twice"),
     _rule("tape_reads_in", "Distances are written in", "choice", "As the crews write them.",
           choices="tape reads in", default="metres", former="Tape reads in"),
-    _rule("shading", "Light held back by a crown in leaf", "number", "For leaf area only.",
+    _rule("shading", "Light held back by a crown in leaf", "number",
+          "For leaf area only, of trees without a published value.",
           quantity="number", low=0.6, high=0.95, default=0.83, former="Leaf shading factor"),
 )  # fmt: skip
 _LISTED = "are listed for checking."

@@ -30,12 +30,13 @@ from xlhelpers.live.warnings import (
     BY_STATIONS,
     COUNTED,
     EYE_OF_PLOT,
-    FILL_READS,
     FORMER,
-    UNREAD,
+    RADII,
+    fill_reads,
     former_missing,
     missing,
     odd_cells,
+    unread_texts,
     warning,
 )
 from xlhelpers.measure.instruments import HEIGHT_SCALE
@@ -320,11 +321,11 @@ def _safe(found: dict[str, str]) -> dict[str, str]:
     return {name: f'IFERROR({formula},"")' for name, formula in found.items()}
 
 
-def _formulas(of_plot: bool) -> dict[str, str]:
+def _formulas(of_plot: bool, radii: tuple[str, ...] = ()) -> dict[str, str]:
     """Return the formulas; `of_plot` says that Plots states the tape's end and the foot's rule.
 
     The columns for two stations, the heights by eye and the word for a tree that was cut back came
-    together with these.
+    together with these. `radii` are the fields of crown radii that the warnings know.
     """
     number = number_of
 
@@ -353,11 +354,11 @@ def _formulas(of_plot: bool) -> dict[str, str]:
             "live_base": f'IF({pole_text},"{WITH_FILL}",{_crown_base(height("base"), sound)})',
             "live_top": _crown_top_nearby(height("top"), sound),
             "live_depth": _depth(),
-            "helper_unread": UNREAD,
-            "helper_fill": FILL_READS,
-            "helper_odd": odd_cells(number, "{helper_unread}", of_plot),
+            "helper_unread": unread_texts(radii),
+            "helper_fill": fill_reads(radii),
+            "helper_odd": odd_cells(number, "{helper_unread}", of_plot, radii),
             "helper_missing": missing(of_plot),
-            "live_warning": warning(number, "{helper_fill}", of_plot),
+            "live_warning": warning(number, "{helper_fill}", of_plot, radii),
             "helper_count": COUNTED,
         }
     )
@@ -423,7 +424,14 @@ class FormulaSet:
         return frozenset().union(*map(cells_of, self.formulas.values())) - set(self.formulas)
 
 
-NOW = FormulaSet(_formulas(of_plot=True))
+_WITH_RADII = _formulas(of_plot=True, radii=RADII)
+_WITHOUT_RADII = _formulas(of_plot=True)
+NOW = FormulaSet(
+    _WITH_RADII,
+    superseded={
+        name: before for name, before in _WITHOUT_RADII.items() if before != _WITH_RADII[name]
+    },
+)
 BETWEEN = FormulaSet(
     _formulas(of_plot=False),
     rewritten={

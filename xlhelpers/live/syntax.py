@@ -123,16 +123,6 @@ def cells_of(template: str) -> frozenset[str]:
     )
 
 
-def names_of(template: str) -> frozenset[str]:
-    """Return the defined names that a formula reads."""
-
-    def names_in(node: Node) -> frozenset[str]:
-        own = {str(node.value)} if node.kind == "name" else set()
-        return frozenset(own).union(*map(names_in, node.parts))
-
-    return names_in(parse(template))
-
-
 @lru_cache(maxsize=256)
 def parse(template: str) -> Node:
     """Take a formula apart.

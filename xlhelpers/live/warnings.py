@@ -86,6 +86,8 @@ NUMBERS = (
     *("setup", "diameter", *_WIDTHS, *_LENGTHS, *MAIN_READINGS),
     *("mark_above_foot", "slope_reading", "base_by_pole", "tip_offset"),
 )
+RADII = ("radius_north", "radius_east", "radius_south", "radius_west")
+"""The number fields that formulas read in workbooks that have them."""
 _TEXTS = (
     *("plot", "tree", "species", "condition", "foot_above_eye"),
     *("instrument", "scale", "distance_kind", "missing_because"),
@@ -114,6 +116,7 @@ EYE_OF_PLOT = 'IF({helper_plot}="",FALSE,N(INDEX(xlh_of_plot_by_eye,{helper_plot
 BY_STATIONS = 'OR(ISNUMBER({station_step}),TRIM(T({station_step}))<>"")'
 """The condition that a line holds a step between two stations."""
 _CROWNS = 'TRIM(xlh_rule_crown_depth)<>"not measured"'
+_FOUR_RADII = 'TRIM(xlh_rule_crown_widths)="four radii"'
 
 
 def _cells(names: tuple[str, ...]) -> str:
@@ -139,24 +142,27 @@ _MARK = "{mark_above_foot}"
 _NO_MARK = f"N({_MARK})=0"
 
 
-def _outside(number: Cell, of_plot: bool = False) -> str:
+def _outside(number: Cell, of_plot: bool, radii: tuple[str, ...]) -> str:
     readings, most = _numbers(MAIN_READINGS, number), FIELD_SHEET["tip_reading"].high
     found = [f"MAX({readings})>{most:g}", f"MIN({readings})<-{most:g}"]
     found += _beyond("slope_reading", "1", number)
     found += _beyond("diameter", "100*xlh_diameter_unit", number)
-    for name in (*_LENGTHS, *_WIDTHS, *_RARE_LENGTHS):
+    for name in (*_LENGTHS, *_WIDTHS, *_RARE_LENGTHS, *radii):
         found += _beyond(name, UNIT, number)
     joined = f"OR({','.join(found)})"
     return joined.replace(f"AND(ISNUMBER({_MARK})", f"AND(N({_MARK})<>0") if of_plot else joined
 
 
-def odd_cells(number: Cell, unread: str = "", of_plot: bool = False) -> str:
+def odd_cells(
+    number: Cell, unread: str = "", of_plot: bool = False, radii: tuple[str, ...] = ()
+) -> str:
     """Return the formula of what is odd about the cells of a line.
 
     `number` gives the cell with the number of a field, `unread` the cell with the texts that no
     formula reads; without it every text that closes no blank is odd. `of_plot`: see `missing`.
+    `radii` are the fields of crown radii that are looked at.
     """
-    numbers = _cells(NUMBERS)
+    numbers = _cells((*NUMBERS, *radii))
     joined = '&"|"&'.join(f"T({{{name}}})" for name in NUMBERS)
     errors = f"ISERROR(SUM({numbers})&{'&'.join(f'{{{name}}}' for name in _TEXTS)})"
     texts = f'IF(COUNTA({numbers})=COUNT({numbers}),FALSE,{without_closing_words(joined)}<>"")'
@@ -165,7 +171,7 @@ def odd_cells(number: Cell, unread: str = "", of_plot: bool = False) -> str:
     cases = [
         (errors, text(ERROR_VALUE)),
         (texts, text(NOT_A_NUMBER)),
-        (_outside(number, of_plot), text(IMPOSSIBLE)),
+        (_outside(number, of_plot, radii), text(IMPOSSIBLE)),
     ]
     return first_that_holds(cases)
 
@@ -176,9 +182,11 @@ def _unread(name: str) -> str:
     return f'IF(ISNUMBER({number_of(name)}),"",{cell})' if name in NUMBERED else cell
 
 
-def _unread_texts() -> str:
-    numbers = _cells(NUMBERS)
-    joined = '&"|"&'.join(map(_unread, NUMBERS))
+def unread_texts(radii: tuple[str, ...] = ()) -> str:
+    """Return the formula of the texts of a line that no formula reads; `radii`: see `odd_cells`."""
+    names = (*NUMBERS, *radii)
+    numbers = _cells(names)
+    joined = '&"|"&'.join(map(_unread, names))
     return f'IF(COUNTA({numbers})=COUNT({numbers}),"",{without_closing_words(joined)})'
 
 
@@ -201,11 +209,11 @@ def _is_read_by_fill(unread: str) -> str:
     return f'AND({rest}="",LEN({digits})<LEN({unread}))'
 
 
-def _fill_reads() -> str:
-    """Return what is said of the first text that only fill can read."""
+def fill_reads(radii: tuple[str, ...] = ()) -> str:
+    """Return what is said of the first text that only fill can read; `radii`: see `odd_cells`."""
     unread = "{helper_unread}"
     cases = [(f'{unread}=""', '""')]
-    for name in NUMBERS:
+    for name in (*NUMBERS, *radii):
         # closing words, blanks and capitals are gone from the texts that are joined
         typed = f'SUBSTITUTE(T({{{name}}})," ","")'
         begins = f'AND(T({{{name}}})<>"",LEFT({unread},LEN({typed}))={typed})'
@@ -331,17 +339,30 @@ def beyond_range(name: str) -> list[str]:
     if name in MAIN_READINGS:
         most = FIELD_SHEET[name].high
         return [f"ABS(N({number_of(name)}))>{most:g}"]
-    if name in ("slope_reading", "diameter", *_LENGTHS, *_WIDTHS, *_RARE_LENGTHS):
+    if name in ("slope_reading", "diameter", *_LENGTHS, *_WIDTHS, *_RARE_LENGTHS, *RADII):
         measure = {"slope_reading": "1", "diameter": "100*xlh_diameter_unit"}.get(name, UNIT)
         return _beyond(name, measure, number_of)
     return []
 
 
-def warning(number: Cell, read_by_fill: str = "", of_plot: bool = False) -> str:
+def _half_width(number: Cell, radii: tuple[str, ...]) -> str:
+    """Return half the larger width of the crown: of four radii where the survey takes these."""
+    widths = f"MAX({_numbers(_WIDTHS, number)})"
+    if radii:
+        north, east, south, west = (f"N({{{name}}})" for name in radii)
+        across = f"MAX({north}+{south},{east}+{west})"
+        widths = f"IF(AND({_FOUR_RADII},COUNT({_cells(radii)})=4),{across},{widths})"
+    return f"{widths}/2"
+
+
+def warning(
+    number: Cell, read_by_fill: str = "", of_plot: bool = False, radii: tuple[str, ...] = ()
+) -> str:
     """Return the formula of the first thing to check on a line.
 
     `number` gives the cell with the number of a field, `read_by_fill` the cell that says which
-    text only fill can read; the warning ends with that. `of_plot`: see `missing`.
+    text only fill can read; the warning ends with that. `of_plot`: see `missing`, `radii`: see
+    `odd_cells`.
     """
     ticked = _TICKED if read_by_fill else _FORMER_TICKED
     foot = number("foot_reading")
@@ -350,7 +371,7 @@ def warning(number: Cell, read_by_fill: str = "", of_plot: bool = False) -> str:
     steep = f"MAX({_numbers((*MAIN_READINGS, 'slope_reading'), number)})>=90"
     deep = f"MIN({_numbers((*MAIN_READINGS, 'slope_reading'), number)})<=-90"
     near = (
-        f"OR({{live_distance}}<MAX({_numbers(_WIDTHS, number)})/2,"
+        f"OR({{live_distance}}<{_half_width(number, radii)},"
         f"{{live_distance}}<xlh_limit_share*N({total}),"
         "N({helper_tip})>TAN(RADIANS(xlh_limit_angle)))"
     )
@@ -410,6 +431,4 @@ def _counted() -> str:
 TO_CHECK, THERE = 100_000, 10_000_000_000
 """What a line with a warning, and a line with formulas, adds to the sum of its plot; a line of a
 tree's first set-up adds 1."""
-UNREAD = _unread_texts()
-FILL_READS = _fill_reads()
 COUNTED = _counted()

@@ -138,6 +138,7 @@ def test_it_asks_only_what_the_sheet_cannot_say(tmp_path: Path) -> None:
     assert Path(facts["out"]).is_file()
 
 
+@pytest.mark.slow
 def test_the_sheet_of_the_next_year_is_not_asked_about(tmp_path: Path) -> None:
     old = write_book(tmp_path / "trees 2023.xlsx", BY_TABS)
     bring(old, *ANSWERS["by_tabs"])

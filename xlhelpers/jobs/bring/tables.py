@@ -14,6 +14,7 @@ from xlhelpers.survey.typed.units import TypedUnit
 _SEARCHED, _MOST_ROWS = 20, 3
 _LONGEST_HEADING = 60
 _DEEPER = 0.4  # what one more heading row must bring, in columns understood
+_WITH_UNIT = 0.2  # what the unit of a heading brings
 _SPECIES = ("species", "common")
 _NUMBER_AND_UNIT = re.compile(r"([+-]?[0-9]+(?:[.,][0-9]+)?) ?(?:%|°|cm|mm|m|ft|in|'|\")?")
 _FEET_AND_INCHES = re.compile(r"([0-9]+) ?(?:'|ft) ?([0-9]+(?:\.[0-9]+)?) ?(?:\"|''|in)")
@@ -186,9 +187,11 @@ def _score(sheet: ForeignSheet, rows: range) -> float:
     """Return how many columns the headings name; a role that is named again counts little."""
     score, seen = 0.0, set()
     for cells in _pieces(sheet, rows):
-        found = roles_of(_join(cells)) if cells else {}
-        if not found:
+        heading = _join(cells) if cells else None
+        found = roles_of(heading) if heading else {}
+        if not heading or not found:
             continue
+        score += _WITH_UNIT * (heading.unit is not None)
         role, share = max(found.items(), key=lambda item: item[1])
         known = role in seen
         score += share * (0.3 if role == KEEP or known else 1.0)

@@ -236,7 +236,7 @@ def _draw_base(crew: CrewRules, level: float, reading: float, *, half_way: bool)
         ),
         "",
     )
-    slope = shift(_base_on_slope(), stem + 19.0)
+    slope = shift(_base_on_slope(), stem + 22.0)
     return Drawing(
         (*uneven.strokes, *slope.strokes),
         (*uneven.words, *slope.words),

@@ -4,6 +4,7 @@ The numbers are estimates for the town with margins, or in a census counts. Wher
 missing or the plots are too few, the report covers the measured trees only, and says so.
 """
 
+import math
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal
@@ -16,6 +17,8 @@ from xlhelpers.estimates.estimates import Estimates, estimate, estimate_shares
 from xlhelpers.estimates.rows import ONE_PLOT, is_rough
 from xlhelpers.fields.families import families
 from xlhelpers.fields.quantities import Units
+from xlhelpers.fields.rules import RULES
+from xlhelpers.reading.rules import default_of
 from xlhelpers.survey.counted import name_left_out
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.plot_roles import CENSUS_KIND, EMPTY, MEASURED
@@ -119,6 +122,12 @@ class Facts:
         return np.asarray(np.append(used, False)[at], dtype=bool)
 
     @property
+    def on_plots(self) -> str:
+        """Return "on this plot" where one alone counts, or "on these plots"."""
+        used = self.estimates.plots["counted_as"].isin((MEASURED, EMPTY)).sum()
+        return "on this plot" if used == 1 else "on these plots"
+
+    @property
     def trees_in_doubt(self) -> int:
         """Return how many trees on plots that count have anything in doubt."""
         return int((self.outcome.counted.any_doubt & self.inside).sum())
@@ -135,6 +144,11 @@ class Facts:
         """Return a survey rule that is a number in the inner unit, NaN where it is blank."""
         value = self.outcome.survey.rules.get(name)
         return float(value) if isinstance(value, int | float) else float("nan")
+
+    def is_usual(self, name: str) -> bool:
+        """Return whether a survey rule that is a number has its usual value, or none at all."""
+        value, usual = self.rule(name), default_of(RULES[name], self.units)
+        return not math.isfinite(value) or math.isclose(value, float(usual), rel_tol=1e-6)
 
     @property
     def parts(self) -> list[str]:

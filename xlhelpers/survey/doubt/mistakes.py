@@ -117,15 +117,15 @@ def swap_digits(values: Numbers) -> Made:
 def add_digit(values: Numbers) -> Made:
     """Yield the numbers with one more whole digit anywhere."""
     whole, places = split_digits(values)
+    digit = np.arange(10)[:, None]
     for up in range(PLACES + 1):
         at = 10 ** (places + up)
         left, right = whole // at, whole % at
-        for digit in range(10):
-            # a digit beside one of its own kind is the same number from either side
-            leading = (left > 0) | (digit > 0)
-            rows = np.flatnonzero((whole > 0) & (whole >= at / 10) & leading)
-            new = ((left * 10 * at + digit * at + right) / 10**places)[rows]
-            yield rows, new, -np.log(_count_digits(new))
+        # a digit beside one of its own kind is the same number from either side
+        leading = (left > 0) | (digit > 0)
+        which, rows = np.nonzero((whole > 0) & (whole >= at / 10) & leading)
+        new = ((left * 10 * at + digit * at + right) / 10**places)[which, rows]
+        yield rows, new, -np.log(_count_digits(new))
 
 
 def drop_doubled(values: Numbers) -> Made:
@@ -164,10 +164,11 @@ def suppose_slip(
             continue
         values = np.round(doubtful.sheet.number(name)[at] / unit, 9)
         signs = np.sign(np.nan_to_num(values))
-        for rows, new, by in slip(values):
-            if len(rows):
-                columns = {name: new * signs[rows] * unit}
-                yield Candidates(at[rows], columns, by - log(len(names)), SLIP_BEYOND)
+        made = [(rows, new, np.broadcast_to(by, len(rows))) for rows, new, by in slip(values)]
+        rows, new, by = (np.concatenate(each) for each in zip(*made, strict=True))
+        if len(rows):
+            columns = {name: new * signs[rows] * unit}
+            yield Candidates(at[rows], columns, by - log(len(names)), SLIP_BEYOND)
 
 
 # a slip may gain more than a line lacks, by the size of the mark
