@@ -413,9 +413,13 @@ def _describe_piece(usual: Usual, line: int, piece: str) -> str:
         return f"{here} and {other} from its other set-ups."
     if piece == SHARE:
         own = write("percent", seen.base[line] / max(total, 0.05))
-        typically = usual.expected.usual_share(np.array([line]), np.array([math.log(max(total, 0.05))]))
+        typically = usual.expected.usual_share(
+            np.array([line]), np.array([math.log(max(total, 0.05))])
+        )
         share = write("percent", typically[0])
-        return f"The crown starts at {own} of the height; for {tree} it is typically {share}."
+        kind = _describe_tree(usual, line, math.nan)
+        typical = f"for {kind} of this height it is typically {share}"
+        return f"The crown starts at {own} of the height; {typical}."
     typical = usual.expected.usual(piece, np.array([line]), np.array([diameter]))[0]
     typical = write("length", math.exp(float(typical)))
     if piece == HEIGHT:

@@ -85,8 +85,8 @@ LOWEST = 0.05
 # the crown base's share of the height changes so much with ln height, between these heights (m);
 # the middle of seven cities (McPherson et al. 2016)
 SHARE_RISES, SHARE_BETWEEN, SHARE_MIDDLE = -0.07, (3.0, 40.0), 12.0
-# weights of the levels above, by those of the reference: in one city a genus differs more from the
-# same genus elsewhere than its species do from it; and what holds the rise at that of the level above
+# weights of the levels above, by that of the reference, and of what holds the rise: in one city a
+# genus differs more from the same genus elsewhere than its species do from it
 OF_LEVELS, OF_RISE = (1.0, 1.0, 0.25, 1.0), 0.25
 # spread of the ground along a sight on a plot of a slope: the sight goes any way across it
 SHARE_OF_SLOPE = 0.6
@@ -116,10 +116,11 @@ class Expected:
     """What is usual for each line, aligned to the lines of the survey.
 
     `level`, `rise`, `bend` and `spread` are by quantity those of ln height and ln width on the
-    place of the diameter on the curve, and of the crown base's share of the height on ln height. `others` is
-    the mean ln height by the tree's other set-ups, NaN where it has none, `repeat_spread` how far
-    total heights and crown bases of one tree are apart, as a share of the height. `together` is the
-    correlation of height and width among trees of one diameter: a wide tree is a high one.
+    place of the diameter on the curve, and of the crown base's share of the height on ln height.
+    `others` is the mean ln height by the tree's other set-ups, NaN where it has none,
+    `repeat_spread` how far total heights and crown bases of one tree are apart, as a share of the
+    height. `together` is the correlation of height and width among trees of one diameter: a wide
+    tree is a high one.
     `stem` and `stem_spread` are those of ln diameter, `divisions` those of each typed column,
     `scale_distance` is the base of a fixed-distance scale, `length` and `girth` one typed unit of a
     length (m) and of a diameter (cm), `roundness` the spread of ln of one crown width over the
