@@ -52,6 +52,35 @@ def start(profile):
     return process, make("com.sun.star.frame.Desktop", context)
 
 
+def descendants(process):
+    """Return the numbers of a process and of all that it started."""
+    parents = {}
+    for folder in Path("/proc").glob("[0-9]*"):
+        try:
+            fields = (folder / "stat").read_text().rpartition(")")[2].split()
+        except OSError:  # it has ended
+            continue
+        parents.setdefault(int(fields[1]), []).append(int(folder.name))
+    found = [process]
+    for one in found:
+        found += parents.get(one, [])
+    return found
+
+
+class Clock:
+    """The processor's time of an office; what else the machine does is left out. Linux only."""
+
+    def __init__(self, process):
+        """Take the one of its processes that has worked most."""
+        # the number of the clock of a process, as the C library makes it
+        clocks = [(~number << 3) | 2 for number in descendants(process.pid)]
+        self.clock = max(clocks, key=time.clock_gettime)
+
+    def seconds(self):
+        """Return the seconds since the office was started."""
+        return time.clock_gettime(self.clock)
+
+
 class Book:
     """An open workbook: its columns by the names of their headings, and how it is calculated."""
 
@@ -98,7 +127,7 @@ def put(cell, value):
         cell.setValue(value)
 
 
-def measure(book, sheet, field, values, repeats):
+def measure(book, clock, sheet, field, values, repeats):
     """Return the seconds of the fastest keystroke of a kind."""
     tab, column, _ = book.column(sheet, field)
     rows = book.filled(sheet, "initials" if sheet == "person" else "plot")
@@ -110,10 +139,10 @@ def measure(book, sheet, field, values, repeats):
         values = (above.getString(), cell.getString())
     best = float("inf")
     for turn in range(repeats):
-        begun = time.perf_counter()
+        begun = clock.seconds()
         put(cell, values[turn % len(values)])
         book.calculate()
-        best = min(best, time.perf_counter() - begun)
+        best = min(best, clock.seconds() - begun)
     cell.setFormula(before)
     book.calculate()
     return best
@@ -125,12 +154,13 @@ def main():
     with tempfile.TemporaryDirectory() as profile:
         process, desktop = start(profile)
         try:
-            begun = time.perf_counter()
+            clock = Clock(process)
+            begun = clock.seconds()
             book = Book(desktop, path)
-            found = {"loading": time.perf_counter() - begun}
+            found = {"loading": clock.seconds() - begun}
             book.calculate()
             for kind, (sheet, field, values) in KEYSTROKES.items():
-                found[kind] = measure(book, sheet, field, values, repeats)
+                found[kind] = measure(book, clock, sheet, field, values, repeats)
             book.document.close(True)
         finally:
             process.terminate()

@@ -289,6 +289,8 @@ HELPER = (
     _helper("helper_scale", "Scale used", "The line's, or if blank the plot's.", 12),
     _helper("helper_kind", "Kind of distance used", "The line's, or if blank the plot's.", 12),
     _helper("helper_typed", "Numbers typed as text", "In plain signs, each in its place.", 18),
+    _helper("helper_shape", "Shapes of the texts", "The same, 0 for the digits of a number.", 18),
+    _helper("helper_digits", "Digits of the texts", "The same, without units and signs.", 18),
     *(
         _helper(f"number_{field.name}", f"{field.label}, as a number", "Also if typed as text.")
         for field in MAIN
@@ -296,14 +298,9 @@ HELPER = (
     ),
     _helper("helper_condition", "Condition used", "The line's, or what its readings imply."),
     _helper("helper_divisor", "Base of the scale", "Reading divided by base is the slope."),
-    _helper("helper_foot", "Slope to the foot", "Tangent of the angle."),
-    _helper("helper_base", "Slope to the crown base", "Tangent of the angle."),
-    _helper("helper_top", "Slope to the crown top", "Tangent of the angle."),
-    _helper("helper_tip", "Slope to the tip", "Tangent of the angle."),
-    _helper("helper_along", "Slope of the distance", "Tangent of the angle."),
     _helper("helper_measured", "Tree measured here", "Plot and tree of a line with a diameter."),
+    _helper("helper_found", "Line of the tree near by", "Where the line with its diameter is."),
     _helper("helper_stem", "Diameter to the bark", "Of the tree, where distances end at the bark."),
-    _helper("helper_half", "From bark to centre", "Half the stem where distances end at the bark."),
     _helper("helper_eye", "Eye above the foot", "From the foot reading, or as declared."),
     _helper("helper_unread", "Texts not understood", "Entries that no formula reads.", 18),
     _helper("helper_fill", "Read by fill", "An entry that only fill can read.", 18),
@@ -313,6 +310,15 @@ HELPER = (
         "helper_count", "Counted on Plots", "The line, its warning and its tree, in one number."
     ),
 )
+# the formulas of earlier workbooks, each in a column of its own
+RETIRED = (
+    _helper("helper_foot", "Slope to the foot", "Tangent of the angle."),
+    _helper("helper_base", "Slope to the crown base", "Tangent of the angle."),
+    _helper("helper_top", "Slope to the crown top", "Tangent of the angle."),
+    _helper("helper_tip", "Slope to the tip", "Tangent of the angle."),
+    _helper("helper_along", "Slope of the distance", "Tangent of the angle."),
+    _helper("helper_half", "From bark to centre", "Half the stem where distances end at the bark."),
+)
 FIELD_SHEET = Sheet(
     "line",
     "Field sheet",
@@ -321,5 +327,6 @@ FIELD_SHEET = Sheet(
     (*MAIN, WARNING, *NEEDED, *RECORDED, *RADII, *LIVE, *TREE, *HELPER),
     row_word="line",
     prepared_rows=400,
+    retired=RETIRED,
 )
 MAIN_READINGS = ("foot_reading", "base_reading", "top_reading", "tip_reading")

@@ -75,7 +75,8 @@ class Sheet:
     """One sheet of the workbook: its key in defined names, its tab and its columns.
 
     The heading cell of each column carries the defined name `xlh_<key>_<field name>`; on the
-    survey rules, which run down the page, the cell of the value does.
+    survey rules, which run down the page, the cell of the value does. `retired` are columns of
+    formulas that earlier workbooks have and new ones do not; only their names find them.
     """
 
     key: str
@@ -85,11 +86,12 @@ class Sheet:
     fields: tuple[Field, ...]
     row_word: str = "line"
     prepared_rows: int = 40
+    retired: tuple[Field, ...] = ()
     index: dict[str, Field] = field(init=False, repr=False, compare=False, default_factory=dict)
 
     def __post_init__(self) -> None:
         """Index the fields by name and refuse doubles."""
-        for record in self.fields:
+        for record in (*self.fields, *self.retired):
             if record.name in self.index:
                 raise SpecificationError(f"sheet {self.key}: field {record.name} is listed twice")
             self.index[record.name] = record

@@ -9,34 +9,35 @@ number give no number.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 
 from xlhelpers.fields.choices import EYE_HEIGHT_WORDS, choice
 from xlhelpers.fields.field_sheet import FIELD_SHEET
+from xlhelpers.live.former import former_formulas
 from xlhelpers.live.parts import (
     NOT_UNDERSTOOD,
     closes,
     first_that_holds,
+    in_range,
     is_blank,
     position,
     text,
     when_number,
     word,
 )
+from xlhelpers.live.slopes import slope_of
 from xlhelpers.live.syntax import cells_of
-from xlhelpers.live.typed_numbers import TYPED, number_formulas, number_of, typed_texts
+from xlhelpers.live.typed_numbers import DIGITS, SHAPE, number_formulas, number_of, typed_texts
 from xlhelpers.live.warnings import (
     BY_STATIONS,
     COUNTED,
     EYE_OF_PLOT,
+    FILL_READS,
     FORMER,
-    RADII,
-    fill_reads,
-    former_missing,
+    UNREAD,
     missing,
     odd_cells,
-    unread_texts,
     warning,
 )
 from xlhelpers.measure.instruments import HEIGHT_SCALE
@@ -44,24 +45,30 @@ from xlhelpers.measure.slopes import PERCENT_BASE, TOPOGRAPHIC_BASE
 
 WITH_FILL = "comes with fill"
 """In place of a height that only the program can compute; it is on the tab Trees."""
-_SLOPES = {
-    "helper_foot": "foot_reading",
-    "helper_base": "base_reading",
-    "helper_top": "top_reading",
-    "helper_tip": "tip_reading",
-    "helper_along": "slope_reading",
-}
-Cell = Callable[[str], str]
 _NAME_OF_TREE = 'TRIM({plot})&"/"&TRIM({tree})'
-# the line with the tree's diameter, near by or, in earlier workbooks, anywhere; a name with a wild
-# card would be taken for many
-_FOUND = f"MATCH({_NAME_OF_TREE},[~helper_measured],0)"
-_FOUND_ANYWHERE = f"MATCH({_NAME_OF_TREE},[helper_measured],0)"
-_WILD = ",".join(f'ISNUMBER(FIND("{sign}",{_NAME_OF_TREE}))' for sign in "*?~")
+# in place of the position of a tree whose name has a wild card, which would be taken for many
+_UNCLEAR = '"*"'
+_FOUND = "{helper_found}"
 
 
-def _of_plot(table: str) -> str:
-    return f'IF({{helper_plot}}="","",INDEX({table},{{helper_plot}}))'
+def _typed(cell: str) -> str:
+    """Return the condition that something is typed in a cell; a blank one is known at once."""
+    return f'IF({cell}="",FALSE,TRIM({cell})<>"")'
+
+
+def _found() -> str:
+    """Return where, among the lines near by, the one with the tree's diameter is.
+
+    Only lines that need another line have it: those without a diameter, and further set-ups.
+    """
+    alone = f'IF(ISNUMBER({number_of("diameter")}),N({{setup}})<=1,{{plot}}="")'
+    wild = ",".join(f'ISNUMBER(FIND("{sign}",{_NAME_OF_TREE}))' for sign in "*?~")
+    near = f"MATCH({_NAME_OF_TREE},[~helper_measured],0)"
+    return first_that_holds([(alone, '""'), (f"OR({wild})", _UNCLEAR)], near)
+
+
+def _of_plot(table: str, otherwise: str = '""') -> str:
+    return f'IF({{helper_plot}}="",{otherwise},INDEX({table},{{helper_plot}}))'
 
 
 def _of_instrument(table: str, otherwise: str = '""') -> str:
@@ -70,22 +77,23 @@ def _of_instrument(table: str, otherwise: str = '""') -> str:
 
 def _instrument() -> str:
     own = position("{instrument}", "xlh_cells_instrument_instrument")
-    return f'IF(TRIM({{instrument}})<>"",{own},{_of_plot("xlh_of_plot_instrument")})'
+    return f"IF({_typed('{instrument}')},{own},{_of_plot('xlh_of_plot_instrument')})"
 
 
 def _scale() -> str:
     """Return the line's own scale, the plot's, or the only one that the instrument has."""
-    plots, only = _of_plot("xlh_of_plot_scale"), _of_instrument("xlh_of_instrument_only")
+    plots, only = "INDEX(xlh_of_plot_scale,{helper_plot})", _of_instrument("xlh_of_instrument_only")
     # the plot's scale does not count for another instrument that has no such scale
-    foreign = f'IF(TRIM({{instrument}})="",FALSE,{_has_no_scale(plots)})'
+    foreign = f"IF({_typed('{instrument}')},{_has_no_scale(plots)},FALSE)"
     of_plot = first_that_holds(
         [
+            ('{helper_plot}=""', only),
             (f'{plots}="{NOT_UNDERSTOOD}"', '""'),
             (f'IF({plots}="",TRUE,{foreign})', only),
         ],
         plots,
     )
-    return f'IF(TRIM({{scale}})<>"",{word("{scale}", choice("scale"))},{of_plot})'
+    return f"IF({_typed('{scale}')},{word('{scale}', choice('scale'))},{of_plot})"
 
 
 def _has_no_scale(scale: str) -> str:
@@ -94,29 +102,18 @@ def _has_no_scale(scale: str) -> str:
     return f'AND({scales}<>"",ISERROR(FIND("|"&{scale}&"|",{scales})))'
 
 
-def _former_scale() -> str:
-    plots, only = _of_plot("xlh_of_plot_scale"), _of_instrument("xlh_of_instrument_only")
-    scales = _of_instrument("xlh_of_instrument_scales")
-    foreign = f'AND(TRIM({{instrument}})<>"",{scales}<>"",ISERROR(FIND("|"&{plots}&"|",{scales})))'
-    of_plot = first_that_holds(
-        [(f'{plots}="{NOT_UNDERSTOOD}"', '""'), (f'OR({plots}="",{foreign})', only)], plots
-    )
-    own = word("{scale}", choice("scale"))
-    return f'IF(TRIM({{scale}})<>"",{own},{of_plot})'
-
-
 def _distance_kind() -> str:
-    plots = _of_plot("xlh_of_plot_distance_kind")
+    plots = "INDEX(xlh_of_plot_distance_kind,{helper_plot})"
     of_plot = first_that_holds(
         [
-            (f'{plots}="{NOT_UNDERSTOOD}"', '""'),
+            (f'IF({{helper_plot}}="",FALSE,{plots}="{NOT_UNDERSTOOD}")', '""'),
             (f'{{helper_scale}}="{HEIGHT_SCALE}"', '"none"'),
-            (f'{plots}=""', '"level"'),
+            (f'IF({{helper_plot}}="",TRUE,{plots}="")', '"level"'),
         ],
         plots,
     )
     own = word("{distance_kind}", choice("distance kind"))
-    return f'IF(TRIM({{distance_kind}})<>"",{own},{of_plot})'
+    return f"IF({_typed('{distance_kind}')},{own},{of_plot})"
 
 
 def _condition_of_line() -> str:
@@ -125,11 +122,11 @@ def _condition_of_line() -> str:
     return f'IF(TRIM({{condition}})<>"",UPPER(TRIM({{condition}})),IF({further},"T",""))'
 
 
-def _condition(found: str, column: str) -> str:
+def _condition() -> str:
     """Return the condition; a further set-up that leaves it blank is dead if its tree is."""
-    trees = f"TRIM(INDEX({column},{found}))"
-    blank = 'AND(N({setup})>1,TRIM({condition})="")'
-    dead = f'IF({blank},IFERROR(IF(OR({_WILD}),FALSE,UPPER({trees})="D"),FALSE),FALSE)'
+    trees = f"UPPER(TRIM(INDEX([~condition],{_FOUND})))"
+    blank = 'IF(N({setup})>1,TRIM({condition})="",FALSE)'
+    dead = f'IF({blank},IF(ISNUMBER({_FOUND}),{trees}="D",FALSE),FALSE)'
     return f'IF({dead},"D",{_condition_of_line()})'
 
 
@@ -143,258 +140,189 @@ def _divisor() -> str:
     )
 
 
-def _slope(name: str, number: Cell) -> str:
-    """Return the tangent of a reading."""
-    cell = number(name)
-    ratio = f'IF(ISNUMBER({{helper_divisor}}),{cell}/{{helper_divisor}},"")'
-    tangent = f'IF(ABS({cell})<90,TAN(RADIANS({cell})),"")'
-    turned = f'IF({{helper_scale}}="degrees",{tangent},{ratio})'
-    return when_number(cell, FIELD_SHEET[name], turned)
-
-
-def _measured_tree(number: Cell) -> str:
+def _measured_tree() -> str:
     """Return plot and tree of a line that holds a diameter, in one text; "" for any other line."""
     named = 'NOT(OR(TRIM({plot})="",TRIM({tree})=""))'
-    return f'IF(AND(ISNUMBER({number("diameter")}),{named}),{_NAME_OF_TREE},"")'
+    return f'IF(AND(ISNUMBER({number_of("diameter")}),{named}),{_NAME_OF_TREE},"")'
 
 
-_OF_INSTRUMENT_TO_BARK = _of_instrument("xlh_of_instrument_to_bark", "0")
 # what Plots says goes before the instrument's own rule
-_OF_PLOT_TO_BARK = _of_plot("xlh_of_plot_to_bark")
-_TO_BARK = f"IF(ISNUMBER({_OF_PLOT_TO_BARK}),{_OF_PLOT_TO_BARK},{_OF_INSTRUMENT_TO_BARK})"
+_OF_INSTRUMENT_TO_BARK = _of_instrument("xlh_of_instrument_to_bark", "0")
+_PLOTS_TO_BARK = "INDEX(xlh_of_plot_to_bark,{helper_plot})"
+_TO_BARK = first_that_holds(
+    [('IF({helper_plot}="",FALSE,ISNUMBER(' + _PLOTS_TO_BARK + "))", _PLOTS_TO_BARK)],
+    _OF_INSTRUMENT_TO_BARK,
+)
 
 
-def _stem(of_plot: bool) -> str:
+def _stem() -> str:
     """Return the diameter of the tree where distances end at the bark."""
     # A further set-up may leave it to another line of its tree, which stands near by; else fill
     # finds it.
-    diameter, found = number_of("diameter"), f"INDEX([~{number_of('diameter')[1:-1]}],{_FOUND})"
+    diameter = number_of("diameter")
     same = f"TRIM({{species}})=TRIM(INDEX([~species],{_FOUND}))"
     agrees = f'IF(COUNTA({{setup}})>0,FALSE,IF(TRIM({{species}})="",TRUE,{same}))'
-    with_fill = f'"{WITH_FILL}"'
+    agrees = f"IF(N({{setup}})>1,TRUE,IFERROR({agrees},TRUE))"
     cases = [
-        (f"{_TO_BARK if of_plot else _OF_INSTRUMENT_TO_BARK}<>1", '""'),
+        (f"{_TO_BARK}<>1", '""'),
         (f"ISNUMBER({diameter})", diameter),
-        (f"OR({_WILD})", with_fill),
-        ("N({setup})>1", f"IFERROR({found},{with_fill})"),
+        (f"{_FOUND}={_UNCLEAR}", text(WITH_FILL)),
+        (f"NOT({agrees})", '""'),
     ]
-    return first_that_holds(cases, f'IFERROR(IF({agrees},{found},""),{with_fill})')
+    near = f"INDEX([~{diameter[1:-1]}],{_FOUND})"
+    return first_that_holds(cases, f"IF(ISNUMBER({_FOUND}),{near},{text(WITH_FILL)})")
 
 
-def _former_stem() -> str:
-    same = f"TRIM({{species}})=TRIM(INDEX([species],{_FOUND_ANYWHERE}))"
-    agrees = f'IF(COUNTA({{setup}})>0,FALSE,IF(TRIM({{species}})="",TRUE,{same}))'
-    cases = [
-        (f"{_of_instrument('xlh_of_instrument_to_bark', '0')}<>1", '""'),
-        ("ISNUMBER({diameter})", "{diameter}"),
-        (f"OR({_WILD})", '""'),
-        (f"OR(N({{setup}})>1,{agrees})", f"INDEX([diameter],{_FOUND_ANYWHERE})"),
-    ]
-    return first_that_holds(cases)
+_HALF = when_number(
+    "{helper_stem}", FIELD_SHEET["diameter"], "{helper_stem}*xlh_diameter_unit/xlh_unit/2", "0"
+)
+"""Half the stem, where distances end at the bark, in the unit of the distance."""
 
 
-def _half() -> str:
-    """Return half the stem, where distances end at the bark, in the unit of the distance."""
-    half = "{helper_stem}*xlh_diameter_unit/xlh_unit/2"
-    return when_number("{helper_stem}", FIELD_SHEET["diameter"], half, "0")
-
-
-def _of_stations(level: str) -> str:
+def _distance() -> str:
     """Return the level distance, or that it comes with fill where two stations give it."""
-    return f'IF(AND({is_blank("{distance}")},{BY_STATIONS}),"{WITH_FILL}",{level})'
-
-
-def _level_distance(number: Cell) -> str:
-    distance = number("distance")
-
-    def over(slope: str) -> str:
-        level = f"{distance}/SQRT(1+{slope}*{slope})+{{helper_half}}"
-        return f'IF(ISNUMBER({slope}),{level},"")'
-
-    level = first_that_holds(
+    distance = number_of("distance")
+    along, foot = number_of("slope_reading"), number_of("foot_reading")
+    slope = first_that_holds(
         [
-            ('{helper_kind}="level"', f"{distance}+{{helper_half}}"),
-            ('{helper_kind}="along slope"', over("{helper_along}")),
-            ('{helper_kind}="straight to the foot"', over("{helper_foot}")),
+            ('{helper_kind}="level"', "0"),
+            (
+                f'IF({{helper_kind}}="along slope",ISNUMBER({along}),FALSE)',
+                slope_of("slope_reading"),
+            ),
+            (
+                f'IF({{helper_kind}}="straight to the foot",ISNUMBER({foot}),FALSE)',
+                slope_of("foot_reading"),
+            ),
+        ],
+        "0/0",
+    )
+    to_stem = f"{distance}/SQRT(1+({slope})^2)"
+    level = f'IF({in_range(distance, FIELD_SHEET["distance"])},{to_stem}+{_HALF},"")'
+    return first_that_holds(
+        [
+            (f'{{helper_stem}}="{WITH_FILL}"', text(WITH_FILL)),
+            (f"ISNUMBER({distance})", level),
+            (f"IF({is_blank('{distance}')},{BY_STATIONS},FALSE)", text(WITH_FILL)),
         ]
     )
-    return when_number(distance, FIELD_SHEET["distance"], level)
 
 
-def _with_fill(cases: str, *cells: str) -> str:
-    """Return a result, or that it comes with fill where one of some cells says so."""
-    said = ",".join(f'{cell}="{WITH_FILL}"' for cell in cells)
-    return f'IF(OR({said}),"{WITH_FILL}",{cases})'
-
-
-def _eye(
-    number: Cell, distance: str = "({live_distance}-{helper_half})", of_plot: bool = False
-) -> str:
+def _eye() -> str:
     """Return the height of the eye above the foot, which is aimed at on the bark."""
+    foot = number_of("foot_reading")
     words = f'ISNUMBER(SEARCH("{EYE_HEIGHT_WORDS.lower()}",TRIM({{missing_because}})))'
-    foot = number("foot_reading")
-    not_read = when_number(foot, FIELD_SHEET["foot_reading"], "FALSE", "TRUE")
-    declared = f"AND({words},{not_read})"
-    if of_plot:
-        blank = f"{is_blank('{foot_reading}')},NOT({closes('{missing_because}')})"
-        declared = f"OR({declared},AND({EYE_OF_PLOT},{blank}))"
-    mark = when_number(
-        "{mark_above_foot}", FIELD_SHEET["mark_above_foot"], "{mark_above_foot}", "0"
-    )
-    seen = f"{mark}-{distance}*{{helper_foot}}"
-    seen = f'IF(AND(ISNUMBER({{live_distance}}),ISNUMBER({{helper_foot}})),{seen},"")'
-    return f"IF({declared},{_of_plot('xlh_of_plot_eye')},{seen})"
-
-
-def _lean_and_straight(point: str) -> tuple[str, str]:
-    """Return the conditions that a tip leans and that a distance is straight to the point."""
-    # whatever is typed there, because only fill reads texts of these columns
-    lean = 'IF(ISNUMBER({tip_offset}),{tip_offset}<>0,TRIM(T({tip_offset}))<>"")'
-    straight = f'OR(ISNUMBER({{{point}_straight}}),TRIM(T({{{point}_straight}}))<>"")'
-    return lean, straight
-
-
-def _former_lean_and_straight(point: str) -> tuple[str, str]:
-    lean = "IF(ISNUMBER({tip_offset}),{tip_offset}<>0,FALSE)"
-    return lean, f"ISNUMBER({{{point}_straight}})"
-
-
-def _height(point: str, number: Cell, lean: str, straight: str) -> str:
-    """Return the height of a point above the foot, as sighted or shown."""
-    reading, slope = f"{point}_reading", f"{{helper_{point}}}"
-    shown = when_number(number(reading), FIELD_SHEET[reading], number(reading))
-    with_fill = f'"{WITH_FILL}"'
-    sighted = first_that_holds(
+    blank = f"{is_blank('{foot_reading}')},NOT({closes('{missing_because}')})"
+    read = f"IF(ISNUMBER({foot}),{in_range(foot, FIELD_SHEET['foot_reading'])},FALSE)"
+    declared = f"IF({read},FALSE,OR({words},AND({EYE_OF_PLOT},{blank})))"
+    mark = "{mark_above_foot}"
+    above = when_number(mark, FIELD_SHEET["mark_above_foot"], mark, "0")
+    return first_that_holds(
         [
-            (f"NOT(AND(ISNUMBER({slope}),ISNUMBER({{helper_eye}})))", '""'),
-            (straight, with_fill),
-            ("NOT(ISNUMBER({live_distance}))", '""'),
-            (lean, with_fill),
-        ],
-        f"{{live_distance}}*{slope}+{{helper_eye}}",
+            (f'IF({mark}="",FALSE,TRIM(T({mark}))<>"")', text(WITH_FILL)),
+            (declared, _of_plot("xlh_of_plot_eye")),
+            (
+                f"COUNT({{live_distance}},{foot})=2",
+                f"{above}-({{live_distance}}-{_HALF})*{slope_of('foot_reading')}",
+            ),
+        ]
     )
-    return f'IF({{helper_scale}}="{HEIGHT_SCALE}",{shown},{sighted})'
 
 
-# a tree that was cut back has its whole crown, and a word of its own since Plots has these columns
-_SOUND = '{helper_condition}=""'
-_SOUND_OR_CUT_BACK = 'OR({helper_condition}="",{helper_condition}="C")'
+def _height(point: str) -> str:
+    """Return the height of a point above the foot, as sighted or shown, or that fill gives it."""
+    reading, distance, eye = f"{point}_reading", "{live_distance}", "{helper_eye}"
+    number = number_of(reading)
+    straight, lean = f"{{{point}_straight}}", "{tip_offset}"
+    slope, with_fill = slope_of(reading), text(WITH_FILL)
+    shown = when_number(number, FIELD_SHEET[reading], number)
+    # whatever is typed there, because only fill reads texts of these columns
+    leans = f'IF(ISNUMBER({lean}),{lean}<>0,TRIM(T({lean}))<>"")'
+    is_straight = f'IF(ISNUMBER({straight}),TRUE,TRIM(T({straight}))<>"")'
+    # on most lines by far all is there, and neither a lean nor a straight distance
+    usual = f"IF(COUNTA({straight},{lean})=0,TRUE,NOT(OR({is_straight},{leans})))"
+    usual = f'IF({usual},{{helper_scale}}<>"{HEIGHT_SCALE}",FALSE)'
+    comes = f"IF(COUNT({eye},{number})=2,IF(ISNUMBER({distance}),TRUE,{is_straight}),FALSE)"
+    return first_that_holds(
+        [
+            (f"IF(COUNT({distance},{eye},{number})=3,{usual},FALSE)", f"{distance}*{slope}+{eye}"),
+            (f"OR({distance}={with_fill},{eye}={with_fill})", with_fill),
+            (f'{{helper_scale}}="{HEIGHT_SCALE}"', shown),
+            (comes, f'IF(ISNUMBER({slope}),{with_fill},"")'),
+        ]
+    )
 
 
-def _crown_base(height: str, sound: str = _SOUND) -> str:
-    pole = when_number("{base_by_pole}", FIELD_SHEET["base_by_pole"], "{base_by_pole}", height)
-    return f'IF(OR({sound},{{helper_condition}}="T"),{pole},"")'
+# a tree that was cut back has its whole crown
+_SOUND = 'IF({helper_condition}="",TRUE,{helper_condition}="C")'
 
 
-def _crown_top(height: str, sound: str = _SOUND) -> str:
-    return first_that_holds([(sound, "{live_total}"), ('{helper_condition}="T"', height)])
+def _crown_base() -> str:
+    pole = "{base_by_pole}"
+    by_pole = f"IF(ISNUMBER({pole}),{in_range(pole, FIELD_SHEET['base_by_pole'])},FALSE)"
+    has_crown = f'IF({_SOUND},TRUE,{{helper_condition}}="T")'
+    return first_that_holds(
+        [
+            (f'IF({pole}="",FALSE,TRIM(T({pole}))<>"")', text(WITH_FILL)),
+            (has_crown, f"IF({by_pole},{pole},{_height('base')})"),
+        ]
+    )
 
 
-def _crown_top_nearby(height: str, sound: str) -> str:
+def _crown_top() -> str:
     """Return the crown top; whether the tree of a further set-up far from it lives, fill says."""
-    unknown = f"IF(OR({_WILD}),TRUE,ISERROR(INDEX([~condition],{_FOUND})))"
-    further = 'AND(N({setup})>1,{helper_condition}="",ISNUMBER({live_total}))'
-    return f'IF(IF({further},{unknown},FALSE),"{WITH_FILL}",{_crown_top(height, sound)})'
+    further = 'IF({helper_condition}="",ISNUMBER({live_total}),FALSE)'
+    return first_that_holds(
+        [
+            (
+                f"IF(N({{setup}})>1,IF({further},NOT(ISNUMBER({_FOUND})),FALSE),FALSE)",
+                text(WITH_FILL),
+            ),
+            (_SOUND, "{live_total}"),
+            ('{helper_condition}="T"', _height("top")),
+        ]
+    )
 
 
 def _depth() -> str:
     top, base = "{live_top}", "{live_base}"
     return first_that_holds(
         [
-            (f"AND(ISNUMBER({top}),ISNUMBER({base}))", f'IF({top}>{base},{top}-{base},"")'),
+            (f"COUNT({top},{base})=2", f'IF({top}>{base},{top}-{base},"")'),
             (f'OR({top}="",{base}="")', '""'),
         ],
-        f'"{WITH_FILL}"',
+        text(WITH_FILL),
     )
 
 
-def _head(scale: str) -> dict[str, str]:
-    return {
+def _formulas() -> dict[str, str]:
+    """Return the formulas of new workbooks, each after those that it reads."""
+    found = {
         "helper_plot": position("{plot}", "xlh_cells_plot_plot"),
         "helper_instrument": _instrument(),
-        "helper_scale": scale,
+        "helper_scale": _scale(),
         "helper_kind": _distance_kind(),
+        **typed_texts(),
+        **number_formulas(),
+        "helper_measured": _measured_tree(),
+        "helper_found": _found(),
+        "helper_condition": _condition(),
+        "helper_divisor": _divisor(),
+        "helper_stem": _stem(),
+        "live_distance": _distance(),
+        "helper_eye": _eye(),
+        "live_total": _height("tip"),
+        "live_base": _crown_base(),
+        "live_top": _crown_top(),
+        "live_depth": _depth(),
+        "helper_unread": UNREAD,
+        "helper_fill": FILL_READS,
+        "helper_odd": odd_cells(),
+        "helper_missing": missing(),
+        "live_warning": warning(),
+        "helper_count": COUNTED,
     }
-
-
-def _safe(found: dict[str, str]) -> dict[str, str]:
     return {name: f'IFERROR({formula},"")' for name, formula in found.items()}
-
-
-def _formulas(of_plot: bool, radii: tuple[str, ...] = ()) -> dict[str, str]:
-    """Return the formulas; `of_plot` says that Plots states the tape's end and the foot's rule.
-
-    The columns for two stations, the heights by eye and the word for a tree that was cut back came
-    together with these. `radii` are the fields of crown radii that the warnings know.
-    """
-    number = number_of
-
-    def height(point: str) -> str:
-        found = _height(point, number, *_lean_and_straight(point))
-        return _with_fill(found, "{live_distance}", "{helper_eye}")
-
-    pole_text = 'TRIM(T({base_by_pole}))<>""'
-    sound = _SOUND_OR_CUT_BACK if of_plot else _SOUND
-    level = _level_distance(number)
-    return _safe(
-        {
-            **_head(_scale()),
-            TYPED: typed_texts(),
-            **number_formulas(),
-            "helper_measured": _measured_tree(number),
-            "helper_condition": _condition(_FOUND, "[~condition]"),
-            "helper_divisor": _divisor(),
-            **{name: _slope(reading, number) for name, reading in _SLOPES.items()},
-            "helper_stem": _stem(of_plot),
-            "helper_half": _half(),
-            "live_distance": _with_fill(_of_stations(level) if of_plot else level, "{helper_stem}"),
-            "helper_eye": f'IF(TRIM(T({{mark_above_foot}}))<>"","{WITH_FILL}",'
-            f"{_eye(number, of_plot=of_plot)})",
-            "live_total": height("tip"),
-            "live_base": f'IF({pole_text},"{WITH_FILL}",{_crown_base(height("base"), sound)})',
-            "live_top": _crown_top_nearby(height("top"), sound),
-            "live_depth": _depth(),
-            "helper_unread": unread_texts(radii),
-            "helper_fill": fill_reads(radii),
-            "helper_odd": odd_cells(number, "{helper_unread}", of_plot, radii),
-            "helper_missing": missing(of_plot),
-            "live_warning": warning(number, "{helper_fill}", of_plot, radii),
-            "helper_count": COUNTED,
-        }
-    )
-
-
-def _as_typed(name: str) -> str:
-    return f"{{{name}}}"
-
-
-def _former_formulas() -> dict[str, str]:
-    """Return the formulas of workbooks that have no column for the numbers in texts."""
-    number = _as_typed
-
-    def height(point: str) -> str:
-        return _height(point, number, *_former_lean_and_straight(point))
-
-    return _safe(
-        {
-            **_head(_former_scale()),
-            "helper_measured": _measured_tree(number),
-            "helper_condition": _condition(_FOUND_ANYWHERE, "[condition]"),
-            "helper_divisor": _divisor(),
-            **{name: _slope(reading, number) for name, reading in _SLOPES.items()},
-            "helper_stem": _former_stem(),
-            "helper_half": _half(),
-            "live_distance": _level_distance(number),
-            "helper_eye": _eye(number),
-            "live_total": height("tip"),
-            "live_base": _crown_base(height("base")),
-            "live_top": _crown_top(height("top")),
-            "live_depth": _depth(),
-            "helper_odd": odd_cells(number),
-            "helper_missing": former_missing(),
-            "live_warning": warning(number),
-        }
-    )
 
 
 def _with_former_words(formula: str) -> str:
@@ -424,16 +352,11 @@ class FormulaSet:
         return frozenset().union(*map(cells_of, self.formulas.values())) - set(self.formulas)
 
 
-_WITH_RADII = _formulas(of_plot=True, radii=RADII)
-_WITHOUT_RADII = _formulas(of_plot=True)
-NOW = FormulaSet(
-    _WITH_RADII,
-    superseded={
-        name: before for name, before in _WITHOUT_RADII.items() if before != _WITH_RADII[name]
-    },
-)
+NOW = FormulaSet(_formulas())
+RECENT = FormulaSet(former_formulas("recent"))
+"""The formulas of workbooks with a column for each slope, and a longer formula for each number."""
 BETWEEN = FormulaSet(
-    _formulas(of_plot=False),
+    former_formulas("between"),
     rewritten={
         "helper_scale": frozenset({"af161662c1c3d1df"}),
         "helper_missing": frozenset({"211d2996f039ce56"}),
@@ -441,17 +364,14 @@ BETWEEN = FormulaSet(
     },
 )
 """The formulas of workbooks in which Plots does not state where the tape ends."""
-_EARLIER = _former_formulas()
+_EARLIER = former_formulas("earlier")
 EARLIER = FormulaSet(
     _EARLIER,
     {
         name: _with_former_words(_EARLIER[name])
         for name in ("helper_odd", "helper_missing", "live_warning")
     },
-    {
-        "helper_condition": f'IFERROR({_condition_of_line()},"")',
-        "helper_eye": f'IFERROR({_eye(_as_typed, "{live_distance}")},"")',
-    },
+    former_formulas("superseded"),
 )
 FORMULAS = NOW.formulas
 """Field of the field sheet -> its formula in new workbooks."""
@@ -463,7 +383,11 @@ _SINCE = frozenset(item.name for item in FIELD_SHEET.fields if item.block == "ra
 
 def set_of(columns: Collection[str]) -> FormulaSet | None:
     """Return the formulas of a field sheet with these columns, None where it lacks some of them."""
-    is_new = not set(columns).isdisjoint(set(NOW.formulas) - set(EARLIER.formulas))
-    of_plot = not set(columns).isdisjoint(_SINCE)
-    found = (NOW if of_plot else BETWEEN) if is_new else EARLIER
-    return found if set(found.formulas) <= set(columns) else None
+    has = set(columns)
+    if has & {SHAPE, DIGITS}:
+        found = NOW
+    elif not has & (set(RECENT.formulas) - set(EARLIER.formulas)):
+        found = EARLIER
+    else:
+        found = RECENT if has & _SINCE else BETWEEN
+    return found if set(found.formulas) <= has else None

@@ -54,4 +54,4 @@ def _number_conditions(name: str) -> Iterable[str]:
     if FIELD_SHEET[name].quantity == "reading":
         yield f"AND({WARNING}={text(w.TOO_STEEP)},ABS({number})>=90)"
     if name in MAIN_READINGS:
-        yield f"IF({WARNING}={text(w.PERCENT_TYPED)},{w.is_share(name, number_of)},FALSE)"
+        yield f"IF({WARNING}={text(w.PERCENT_TYPED)},{w.is_share(name)},FALSE)"

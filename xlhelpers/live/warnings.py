@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 from xlhelpers.fields.choices import EYE_HEIGHT_WORDS
 from xlhelpers.fields.field_sheet import FIELD_SHEET, MAIN_READINGS
 from xlhelpers.live.parts import (
@@ -11,15 +9,14 @@ from xlhelpers.live.parts import (
     UNIT,
     closes,
     first_that_holds,
-    is_blank,
     text,
     without_closing_words,
 )
+from xlhelpers.live.slopes import slope_of
 from xlhelpers.live.typed_numbers import FILL_READS as READ_BY_FILL
 from xlhelpers.live.typed_numbers import NUMBERED, number_of
 from xlhelpers.measure.instruments import HEIGHT_SCALE
 
-Cell = Callable[[str], str]
 ERROR_VALUE = "formula error in a cell"
 NOT_A_NUMBER = "text, not a number"
 IMPOSSIBLE = "value not possible"
@@ -87,7 +84,7 @@ NUMBERS = (
     *("mark_above_foot", "slope_reading", "base_by_pole", "tip_offset"),
 )
 RADII = ("radius_north", "radius_east", "radius_south", "radius_west")
-"""The number fields that formulas read in workbooks that have them."""
+_ALL_NUMBERS = (*NUMBERS, *RADII)
 _TEXTS = (
     *("plot", "tree", "species", "condition", "foot_above_eye"),
     *("instrument", "scale", "distance_kind", "missing_because"),
@@ -97,14 +94,12 @@ _SIGHTED = f'{{helper_scale}}<>"{HEIGHT_SCALE}"'
 _DEAD_TOP = '{helper_condition}="T"'
 # a further set-up may leave the condition of its tree blank: whether it lives is not known then
 _ALIVE = '{helper_condition}<>"D",NOT(AND(N({setup})>1,{helper_condition}=""))'
-_FORMER_TICKED = (
-    'AND(TRIM({foot_above_eye})<>"",TRIM({foot_above_eye})<>"no",TRIM({foot_above_eye})<>"n",'
-    'TRIM({foot_above_eye})<>"0",TRIM({foot_above_eye})<>"FALSE")'
-)
 # the word of a truth value is another one in other languages: FALSCH, FAUX
 _TICKED = (
-    f"IF(ISLOGICAL({{foot_above_eye}}),{{foot_above_eye}},"
-    f'IF(TRIM({{foot_above_eye}})="",FALSE,{_FORMER_TICKED}))'
+    "IF(ISLOGICAL({foot_above_eye}),{foot_above_eye},"
+    'IF(IF({foot_above_eye}="",TRUE,TRIM({foot_above_eye})=""),FALSE,'
+    'AND(TRIM({foot_above_eye})<>"no",TRIM({foot_above_eye})<>"n",'
+    'TRIM({foot_above_eye})<>"0",TRIM({foot_above_eye})<>"FALSE")))'
 )
 # rounded twice, because programs part at a tie that lies one bit below
 _EYE_SHOWN = 'FIXED(ROUND({helper_eye},6),1,TRUE)&IF(xlh_unit=1," m"," ft")'
@@ -123,9 +118,10 @@ def _cells(names: tuple[str, ...]) -> str:
     return ",".join(f"{{{name}}}" for name in names)
 
 
-def _beyond(name: str, measure: str, number: Cell) -> list[str]:
+def _beyond(name: str) -> list[str]:
     """Return the conditions that a cell lies outside its range; a blank never does."""
-    record, cell = FIELD_SHEET[name], number(name)
+    record, cell = FIELD_SHEET[name], number_of(name)
+    measure = {"slope_reading": "1", "diameter": "100*xlh_diameter_unit"}.get(name, UNIT)
     found = [f"N({cell})*{measure}>{record.high:.15g}"]
     low = record.low or 0.0
     if low < 0 or low == 0:
@@ -133,8 +129,8 @@ def _beyond(name: str, measure: str, number: Cell) -> list[str]:
     return [*found, f"AND(ISNUMBER({cell}),N({cell})*{measure}<{low:.15g})"]
 
 
-def _numbers(names: tuple[str, ...], number: Cell) -> str:
-    return ",".join(map(number, names))
+def _numbers(names: tuple[str, ...]) -> str:
+    return ",".join(map(number_of, names))
 
 
 # a mark of 0 above the foot is no mark
@@ -142,51 +138,52 @@ _MARK = "{mark_above_foot}"
 _NO_MARK = f"N({_MARK})=0"
 
 
-def _outside(number: Cell, of_plot: bool, radii: tuple[str, ...]) -> str:
-    readings, most = _numbers(MAIN_READINGS, number), FIELD_SHEET["tip_reading"].high
-    found = [f"MAX({readings})>{most:g}", f"MIN({readings})<-{most:g}"]
-    found += _beyond("slope_reading", "1", number)
-    found += _beyond("diameter", "100*xlh_diameter_unit", number)
-    for name in (*_LENGTHS, *_WIDTHS, *_RARE_LENGTHS, *radii):
-        found += _beyond(name, UNIT, number)
-    joined = f"OR({','.join(found)})"
-    return joined.replace(f"AND(ISNUMBER({_MARK})", f"AND(N({_MARK})<>0") if of_plot else joined
+def _outside() -> str:
+    """Return the condition that a number of the line lies outside its range."""
+    found = []
+    for names in (MAIN_READINGS, ("slope_reading",), ("diameter",), _LENGTHS, _WIDTHS,
+                  *((name,) for name in _RARE_LENGTHS), RADII):  # fmt: skip
+        record, cells = FIELD_SHEET[names[0]], _numbers(names)
+        measure = {"reading": "", "diameter": "*100*xlh_diameter_unit"}.get(
+            str(record.quantity), f"*{UNIT}"
+        )
+        found.append(f"MAX({cells}){measure}>{record.high:.15g}")
+        below = f"MIN({cells}){measure}<{record.low:.15g}"
+        if names == ("mark_above_foot",):
+            below = f"AND(N({_MARK})<>0,{below})"
+        elif (record.low or 0.0) > 0:
+            below = f"AND(COUNT({cells})>0,{below})"
+        found.append(below)
+    return f"OR({','.join(found)})"
 
 
-def odd_cells(
-    number: Cell, unread: str = "", of_plot: bool = False, radii: tuple[str, ...] = ()
-) -> str:
-    """Return the formula of what is odd about the cells of a line.
-
-    `number` gives the cell with the number of a field, `unread` the cell with the texts that no
-    formula reads; without it every text that closes no blank is odd. `of_plot`: see `missing`.
-    `radii` are the fields of crown radii that are looked at.
-    """
-    numbers = _cells((*NUMBERS, *radii))
-    joined = '&"|"&'.join(f"T({{{name}}})" for name in NUMBERS)
-    errors = f"ISERROR(SUM({numbers})&{'&'.join(f'{{{name}}}' for name in _TEXTS)})"
-    texts = f'IF(COUNTA({numbers})=COUNT({numbers}),FALSE,{without_closing_words(joined)}<>"")'
-    if unread:
-        texts = f'IF({unread}="",FALSE,NOT({_is_read_by_fill(unread)}))'
+def odd_cells() -> str:
+    """Return the formula of what is odd about the cells of a line."""
+    errors = f"ISERROR(SUM({_cells(_ALL_NUMBERS)})&{'&'.join(f'{{{name}}}' for name in _TEXTS)})"
     cases = [
         (errors, text(ERROR_VALUE)),
-        (texts, text(NOT_A_NUMBER)),
-        (_outside(number, of_plot, radii), text(IMPOSSIBLE)),
+        (f"IF({_NONE_UNREAD},FALSE,NOT({_is_read_by_fill()}))", text(NOT_A_NUMBER)),
+        (_outside(), text(IMPOSSIBLE)),
     ]
     return first_that_holds(cases)
 
 
-def _unread(name: str) -> str:
+# between the texts of a line that formulas have no number for; nobody types it
+_BETWEEN = "\u00a6"
+_UNREAD = "{helper_unread}"
+_NONE_UNREAD = f'SUBSTITUTE({_UNREAD},"{_BETWEEN}","")=""'
+
+
+def _unread_text(name: str) -> str:
     """Return the text of a cell that formulas have no number for."""
     cell = f"T({{{name}}})"
     return f'IF(ISNUMBER({number_of(name)}),"",{cell})' if name in NUMBERED else cell
 
 
-def unread_texts(radii: tuple[str, ...] = ()) -> str:
-    """Return the formula of the texts of a line that no formula reads; `radii`: see `odd_cells`."""
-    names = (*NUMBERS, *radii)
-    numbers = _cells(names)
-    joined = '&"|"&'.join(map(_unread, names))
+def _unread_texts() -> str:
+    """Return the formula of these texts, each in its place, without blanks and closing words."""
+    numbers = _cells(_ALL_NUMBERS)
+    joined = f'&"{_BETWEEN}"&'.join(map(_unread_text, _ALL_NUMBERS))
     return f'IF(COUNTA({numbers})=COUNT({numbers}),"",{without_closing_words(joined)})'
 
 
@@ -194,68 +191,80 @@ def unread_texts(radii: tuple[str, ...] = ()) -> str:
 _UNIT_WORDS = (
     *("METERS", "METRES", "METER", "METRE", "INCHES", "INCH", "FEET", "FOOT", "DEGREES", "DEG"),
     *("PERCENT", "PCT", "FT", "IN", "CM", "MM", "M"),
-    *("°", "%", ".", ",", "-", "−", "–", "+", "/", "'", "’", "′", '"', "”", "″", "\u00a0"),
+    *("°", "%", ".", ",", "-", "−", "–", "+", "/", "'", "’", "′", '"', "”", "″", "\u00a0", "|"),
 )
 
 
-def _is_read_by_fill(unread: str) -> str:
-    """Return the condition that some texts are digits with units and signs of numbers alone."""
-    digits = unread
+def _is_read_by_fill() -> str:
+    """Return the condition that the unread texts are digits with units and signs of numbers."""
+    digits = _UNREAD
     for digit in "0123456789":
         digits = f'SUBSTITUTE({digits},"{digit}","")'
     rest = digits
-    for word in _UNIT_WORDS:
+    for word in (*_UNIT_WORDS, _BETWEEN):
         rest = f'SUBSTITUTE({rest},{text(word)},"")'
-    return f'AND({rest}="",LEN({digits})<LEN({unread}))'
+    return f'IF({rest}="",LEN({digits})<LEN({_UNREAD}),FALSE)'
 
 
-def fill_reads(radii: tuple[str, ...] = ()) -> str:
-    """Return what is said of the first text that only fill can read; `radii`: see `odd_cells`."""
-    unread = "{helper_unread}"
-    cases = [(f'{unread}=""', '""')]
-    for name in (*NUMBERS, *radii):
-        # closing words, blanks and capitals are gone from the texts that are joined
-        typed = f'SUBSTITUTE(T({{{name}}})," ","")'
-        begins = f'AND(T({{{name}}})<>"",LEFT({unread},LEN({typed}))={typed})'
-        cases.append((begins, text(f"{FIELD_SHEET[name].label}{READ_BY_FILL}")))
-    # signs that closing words lose may stand in the text
-    return first_that_holds(cases, text(f"An entry{READ_BY_FILL}"))
+_LABEL = 1 + max(len(FIELD_SHEET[name].label) for name in _ALL_NUMBERS)
 
 
-def missing(of_plot: bool) -> str:
+def _fill_reads() -> str:
+    """Return what is said of the first text that only fill can read."""
+    labels = [FIELD_SHEET[name].label.ljust(_LABEL) for name in _ALL_NUMBERS]
+    # a formula takes no text of more than 255 letters
+    at_once = 255 // _LABEL
+    parts = ["".join(labels[at : at + at_once]) for at in range(0, len(labels), at_once)]
+    # as many signs stand before the first text as columns before its own
+    first = f'FIND(LEFT(SUBSTITUTE({_UNREAD},"{_BETWEEN}",""),1),{_UNREAD})'
+    label = f"MID({'&'.join(map(text, parts))},{_LABEL}*{first}-{_LABEL - 1},{_LABEL})"
+    return f'IF({_NONE_UNREAD},"",TRIM({label})&{text(READ_BY_FILL)})'
+
+
+_ALL = ("distance", "foot_reading", "base_reading", "tip_reading")
+_HAS_SCALE = 'IF(ISNUMBER({helper_divisor}),TRUE,{helper_scale}="degrees")'
+
+
+def missing() -> str:
     """Return what the height or the crown is missing; a line that gives a reason is done.
 
-    `of_plot` says that Plots may let the eye height stand for the foot, the survey rules may leave
-    out crowns, and lines may hold a height by eye or a step between two stations, as in workbooks
-    since these columns came. A condition that takes long comes
-    after one that seldom holds: a keystroke on another sheet makes every line calculate.
+    A condition that takes long comes after one that seldom holds: a keystroke on another sheet
+    makes every line calculate.
     """
     read = _cells(("distance", *MAIN_READINGS, "base_by_pole"))
-    some = 'xlh_rule_heights_on="some trees"'
-    no_foot = f'IF({{helper_scale}}="{HEIGHT_SCALE}",FALSE,{_is_empty("foot_reading")})'
+    done = 'OR(xlh_rule_heights_on="some trees",ISNUMBER({height_by_eye}))'
+    no_foot = f"IF({_is_empty('foot_reading')},{_SIGHTED},FALSE)"
     no_distance = f'IF({{helper_kind}}="none",TRUE,{_is_empty("distance")})'
-    no_slope = _is_empty("slope_reading")
+    no_distance = f"IF({no_distance},NOT({BY_STATIONS}),FALSE)"
     no_base = f"IF({_is_empty('base_reading')},NOT(ISNUMBER({{base_by_pole}})),FALSE)"
-    by_eye = f"OR({_BY_EYE},{EYE_OF_PLOT})" if of_plot else _BY_EYE
-    alive, dead_top = f"AND({_ALIVE})", _DEAD_TOP
-    done = some
-    if of_plot:
-        done = f"OR({some},ISNUMBER({{height_by_eye}}))"
-        no_distance = f"IF({no_distance},NOT({BY_STATIONS}),FALSE)"
-        alive, dead_top = f"AND({_ALIVE},{_CROWNS})", f"AND({_DEAD_TOP},{_CROWNS})"
+    alive = f"AND({_ALIVE},{_CROWNS})"
+    reason = 'IF({missing_because}="",FALSE,TRIM({missing_because})<>"")'
+    # most lines by far; a degree has no divisor
+    whole = first_that_holds(
+        [
+            (_DEAD_TOP, "FALSE"),
+            ('IF({helper_kind}="level",TRUE,{helper_kind}="straight to the foot")', _HAS_SCALE),
+        ],
+        "FALSE",
+    )
     cases = [
-        (f'IF(TRIM({{missing_because}})="",FALSE,{closes("{missing_because}")})', '""'),
+        (f"IF(COUNT({_cells(_ALL)})={len(_ALL)},{whole},FALSE)", '""'),
+        (f"IF({reason},{closes('{missing_because}')},FALSE)", '""'),
         (f"COUNTA({read})=0", f'IF({done},"",{text(NO_READINGS)})'),
         ('{helper_scale}=""', f"IF({_SCALE_TYPED},{text(UNKNOWN_SCALE)},{text(NO_SCALE)})"),
         (_NO_SCALE_DISTANCE, text(NO_SCALE_DISTANCE)),
         (_is_empty("tip_reading"), text(NO_TIP)),
-        (f"IF({no_foot},NOT({by_eye}),FALSE)", text(NO_FOOT)),
+        (f"IF({no_foot},NOT(OR({_BY_EYE},{EYE_OF_PLOT})),FALSE)", text(NO_FOOT)),
         (f"IF({no_foot},NOT(ISNUMBER({{helper_eye}})),FALSE)", text(NO_EYE)),
-        (f'AND({_SIGHTED},{{helper_kind}}="")', text(NO_KIND)),
-        (f"IF({_SIGHTED},{no_distance},FALSE)", text(NO_DISTANCE)),
-        (f'IF(AND({_SIGHTED},{{helper_kind}}="along slope"),{no_slope},FALSE)', text(NO_SLOPE)),
-        (f"IF({alive},{no_base},FALSE)", text(NO_BASE)),
-        (f"IF({dead_top},{_is_empty('top_reading')},FALSE)", text(NO_TOP)),
+        (f'IF({{helper_kind}}="",{_SIGHTED},FALSE)', text(NO_KIND)),
+        (f"IF({no_distance},{_SIGHTED},FALSE)", text(NO_DISTANCE)),
+        (
+            f'IF({{helper_kind}}="along slope",IF({_SIGHTED},{_is_empty("slope_reading")},FALSE),'
+            "FALSE)",
+            text(NO_SLOPE),
+        ),
+        (f"IF({no_base},{alive},FALSE)", text(NO_BASE)),
+        (f"IF({_DEAD_TOP},IF({_CROWNS},{_is_empty('top_reading')},FALSE),FALSE)", text(NO_TOP)),
     ]
     return first_that_holds(cases)
 
@@ -267,71 +276,32 @@ def _is_empty(name: str) -> str:
 
 _PLOTS_SCALE = 'IF({helper_plot}="","",INDEX(xlh_of_plot_scale,{helper_plot}))'
 _SCALE_TYPED = f'OR(TRIM({{scale}})<>"",{_PLOTS_SCALE}="{NOT_UNDERSTOOD}")'
-_NO_SCALE_DISTANCE = 'AND({helper_scale}="fixed distance",NOT(ISNUMBER({helper_divisor})))'
+_NO_SCALE_DISTANCE = 'IF(ISNUMBER({helper_divisor}),FALSE,{helper_scale}="fixed distance")'
 
 
-def former_missing() -> str:
-    """Return the same in workbooks made before formulas understood numbers in texts."""
-    read = _cells(("distance", *MAIN_READINGS, "base_by_pole"))
-    some = 'xlh_rule_heights_on="some trees"'
-    base = f"AND({is_blank('{base_reading}')},NOT(ISNUMBER({{base_by_pole}})))"
-    cases = [
-        (closes("{missing_because}"), '""'),
-        (f"COUNTA({read})=0", f'IF({some},"",{text(NO_READINGS)})'),
-        ('{helper_scale}=""', f"IF({_SCALE_TYPED},{text(UNKNOWN_SCALE)},{text(NO_SCALE)})"),
-        (_NO_SCALE_DISTANCE, text(NO_SCALE_DISTANCE)),
-        (is_blank("{tip_reading}"), text(NO_TIP)),
-        (
-            f"AND({_SIGHTED},{is_blank('{foot_reading}')},NOT({_BY_EYE}))",
-            text(NO_FOOT),
-        ),
-        (
-            f"AND({_SIGHTED},{is_blank('{foot_reading}')},NOT(ISNUMBER({{helper_eye}})))",
-            text(NO_EYE),
-        ),
-        (f'AND({_SIGHTED},{{helper_kind}}="")', text(NO_KIND)),
-        (
-            f'AND({_SIGHTED},OR({{helper_kind}}="none",{is_blank("{distance}")}))',
-            text(NO_DISTANCE),
-        ),
-        (
-            f'AND({_SIGHTED},{{helper_kind}}="along slope",{is_blank("{slope_reading}")})',
-            text(NO_SLOPE),
-        ),
-        (f"AND({_ALIVE},{base})", text(NO_BASE)),
-        (f"AND({_DEAD_TOP},{is_blank('{top_reading}')})", text(NO_TOP)),
-    ]
-    return first_that_holds(cases)
-
-
-def _eye_off(ticked: str) -> str:
+def _eye_off() -> str:
     """Return the condition that the eye height from the foot reading is not the person's."""
     usual = "INDEX(xlh_of_plot_eye,{helper_plot})"
     apart = f"ABS({{helper_eye}}-{usual})"
     allowed = "xlh_limit_eye+INDEX(xlh_of_plot_slope,{helper_plot})*N({live_distance})"
-    sighted = (
-        f"AND({_SIGHTED},ISNUMBER({{helper_foot}}),ISNUMBER({{helper_eye}}),NOT({ticked}),"
-        f'IF({{helper_plot}}="",FALSE,ISNUMBER({usual})))'
-    )
-    return f"IF({sighted},{apart}>{allowed},FALSE)"
+    sighted = f"COUNT({number_of('foot_reading')},{{helper_eye}},{usual})=3"
+    off = f"IF({sighted},{apart}>{allowed},FALSE)"
+    return f"IF({off},AND({_SIGHTED},NOT({_TICKED})),FALSE)"
 
 
-def is_share(name: str, number: Cell) -> str:
+def is_share(name: str) -> str:
     """Return the condition that one reading looks like a share, as 85% is kept as 0.85."""
     # A tip does with any decimals. Other points may lie near eye level, and count with hundredths,
     # which no percent scale shows.
-    reading = f"N({number(name)})"
-    if name == "tip_reading":
-        return f"AND({reading}<>INT({reading}),ABS({reading})<{SHARE_AT_MOST:g})"
-    tenths = f"ROUND(10*{reading},6)"
-    return f"AND({tenths}<>INT({tenths}),ABS({tenths})<{10 * SHARE_AT_MOST:g})"
+    reading = f"N({number_of(name)})"
+    tenths = reading if name == "tip_reading" else f"ROUND(10*{reading},6)"
+    return f"IF(ABS({reading})<{SHARE_AT_MOST:g},{tenths}<>INT({tenths}),FALSE)"
 
 
-def _share(number: Cell) -> str:
+def _share() -> str:
     """Return the condition that a reading in percent looks like a share."""
     names = ("tip_reading", "foot_reading", "base_reading", "top_reading")
-    found = ",".join(is_share(name, number) for name in names)
-    return f'AND({{helper_scale}}="percent",OR({found}))'
+    return f'IF({{helper_scale}}="percent",OR({",".join(map(is_share, names))}),FALSE)'
 
 
 def beyond_range(name: str) -> list[str]:
@@ -340,48 +310,59 @@ def beyond_range(name: str) -> list[str]:
         most = FIELD_SHEET[name].high
         return [f"ABS(N({number_of(name)}))>{most:g}"]
     if name in ("slope_reading", "diameter", *_LENGTHS, *_WIDTHS, *_RARE_LENGTHS, *RADII):
-        measure = {"slope_reading": "1", "diameter": "100*xlh_diameter_unit"}.get(name, UNIT)
-        return _beyond(name, measure, number_of)
+        return _beyond(name)
     return []
 
 
-def _half_width(number: Cell, radii: tuple[str, ...]) -> str:
+def _half_width() -> str:
     """Return half the larger width of the crown: of four radii where the survey takes these."""
-    widths = f"MAX({_numbers(_WIDTHS, number)})"
-    if radii:
-        north, east, south, west = (f"N({{{name}}})" for name in radii)
-        across = f"MAX({north}+{south},{east}+{west})"
-        widths = f"IF(AND({_FOUR_RADII},COUNT({_cells(radii)})=4),{across},{widths})"
-    return f"{widths}/2"
+    widths = f"MAX({_numbers(_WIDTHS)})"
+    north, east, south, west = (f"N({{{name}}})" for name in RADII)
+    across = f"MAX({north}+{south},{east}+{west})"
+    radii = f"IF({_FOUR_RADII},COUNT({_cells(RADII)})=4,FALSE)"
+    return f"IF({radii},{across},{widths})/2"
 
 
-def warning(
-    number: Cell, read_by_fill: str = "", of_plot: bool = False, radii: tuple[str, ...] = ()
-) -> str:
+def _too_close() -> str:
+    """Return the condition that the tree is too close, or the sight to its tip too steep."""
+    near = (
+        f"OR({{live_distance}}<{_half_width()},"
+        "{live_distance}<xlh_limit_share*N({live_total}),"
+        f"{slope_of('tip_reading')}>TAN(RADIANS(xlh_limit_angle)))"
+    )
+    sighted = f"COUNT({{live_distance}},{number_of('tip_reading')})=2"
+    return f"IF({sighted},IFERROR({near},FALSE),FALSE)"
+
+
+def _crossings() -> list[tuple[str, str]]:
+    """Return the cases of crown top, crown base and foot above one another."""
+    total, base, top = "{live_total}", "{live_base}", "{live_top}"
+    return [
+        (f"IF(ISNUMBER({total}),{total}<=0,FALSE)", text(TIP_LOW)),
+        (f"IF(COUNT({total},{top})=2,{top}>{total},FALSE)", text(TOP_HIGH)),
+        (
+            f"IF(COUNT({top},{base})=2,{base}>={top},FALSE)",
+            f"IF({base}>{top},{text(BASE_HIGH)},{text(NO_DEPTH)})",
+        ),
+        (
+            # most bases lie above the foot
+            f"IF(N({base})<0,{base}<-{BELOW_FOOT_SHARE:g}*N({{live_distance}}),FALSE)",
+            text(BASE_LOW),
+        ),
+    ]
+
+
+def warning() -> str:
     """Return the formula of the first thing to check on a line.
 
-    `number` gives the cell with the number of a field, `read_by_fill` the cell that says which
-    text only fill can read; the warning ends with that. `of_plot`: see `missing`, `radii`: see
-    `odd_cells`.
+    The warning ends with the text that only fill can read.
     """
-    ticked = _TICKED if read_by_fill else _FORMER_TICKED
-    foot = number("foot_reading")
-    total, base, top = "{live_total}", "{live_base}", "{live_top}"
-    both = f"ISNUMBER({top}),ISNUMBER({base})"
-    steep = f"MAX({_numbers((*MAIN_READINGS, 'slope_reading'), number)})>=90"
-    deep = f"MIN({_numbers((*MAIN_READINGS, 'slope_reading'), number)})<=-90"
-    near = (
-        f"OR({{live_distance}}<{_half_width(number, radii)},"
-        f"{{live_distance}}<xlh_limit_share*N({total}),"
-        "N({helper_tip})>TAN(RADIANS(xlh_limit_angle)))"
-    )
+    foot = number_of("foot_reading")
+    readings = _numbers((*MAIN_READINGS, "slope_reading"))
+    steep = f"OR(MAX({readings})>=90,MIN({readings})<=-90)"
+    known = ",".join(f'{{helper_condition}}="{word}"' for word in "TDC")
+    unmarked = f"AND({_SIGHTED},ISNUMBER({foot}),{_NO_MARK})"
     eye = f"{text(EYE[0])}&{_EYE_SHOWN}&{text(EYE[1])}"
-    cut_back = ',{helper_condition}="C"' if of_plot else ""
-    known = (
-        f'OR({{helper_condition}}="",{{helper_condition}}="T",{{helper_condition}}="D"{cut_back})'
-    )
-    unmarked = _NO_MARK if of_plot else f"NOT(ISNUMBER({_MARK}))"
-    plain_foot = f"AND({_SIGHTED},ISNUMBER({foot}),{unmarked})"
     cases = [
         (
             "COUNTA({plot},{tree},{diameter},{distance},{foot_reading},{base_reading},"
@@ -389,46 +370,48 @@ def warning(
             '""',
         ),
         ('{helper_odd}<>""', "{helper_odd}"),
-        ('OR(TRIM({plot})="",TRIM({tree})="")', text(NO_NUMBER)),
+        # a line with a diameter holds plot and tree in one text
+        (
+            'IF({helper_measured}="",OR(TRIM({plot})="",TRIM({tree})=""),FALSE)',
+            text(NO_NUMBER),
+        ),
         ('{helper_plot}=""', text(NO_PLOT)),
-        (f"NOT({known})", text(UNKNOWN_CONDITION)),
+        (f'IF({{helper_condition}}="",FALSE,NOT(OR({known})))', text(UNKNOWN_CONDITION)),
         ('{helper_missing}<>""', "{helper_missing}"),
-        (f"AND(ISNUMBER({number('top_reading')}),NOT({_DEAD_TOP}))", text(TOP_UNASKED)),
-        (f'AND({{helper_scale}}="degrees",OR({steep},{deep}))', text(TOO_STEEP)),
-        (_share(number), text(PERCENT_TYPED)),
-        (f"AND({plain_foot},N({foot})>0,NOT({ticked}))", text(SIGN)),
-        (f"AND({plain_foot},N({foot})<=0,{ticked})", text(TICK)),
-        (f"AND(ISNUMBER({total}),N({total})<=0)", text(TIP_LOW)),
-        (f"AND(ISNUMBER({total}),ISNUMBER({top}),N({top})>N({total}))", text(TOP_HIGH)),
-        (f"AND({both},N({base})>N({top}))", text(BASE_HIGH)),
-        (f"AND({both},N({base})=N({top}))", text(NO_DEPTH)),
         (
-            f"AND(ISNUMBER({base}),N({base})<-{BELOW_FOOT_SHARE:g}*N({{live_distance}}))",
-            text(BASE_LOW),
+            f"IF(ISNUMBER({number_of('top_reading')}),NOT({_DEAD_TOP}),FALSE)",
+            text(TOP_UNASKED),
         ),
+        (f'IF({{helper_scale}}="degrees",{steep},FALSE)', text(TOO_STEEP)),
+        (_share(), text(PERCENT_TYPED)),
         (
-            f"IF(AND(ISNUMBER({{live_distance}}),ISNUMBER({{helper_tip}})),{near},FALSE)",
-            text(STAND_BACK),
+            f"IF((N({foot})>0)={_TICKED},FALSE,{unmarked})",
+            f"IF(N({foot})>0,{text(SIGN)},{text(TICK)})",
         ),
-        (_eye_off(ticked), eye),
-        (f"N({total})>xlh_limit_height", text(TOO_TALL)),
+        *_crossings(),
+        (_too_close(), text(STAND_BACK)),
+        (_eye_off(), eye),
+        ("N({live_total})>xlh_limit_height", text(TOO_TALL)),
     ]
-    if read_by_fill:
-        cases.append((f'{read_by_fill}<>""', read_by_fill))
-    return first_that_holds(cases)
+    return first_that_holds(cases, "{helper_fill}")
 
 
 def _counted() -> str:
     """Return the code of a line that Plots adds up: that it is there, its warning, its tree."""
     # TRUE equals 1 here and not in a count
-    first = 'OR(TRIM({setup})="",AND(NOT(ISLOGICAL({setup})),N({setup})=1))'
-    typed = 'TRIM(T({setup}))="1"'
-    shown = 'AND(TRIM(T({live_warning}))<>"",{live_warning}<>{helper_fill})'
-    code = f"{THERE}+IF({shown},{TO_CHECK},0)+IF(OR({first},{typed}),1,0)"
-    return f'IF(TRIM({{plot}})="",0,{code})'
+    first = 'OR(TRIM({setup})="",AND(NOT(ISLOGICAL({setup})),N({setup})=1),TRIM(T({setup}))="1")'
+    first = f'IF({{setup}}="",TRUE,{first})'
+    shown = (
+        'IF({live_warning}="",FALSE,IF({live_warning}={helper_fill},FALSE,'
+        'TRIM(T({live_warning}))<>""))'
+    )
+    code = f"{THERE}+IF({shown},{TO_CHECK},0)+IF({first},1,0)"
+    return f'IF(IF({{plot}}="",TRUE,TRIM({{plot}})=""),0,{code})'
 
 
 TO_CHECK, THERE = 100_000, 10_000_000_000
 """What a line with a warning, and a line with formulas, adds to the sum of its plot; a line of a
 tree's first set-up adds 1."""
+UNREAD = _unread_texts()
+FILL_READS = _fill_reads()
 COUNTED = _counted()

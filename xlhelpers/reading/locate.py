@@ -66,7 +66,7 @@ def anchors(
     known = {
         sheet.defined_name(field.name).casefold(): (sheet.key, field.name)
         for sheet in KEYED_SHEETS
-        for field in sheet.fields
+        for field in (*sheet.fields, *sheet.retired)
     }
     found: dict[str, dict[str, Claims]] = {}
     for name in names:
@@ -191,7 +191,7 @@ def _place(record: Sheet, sheet: str, grid: Grid, heading_row: int, claims: Clai
     headed = _columns_by_headings(record, nameless)
     columns: dict[str, int] = {}
     findings: list[Finding] = []
-    for field in record.fields:
+    for field in (*record.fields, *record.retired):
         found = _columns_by_names(field, claims.get(field.name, ()), grid) or headed.get(
             field.name, []
         )
