@@ -132,6 +132,6 @@ def test_every_check_is_listed_with_its_count() -> None:
 def test_how_often_a_named_cause_is_right_is_shown() -> None:
     sheet = open_book(render_tabs(make_outcome(lines_of_town(6, 1)), FACTS))["About this fill"]
     table = load_calibration()
-    shown = values_under(sheet, "Cause was right", len(table))
+    shown = values_under(sheet, "Cause was right (%)", len(table))
     assert shown == table["right_share"].tolist()
     assert values_under(sheet, "Lines in the trial", len(table)) == table["lines"].tolist()
