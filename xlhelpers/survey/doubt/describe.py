@@ -171,6 +171,8 @@ def find_change(
         for name, column in weighed.sheet.columns.items()
         if name not in DERIVED and not _is_same(entered[name][line], column[candidate])
     ]
+    # the mark of a foot above eye level goes with the sign of its reading
+    changed = [name for name in changed if name != "ticked"] or changed
     if len(changed) != 1:
         return None, None, None
     (name,) = changed
