@@ -171,6 +171,8 @@ def find_change(
         for name, column in weighed.sheet.columns.items()
         if name not in DERIVED and not _is_same(entered[name][line], column[candidate])
     ]
+    # the mark of a foot above eye level goes with the sign of its reading
+    changed = [name for name in changed if name != "ticked"] or changed
     if len(changed) != 1:
         return None, None, None
     (name,) = changed
@@ -413,8 +415,13 @@ def _describe_piece(usual: Usual, line: int, piece: str) -> str:
         return f"{here} and {other} from its other set-ups."
     if piece == SHARE:
         own = write("percent", seen.base[line] / max(total, 0.05))
-        share = write("percent", usual.expected.level[SHARE][line])
-        return f"The crown starts at {own} of the height; for {tree} it is typically {share}."
+        typically = usual.expected.usual_share(
+            np.array([line]), np.array([math.log(max(total, 0.05))])
+        )
+        share = write("percent", typically[0])
+        kind = _describe_tree(usual, line, math.nan)
+        typical = f"for {kind} of this height it is typically {share}"
+        return f"The crown starts at {own} of the height; {typical}."
     typical = usual.expected.usual(piece, np.array([line]), np.array([diameter]))[0]
     typical = write("length", math.exp(float(typical)))
     if piece == HEIGHT:

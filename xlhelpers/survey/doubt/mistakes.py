@@ -31,8 +31,13 @@ from xlhelpers.survey.doubt.candidates import (
     candidates_of,
     lacking_of,
 )
+from xlhelpers.survey.doubt.crown_bases import (
+    reading_at,
+    suppose_ground_below,
+    suppose_low_branch,
+)
 from xlhelpers.survey.doubt.divisions import UNKNOWN, find_division
-from xlhelpers.survey.doubt.expected import HEIGHT, SHARE
+from xlhelpers.survey.doubt.expected import HEIGHT
 from xlhelpers.survey.doubt.readings import FREE_DIAMETER, FREE_DISTANCE, READ
 from xlhelpers.survey.doubt.robust import Numbers
 from xlhelpers.survey.setups.instruments import FIXED_SCALE
@@ -377,24 +382,13 @@ def suppose_other_diameter(doubtful: Doubtful) -> Iterator[Candidates]:
         yield candidates_of(mask, columns, _SHARE_OF_TRY, TYPED_SO)
 
 
-def _reading_at(doubtful: Doubtful, point: str, wanted: Numbers) -> Numbers:
-    """Return the tip or base reading that gives a height, on the ratio scales and in degrees."""
-    seen, reading = doubtful.seen, doubtful.sheet.number(f"{point}_reading")
-    height = seen.total if point == "tip" else seen.base
-    with np.errstate(all="ignore"):
-        old, new = (height - seen.eye) / seen.level, (wanted - seen.eye) / seen.level
-        degrees = doubtful.sheet.columns["scale"] == "degrees"
-        found = np.where(degrees, np.degrees(np.arctan(new)), reading * new / old)
-    return np.where(np.isfinite(found) & (np.abs(found) < 600), found, np.nan)
-
-
 def suppose_near_edge(doubtful: Doubtful) -> Iterator[Candidates]:
     """Suppose the near edge of a broad crown for the tip: at most half a width times the slope."""
     seen = doubtful.seen
     with np.errstate(all="ignore"):
         most = seen.width / 2 * ((seen.total - seen.eye) / seen.level)
     for part in _EDGE:
-        tip = _reading_at(doubtful, "tip", seen.total - part * most)
+        tip = reading_at(doubtful, "tip", seen.total - part * most)
         mask = doubtful.broad & (most > 0.05 * seen.total) & np.isfinite(tip)
         columns = {"tip_reading": tip} | _marked("kept", mask, True)
         yield candidates_of(mask, columns, -log(len(_EDGE)))
@@ -412,22 +406,9 @@ def suppose_lean(doubtful: Doubtful) -> Iterator[Candidates]:
 def suppose_dead_top(doubtful: Doubtful) -> Iterator[Candidates]:
     """Suppose that the crew aimed at the living top of a tree whose top is dead."""
     for part in _DEAD:
-        tip = _reading_at(doubtful, "tip", part * doubtful.seen.total)
+        tip = reading_at(doubtful, "tip", part * doubtful.seen.total)
         columns = {"tip_reading": tip} | _marked("kept", tip, True)
         yield candidates_of(np.isfinite(tip), columns, -log(len(_DEAD)))
-
-
-def suppose_base_elsewhere(upward: bool, doubtful: Doubtful) -> Iterator[Candidates]:
-    """Suppose that the crown base is where it usually is, above or below the one read."""
-    seen, line = doubtful.seen, doubtful.sheet.line
-    usual, spread = doubtful.expected.level[SHARE][line], doubtful.expected.spread[SHARE][line]
-    pole = np.isfinite(doubtful.sheet.number("base_by_pole"))
-    for away in (-1.0, 0.0, 1.0):
-        wanted = np.maximum(usual + away * spread, 0.0) * seen.total
-        base = _reading_at(doubtful, "base", wanted)
-        below = (seen.base < wanted) & (seen.base >= -0.3) if upward else seen.base < -0.3
-        columns = {"base_reading": base} | _marked("kept", below, True)
-        yield candidates_of(below & np.isfinite(base) & ~pole, columns, -log(3))
 
 
 _SCALE, _BASE = "Which scale is marked?", "Which of the instrument's scales was used?"
@@ -490,9 +471,9 @@ MISTAKES: tuple[Mistake, ...] = (
             words="the tree leans", look="Does it mention a lean?"),
     Mistake("dead-top", RARE, suppose_dead_top,
             words="a dead top was not noted", look="Does it mention a dead top?"),
-    Mistake("stray-branch", RARE, partial(suppose_base_elsewhere, True),
+    Mistake("stray-branch", RARE, suppose_low_branch,
             words="the crown base was read at a single low branch", look=_CROWN),
-    Mistake("base-to-ground", LIKELY / 2, partial(suppose_base_elsewhere, False),
+    Mistake("base-to-ground", LIKELY / 2, suppose_ground_below,
             words="the crown base was read at foliage below the foot, not level with the stem",
             look=_CROWN),
     *SLIPS,
