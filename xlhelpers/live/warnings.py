@@ -401,7 +401,7 @@ def warning() -> str:
     return first_that_holds(cases, "{helper_fill}")
 
 
-def _counted() -> str:
+def _line_code() -> str:
     """Return the code of a line that Plots adds up: that it is there, its warning, its tree."""
     # TRUE equals 1 here and not in a count
     first = 'OR(TRIM({setup})="",AND(NOT(ISLOGICAL({setup})),N({setup})=1),TRIM(T({setup}))="1")'
@@ -419,4 +419,4 @@ TO_CHECK, THERE = 100_000, 10_000_000_000
 tree's first set-up adds 1."""
 UNREAD = _unread_texts()
 FILL_READS = _fill_reads()
-COUNTED = _counted()
+COUNTED = _line_code()
