@@ -17,8 +17,8 @@ from xlhelpers.template.keyed_rows import key_rows
 from xlhelpers.template.make import make_template
 
 FORMER = Path(__file__).parent
-# what lines of text hold in these columns has changed; nothing else reads it
-CHANGED = {"helper_typed", "helper_unread"}
+# what these columns hold has changed on some lines; only formulas read it
+CHANGED = {"helper_typed", "helper_unread", "helper_divisor"}
 FIRST = 6
 LINES = [
     {"tree": "1"},

@@ -132,12 +132,14 @@ def _condition() -> str:
 
 
 def _divisor() -> str:
+    """Return what a reading is divided by; in its place the scale where there is no such number."""
     return first_that_holds(
         [
             ('{helper_scale}="percent"', f"{PERCENT_BASE:g}"),
             ('{helper_scale}="topographic"', f"{TOPOGRAPHIC_BASE:g}"),
             ('{helper_scale}="fixed distance"', _of_instrument("xlh_of_instrument_base")),
-        ]
+        ],
+        "{helper_scale}",
     )
 
 
@@ -241,14 +243,14 @@ def _height(point: str) -> str:
     is_straight = f'IF(ISNUMBER({straight}),TRUE,TRIM(T({straight}))<>"")'
     # on most lines by far all is there, and neither a lean nor a straight distance
     usual = f"IF(COUNTA({straight},{lean})=0,TRUE,NOT(OR({is_straight},{leans})))"
-    usual = f'IF({usual},{{helper_scale}}<>"{HEIGHT_SCALE}",FALSE)'
+    usual = f'IF({usual},{{helper_divisor}}<>"{HEIGHT_SCALE}",FALSE)'
     comes = f"IF(ISNUMBER({eye}),IF(ISNUMBER({distance}),TRUE,{is_straight}),FALSE)"
     return first_that_holds(
         [
             (f"IF(COUNT({distance},{eye},{number})=3,{usual},FALSE)", f"{distance}*{slope}+{eye}"),
             (f"OR({distance}={with_fill},{eye}={with_fill})", with_fill),
             (f"NOT(ISNUMBER({number}))", '""'),
-            (f'{{helper_scale}}="{HEIGHT_SCALE}"', shown),
+            (f'{{helper_divisor}}="{HEIGHT_SCALE}"', shown),
             (comes, f'IF(ISNUMBER({slope}),{with_fill},"")'),
         ]
     )

@@ -226,7 +226,7 @@ def _fill_reads() -> str:
 
 
 _ALL = ("distance", "foot_reading", "base_reading", "tip_reading")
-_HAS_SCALE = 'IF(ISNUMBER({helper_divisor}),TRUE,{helper_scale}="degrees")'
+_HAS_SCALE = 'IF(ISNUMBER({helper_divisor}),TRUE,{helper_divisor}="degrees")'
 
 
 def missing() -> str:
