@@ -420,6 +420,7 @@ def aspects_by_tab(book: Path) -> dict[str, frozenset[str]]:
     }
 
 
+@pytest.mark.slow
 def test_a_format_that_a_whole_column_has_goes_to_new_rows_too(
     filled: Path, tmp_path: Path
 ) -> None:
@@ -501,6 +502,7 @@ def test_a_list_that_lies_on_another_sheet_stays(filled: Path, tmp_path: Path) -
     assert b"<xm:sqref>A11:A18</xm:sqref>" in content
 
 
+@pytest.mark.slow
 def test_small_charts_in_cells_keep_the_old_tab(filled: Path, tmp_path: Path) -> None:
     book = tmp_path / "town.xlsx"
     opened = load_workbook(filled)
@@ -519,6 +521,7 @@ def test_small_charts_in_cells_keep_the_old_tab(filled: Path, tmp_path: Path) ->
     assert b"<xm:sqref>BZ11</xm:sqref>" in package.read(kept.part)
 
 
+@pytest.mark.slow
 @pytest.mark.libreoffice
 def test_after_a_save_by_libreoffice_nothing_counts_as_set_by_hand(
     filled: Path, tmp_path: Path, soffice: Converter
