@@ -5,7 +5,7 @@ from typing import Any
 
 from town_crews import readings, stand_for
 from town_mistakes import Act, Change, Draft, Where
-from town_places import STREET, Row
+from town_places import STREET, YARD, Row
 from town_survey import Key
 from town_trees import plot_generator
 
@@ -22,7 +22,7 @@ _SPECIAL = (
 
 
 def trees(*needs: Callable[[Row], Any], scale: str = "", kind: str = "") -> Where:
-    """Choose plain living trees, measured once and not the first of their plot.
+    """Choose plain living trees, measured once and not the first of their plot, not in the yard.
 
     Each of `needs` must hold of the line; `scale` and `kind` are those of the plot.
     """
@@ -32,6 +32,8 @@ def trees(*needs: Callable[[Row], Any], scale: str = "", kind: str = "") -> Wher
         if key[1] in ("", "1") or len(lines) != 1 or any(name in lines[0] for name in _SPECIAL):
             return False
         plot = draft.plot(key[0])
+        if key[0] == YARD:
+            return False
         if (scale and plot["scale"] != scale) or (kind and plot["distance_kind"] != kind):
             return False
         line = lines[0]
@@ -54,6 +56,16 @@ def dead_tops(*needs: Callable[[Row], Any]) -> Where:
     return where
 
 
+def in_yard(*needs: Callable[[Row], Any]) -> Where:
+    """Choose living trees of the yard."""
+
+    def where(draft: Draft, key: Key) -> bool:
+        lines = draft.lines_of(key)
+        return key[0] == YARD and len(lines) == 1 and all(need(lines[0]) for need in needs)
+
+    return where
+
+
 def repeated(draft: Draft, key: Key) -> bool:
     """Choose sighted trees with a second set-up."""
     lines = draft.lines_of(key)
@@ -61,11 +73,11 @@ def repeated(draft: Draft, key: Key) -> bool:
 
 
 def measured_plots(*needs: Callable[[Row], Any]) -> Where:
-    """Choose plots, but not the street, that were measured."""
+    """Choose plots, but neither street nor yard, that were measured."""
 
     def where(draft: Draft, key: Key) -> bool:
         row = draft.plot(key[0])
-        right = key[1] == "" and row["status"] == "measured" and key[0] != STREET
+        right = key[1] == "" and row["status"] == "measured" and key[0] not in (STREET, YARD)
         return right and all(need(row) for need in needs)
 
     return where

@@ -76,9 +76,10 @@ def stand_for(tree: Tree, plot: Row, rng: Generator, share: float | None = None)
     else:
         rise = float(distance * slope * rng.uniform(-0.7, 0.7))
         rise = rise if slope > NEAR_LEVEL else float(np.clip(rise, -0.15, 0.15))
+    tool = TOOLS[plot["instrument"]]
     return Stand(
         EYE_HEIGHTS[plot["crew"].split()[0]],
-        TOOLS[plot["instrument"]],
+        replace(tool, to_bark=True) if plot.get("distance_to") == "bark" else tool,
         plot["scale"],
         plot["distance_kind"],
         distance,
@@ -106,16 +107,16 @@ def other_scale(tree: Tree, stand: Stand, rng: Generator) -> float | None:
     others = [scale for scale in stand.tool.step if scale != stand.scale]
     if not others:
         return None
-    return _aim(_slope(tree, stand, tree.total), stand, rng, others[0])
+    return aim(_slope(tree, stand, tree.total), stand, rng, others[0])
 
 
 def _angles(tree: Tree, stand: Stand, rng: Generator) -> Row:
     line: Row = {"distance": _distance(stand, rng)}
-    line["foot_reading"] = _aim(-stand.eye_above_foot / stand.distance, stand, rng)
+    line["foot_reading"] = aim(-stand.eye_above_foot / stand.distance, stand, rng)
     for name, height in _points(tree):
-        line[f"{name}_reading"] = _aim(_slope(tree, stand, height), stand, rng)
+        line[f"{name}_reading"] = aim(_slope(tree, stand, height), stand, rng)
     if stand.kind == "along slope":
-        line["slope_reading"] = _aim(stand.rise / stand.distance, stand, rng)
+        line["slope_reading"] = aim(stand.rise / stand.distance, stand, rng)
     if tree.lean:
         line["tip_offset"] = tree.lean
     if line["foot_reading"] > 0:
@@ -127,11 +128,11 @@ def _straight_distances(tree: Tree, stand: Stand, rng: Generator) -> Row:
     bark = stand.distance - tree.stems[0] / 200
     foot = np.hypot(bark, stand.eye_above_foot)
     line: Row = {"distance": _rounded(foot + _scatter(rng, stand.tool.tape), 0.1)}
-    line["foot_reading"] = _aim(-stand.eye_above_foot / bark, stand, rng)
+    line["foot_reading"] = aim(-stand.eye_above_foot / bark, stand, rng)
     for name, height in _points(tree):
         away = stand.distance - tree.lean * height / tree.total
         straight = np.hypot(away, height - stand.eye_above_foot)
-        line[f"{name}_reading"] = _aim(_slope(tree, stand, height), stand, rng)
+        line[f"{name}_reading"] = aim(_slope(tree, stand, height), stand, rng)
         line[f"{name}_straight"] = _rounded(straight + _scatter(rng, stand.tool.tape), 0.1)
     if line["foot_reading"] > 0:
         line["foot_above_eye"] = "x"
@@ -160,7 +161,7 @@ def _distance(stand: Stand, rng: Generator) -> float:
     return _rounded(true * (1 + stand.tool.stretch) + _scatter(rng, stand.tool.tape), 0.1)
 
 
-def _aim(slope: float, stand: Stand, rng: Generator, scale: str | None = None) -> float:
+def aim(slope: float, stand: Stand, rng: Generator, scale: str | None = None) -> float:
     """Read one slope on a scale: steady error, scatter, and the scale's graduation."""
     scale = scale or stand.scale
     degrees = np.degrees(np.arctan(slope)) + stand.tool.zero + _scatter(rng, stand.tool.aim)
@@ -188,25 +189,26 @@ def lines_of_plot(plot: Row, position: int, trees: list[Tree]) -> tuple[list[Row
     other = None
     for index, tree in enumerate(trees):
         stand = stand_for(tree, plot, rng)
-        line = _identity(tree)
+        line = identity_of(tree)
         if index == 0:
             other = other_scale(tree, stand, rng)
         elif tree.plot in WITH_POLE and tree.total < POLE_REACH:
             stand = replace(stand, tool=TOOLS["Pole 1"], scale="height", kind="none")
             line |= {"instrument": "Pole 1", "scale": "height", "distance_kind": "none"}
-        line |= _to_stem(readings(tree, stand, rng), stand, tree)
+        line |= to_stem(readings(tree, stand, rng), stand, tree)
         lines.append(_worked_out(_closed(_special(line, tree, stand, index, rng), index, rng)))
         if rng.uniform() < 0.12 and "missing_because" not in lines[-1]:
             again = stand_for(tree, plot, rng)
             second = {"plot": tree.plot, "tree": tree.number, "setup": 2}
-            second |= _to_stem(readings(tree, again, rng), again, tree)
+            second |= to_stem(readings(tree, again, rng), again, tree)
             for name in ("recorded_depth", "recorded_width", "recorded_height"):
                 lines[-1].pop(name, None)
             (lines if position % 2 else later).append(second)
     return lines + later, other
 
 
-def _identity(tree: Tree) -> Row:
+def identity_of(tree: Tree) -> Row:
+    """Return what a line says about the tree itself: species, stems, condition, crown widths."""
     line: Row = {
         "plot": tree.plot,
         "tree": tree.number,
@@ -222,8 +224,8 @@ def _identity(tree: Tree) -> Row:
     return line
 
 
-def _to_stem(line: Row, stand: Stand, tree: Tree) -> Row:
-    """Take half the stem off a distance that the instrument measures to the bark."""
+def to_stem(line: Row, stand: Stand, tree: Tree) -> Row:
+    """Take half the stem off a distance that is measured to the bark."""
     if stand.tool.to_bark and stand.kind == "level":
         line["distance"] = _rounded(line["distance"] - tree.stems[0] / 200, 0.1)
     return line
@@ -242,7 +244,7 @@ def _special(line: Row, tree: Tree, stand: Stand, index: int, rng: Generator) ->
     if draw[0] < 0.10 and level and index:
         line["mark_above_foot"] = MARK
         slope = (MARK - stand.eye_above_foot) / stand.distance
-        line["foot_reading"] = min(_aim(slope, stand, rng), -stand.tool.step[stand.scale])
+        line["foot_reading"] = min(aim(slope, stand, rng), -stand.tool.step[stand.scale])
         line["note"] = "hedge hides the foot, aimed at a mark"
     elif draw[4] < 0.04 and level and index and tree.plot != STREET:
         del line["foot_reading"]

@@ -13,6 +13,7 @@ Row = dict[str, Any]
 
 TOWN = "Vellimoor"
 STREET = "Saltway"
+YARD = "29"
 
 RULES: Row = {
     "survey_name": f"Trees of {TOWN} (an invented town)",
@@ -161,12 +162,21 @@ _STREET: Row = {
 }
 
 
+# The yard of the boatbuilders: paved and level, tape hooked into the bark, no foot read.
+_YARD: Row = {
+    **_plot(YARD, "Harbour", "AM BT", _METER, 1, 9),
+    "distance_to": "bark",
+    "foot_by": "eye height",
+    "note": "yard, paved and level; tape hooked into the bark",
+}
+
+
 def plots() -> list[Row]:
-    """Return the rows of the sheet Plots, the street last, each with the day of its visit."""
+    """Return the rows of the sheet Plots, street and yard last, each with the day of its visit."""
     rows = sorted([*_MEASURED, *_EMPTY], key=lambda row: int(row["plot"]))
     first = datetime.datetime(2025, 5, 12)
     dated = []
-    for number, row in enumerate([*rows, _STREET]):
+    for number, row in enumerate([*rows, _STREET, _YARD]):
         day = first + datetime.timedelta(days=number + 2 * (number // 5))
         dated.append({**row} if row["status"] == "later" else {**row, "date": day})
     return dated

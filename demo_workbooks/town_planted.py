@@ -13,6 +13,7 @@ from town_acts import (
     dragged,
     empty_plots,
     has_earlier,
+    in_yard,
     left_out,
     measured_plots,
     misspelt,
@@ -404,6 +405,41 @@ _SHAPES: tuple[Mistake, ...] = (
     ),
 )
 
+_BESIDE: tuple[Mistake, ...] = (
+    Mistake(
+        "diameter elsewhere",
+        "diameter-elsewhere",
+        "the stem divides at breast height, so it was measured lower down",
+        in_yard(
+            lambda ln: (
+                not {"condition", "missing_because", "station_step", "recorded_height"} & set(ln)
+            )
+        ),
+        cell("diameter_at", lambda ln: 0.8),
+    ),
+    Mistake(
+        "second station",
+        "stations-too-near",
+        "the second tip was misread: both stations see the tip at nearly one angle",
+        in_yard(lambda ln: "station_step" in ln),
+        cell("second_tip_reading", lambda ln: round(ln["tip_reading"] - 8.0, 1)),
+    ),
+    Mistake(
+        "recorded height",
+        "recorded-height-differs",
+        "the height on the paper was worked out wrongly",
+        in_yard(lambda ln: "recorded_height" in ln),
+        cell("recorded_height", lambda ln: round(ln["recorded_height"] - 1.6, 2)),
+    ),
+    Mistake(
+        "position",
+        "position-off-plot",
+        "a digit of the latitude was misread",
+        trees(lambda ln: "latitude" in ln),
+        cell("latitude", lambda ln: round(ln["latitude"] + 0.09, 6)),
+    ),
+)
+
 MISTAKES: tuple[Mistake, ...] = (
     *_MISSING,
     *_ORDER,
@@ -413,4 +449,5 @@ MISTAKES: tuple[Mistake, ...] = (
     *_SLIPS,
     *_WORDS,
     *_SHAPES,
+    *_BESIDE,
 )

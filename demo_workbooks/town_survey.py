@@ -6,8 +6,9 @@ from datetime import date, timedelta
 
 import numpy as np
 from town_crews import lines_of_plot
-from town_places import STREET, TOOLS, Row, plots
+from town_places import STREET, TOOLS, YARD, Row, plots
 from town_trees import Tree, plot_generator, trees_of_plot
+from town_yard import cut_some_back, lines_of_yard
 
 Key = tuple[str, str]
 """Plot and number of a tree."""
@@ -35,7 +36,11 @@ def grow_town() -> Town:
             continue
         street = row["plot"] == STREET
         here = trees_of_plot(row["plot"], position, row["trees_counted"], street)
-        keyed, other = lines_of_plot(row, position, here)
+        if row["plot"] == YARD:
+            here = cut_some_back(here)
+            keyed, other = lines_of_yard(row, position, here), None
+        else:
+            keyed, other = lines_of_plot(row, position, here)
         lines += keyed
         trees |= {(tree.plot, tree.number): tree for tree in here}
         if other is not None:

@@ -1,10 +1,11 @@
 """Ten thousand damaged workbooks and two hundred killed fills; run by hand, it takes long.
 
-    python -m tests.endurance [--damaged 10000] [--kills 200] [--fill-every 10]
+    python -m tests.endurance [--damaged 10000] [--kills 200] [--fill-every 10] [--first 0]
 
 Each damaged workbook must be refused with a clear sentence or give a sound result; every so many
-go through the whole fill on the disk. Any other exception, hang over ten seconds, changed original,
-or memory over a gigabyte is a failure; each is named with its trial, which can be repeated.
+go through the whole fill on the disk. Any other exception, more than ten seconds of the processor,
+changed original, or memory over a gigabyte is a failure; each is named with its trial, which can be
+repeated. A run that was cut off goes on with `--kills 0 --first` and the last number that it named.
 """
 
 import argparse
@@ -37,19 +38,19 @@ def sources(folder: Path) -> list[tuple[str, bytes]]:
     return [("rich", rich), ("own", user_book()), *((p.name, p.read_bytes()) for p in small)]
 
 
-def run_damaged(folder: Path, count: int, fill_every: int) -> None:
-    """Try so many damaged workbooks."""
+def run_damaged(folder: Path, count: int, fill_every: int, first: int) -> None:
+    """Try so many damaged workbooks, from the first one on."""
     books = sources(folder)
     ends: Counter[str] = Counter()
     said: Counter[str] = Counter()
     failed: list[str] = []
     slowest, start = 0.0, time.monotonic()
-    for number in range(count):
+    for number in range(first, count):
         kind = KINDS[number % len(KINDS)]
         filled = number % fill_every == 0
         name, book = books[0] if filled else books[(number // len(KINDS)) % len(books)]
         trial = f"{kind} {number} of {name}"
-        begun = time.monotonic()
+        begun = time.process_time()
         try:
             if filled:
                 end, message = try_fill(book, kind, number, folder / "damaged.xlsx")
@@ -61,7 +62,7 @@ def run_damaged(folder: Path, count: int, fill_every: int) -> None:
             print(f"failed: {trial}: {error!r:.200}", flush=True)
             failed.append(trial)
             end, message = "failed", ""
-        slowest = max(slowest, time.monotonic() - begun)
+        slowest = max(slowest, time.process_time() - begun)
         ends[f"{'fill' if filled else 'use'}: {end}"] += 1
         said[" ".join(message.split()[-6:])] += message != ""
         peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024
@@ -70,7 +71,7 @@ def run_damaged(folder: Path, count: int, fill_every: int) -> None:
         if number % 500 == 499:
             print(f"{number + 1} damaged: {dict(ends)}", flush=True)
     print(
-        f"{count} damaged workbooks in {time.monotonic() - start:.0f} s: {dict(ends)}; "
+        f"{count - first} damaged workbooks in {time.monotonic() - start:.0f} s: {dict(ends)}; "
         f"slowest {slowest:.1f} s, peak {peak / 2**20:.0f} MB, {len(said)} endings of messages"
     )
 
@@ -99,6 +100,7 @@ def main() -> None:
     parser.add_argument("--damaged", type=int, default=10_000, help="damaged workbooks (10000)")
     parser.add_argument("--kills", type=int, default=200, help="killed fills (200)")
     parser.add_argument("--fill-every", type=int, default=10, help="a whole fill every so many")
+    parser.add_argument("--first", type=int, default=0, help="number of the first damaged one (0)")
     options = parser.parse_args()
     warnings.simplefilter("ignore")
     os.environ["SOURCE_DATE_EPOCH"] = "1700000000"
@@ -107,7 +109,7 @@ def main() -> None:
         if options.kills:
             run_kills(Path(folder), options.kills)
         if options.damaged:
-            run_damaged(Path(folder), options.damaged, options.fill_every)
+            run_damaged(Path(folder), options.damaged, options.fill_every, options.first)
 
 
 if __name__ == "__main__":

@@ -32,7 +32,7 @@ def test_each_formula_is_what_openpyxl_makes_of_it(formula: str) -> None:
         assert quick.translate_formula(cell) == plain.translate_formula(cell)
 
 
-@pytest.mark.parametrize("kind", ["blank", "filled"])
+@pytest.mark.parametrize("kind", ["blank", pytest.param("filled", marks=pytest.mark.slow)])
 def test_our_workbooks_are_read_as_openpyxl_reads_them(
     kind: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

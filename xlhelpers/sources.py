@@ -157,6 +157,15 @@ _RECORDS = (
         "Nowak, D.J. (1996) Estimating leaf area and leaf biomass of open-grown deciduous urban "
         "trees. Forest Science 42(4), 504-507.",
         "Abstract read; coefficients, the term 0.1159 and the ranges from reproductions."),
+    Source("TregenzaSharplesUndated", "second-hand",
+        "Tregenza, P. & Sharples, S. Daylight algorithms, 1.44: obstruction of the sky by trees. "
+        "After Wilkinson, D.M. (1992) Modelling light attenuation by urban trees. PhD thesis, "
+        "Manchester Metropolitan University.",
+        "Sky visible through mature crowns, by English names; the thesis was not read."),
+    Source("GardnerUndated", "abstract",
+        "Gardner, T.J., on the pages of the American Society for Horticultural Science: abstract "
+        "on the solar radiation that five ornamental trees intercept.",
+        "Shade of foliated crowns by pyranometer; title and year were not printed there."),
     Source("KarlikMcKayUndated", "seen",
         "Karlik, J.F. & McKay, A.H. In: proceedings of an oak symposium, USDA Forest Service."),
     Source("CoombesEtAl2019", "abstract",

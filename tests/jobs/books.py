@@ -51,7 +51,7 @@ _MADE: dict[str, bytes] = {}
 
 def keyed(path: Path, lines: Rows, plots: Rows | None = None) -> Path:
     """Write a template with these lines keyed into it; what a line leaves out is as in GOOD."""
-    path.write_bytes(_once(f"keyed {lines} {plots}", lambda: _keyed(lines, plots)))
+    path.write_bytes(make_once(f"keyed {lines} {plots}", lambda: _keyed(lines, plots)))
     return path
 
 
@@ -65,11 +65,12 @@ def write_filled(path: Path, lines: Rows, plots: Rows | None = None) -> Path:
             return book.read_bytes()
 
     # the name of the workbook is on one of the tabs
-    path.write_bytes(_once(f"filled {path.name} {lines} {plots}", fill_it))
+    path.write_bytes(make_once(f"filled {path.name} {lines} {plots}", fill_it))
     return path
 
 
-def _once(asked: str, make: Callable[[], bytes]) -> bytes:
+def make_once(asked: str, make: Callable[[], bytes]) -> bytes:
+    """Return the workbook that is asked for; it is made when it is asked for the first time."""
     if asked not in _MADE:
         _MADE[asked] = make()
     return _MADE[asked]

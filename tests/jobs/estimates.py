@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from tests.blank_books import blank
-from tests.jobs.books import PLOT, varied
+from tests.jobs.books import PLOT, make_once, varied
 from tests.jobs.crews import changed
 from tests.town import TOWN
 from xlhelpers.fields.field_sheet import FIELD_SHEET
@@ -34,7 +34,15 @@ def trees_of(name: str, count: int, **more: Any) -> list[Row]:
 
 def survey(path: Path, plots: list[Row], lines: list[Row], strata: list[Row] | None = None) -> Path:
     """Write a workbook of sample plots; `strata` in the units shown."""
-    package = Package.from_bytes(blank(plots=len(plots) + 2, lines=len(lines) + 10))
+    asked = f"survey {plots} {lines} {strata}"
+    path.write_bytes(make_once(asked, lambda: _survey(plots, lines, strata)))
+    return path
+
+
+def _survey(plots: list[Row], lines: list[Row], strata: list[Row] | None) -> bytes:
+    # few sizes, so that the same blank workbook serves several surveys
+    sizes = {"plots": len(plots) // 5 * 5 + 5, "lines": len(lines) // 20 * 20 + 20}
+    package = Package.from_bytes(blank(**sizes))
     key_rows(package, PEOPLE, [{"initials": "AB", "eye_height": 1.5}])
     kind = "clinometer, percent and degrees"
     key_rows(package, INSTRUMENTS, [{"instrument": "C1", "kind": kind}])
@@ -42,8 +50,7 @@ def survey(path: Path, plots: list[Row], lines: list[Row], strata: list[Row] | N
         key_rows(package, STRATA, strata)
     key_rows(package, PLOTS, plots)
     key_rows(package, FIELD_SHEET, lines)
-    path.write_bytes(package.to_bytes())
-    return path
+    return package.to_bytes()
 
 
 YEARS = 5

@@ -48,6 +48,12 @@ def test_a_finding_stays_where_a_word_hides_its_reading(book: Path, word: str) -
     assert code not in {row["Finding"] for row in rows_of(book, "Log")}
     # once said, it is said again in the same words
     assert not fill(book).wrote
+
+
+@pytest.mark.slow
+def test_no_word_of_the_office_makes_the_height_behind_a_word_sound(book: Path) -> None:
+    rekey(book, "7", {"base_reading": "NOT SAFE"})
+    fill(book)
     for typed, is_doubtful in (({"Decision": "NOT SAFE", "Initials": "CD"}, True),
                                ({"Decision": "accepted", "Initials": ""}, True)):  # fmt: skip
         decide(book, "7", typed)

@@ -57,6 +57,7 @@ def test_a_keying_agrees_with_itself(tmp_path: Path) -> None:
     assert run("compare", TOWN, copy) == 0
 
 
+@pytest.mark.slow
 def test_order_is_of_no_matter(tmp_path: Path) -> None:
     other = rekeyed(tmp_path / "b.xlsx", list(range(LAST, FIRST - 1, -1)), {})
     assert found(TOWN, other) == set()
@@ -108,6 +109,7 @@ def test_zero_blank_and_closing_words_differ(tmp_path: Path) -> None:
     }
 
 
+@pytest.mark.slow
 def test_merged_workbook(tmp_path: Path) -> None:
     order = [row for row in range(FIRST, LAST + 1) if row != 10]
     other = rekeyed(tmp_path / "b.xlsx", order, {(FIELD, 30, 6): 99.9})

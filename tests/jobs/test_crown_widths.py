@@ -62,6 +62,31 @@ def test_four_radii_go_from_the_field_sheet_to_the_tab_and_the_export(tmp_path: 
     assert float(offset) == pytest.approx((1.0 + 1.0) ** 0.5)
 
 
+def test_the_first_warning_understands_four_radii(tmp_path: Path) -> None:
+    """A crown that reaches 13 m one way is 25 m wide, and 12 m of distance are under it."""
+    near = {"distance": 12, "tip_reading": 40, "foot_reading": -13, "base_reading": 20}
+    wide = RADII | {"radius_north": 12, "radius_south": 13}
+    lines = [
+        {"tree": "1", **NO_WIDTHS, **RADII, **near},
+        {"tree": "2", **NO_WIDTHS, **wide, **near},
+        {"tree": "3", **NO_WIDTHS, **RADII, "radius_east": 60},
+        {"tree": "4", **NO_WIDTHS, **RADII, "radius_west": "wide"},
+        {"tree": "5", **NO_WIDTHS, **RADII, "radius_west": "NOT SEEN"},
+        {"tree": "6", **NO_WIDTHS, **wide, **near, "radius_east": None},
+        {"tree": "7", **wide, **near},
+    ]
+    book = book_of(tmp_path / "town.xlsx", lines, {"crown_widths": "four radii"})
+    filled = fill(book)
+    assert not [note for note in filled.notes if "formula" in note]
+    shown = stored(book, ("live_warning",), FIRST, 7)["live_warning"].tolist()
+    close = "too close or too steep"
+    assert shown == ["", close, "value not possible", "text, not a number", "", "", close]
+    assert "under-crown" in {f.check for f in filled.outcome.findings if 1 in f.lines}
+    usual = book_of(tmp_path / "usual.xlsx", [{"tree": "1", **wide, **near}])
+    fill(usual)
+    assert stored(usual, ("live_warning",), FIRST, 1)["live_warning"].tolist() == [""]
+
+
 def test_heights_alone_leave_crowns_blank_on_the_field_sheet(tmp_path: Path) -> None:
     rules = {"crown_widths": "not measured", "crown_depth": "not measured"}
     line = {"tree": "1", **NO_WIDTHS, "base_reading": None}
@@ -75,6 +100,7 @@ def test_heights_alone_leave_crowns_blank_on_the_field_sheet(tmp_path: Path) -> 
     assert found["live_total"].tolist() == pytest.approx([19.0])
 
 
+@pytest.mark.slow
 def test_the_tape_end_of_plots_is_in_the_live_columns(tmp_path: Path) -> None:
     book = book_of(tmp_path / "town.xlsx", [{"tree": "1"}], distance_to="bark")
     filled = fill(book)
@@ -94,6 +120,7 @@ def test_the_eye_height_of_plots_is_in_the_live_columns(tmp_path: Path) -> None:
     assert "foot-by-eye" in [f.check for f in check(book).findings]
 
 
+@pytest.mark.slow
 def test_a_mark_of_0_is_no_mark(tmp_path: Path) -> None:
     lines = [{"tree": "1", "mark_above_foot": 0}, {"tree": "2", "mark_above_foot": 0.5}]
     book = book_of(tmp_path / "town.xlsx", lines)
@@ -162,3 +189,45 @@ def test_decisions_on_trees_come_back_when_the_question_is_gone(tmp_path: Path) 
         if row["Tree"] in (3, "3") and "is larger than the widest" in str(row["What was found"])
     ]  # fmt: skip
     assert row["Decision"] == "accepted"
+
+
+WORDS_ABOVE = {
+    "widest and across": ("always", "always", "when needed"),
+    "two fixed directions": ("north-south", "east-west", "when needed"),
+    "four radii": ("leave blank", "leave blank", "always"),
+    "not measured": ("leave blank", "leave blank", "when needed"),
+}
+
+
+@pytest.mark.parametrize("widths", WORDS_ABOVE)
+def test_the_words_above_the_headings_follow_the_rule(tmp_path: Path, widths: str) -> None:
+    """Formulas, so that they follow at once; a fill works them out as LibreOffice does."""
+    line = {"tree": "1", **(NO_WIDTHS | RADII if widths == "four radii" else {})}
+    book = book_of(tmp_path / "town.xlsx", [line], {"crown_widths": widths})
+    fill(book)
+    assert not fill(book).wrote
+    sheet = openpyxl.load_workbook(book, data_only=True)[FIELD_SHEET.tab]
+    columns = {name: at for at, name in enumerate((f.name for f in FIELD_SHEET.fields), 1)}
+    found = [sheet.cell(4, columns[name]).value for name in
+             ("width_widest", "width_across", "radius_west")]  # fmt: skip
+    assert tuple(found) == WORDS_ABOVE[widths]
+    # the headings themselves stay, because they and their names find the columns
+    assert sheet.cell(5, columns["width_widest"]).value == "Crown width, widest (m)"
+
+
+@pytest.mark.slow
+@pytest.mark.libreoffice
+def test_libreoffice_gives_the_same_words(tmp_path: Path, soffice: Any) -> None:
+    rules = {
+        "crown_widths": "two fixed directions", "crown_depth": "not measured",
+        "width_directions": "along and across the street",
+    }  # fmt: skip
+    book = book_of(tmp_path / "town.xlsx", [{"tree": "1", "base_reading": None}], rules)
+    fill(book)
+    words = [
+        [cell.value for cell in openpyxl.load_workbook(path, data_only=True)[FIELD_SHEET.tab][4]]
+        for path in (book, soffice(book, recalculate=True))
+    ]
+    assert words[0] == words[1]
+    assert words[0][6:8] == ["along the street", "across the street"]
+    assert words[0][10:12] == ["leave blank", "leave blank"]

@@ -106,7 +106,6 @@ def test_typing_is_no_addition_and_an_addition_is_kept(accepted: Path) -> None:
 
 
 def test_a_changed_reading_opens_it_again_and_tells_of_the_decision(accepted: Path) -> None:
-    fill(accepted)
     rekey(accepted, "7", {"base_reading": 51})
     filled = fill(accepted)
     row = row_of(accepted, "7")
@@ -114,6 +113,15 @@ def test_a_changed_reading_opens_it_again_and_tells_of_the_decision(accepted: Pa
     assert row["Earlier decisions"] == "accepted, CD, 2026-05-04: low fork, see photo"
     assert [row[heading] for heading in ACCEPT] == [None] * 4
     assert len(filled.outcome.open_findings) == 3
+
+
+@pytest.mark.slow
+def test_what_was_opened_again_stays_open_until_it_is_decided_again(accepted: Path) -> None:
+    fill(accepted)
+    rekey(accepted, "7", {"base_reading": 51})
+    fill(accepted)
+    row = row_of(accepted, "7")
+    assert row["Status"] == "reopened: its readings have changed"
     assert not fill(accepted).wrote
     decide(accepted, "7", {"Decision": "accepted", "Initials": "CD"})
     fill(accepted)
@@ -257,15 +265,16 @@ def rename_tab(path: Path) -> None:
 WORKING = (sort_to_check, insert_rows, hide_rows)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "act",
     [
-        *(pytest.param(act, marks=pytest.mark.slow) for act in WORKING),
+        *WORKING,
         sort_field_sheet,
-        pytest.param(deleting("Who can resolve it"), marks=pytest.mark.slow),
-        pytest.param(deleting("Program code (do not edit)"), marks=pytest.mark.slow),
-        pytest.param(deleting("Plot", "Tree", "Set-up", "What was found"), marks=pytest.mark.slow),
-        pytest.param(rename_heading, marks=pytest.mark.slow),
+        deleting("Who can resolve it"),
+        deleting("Program code (do not edit)"),
+        deleting("Plot", "Tree", "Set-up", "What was found"),
+        rename_heading,
     ],
 )
 def test_no_decision_is_lost(accepted: Path, act: Callable[[Path], None]) -> None:
@@ -328,6 +337,7 @@ def test_a_decision_whose_finding_cannot_be_read_is_kept_and_said(book: Path) ->
     assert not fill(book).wrote
 
 
+@pytest.mark.slow
 def test_a_word_of_nobody_s_list_stays_as_typed_and_closes_nothing(book: Path) -> None:
     decide(book, "7", {"Decision": "OK?"})
     filled = fill(book)
@@ -340,6 +350,7 @@ def test_a_word_of_nobody_s_list_stays_as_typed_and_closes_nothing(book: Path) -
     assert len(filled.outcome.open_findings) == 3
 
 
+@pytest.mark.slow
 def test_a_lost_column_is_said(book: Path) -> None:
     deleting("Decision")(book)
     assert any("“Decision”" in sentence for sentence in fill(book).notes)
@@ -380,6 +391,7 @@ def test_saving_with_another_program_loses_no_decision(book: Path, soffice: Conv
     assert len(fill(again).outcome.open_findings) == 1
 
 
+@pytest.mark.slow
 def test_exit_codes_and_sentences_follow_the_decisions(
     book: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

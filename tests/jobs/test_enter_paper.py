@@ -299,6 +299,7 @@ def book(tmp_path: Path) -> Path:
     return write_filled(tmp_path / "town.xlsx", [*varied(5), *TROUBLED])
 
 
+@pytest.mark.slow
 def test_check_and_a_copy_leave_the_workbook_alone(
     book: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -364,6 +365,7 @@ def changed(book: Path) -> Path:
     return book
 
 
+@pytest.mark.slow
 def test_changed_entries_wait(changed: Path) -> None:
     row, line = by_tree(changed)["7"], entered(changed)["7"]
     assert (line["base_reading"], line["tip_reading"]) == (44, 5)
@@ -409,6 +411,7 @@ def test_a_cell_that_is_not_as_the_row_showed_it_waits_too(book: Path) -> None:
     assert entered(book)["6"]["tip_reading"] == 70
 
 
+@pytest.mark.slow
 def test_an_entry_whose_finding_is_gone_is_kept_in_the_log(book: Path) -> None:
     type_in(book, {"6": {"Paper says": 70, "Initials": "CD"}})
     rekey(book, "6", {"tip_reading": 71})
@@ -433,6 +436,7 @@ def protect(sheet: Worksheet) -> None:
     sheet.protection.sheet = True
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("act", "why"), [(merge_distance, "merged cells"), (protect, "is protected")]
 )
@@ -446,6 +450,7 @@ def test_cells_that_are_not_to_be_written_are_left(
     assert why in by_tree(book)["8"]["Status"]
 
 
+@pytest.mark.slow
 def test_a_formula_in_the_cell_is_left(book: Path) -> None:
     type_in(book, {"8": {"Paper says": "distance: 25", "Initials": "CD"}})
     package = Package.open(book)
@@ -498,6 +503,7 @@ def say_in_rows(path: Path, papers: Mapping[str, str]) -> None:
     edited.save(path)
 
 
+@pytest.mark.slow
 def test_initials_and_date_are_typed_once_for_all(book: Path) -> None:
     typed = {"6": {"Paper says": 70}, "7": {"Decision": "ok", "Date": datetime(2026, 5, 1)}}
     type_in(book, typed, for_all("GH", DAY))
@@ -523,6 +529,7 @@ def test_initials_and_date_are_typed_once_for_all(book: Path) -> None:
     assert not fill(book).wrote
 
 
+@pytest.mark.slow
 def test_lines_that_cannot_be_told_apart_are_left(tmp_path: Path) -> None:
     lines = varied(7)
     lines[5].update(lines[4] | {"tip_reading": "7o"})
@@ -556,6 +563,7 @@ def table_over_distance(sheet: Worksheet) -> None:
     sheet.add_table(Table(displayName="mine", ref=f"{column}13:{column}14"))
 
 
+@pytest.mark.slow
 @pytest.mark.filterwarnings("ignore:File may not be readable")
 def test_where_one_cell_is_refused_the_other_is_taken_back(book: Path) -> None:
     """The heading of somebody's own table is never written to."""

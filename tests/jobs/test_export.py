@@ -6,6 +6,7 @@ reference validator is the Python package frictionless.
 
 import csv
 import json
+import shutil
 from pathlib import Path
 
 import pandas as pd
@@ -47,8 +48,14 @@ def whole(folder: Path) -> str:
     return "\n".join(path.read_text(encoding="utf-8") for path in sorted(folder.iterdir()))
 
 
-@pytest.mark.parametrize("more", [(), ("--with-notes", "--with-places", "--with-people"),
-                                  ("--units", "us")])  # fmt: skip
+@pytest.mark.parametrize(
+    "more",
+    [
+        pytest.param((), marks=pytest.mark.slow),
+        ("--with-notes", "--with-places", "--with-people"),
+        pytest.param(("--units", "us"), marks=pytest.mark.slow),
+    ],
+)
 def test_valid_by_the_reference_validator(
     tmp_path: Path, private_book: Path, more: tuple[str, ...]
 ) -> None:
@@ -58,8 +65,16 @@ def test_valid_by_the_reference_validator(
     assert {task.name for task in report.tasks} >= {"lines", "trees", "plots", "findings", "rules"}
 
 
-def test_the_validator_would_see_a_fault(tmp_path: Path) -> None:
-    run("export", TOWN, "--out", tmp_path / "out")
+@pytest.fixture(scope="module")
+def exported(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The town's survey as a data package, only to look at."""
+    out = tmp_path_factory.mktemp("export") / "out"
+    run("export", TOWN, "--out", out)
+    return out
+
+
+def test_the_validator_would_see_a_fault(tmp_path: Path, exported: Path) -> None:
+    shutil.copytree(exported, tmp_path / "out")
     path = tmp_path / "out" / "trees.csv"
     path.write_text(path.read_text(encoding="utf-8").replace("broadleaf", "seaweed", 1))
     assert not frictionless.validate(str(tmp_path / "out" / "datapackage.json")).valid
@@ -83,22 +98,32 @@ def test_values_are_those_of_the_survey(tmp_path: Path) -> None:
     assert lines["refused"].eq("diameter").sum() > 0
 
 
-def test_private_things_stay_out_unless_asked_for(tmp_path: Path, private_book: Path) -> None:
+ASKED = {
+    "--with-notes": {"SECRETNOTE", "SECRETGROUP", "SECRETWORDS"},
+    "--with-places": {"SECRETPLACE"},
+    "--with-people": {"SECRETCREW", "SECRETONE"},
+}
+
+
+def test_private_things_stay_out(tmp_path: Path, private_book: Path) -> None:
     run("export", private_book, "--out", tmp_path / "none")
     none = whole(tmp_path / "none")
     assert "SECRET" not in none
     for column in ("bearing", "centre_distance", "crew", "keyed_by", "note"):
         assert f'"name": "{column}"' not in none
-    asked = {
-        "--with-notes": {"SECRETNOTE", "SECRETGROUP", "SECRETWORDS"},
-        "--with-places": {"SECRETPLACE"},
-        "--with-people": {"SECRETCREW", "SECRETONE"},
-    }
-    every = set().union(*asked.values())
-    for option, there in asked.items():
-        run("export", private_book, "--out", tmp_path / option, option)
-        text = whole(tmp_path / option)
-        assert {word for word in every if word in text} == there
+
+
+@pytest.mark.parametrize(
+    "option",
+    ["--with-notes", *(pytest.param(o, marks=pytest.mark.slow) for o in list(ASKED)[1:])],
+)
+def test_of_private_things_only_what_was_asked_for_is_there(
+    tmp_path: Path, private_book: Path, option: str
+) -> None:
+    run("export", private_book, "--out", tmp_path / "out", option)
+    text = whole(tmp_path / "out")
+    every = set().union(*ASKED.values())
+    assert {word for word in every if word in text} == ASKED[option]
 
 
 def test_formulas_are_made_neutral_in_text_columns_only(tmp_path: Path, private_book: Path) -> None:
@@ -115,6 +140,7 @@ def test_formulas_are_made_neutral_in_text_columns_only(tmp_path: Path, private_
         assert ("apostrophe" in field["description"]) == (field["type"] == "string")
 
 
+@pytest.mark.slow
 def test_two_runs_give_the_same_bytes(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("SOURCE_DATE_EPOCH", "1751356800")
     for name in ("a", "b"):
@@ -123,9 +149,8 @@ def test_two_runs_give_the_same_bytes(tmp_path: Path, monkeypatch: pytest.Monkey
         assert path.read_bytes() == (tmp_path / "b" / path.name).read_bytes()
 
 
-def test_list_of_what_belongs_together_is_one_page(tmp_path: Path) -> None:
-    run("export", TOWN, "--out", tmp_path / "out")
-    text = (tmp_path / "out" / "README.txt").read_text(encoding="utf-8")
+def test_list_of_what_belongs_together_is_one_page(exported: Path) -> None:
+    text = (exported / "README.txt").read_text(encoding="utf-8")
     assert "WHAT TO HAND OVER" in text
     assert "licensed arborists" in text
     assert len(text.splitlines()) <= 60

@@ -100,6 +100,7 @@ def test_out_leaves_the_workbook_alone(tmp_path: Path) -> None:
     assert sorted(p.name for p in tmp_path.iterdir()) == ["filled.xlsx", "town.xlsx"]
 
 
+@pytest.mark.slow
 def test_lines_below_the_prepared_ones_and_a_total_row(tmp_path: Path) -> None:
     book = keyed(tmp_path / "town.xlsx", varied(42))
     edited = openpyxl.load_workbook(book)
@@ -223,9 +224,8 @@ def test_what_a_user_adds_to_our_tab_is_kept(tmp_path: Path) -> None:
     assert any("By plot (kept)" in sentence for sentence in filled.notes)
 
 
-@pytest.mark.parametrize(
-    "name", ["distance", *(pytest.param(name, marks=SLOW) for name in ("note", "scale"))]
-)
+@SLOW
+@pytest.mark.parametrize("name", ["distance", "note", "scale"])
 def test_a_column_that_is_gone_leaves_the_live_formulas_alone(tmp_path: Path, name: str) -> None:
     book = keyed(tmp_path / "town.xlsx", varied(4))
     edited = openpyxl.load_workbook(book)
@@ -244,13 +244,8 @@ def test_a_column_that_is_gone_leaves_the_live_formulas_alone(tmp_path: Path, na
     assert not fill(book).wrote
 
 
-@pytest.mark.parametrize(
-    "sheet",
-    [
-        "Field sheet",
-        *(pytest.param(name, marks=SLOW) for name in ("Plots", "Lists", "Instruments", "People")),
-    ],
-)
+@SLOW
+@pytest.mark.parametrize("sheet", ["Field sheet", "Plots", "Lists", "Instruments", "People"])
 def test_a_second_fill_of_an_emptied_sheet_writes_nothing(tmp_path: Path, sheet: str) -> None:
     book = keyed(tmp_path / "town.xlsx", varied(4))
     edited = openpyxl.load_workbook(book)
@@ -279,6 +274,20 @@ def test_a_tab_with_cells_marked_in_colour_is_kept(tmp_path: Path, colour: Color
     edited["Field sheet"]["M6"] = 72
     edited.save(book)
     assert not any("To check (kept) 2" in sentence for sentence in fill(book).notes)
+
+
+def test_cells_marked_in_colour_are_kept_with_their_colours(tmp_path: Path) -> None:
+    book = write_filled(tmp_path / "town.xlsx", varied(4))
+    colours = {"I12": Color(rgb="FFFFFF00"), "J12": Color(theme=5, tint=0.6)}
+    edited = openpyxl.load_workbook(book)
+    for cell, colour in colours.items():
+        edited["To check"][cell].fill = PatternFill("solid", fgColor=colour)
+    edited["Field sheet"]["M6"] = 71
+    edited.save(book)
+    assert any("To check (kept)" in sentence for sentence in fill(book).notes)
+    with closing(openpyxl.load_workbook(book, read_only=True)) as after:
+        kept = after["To check (kept)"]
+        assert {cell: kept[cell].fill.fgColor for cell in colours} == colours
 
 
 def test_exit_codes_and_json(tmp_path: Path) -> None:

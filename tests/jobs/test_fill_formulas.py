@@ -64,7 +64,7 @@ def test_formulas_stay_and_hold_the_heights(book: Path) -> None:
     assert not [said for said in filled.notes if "formula" in said]
 
 
-@pytest.mark.parametrize("name", ["setup", "plot"])
+@pytest.mark.parametrize("name", ["setup", pytest.param("plot", marks=pytest.mark.slow)])
 def test_true_is_not_counted_as_the_number_one(book: Path, name: str) -> None:
     for row in range(6, 6 + LINES):
         put(book, row, name, 1.0)
@@ -85,6 +85,7 @@ def test_lines_below_the_prepared_ones_get_formulas_of_their_own(book: Path) -> 
     assert (6 + LINES, COLUMNS["live_total"]) not in grid.formulas
 
 
+@pytest.mark.slow
 def test_a_second_fill_changes_nothing(book: Path) -> None:
     fill(book)
     again = fill(book)
@@ -108,6 +109,7 @@ def test_what_was_typed_over_a_formula_is_left_and_said(book: Path) -> None:
     assert any("formulas are back in 1 cell on Field sheet" in s for s in restored.notes)
 
 
+@pytest.mark.slow
 def test_another_formula_is_told_from_what_was_typed(book: Path) -> None:
     """As in a workbook of another version of the program, or with a formula of one's own."""
     edited = openpyxl.load_workbook(book)

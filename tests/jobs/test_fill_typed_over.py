@@ -78,7 +78,7 @@ def test_what_was_typed_is_said_with_both_values_and_stays_on_the_list(book: Pat
     assert listed(book) == [row]
 
 
-@pytest.mark.parametrize("value", [3.0, "ask the crew"])
+@pytest.mark.parametrize("value", [3.0, pytest.param("ask the crew", marks=pytest.mark.slow)])
 def test_every_result_is_watched(book: Path, value: object) -> None:
     for row, name in enumerate(RESULTS, FIRST):
         put(book, row, name, value)
@@ -151,7 +151,15 @@ def _second_setup(path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    "work", [_readings, _numbers_changed, _turned_round, _emptied, _second_setup]
+    "work",
+    [
+        _readings,
+        _second_setup,
+        *(
+            pytest.param(work, marks=pytest.mark.slow)
+            for work in (_numbers_changed, _turned_round, _emptied)
+        ),
+    ],
 )
 def test_honest_work_is_not_called_typed_over(book: Path, work: Callable[[Path], None]) -> None:
     work(book)
@@ -175,6 +183,7 @@ def test_before_the_first_fill_every_result_was_typed(tmp_path: Path) -> None:
     assert "held 14.25" in said
 
 
+@pytest.mark.slow
 def test_nothing_is_claimed_when_the_tab_of_the_trees_was_changed(book: Path) -> None:
     package = Package.open(book)
     part = sheet_named(package, RESULT_TABS["trees"])

@@ -96,6 +96,7 @@ def insert_column(opened: Workbook, at: int) -> None:
     sheet.cell(row + 3, at, "look again")
 
 
+@pytest.mark.slow
 def test_a_column_that_a_user_inserted_does_not_shift_what_formulas_mean(book: Path) -> None:
     opened = load_workbook(book)
     insert_column(opened, 3)

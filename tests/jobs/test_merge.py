@@ -107,9 +107,9 @@ def test_contradictions_are_listed_and_no_height_changes(tmp_path: Path) -> None
     merged, sources = merge([TOWN, other], tmp_path / "out.xlsx")
     kinds = Counter(conflict.kind for conflict in merged.conflicts)
     assert {"instruments", "people", "species", "strata", "plot", "tree"} <= set(kinds)
-    assert [source.counts["lines"] for source in sources] == [371, 371]
+    assert [source.counts["lines"] for source in sources] == [380, 380]
     survey = survey_of(tmp_path / "out.xlsx")
-    assert len(survey.lines) == 742
+    assert len(survey.lines) == 760
     both = compute_setups(survey)[list(HEIGHTS)].to_numpy()
     alone = [compute_setups(survey_of(path))[list(HEIGHTS)].to_numpy() for path in (TOWN, other)]
     same = np.isclose(both, np.vstack(alone), rtol=1e-7, atol=1e-9, equal_nan=True).all(axis=1)
@@ -125,6 +125,7 @@ def test_contradictions_are_listed_and_no_height_changes(tmp_path: Path) -> None
     assert "Clino 1 (crew 2)" in survey.instruments["instrument"].tolist()
 
 
+@pytest.mark.slow
 def test_what_a_merge_says_of_its_workbooks(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -143,6 +144,7 @@ def test_what_a_merge_says_of_its_workbooks(
     assert "See the tab Merge report." in said
 
 
+@pytest.mark.slow
 def test_a_code_that_means_two_species(tmp_path: Path) -> None:
     books = []
     for name, species in (("a", "Quercus robur"), ("b", "Quercus rubra")):
@@ -164,6 +166,7 @@ def test_a_code_that_means_two_species(tmp_path: Path) -> None:
     assert any(conflict.what == "QR" for conflict in merged.conflicts)
 
 
+@pytest.mark.slow
 def test_a_plan_gives_way_to_the_plot(tmp_path: Path) -> None:
     planned = {"plot": "2", "status": "later"}
     one = keyed(tmp_path / "a.xlsx", varied(3), [PLOT | {"trees_counted": 3}, planned])
@@ -198,6 +201,23 @@ def test_own_columns_and_other_tabs(tmp_path: Path) -> None:
     merge([book], tmp_path / "out.xlsx")
     after = open_crew_book(tmp_path / "out.xlsx")
     assert after.own["Street side"].tolist() == [None, "=odd", None, None, None]
+
+
+def test_a_broken_workbook_is_named_and_the_others_are_merged(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    one, two = small(tmp_path / "a.xlsx", "1"), small(tmp_path / "b.xlsx", "2")
+    broken = tmp_path / "broken.xlsx"
+    broken.write_bytes(one.read_bytes()[:3000])
+    before = {path: path.read_bytes() for path in (one, two, broken)}
+    out = tmp_path / "out.xlsx"
+    assert run("merge", one, broken, two, "--out", out) == 2
+    said = capsys.readouterr()
+    assert "broken.xlsx" in said.err
+    assert "2 of 3 workbooks, 10 lines." in said.out
+    assert all(path.read_bytes() == data for path, data in before.items())
+    assert survey_of(out).lines["plot"].tolist() == ["1"] * 5 + ["2"] * 5
+    assert any(text.startswith("broken.xlsx") for text in texts(out, "Merged workbooks"))
 
 
 @pytest.mark.slow
@@ -284,6 +304,7 @@ def sheet_names(path: Path) -> list[str]:
     return [sheet.name for sheet in sheets(Package.open(path))]
 
 
+@pytest.mark.slow
 def test_all_lines_and_names_have_their_formulas(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

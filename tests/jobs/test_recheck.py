@@ -97,6 +97,7 @@ def test_the_seed_draws_the_same_trees_whatever_the_order_of_rows(tmp_path: Path
     assert set(drawn(tmp_path / "a.xlsx")) != set(drawn(tmp_path / "c.xlsx"))
 
 
+@pytest.mark.slow
 def test_share_and_crews(tmp_path: Path) -> None:
     out = tmp_path / "out.xlsx"
     facts = plan(TOWN, out, 0.1, 3)
@@ -171,6 +172,7 @@ def test_a_certain_verdict_and_other_words(tmp_path: Path) -> None:
     assert by_key["condition"].verdict == "met so far, but too few pairs to be sure"
 
 
+@pytest.mark.slow
 def test_edited_objectives_are_used(tmp_path: Path) -> None:
     first, _ = pair(tmp_path, [0.0] * 6)
     sheet = tmp_path / "recheck.xlsx"

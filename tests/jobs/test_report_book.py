@@ -15,8 +15,14 @@ from xlhelpers.jobs.report import verdicts
 from xlhelpers.jobs.report import words as report_words
 from xlhelpers.jobs.report.book import headlines, render_council_report
 from xlhelpers.jobs.report.facts import Facts, gather
-from xlhelpers.jobs.report.numbers import round_figure, write_margin, write_value
-from xlhelpers.jobs.report.quality import findings
+from xlhelpers.jobs.report.numbers import (
+    round_figure,
+    write_density,
+    write_ends,
+    write_margin,
+    write_value,
+)
+from xlhelpers.jobs.report.quality import findings, how_sure
 from xlhelpers.survey.decisions.carry import NO_LONGER_FOUND
 from xlhelpers.survey.decisions.decisions import (
     CORRECTED,
@@ -93,11 +99,12 @@ def test_both_ends_of_a_total_are_named_and_never_in_its_place(facts: Facts) -> 
     assert report_words.give_or_take(facts, row, "trees") == "about 100 trees (from 82 to 125)"
     # an end that is as far away as nothing at all says little: the upper one does
     row[["value", "low", "high", "margin"]] = 1470.0, 310.0, 3050.0, 1500.0
-    assert report_words.give_or_take(facts, row) == "about 1,470, but not more than 3,050"
-    row["plots_with"] = 3
     assert report_words.give_or_take(facts, row, "trees") == (
         "about 1,470 trees (an order of magnitude), but not more than 3,050"
     )
+    row[["low", "high", "margin"]] = 1200.0, 1800.0, 300.0
+    assert report_words.give_or_take(facts, row) == "about 1,470 (from 1,200 to 1,800)"
+    # a wide margin makes an order of magnitude, and so do few plots
     row[["low", "high", "margin"]] = 900.0, 2400.0, 750.0
     assert report_words.give_or_take(facts, row, "trees") == (
         "about 1,470 trees (an order of magnitude, from 900 to 2,400)"
@@ -123,7 +130,10 @@ def test_95_of_100_is_said_only_where_trials_show_it(outcome: Outcome) -> None:
         assert ("95 of 100" in said) == (held == 0.95)
     few = gather(outcome, 0.95)
     few.estimates.table["plots_with"] = 4
-    assert "orders of magnitude" in report_words.what_margins_mean(few)
+    # so few were not tried
+    for held in (0.73, float("nan")):
+        few.estimates.table["interval_held"] = held
+        assert "orders of magnitude" in report_words.what_margins_mean(few)
 
 
 def test_findings_are_counted_by_where_they_stand(outcome: Outcome) -> None:
@@ -169,12 +179,49 @@ def test_the_same_survey_gives_the_same_bytes(facts: Facts) -> None:
     assert len(headlines(facts)) == 7
 
 
-def test_a_share_whose_ends_seldom_hold_is_an_order_of_magnitude(outcome: Outcome) -> None:
+def test_a_share_goes_by_its_margin_whatever_the_number_of_plots(outcome: Outcome) -> None:
+    """A narrow share is not called rough because other shares held too seldom in trials."""
     facts = gather(outcome, 0.95)
-    row = facts.estimates.table.query("kind == 'share' and quantity == 'share_dead'").iloc[0].copy()
-    row[["value", "low", "high", "plots_with"]] = 0.50, 0.48, 0.52, 12
-    # the share held in trials: 0.92 at 20 plots, 0.93 at 30 (tests/simulation)
-    for plots, words in ((20, verdicts.ROUGH), (30, verdicts.BUDGET)):
-        row["plots"] = plots
-        assert verdicts.verdict(facts, row) == words
-    assert "fewer than 93 of 100 surveys" in verdicts.rule(facts)
+    row = facts.town("share_dead", "share").copy()
+    for low, high, words in ((0.48, 0.52, verdicts.BUDGET), (0.32, 0.68, verdicts.ROUGH)):
+        row[["value", "low", "high", "margin", "plots_with"]] = 0.5, low, high, (high - low) / 2, 12
+        for plots in (16, 20, 30):
+            row["plots"] = plots
+            assert verdicts.verdict(facts, row) == words
+            said = report_words.give_or_take(facts, row)
+            assert ("an order of magnitude" in said) == (words == verdicts.ROUGH)
+
+
+def test_each_row_of_the_margins_says_how_often_such_ends_held(outcome: Outcome) -> None:
+    """Both sides of the misses are named, and nothing at a confidence that was not tried."""
+    facts = gather(outcome, 0.95)
+    section = how_sure(facts)
+    assert section.table is not None
+    assert section.table.headings[4] == "Held in trials"
+    trees = facts.town("trees", "total")
+    first = section.table.rows[0][4]
+    assert first is not None
+    assert first.value == pytest.approx(trees["interval_held"])
+    above, below = (100 * trees[name] for name in ("interval_above", "interval_below"))
+    wanted = f"too high in up to {above:.0f} % of the surveys and too low in up to {below:.0f} %"
+    assert any(wanted in note for note in section.notes)
+    untried = how_sure(gather(outcome, 0.9))
+    assert untried.table is not None
+    assert "Held in trials" not in untried.table.headings
+    assert not any("in trials" in note for note in untried.notes)
+
+
+def test_crowns_that_add_up_to_several_times_the_land_are_shown(facts: Facts) -> None:
+    """Once a margin of the whole land and more was "too few plots to say" whatever the figure."""
+    row = facts.town("crown_cover", "share").copy()
+    for value, margin, is_shown in ((3.3, 1.2, True), (0.9, 1.2, False), (0.9, 0.95, True)):
+        row[["value", "margin"]] = value, margin
+        assert report_words.is_worth_showing(facts, row) == is_shown
+
+
+def test_a_sentence_rounds_as_a_cell_does() -> None:
+    """A spreadsheet program shows 0.625 as 63 %, and Python would write 62 %."""
+    assert write_value(0.625, "percent", "metric") == "63 %"
+    assert write_value(8.25, "length", "metric") == "8.3 m"
+    assert write_ends(0.125, 0.385, "percent", "metric") == "13\N{EN DASH}39 %"
+    assert [write_density(value) for value in (1.12, 9.96, 152.3)] == ["1.1", "10", "152"]

@@ -29,8 +29,13 @@ LACKING: dict[str, tuple[Callable[[Path], Path], int, str]] = {
                "44 trees were counted. Every tree was to be measured"),
 }  # fmt: skip
 
+# of these a quicker test says more: the ten surveys, or one below
+LONG = ("one plot only", "census")
 
-@pytest.mark.parametrize("case", LACKING)
+
+@pytest.mark.parametrize(
+    "case", [pytest.param(c, marks=pytest.mark.slow) if c in LONG else c for c in LACKING]
+)
 def test_bad_input_gives_words(
     case: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -55,7 +60,7 @@ def test_the_trees_measured_are_not_the_town(tmp_path: Path) -> None:
     assert said["How many"] == f"44 trees were measured. {NOBODY_KNOWS}"
     assert said["How tall"].startswith("The living trees measured are on average")
     assert "give or take" not in " ".join(texts(report)).lower()
-    assert "needs the area of the town" in said["Crown cover"]
+    assert "needs figures for the whole town" in said["Crown cover"]
 
 
 def test_a_census_has_no_margin(tmp_path: Path) -> None:

@@ -62,6 +62,15 @@ def test_the_list_says_what_was_done_since(book: Path, capsys: pytest.CaptureFix
     assert "It is the same as the first backup." in said
 
 
+def test_an_entry_that_differs_is_counted(
+    filled_book: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    retype(filled_book, 1)
+    assert run("restore", filled_book) == 0
+    assert "Of these, 1 on Field sheet is an entry." in capsys.readouterr().out
+
+
+@pytest.mark.slow
 def test_entries_that_differ_are_counted_by_another_reader(
     filled_book: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -108,7 +117,8 @@ def test_the_number_of_cells_is_that_of_another_reader(
     assert f"{len(differ)} cells differ from the workbook now." in capsys.readouterr().out
 
 
-@pytest.mark.parametrize("which", [pytest.param("first", marks=pytest.mark.slow), "latest"])
+@pytest.mark.slow
+@pytest.mark.parametrize("which", ["first", "latest"])
 def test_a_backup_comes_back_and_the_workbook_is_itself_kept(book: Path, which: str) -> None:
     states = [book.read_bytes()]
     for _ in range(2):

@@ -17,6 +17,7 @@ from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.instruments import INSTRUMENTS
 from xlhelpers.fields.places import PEOPLE, PLOTS
 from xlhelpers.fields.rules import RULES
+from xlhelpers.live.warnings import RADII
 from xlhelpers.measure.instruments import KINDS
 from xlhelpers.package.parts.parts import sheets
 from xlhelpers.package.zip.container import Package
@@ -42,11 +43,13 @@ def make_book(path: Path, units: str, count: int, seed: int = 5) -> list[Row]:
     plots = _plots(random, [row["instrument"] for row in instruments])
     lines = [_line(random, number, length, plots, instruments) for number in range(1, count + 1)]
     _further_setups(random, lines)
+    _radii(np.random.default_rng([seed, 1]), lines, length)
     paper = "a4" if units == "metric" else "letter"
     prepared = make_template(units, paper, len(plots), count)  # type: ignore[arg-type]
     package = Package.from_bytes(prepared)
     girth = "girth" if seed % 2 else "diameter"
-    key_rows(package, RULES, [{"diameter_typed_as": girth}])
+    rules = {"diameter_typed_as": girth, "crown_widths": "four radii"}
+    key_rows(package, RULES, [rules])
     key_rows(package, PEOPLE, _people(length))
     key_rows(package, INSTRUMENTS, instruments)
     key_rows(package, PLOTS, plots)
@@ -58,6 +61,19 @@ def make_book(path: Path, units: str, count: int, seed: int = 5) -> list[Row]:
             package.replace(part.part, marked)
     path.write_bytes(package.to_bytes())
     return lines
+
+
+def _radii(random: np.random.Generator, lines: list[Row], length: float) -> None:
+    """Give every other line crown radii, now and then without one, as a text, or out of range."""
+    for line in lines[::2]:
+        if "tree" not in line:
+            continue
+        line |= {name: float(np.round(random.uniform(0, 8), 1)) * length for name in RADII}
+        fate, name = random.random(), str(random.choice(RADII))
+        if fate < 0.1:
+            del line[name]
+        elif fate < 0.2:
+            line[name] = random.choice(("4,5", "NOT SEEN", "abc", "3 m", 60.0 * length, -1.0))
 
 
 def _people(length: float) -> list[Row]:

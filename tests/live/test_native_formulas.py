@@ -1,7 +1,7 @@
 """The native formulas against the Python functions, recalculated by LibreOffice from nothing.
 
 With XLH_FORMULA_LINES=20000 in the environment the two unit systems take 20,000 lines each; the
-usual run takes a twentieth of that.
+slow proofs take a twentieth of that, and the usual run 300 lines in metric units.
 """
 
 import os
@@ -35,6 +35,7 @@ from xlhelpers.survey.setups.setups import compute_setups
 from xlhelpers.template.keyed_rows import key_rows
 
 LINES = int(os.environ.get("XLH_FORMULA_LINES", "1000"))
+FEW = 300
 FIRST = 6
 HEIGHTS = ("live_distance", "live_base", "live_top", "live_total", "live_depth")
 
@@ -49,6 +50,10 @@ class Proof:
     twin: dict[str, NDArray]
     own: dict[str, NDArray]
     leaning: NDArray
+
+    @property
+    def count(self) -> int:
+        return len(self.keyed)
 
 
 @pytest.fixture(scope="module")
@@ -77,35 +82,41 @@ def converter(tmp_path_factory: pytest.TempPathFactory) -> Callable[[Path], Path
     return convert
 
 
-@pytest.fixture(scope="module", params=["metric", pytest.param("us", marks=pytest.mark.slow)])
+@pytest.fixture(
+    scope="module",
+    params=[
+        f"metric {FEW}",
+        *(pytest.param(f"{u} {LINES}", marks=pytest.mark.slow) for u in ("metric", "us")),
+    ],
+)
 def proof(
     request: pytest.FixtureRequest,
     tmp_path_factory: pytest.TempPathFactory,
     converter: Callable[[Path], Path],
 ) -> Proof:
-    units = str(request.param)
+    units, count = str(request.param).split()[0], int(str(request.param).split()[1])
     book = tmp_path_factory.mktemp(units) / "lines.xlsx"
-    keyed = make_book(book, units, LINES, seed=5 if units == "metric" else 6)
-    twin, own = by_python(book, units)
-    assert without_results(book) > LINES * len(FORMULAS)
-    given = stored(converter(book), ALL, FIRST, LINES)
+    keyed = make_book(book, units, count, seed=5 if units == "metric" else 6)
+    twin, own = by_python(book, units, count)
+    assert without_results(book) > count * len(FORMULAS)
+    given = stored(converter(book), ALL, FIRST, count)
     offsets = [line.get("tip_offset") for line in keyed]
     leaning = np.array([isinstance(offset, float) and offset != 0 for offset in offsets])
     return Proof(units, keyed, given, twin, own, leaning)
 
 
-def by_python(book: Path, units: str) -> tuple[dict[str, NDArray], dict[str, NDArray]]:
+def by_python(book: Path, units: str, count: int) -> tuple[dict[str, NDArray], dict[str, NDArray]]:
     """What the twin of the formulas gives, and what the set-ups are, in the unit shown."""
     package = Package.open(book)
     grids = {part.name: read_grid(package, part) for part in sheets(package)}
     survey = read_survey(package)
     columns = {name: at for (tab, name), at in survey.columns.items() if tab == FIELD_SHEET.tab}
     keyed = keyed_cells(defined_names(package), grids)
-    cells = line_cells(grids[FIELD_SHEET.tab], columns, np.arange(FIRST, FIRST + LINES))
+    cells = line_cells(grids[FIELD_SHEET.tab], columns, np.arange(FIRST, FIRST + count))
     assert keyed is not None
     assert cells is not None
     found = live_values(cells, lookup_values(keyed, units))  # type: ignore[arg-type]
-    twin = {name: values.python(LINES) for name, values in found.items()}
+    twin = {name: values.python(count) for name, values in found.items()}
     setups = compute_setups(survey)
     # a base near the foot is set to 0 by its uncertainty, which no formula knows
     base = np.where(setups["base_set_to_zero"], setups["base_sighted"], setups["crown_base"])
@@ -118,7 +129,7 @@ def by_python(book: Path, units: str) -> tuple[dict[str, NDArray], dict[str, NDA
         "live_depth": np.where(depth > 0, depth, np.nan),
     }
     factor = FEET if units == "us" else 1.0
-    own = {name: np.full(LINES, np.nan) for name in inner}
+    own = {name: np.full(count, np.nan) for name in inner}
     at = survey.lines["_row"].to_numpy(dtype=int) - FIRST
     for name, values in inner.items():
         own[name][at] = values * factor
@@ -154,7 +165,7 @@ def test_formulas_equal_the_functions_of_measure(proof: Proof, name: str) -> Non
         if not both_none and not abs(value - own) <= 1e-9 * max(1.0, abs(own)):
             wrong.append((at + FIRST, given, own))
     assert not wrong[:5]
-    assert numbers > 0.3 * LINES  # the ways are mixed with lines that lack something
+    assert numbers > 0.3 * proof.count  # the ways are mixed with lines that lack something
 
 
 @pytest.mark.slow
@@ -191,7 +202,7 @@ def test_texts_and_errors_are_said_and_give_no_number(proof: Proof) -> None:
         elif typed:  # numbers with a comma or a unit, words that close a blank, and blanks
             assert odd in ("", "value not possible")
         checked += bool(typed)
-    assert checked > 0.02 * LINES
+    assert checked > 0.02 * proof.count
     for at, line in enumerate(proof.keyed):
         if texts_of(line).get("distance") not in (None, "12,5", "12 m"):
             assert proof.given["live_distance"][at] in (None, "")
@@ -254,6 +265,7 @@ def test_values_follow_the_rules_of_spreadsheets(formula: str, value: object) ->
     assert evaluate(formula, cells, {}).python(1)[0] == value
 
 
+@pytest.mark.slow
 @pytest.mark.libreoffice
 def test_a_further_setup_may_leave_the_condition_blank(
     tmp_path: Path, converter: Callable[[Path], Path]
@@ -268,6 +280,7 @@ def test_a_further_setup_may_leave_the_condition_blank(
     assert [text or "" for text in given["live_warning"]] == ["", "", ""]
 
 
+@pytest.mark.slow
 @pytest.mark.libreoffice
 def test_a_further_setup_takes_the_diameter_of_its_tree_from_near_by(
     tmp_path: Path, converter: Callable[[Path], Path]
@@ -298,6 +311,7 @@ def test_a_further_setup_takes_the_diameter_of_its_tree_from_near_by(
     assert [given[6], given[-1]] == [WITH_FILL, WITH_FILL]
 
 
+@pytest.mark.slow
 @pytest.mark.libreoffice
 def test_instruments_and_plots_far_below_the_prepared_rows_are_found(
     tmp_path: Path, converter: Callable[[Path], Path]
@@ -317,6 +331,7 @@ def test_instruments_and_plots_far_below_the_prepared_rows_are_found(
     assert given["helper_missing"][0] in (None, "")
 
 
+@pytest.mark.slow
 @pytest.mark.libreoffice
 def test_any_reading_that_looks_like_a_share_is_asked_about(
     tmp_path: Path, converter: Callable[[Path], Path]

@@ -61,6 +61,7 @@ def test_libreoffice_and_the_program_count_alike(tmp_path: Path, soffice: Conver
     assert shown(book) == TEXTS
 
 
+@pytest.mark.slow
 @pytest.mark.libreoffice
 def test_a_line_without_formulas_is_counted_and_said(tmp_path: Path, soffice: Converter) -> None:
     book = keyed(tmp_path / "town.xlsx", LINES, ROWS)

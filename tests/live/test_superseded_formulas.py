@@ -64,3 +64,10 @@ def test_a_fill_replaces_them_and_says_nothing(tmp_path: Path) -> None:
     found = stored(book, ("live_top",), FIRST, len(DEAD))
     assert found["live_top"].tolist()[:2] == ["", ""]
     assert not fill(book).wrote
+
+
+def test_an_impossible_radius_is_said_while_it_is_typed(tmp_path: Path) -> None:
+    book = keyed(tmp_path / "town.xlsx", [{"tree": "1"}, {"tree": "2", "radius_north": 60}])
+    fill(book)
+    shown = stored(book, ("live_warning",), FIRST, 2)["live_warning"]
+    assert shown.tolist() == ["", "value not possible"]

@@ -67,11 +67,12 @@ def factor(name: str, units: Units) -> float:
     return 1.0 if quantity.name == "reading" else quantity.factor(units)
 
 
-@pytest.fixture(params=["metric", "us"])
+@pytest.fixture(params=["metric", pytest.param("us", marks=pytest.mark.slow)])
 def units(request: pytest.FixtureRequest) -> Units:
     return request.param  # type: ignore[no-any-return]
 
 
+@pytest.mark.slow
 @pytest.mark.libreoffice
 def test_a_formula_gives_the_number_of_the_reader_or_none(
     tmp_path: Path, soffice: Converter, units: Units

@@ -14,7 +14,7 @@ from pathlib import Path
 
 from tests.package.books import parts_of, result_tabs, zipped
 from xlhelpers.errors import WorkbookError
-from xlhelpers.fields.workbook import RESULT_TABS
+from xlhelpers.fields.workbook import KEYED_SHEETS, RESULT_TABS
 from xlhelpers.jobs.fill.fill import fill
 from xlhelpers.package.formulas.stale_results import refresh_on_open
 from xlhelpers.package.graft.graft import graft_sheets
@@ -22,11 +22,14 @@ from xlhelpers.package.parts.parts import defined_names, sheets
 from xlhelpers.package.sheet.cell_edit import edit_cells
 from xlhelpers.package.sheet.cell_writes import CellWrite
 from xlhelpers.package.sheet.grid import read_grid
+from xlhelpers.package.sheet.references import parse_target
 from xlhelpers.package.zip.book_files import TEMPORARY_PREFIX
 from xlhelpers.package.zip.container import Package
 from xlhelpers.package.zip.safe_write import clear_leftovers
 
 LONGEST = 10
+# times as long by the clock on the wall
+LONGEST_WAIT = 30
 TABS = result_tabs()
 ODD_VALUES = (
     b"", b"-1", b"0", b"x", b"1.5", b"1E400", b"NaN", b"2147483648", b"99999999999", b"1048577",
@@ -112,18 +115,29 @@ _SPOILERS: dict[str, Callable[[dict[str, bytes], str, random.Random], bytes]] = 
 
 @contextmanager
 def in_time(seconds: int = LONGEST) -> Iterator[None]:
-    """Raise TimeoutError where the block takes longer."""
+    """Raise TimeoutError where the block takes more seconds of the processor, or waits for long.
 
-    def stop(*_: object) -> None:
-        raise TimeoutError(f"longer than {seconds} s")
+    The clock on the wall says little on a machine with other work to do; it ends only a block that
+    waits and does nothing.
+    """
 
-    old = signal.signal(signal.SIGALRM, stop)
-    signal.alarm(seconds)
+    def stop(number: int, _: object) -> None:
+        kind = "of the processor" if number == signal.SIGPROF else "waiting"
+        raise TimeoutError(f"longer than {seconds} s {kind}")
+
+    clocks = (
+        (signal.SIGPROF, signal.ITIMER_PROF, seconds),
+        (signal.SIGALRM, signal.ITIMER_REAL, seconds * LONGEST_WAIT),
+    )
+    old = {number: signal.signal(number, stop) for number, _, _ in clocks}
+    for _, clock, limit in clocks:
+        signal.setitimer(clock, limit)
     try:
         yield
     finally:
-        signal.alarm(0)
-        signal.signal(signal.SIGALRM, old)
+        for number, clock, _ in clocks:
+            signal.setitimer(clock, 0)
+            signal.signal(number, old[number])
 
 
 def use(data: bytes) -> bytes:
@@ -177,6 +191,7 @@ def try_fill(book: bytes, kind: str, seed: object, path: Path) -> Trial:
 def keyed_texts(data: bytes) -> dict[str, object]:
     """What people typed: texts of their sheets, and of the keyed columns of the field sheet."""
     package = Package.from_bytes(data)
+    results = result_columns(package)
     found: dict[str, object] = {}
     for sheet in sheets(package):
         if sheet.kind != "worksheet" or not sheet.part or sheet.name in RESULT_TABS.values():
@@ -190,8 +205,24 @@ def keyed_texts(data: bytes) -> dict[str, object]:
         rows, columns = (values != None).nonzero()  # noqa: E711 (compared one by one)
         cells = zip((rows + 1).tolist(), (columns + 1).tolist(), values[rows, columns], strict=True)
         # Stored results of formulas may be dropped.
-        found[sheet.name] = {(r, c): str(v) for r, c, v in cells if (r, c) not in grid.formulas}
+        found[sheet.name] = {
+            (row, column): str(value)
+            for row, column, value in cells
+            if (row, column) not in grid.formulas and (sheet.name, column) not in results
+        }
     return found
+
+
+def result_columns(package: Package) -> set[tuple[str, int]]:
+    """The columns that carry a name of a result, by sheet; the program writes there."""
+    ours = {
+        record.defined_name(field.name)
+        for record in KEYED_SHEETS
+        for field in record.fields
+        if field.kind == "computed"
+    }
+    targets = (parse_target(name.text) for name in defined_names(package) if name.name in ours)
+    return {(target[0], target[2]) for target in targets if target is not None}
 
 
 def clear(error: WorkbookError) -> str:

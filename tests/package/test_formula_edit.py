@@ -110,6 +110,25 @@ def test_a_formula_of_someone_else_gives_way_only_when_allowed() -> None:
     assert cells(package, values=False)["B1"] == "=A1+1"
 
 
+@pytest.mark.parametrize("shared", [False, True])
+@pytest.mark.parametrize("usual", [True, False])
+def test_a_whole_shared_formula_gives_way(
+    shared: bool, usual: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The cell that the others are filled from is replaced as well, and none loses its text."""
+    package, part = package_of(shared=shared)
+    if not usual:
+        monkeypatch.setattr(SheetBytes, "read", lambda *_, **__: None)
+    places = [(row, 2) for row in (1, 2, 3)]
+    edits = [FormulaWrite(*at, f"A{at[0]}+5", at[0] + 5.0, None, (1, 2)) for at in places]
+    result = edit_formulas(package, part, FormulaEdits(edits, overwritten=frozenset(places)))
+    assert len(list(result.changed)) == 3
+    assert not result.refusals
+    found = cells(package, values=False)
+    assert [found[f"B{row}"] for row in (1, 2, 3)] == ["=A1+5", "=A2+5", "=A3+5"]
+    assert [cells(package, values=True)[f"B{row}"] for row in (1, 2, 3)] == [6, 7, 8]
+
+
 EDITS = (
     FormulaEdits([StoredValue(1, 2, 2.5), StoredValue(2, 2, "a <b> & c"), StoredValue(3, 2, True)]),
     FormulaEdits([StoredValue(1, 2, ""), StoredValue(2, 2, None), StoredValue(3, 2, 7)]),

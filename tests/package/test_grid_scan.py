@@ -15,6 +15,7 @@ from xlhelpers.package.sheet.cell_edit import write_cells
 from xlhelpers.package.sheet.cell_writes import CellWrite
 from xlhelpers.package.sheet.grid import read_grid
 from xlhelpers.package.sheet.grid_scan import CellCollector, scan
+from xlhelpers.package.sheet.row_repeats import take_out_repeats
 from xlhelpers.package.zip.container import Package
 
 
@@ -63,6 +64,48 @@ PLAIN = '<row r="1"><c r="A1"><v>1</v></c></row>'
 )
 def test_what_the_quick_way_reads(rows: str) -> None:
     assert assert_same(Package.from_bytes(plain_book(rows))) == 1
+
+
+def line(row: int, cell: str = "A{}", rest: str = '"><v>1</v>', mark: str = "") -> str:
+    """A row of two cells that may be repeated with another number."""
+    name = cell.format(row)
+    blank = f'<c r="B{row}" t="str"><f t="shared" si="0"/><v></v></c>'
+    return f'<row r="{row}"{mark}><c r="{name}{rest.format(row)}</c>{blank}</row>'
+
+
+@pytest.mark.parametrize(
+    "lines",
+    [
+        [line(row) for row in range(1, 130)],
+        [line(row) for row in (3, 4, 7, 9, 10, 11)],
+        [line(row, mark=' hidden="1"' if row < 4 else "") for row in range(1, 8)],
+        # numbers that are no names
+        [line(row, rest='"><v>{}</v>') for row in range(1, 9)],
+        [line(row, rest='" s="{}"><v>1</v>') for row in range(1, 9)],
+        [line(row, rest='"><f>B{}*2</f><v>1</v>') for row in range(1, 9)],
+        [line(row, rest='" t="inlineStr"><is><t>A{}" s=</t></is>') for row in range(1, 9)],
+        # cells named as if in another row
+        [line(row, cell="A5") for row in range(1, 9)],
+        [line(row, cell="A1{}") for row in range(8, 13)],
+        [line(row, rest='"><v>{}</v>') + line(row + 1) for row in (8, 1, 3)],
+        [line(1), line(2), '<row r="9"/>' + line(1, rest='"><v>7</v>'), line(3), line(4)],
+        [line(1), '<row r="2"/>', line(3), line(4), '<row r="8" hidden="1"/>', line(9), line(10)],
+        [line(1), line(2), line(3), line(2, rest='"><v>8</v>'), line(1)],
+    ],
+)
+def test_rows_that_repeat_the_row_before(lines: list[str]) -> None:
+    for space in ("", "\n  "):
+        assert_same(Package.from_bytes(plain_book(space.join(lines))))
+
+
+def test_spare_lines_are_read_once() -> None:
+    package = Package.from_bytes(plain_book("".join(line(row) for row in range(1, 1001))))
+    data = package.read(SHEET_PART)
+    start, end = data.index(b"<row"), data.index(b"</sheetData>")
+    rows, runs = take_out_repeats(data[start:end])
+    # one row of each count of digits
+    assert rows.decode() == "".join(map(line, (1, 10, 100, 1000)))
+    assert [(run.row, len(run.repeats)) for run in runs] == [(1, 8), (10, 89), (100, 899)]
 
 
 @pytest.mark.parametrize(

@@ -205,6 +205,7 @@ def test_unusual_sheets_lose_the_same_results() -> None:
     assert texts[0] == texts[1].replace(b"x'", b'x"').replace(b"&amp;'", b'&amp;"')
 
 
+@pytest.mark.slow
 def test_twenty_thousand_formulas_are_quick() -> None:
     rows = "".join(
         f'<row r="{row}"><c r="A{row}"><v>1</v></c><c r="B{row}"><f>A{row}*2+$D$1</f><v>1</v></c>'

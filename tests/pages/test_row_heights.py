@@ -4,6 +4,8 @@ Widths of letters: XlsxWriter's `xl_pixel_width`, taken from Excel. Heights of a
 10, 11, 12 and 13 points: 12, 12.75, 15, 15.75 and 17.25 points, the heights that Excel gives rows.
 """
 
+from functools import cache, lru_cache
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -12,6 +14,8 @@ from openpyxl.cell.cell import MergedCell
 from openpyxl.worksheet.worksheet import Worksheet
 from xlsxwriter.utility import xl_pixel_width
 
+from tests.jobs.books import varied, write_filled
+from tests.jobs.deciding import TROUBLED
 from tests.jobs.tabs.printed_pages import pages_of
 from tests.town import filled_town
 from xlhelpers.doors.command_line.main import main
@@ -20,13 +24,24 @@ _LINES = {9: 12.0, 10: 12.75, 11: 15.0, 12: 15.75, 13: 17.25}
 _USUAL = 15.0
 
 
-def column_pixels(sheet: Worksheet, first: int, last: int) -> int:
+@lru_cache(maxsize=1)
+def column_widths(sheet: Worksheet) -> dict[int, float]:
     widths: dict[int, float] = {}
     for record in sheet.column_dimensions.values():
         for at in range(record.min, record.max + 1):
             widths[at] = 0.0 if record.hidden else record.width
+    return widths
+
+
+def column_pixels(sheet: Worksheet, first: int, last: int) -> int:
+    widths = column_widths(sheet)
     # the file counts the five pixels of padding in
     return sum(round(widths.get(at, 9.14) * 7) for at in range(first, last + 1))
+
+
+@cache
+def word_pixels(word: str) -> int:
+    return int(xl_pixel_width(word))
 
 
 def lines_needed(text: str, pixels: float, size: float, bold: bool) -> int:
@@ -35,8 +50,8 @@ def lines_needed(text: str, pixels: float, size: float, bold: bool) -> int:
     for paragraph in text.split("\n"):
         lines, used = lines + 1, 0.0
         for word in paragraph.split(" "):
-            width = xl_pixel_width(word) * scale
-            space = xl_pixel_width(" ") * scale if used else 0.0
+            width = word_pixels(word) * scale
+            space = word_pixels(" ") * scale if used else 0.0
             if used and used + space + width > pixels - 7:
                 lines, used, space = lines + 1, 0.0, 0.0
             used += space + width
@@ -80,21 +95,35 @@ def misfits(book: Workbook, tabs: list[str]) -> tuple[list[str], list[str]]:
     return high, cut
 
 
+class Books(dict[str, Workbook]):
+    """Workbooks by name, each opened when it is asked for."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+
+    def __missing__(self, name: str) -> Workbook:
+        self[name] = load_workbook(self.folder / f"{name}.xlsx")
+        return self[name]
+
+
 @pytest.fixture(scope="module")
-def made(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Workbook]:
-    """The demo's workbook after a fill, and the report of it."""
+def made(tmp_path_factory: pytest.TempPathFactory) -> Books:
+    """The demo's workbook after a fill, the report of it, and a small workbook after a fill."""
     folder = tmp_path_factory.mktemp("demo")
     filled = folder / "filled.xlsx"
     filled.write_bytes(filled_town())
     main(["report", str(filled), "--out", str(folder / "report.xlsx")])
-    return {name: load_workbook(folder / f"{name}.xlsx") for name in ("filled", "report")}
+    write_filled(folder / "small.xlsx", [*varied(5), *TROUBLED])
+    return Books(folder)
 
 
-@pytest.mark.parametrize("name", ["filled", "report"])
-def test_rows_are_as_high_as_their_texts_need(made: dict[str, Workbook], name: str) -> None:
+@pytest.mark.parametrize(
+    "name", ["small", pytest.param("filled", marks=pytest.mark.slow), "report"]
+)
+def test_rows_are_as_high_as_their_texts_need(made: Books, name: str) -> None:
     book = made[name]
     tabs = book.sheetnames
-    if name == "filled":
+    if name != "report":
         tabs = tabs[tabs.index("Trees") :]
         tabs.remove("Plot at a glance")  # its texts follow what is chosen
     high, cut = misfits(book, tabs)
@@ -102,15 +131,16 @@ def test_rows_are_as_high_as_their_texts_need(made: dict[str, Workbook], name: s
     assert not high
 
 
+@pytest.mark.slow
 def test_no_row_of_the_trees_is_higher_than_a_third_of_a_screen(
-    made: dict[str, Workbook],
+    made: Books,
 ) -> None:
     sheet = made["filled"]["Trees"]
     heights = [sheet.row_dimensions[row].height or _USUAL for row in range(1, sheet.max_row + 1)]
     assert max(heights) <= 200
 
 
-def test_pages_of_the_report_are_at_least_half_full(made: dict[str, Workbook]) -> None:
+def test_pages_of_the_report_are_at_least_half_full(made: Books) -> None:
     # what charts read is on a hidden tab, of which one empty cell is the print area
     printed = [sheet for sheet in made["report"] if sheet.sheet_state == "visible"]
     assert len(printed) == 9

@@ -2,10 +2,11 @@
 
     python -m tests.real.leaf_area_trial
 
-Crown depth is height minus crown base, width the mean of the two recorded widths, shading 0.83;
-the recorded leaf areas are those of the open data. Of each group: trees in the range of the
-regression with a recorded leaf area, their median ratio of computed to recorded area, the middle
-90 % of the ratios, and the share of trees that are within a factor of two.
+Crown depth is height minus crown base, width the mean of the two recorded widths, shading the
+published factor of a tree, or else 0.83; the recorded leaf areas are those of the open data. Of
+each group: trees in the range of the regression with a recorded leaf area, their median ratio of
+computed to recorded area, the middle 90 % of the ratios, and the share of trees that are within a
+factor of two.
 """
 
 from collections.abc import Iterable
@@ -16,6 +17,7 @@ import pandas as pd
 from tests.real_trees import real_trees
 from xlhelpers.fields.species import species_list
 from xlhelpers.measure import crowns
+from xlhelpers.survey.trees.shading import shading_of
 
 SHADING = 0.83
 FEWEST = 30
@@ -23,8 +25,11 @@ SMALLEST_CROWN = 3.0  # m
 FACTOR = 2.0
 
 
-def compared() -> pd.DataFrame:
-    """Return one row a tree in range: genus, kind, city, depth, width (m) and the ratio."""
+def compared(*, published: bool = True) -> pd.DataFrame:
+    """Return one row a tree in range: genus, kind, city, depth, width (m) and the ratio.
+
+    `published` says whether trees with a published shading factor have it.
+    """
     table = real_trees()
     genus = table["scientific_name"].str.split().str[0]
     kinds = {species.botanical.split()[0]: species.kind for species in species_list()}
@@ -37,7 +42,9 @@ def compared() -> pd.DataFrame:
             "width": (table["crown_width_along_m"] + table["crown_width_across_m"]) / 2,
         }
     )
-    area = np.asarray(crowns.leaf_area(frame["depth"], frame["width"], SHADING))
+    names = table["scientific_name"].to_numpy(object)
+    shading = shading_of(names, SHADING) if published else np.full(len(names), SHADING)
+    area = np.asarray(crowns.leaf_area(frame["depth"], frame["width"], shading))
     frame["ratio"] = area / table["leaf_area_m2"].where(table["leaf_area_m2"] > 0)
     return frame.dropna(subset="ratio").reset_index(drop=True)
 

@@ -9,6 +9,8 @@ import numpy as np
 import pytest
 
 from tests.simulation.town_intervals import (
+    FURTHER,
+    KINDS,
     LONELY,
     PLOTS,
     SHARES,
@@ -17,10 +19,12 @@ from tests.simulation.town_intervals import (
     make_town,
     measure,
     measure_lonely,
+    not_reached,
     share_kept,
     table_rows,
 )
 from xlhelpers.estimates.intervals import interval_cover
+from xlhelpers.fields.rules import RULES
 
 LEAST = {"thin": 0.88, "dense": 0.91, "clustered": 0.89}
 # by chance a share of 1,000 surveys varies by one in a hundred
@@ -58,10 +62,21 @@ def test_totals_hold_and_miss_on_both_sides(name: str, plots: int) -> None:
     for quantity in TOTALS:
         now = found["total", quantity]
         assert now.held >= LEAST[name], quantity
-        # where fewer than five in a hundred miss at all, the side does no harm
-        assert now.worse_side <= 0.68 or now.held >= 0.945, quantity
-    assert 0.92 <= found["share", SHARES[0]].held <= 0.985
+    assert 0.92 <= found["share", SHARES[0]].held <= 0.98
     assert 0.92 <= found["share", SHARES[1]].held <= 0.98
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", [*KINDS, *FURTHER])
+def test_where_limits_do_not_reach_their_aim_the_figure_is_an_order_of_magnitude(name: str) -> None:
+    """By its margin alone; the three towns of KINDS hold all totals of the first table often."""
+    rough = float(RULES["margin_fair"].default)
+    for plots in PLOTS:
+        for kind, quantity, now in measure(name, plots):
+            missed = not_reached(name, kind, now) if kind != "mean" else ""
+            assert not missed or now.margin > rough, (plots, kind, quantity, missed)
+            if name in KINDS and kind == "total" and quantity in TOTALS:
+                assert missed in ("", "one side"), (plots, quantity)
 
 
 @pytest.mark.slow
@@ -109,7 +124,11 @@ def test_the_row_of_a_figure_has_the_least_that_held() -> None:
             for kind, quantity, now in measure(name, plots):
                 if kind == "total" and quantity in SHARES:
                     continue
-                assert interval_cover(plots, 0.95, kind) <= now.held + 0.005, quantity
+                cover = interval_cover(plots, 0.95, kind)
+                # stated in whole percent
+                assert cover.held <= now.held + 0.0051, quantity
+                assert cover.above >= now.above - 0.0051, quantity
+                assert cover.below >= now.below - 0.0051, quantity
                 compared += 1
     assert compared == len(PLOTS) * len(LEAST) * 7
 

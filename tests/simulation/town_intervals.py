@@ -1,28 +1,31 @@
 """How often the limits of totals, shares and means hold the truth, and on which side they miss.
 
-`python -m tests.simulation.town_intervals` prints the tables of the README. All plots of a town
-have one size, so thousands of surveys are the columns of one call to the program's own estimates.
+`python -m tests.simulation.town_intervals` prints the tables of the README, and what `MEASURED` in
+`estimates/intervals.py` holds. All plots of a town have one size, so thousands of surveys are the
+columns of one call to the program's own estimates.
 
 Trees are invented. Plots stand in streets of six; a street has its own density and tree size, and a
 plot varies about its street's. Diameters are lognormal. A *thin* town has 1.8 trees on a plot and
 two plots in five without any, a *dense* one 6.7; the *clustered* one has a third of its plots empty
-and three times as many trees on some streets as on others.
+and three times as many trees on some streets as on others. Nothing was chosen by the FURTHER towns:
+they show what holds elsewhere.
 """
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cache
-from math import pi
+from math import pi, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 
 from xlhelpers.estimates.design import Design, Estimated, ratio, share, total
+from xlhelpers.estimates.intervals import MEASURED
 from xlhelpers.estimates.limits import half_width
 from xlhelpers.jobs.plan.allocation import plots_needed, whole_town
 
 PLOTS = (10, 20, 30, 60)
-SURVEYS = 4000
+SURVEYS = 20_000
 CONFIDENCE = 0.95
 FEW = 5  # a kind on fewer plots than these is an order of magnitude
 TOTALS = ("trees", "basal area", "crown area")
@@ -49,12 +52,24 @@ KINDS = {
     "dense": Kind(6.7, 0.10, 0.6, 0.4, 0.3),
     "clustered": Kind(3.5, 0.20, 0.9, 0.5, 0.35),
 }
+FURTHER = {
+    "sparse": Kind(1.2, 0.25, 0.5, 0.4, 0.4),
+    "even": Kind(4.0, 0.05, 0.2, 0.2, 0.2),
+    "streets": Kind(2.5, 0.40, 1.0, 0.3, 0.5),
+    "rich": Kind(12.0, 0.15, 0.7, 0.5, 0.3),
+    "skewed": Kind(3.0, 0.30, 0.6, 0.5, 0.6, 0.7),
+}
+# totals are to be held at least so often, shares from the first to the second, and neither side is
+# to have more of the misses than this part
+LEAST = {"thin": 0.88, "dense": 0.91}
+LEAST_ELSEWHERE = 0.88
+SHARES_BETWEEN, MOST_ON_ONE_SIDE = (0.93, 0.97), 2 / 3
 
 
 @cache
 def make_town(name: str, seed: int = 3) -> dict[str, Numbers]:
     """Return the sums of every plot: of TOTALS, SHARES, MEANS, each by its name."""
-    kind, random = KINDS[name], np.random.default_rng(seed)
+    kind, random = (KINDS | FURTHER)[name], np.random.default_rng(seed)
     street = np.arange(_COUNT) // _STREET
     streets = int(street.max()) + 1
     density = np.exp(random.normal(0, kind.streets, streets))[street]
@@ -98,20 +113,48 @@ def draw_surveys(plots: int, surveys: int, random: np.random.Generator) -> NDArr
 class Held:
     """Shares of the surveys with limits: that held the truth, that were above it, below it.
 
-    `width` is the median distance of the limits as a part of the truth; `few` is the share held
-    where the kind was on fewer than FEW plots, NaN where that was rare.
+    `width` is the median distance of the limits as a part of the truth, `margin` the median of half
+    of it as a part of the figure, `surveys` how many had limits. `few` is the same of those where
+    the kind was on fewer than FEW plots, None where that was rare.
     """
 
     held: float
     above: float
     below: float
     width: float
-    few: float
+    margin: float
+    surveys: int
+    few: "Held | None" = None
 
     @property
     def worse_side(self) -> float:
         """Return the share of the misses on the side with more of them."""
         return max(self.above, self.below) / max(self.above + self.below, 1e-9)
+
+    @property
+    def chance(self) -> float:
+        """Return by how much chance moves the share held: two standard deviations."""
+        return 2 * sqrt(self.held * (1 - self.held) / self.surveys)
+
+    @property
+    def chance_of_side(self) -> float:
+        """Return by how much chance moves the share of the misses on one side."""
+        misses = max((self.above + self.below) * self.surveys, 1.0)
+        return 2 * sqrt(self.worse_side * (1 - self.worse_side) / misses)
+
+
+def not_reached(name: str, kind: str, one: Held) -> str:
+    """Return what limits of totals and shares do not reach beyond chance, "" for none."""
+    low, high = LEAST.get(name, LEAST_ELSEWHERE), 1.0
+    if kind == "share":
+        low, high = SHARES_BETWEEN
+    if one.held + one.chance < low:
+        return "too seldom"
+    if one.held - one.chance > high:
+        return "too often"
+    if kind == "total" and one.worse_side - one.chance_of_side > MOST_ON_ONE_SIDE:
+        return "one side"
+    return ""
 
 
 def judge_limits(
@@ -119,15 +162,18 @@ def judge_limits(
 ) -> Held:
     """Return how often limits held; surveys without limits do not count."""
     said = np.isfinite(low) & (found.standard_error > 1e-9 * found.value)
-    above, below, few = low > truth, high < truth, said & (borne < FEW)
-    missed = above | below
-    return Held(
-        float(1 - missed[said].mean()),
-        float(above[said].mean()),
-        float(below[said].mean()),
-        float(np.median((high - low)[said]) / truth),
-        float(1 - missed[few].mean()) if few.mean() > 0.02 else float("nan"),
-    )
+    few = said & (borne < FEW)
+    with np.errstate(all="ignore"):
+        margin = (high - low) / 2 / found.value
+
+    def judge(which: NDArray[np.bool_]) -> Held:
+        above, below = (low > truth)[which].mean(), (high < truth)[which].mean()
+        width, half = np.median((high - low)[which]) / truth, np.median(margin[which])
+        held = 1 - float(above + below)
+        return Held(held, float(above), float(below), float(width), float(half), int(which.sum()))
+
+    whole = judge(said)
+    return replace(whole, few=judge(few)) if few.mean() > 0.02 else whole
 
 
 def measure(
@@ -263,6 +309,35 @@ def table_rows(plots: tuple[int, ...] = PLOTS) -> Iterator[str]:
             yield f"| {name} | {count} | {cells} |"
 
 
+def cells_not_reached(names: tuple[str, ...], plots: tuple[int, ...] = PLOTS) -> Iterator[str]:
+    """Yield a line for each total or share of the towns that does not reach what it is to."""
+    for name in names:
+        for count in plots:
+            for kind, quantity, one in measure(name, count):
+                missed = not_reached(name, kind, one) if kind != "mean" else ""
+                if missed:
+                    yield f"{name} {count} {kind} {quantity}: {missed}, {_held(one)}"
+
+
+def least_held(plots: int) -> dict[str, tuple[float, float, float]]:
+    """Return of each kind the least held in KINDS, and the most above and below the truth."""
+    found: dict[str, list[Held]] = {"total": [], "mean": [], "share": []}
+    for name in KINDS:
+        for kind, quantity, one in measure(name, plots):
+            if kind != "total" or quantity in TOTALS:
+                found[kind].append(one)
+    return {
+        kind: (min(one.held for one in all_of_them), max(one.above for one in all_of_them),
+               max(one.below for one in all_of_them))
+        for kind, all_of_them in found.items()
+    }  # fmt: skip
+
+
+def _held(one: Held) -> str:
+    sides = f"({100 * one.above:.1f} / {100 * one.below:.1f})"
+    return f"{100 * one.held:.1f} {sides} ± {100 * one.chance:.1f}, margin {one.margin:.0%}"
+
+
 def main() -> None:
     """Print the towns, the README's table, and means, widths and rare kinds beside it."""
     for name in KINDS:
@@ -287,9 +362,11 @@ def main() -> None:
     for name in KINDS:
         for count in PLOTS:
             for kind, quantity, one in measure(name, count):
-                few = "" if np.isnan(one.few) else f", on few plots {100 * one.few:.1f}"
-                held = f"{100 * one.held:.1f} ({100 * one.above:.1f} / {100 * one.below:.1f})"
-                print(f"{name} {count} {kind} {quantity}: {held} width {one.width:.2f}{few}")
+                few = "" if one.few is None else f"; on few plots {_held(one.few)}"
+                print(f"{name} {count} {kind} {quantity}: {_held(one)}, width {one.width:.2f}{few}")
+    print("Not reached:", *cells_not_reached((*KINDS, *FURTHER)), sep="\n")
+    for count in MEASURED:
+        print(count, {kind: np.round(held, 3) for kind, held in least_held(count).items()})
 
 
 if __name__ == "__main__":

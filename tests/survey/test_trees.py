@@ -13,6 +13,7 @@ from xlhelpers.pages.methods import METHODS
 from xlhelpers.survey.columns import TREES
 from xlhelpers.survey.setups.setups import compute_setups
 from xlhelpers.survey.trees.groups import group_setups
+from xlhelpers.survey.trees.shading import shading_of
 from xlhelpers.survey.trees.trees import build_trees
 
 FT, INCH = 0.3048, 2.54
@@ -397,3 +398,12 @@ def test_the_stated_sensitivity_of_leaf_area_is_that_of_the_formula() -> None:
     usual, more, less = (float(leaf_area(6, 6, shading)) for shading in (0.78, 0.83, 0.73))
     assert f"gives {100 * (more / usual - 1):.0f} % more" in how
     assert f"lower {100 * (1 - less / usual):.0f} % less" in how
+
+
+def test_shading_factors_are_the_published_ones_in_the_range_of_the_regression() -> None:
+    """A species goes before its genus, and a factor out of range gives way to the rule's."""
+    published = {"Acer rubrum": 0.69, "Acer rubrum 'Red Sunset'": 0.69, "Fraxinus ornus": 0.78,
+                 "Pyrus calleryana": 0.75}  # fmt: skip
+    others = ["Acer platanoides", "Pyrus communis", "Tilia cordata", "Gleditsia triacanthos", ""]
+    found = shading_of(np.array([*published, *others], dtype=object), 0.8)
+    assert found.tolist() == [*published.values(), *[0.8] * len(others)]

@@ -5,11 +5,10 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
 from xlhelpers.estimates.design import Estimated
 from xlhelpers.estimates.domains import Domains
-from xlhelpers.estimates.intervals import FEW_PLOTS, HELD_BY_FEW, interval_cover
+from xlhelpers.estimates.intervals import BY_FEW, FEW_PLOTS, interval_cover
 from xlhelpers.estimates.measuring import Parts
 from xlhelpers.estimates.quantities import LABELS, scale_of
 from xlhelpers.estimates.scopes import Scope
@@ -47,10 +46,12 @@ ROWS = Table(
             "Share of such intervals that held the truth in trials.",
             "percent",
         ),
+        Column("interval_above", "number", "Share that was wholly above the truth.", "percent"),
+        Column("interval_below", "number", "Share that was wholly below the truth.", "percent"),
         Column("words", "text", "What must be said of it."),
     )
 )
-TOO_FEW_PLOTS = "Too few plots to say: at least two are needed in every part of the town."
+TOO_FEW_PLOTS = "Too few plots to say: at least two are needed."
 ONE_PLOT = "Too few plots to say: such trees were found on one plot only."
 NONE_FOUND = "None on the sampled plots. That does not prove that there are none."
 NO_SPREAD = "The plots do not differ in this, so there is no margin."
@@ -141,7 +142,7 @@ def estimate_rows(scope: Scope, figures: Figures, confidence: float) -> Rows:
         "trees_without": figures.lacks,
         "open_trees": figures.doubtful,
         "left_out": figures.left_out,
-        "interval_held": _interval_cover(scope, figures, confidence, error),
+        **_interval_cover(scope, figures, confidence, error),
         "words": _words(why, figures, without),
     }
 
@@ -191,19 +192,21 @@ def _withhold(scope: Scope, figures: Figures) -> tuple[Values, Values, Texts]:
 
 def _interval_cover(
     scope: Scope, figures: Figures, confidence: float, error: Values
-) -> NDArray[np.float64]:
-    """Return the measured cover of the intervals: by all plots, or by those that bear a mean."""
-    if scope.design.is_census:
-        return np.full(len(error), np.nan)
+) -> dict[str, Values]:
+    """Return what such intervals did in trials: by all plots, or by those that bear a mean."""
     is_mean, is_share = (
         scale_of(figures.quantity, figures.kind) == scale for scale in ("plain", "logit")
     )
     of = "mean" if is_mean else "share" if is_share else "total"
     plots = figures.plots_with if is_mean else np.full(len(error), len(scope.plots))
-    cover = np.array([interval_cover(int(n), confidence, of) for n in plots.tolist()], dtype=float)
+    each = [interval_cover(int(n), confidence, of) for n in plots.tolist()]
+    cover = np.array(each, dtype=float).reshape(len(error), len(BY_FEW))
     if not is_mean:
-        cover = np.where(figures.bearing < FEW_PLOTS, np.minimum(cover, HELD_BY_FEW), cover)
-    return np.where(np.isnan(error), np.nan, cover)
+        few = np.where(np.isnan(cover), np.nan, np.array(BY_FEW))
+        cover = np.where((figures.bearing < FEW_PLOTS)[:, None], few, cover)
+    unknown = np.isnan(error) | scope.design.is_census
+    cover = np.where(unknown[:, None], np.nan, cover)
+    return dict(zip(("interval_held", "interval_above", "interval_below"), cover.T, strict=True))
 
 
 def _words(why: Texts, figures: Figures, without: Flags) -> list[str]:

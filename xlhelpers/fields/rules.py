@@ -79,7 +79,8 @@ _SURVEY = (
           quantity="percent", low=0.0, high=1.0, default=0.05, former="Trees measured twice"),
     _rule("tape_reads_in", "Distances are written in", "choice", "As the crews write them.",
           choices="tape reads in", default="metres", former="Tape reads in"),
-    _rule("shading", "Light held back by a crown in leaf", "number", "For leaf area only.",
+    _rule("shading", "Light held back by a crown in leaf", "number",
+          "For leaf area only, of trees without a published value.",
           quantity="number", low=0.6, high=0.95, default=0.83, former="Leaf shading factor"),
 )  # fmt: skip
 _LISTED = "are listed for checking."
@@ -144,13 +145,13 @@ _REPORT = (
 )  # fmt: skip
 _ADVANCED = (
     _doubt("doubt_odds", "Ask about a line from odds of", "Doubtful line: odds of a mistake",
-           "0.12 is about 1 in 9. A higher value lists fewer lines.", 0.12, "number", 0.001),
+           "0.25 is 1 in 5. A higher value lists fewer lines.", 0.25, "number", 0.001),
     _doubt("doubt_named", "Name a cause from a share of", "Cause: share of the explanation",
            "Of a second or third cause. A higher value names fewer causes.",
            0.08, "percent", 0.001),
     _rule("doubt_cause", "Cause: least probability", "number",
           "Of the first cause. A higher value names causes on fewer lines.",
-          quantity="percent", default=0.3, block=ADVANCED, low=0.01, source=TRIED),
+          quantity="percent", default=0.4, block=ADVANCED, low=0.01, source=TRIED),
     _doubt("doubt_beats_unknown", "A cause explains better by", "Cause: times better than unknown",
            "A higher value names a cause only if it explains that much more than an unknown "
            "mistake.", 1.0, "number", 0.1),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 
 import numpy as np
@@ -12,7 +13,7 @@ from xlhelpers.fields.quantities import Units
 from xlhelpers.live.formulas import EARLIER, NOW, FormulaSet
 from xlhelpers.live.functions import Repeats, evaluate
 from xlhelpers.live.lookups import KEYED, LOOKUPS, POSITION, cells_name, figures, kinds_table
-from xlhelpers.live.syntax import names_of
+from xlhelpers.live.rule_words import RULE_WORDS
 from xlhelpers.live.values import Values, cell_values, numbers
 from xlhelpers.measure.instruments import KINDS
 from xlhelpers.package.parts.parts import DefinedName
@@ -27,9 +28,9 @@ RULE_CELLS: frozenset[str] = frozenset(
         *figures("metric").values(),
         *NOW.formulas.values(),
         *EARLIER.formulas.values(),
+        *RULE_WORDS.values(),
     )
-    for name in names_of(formula)
-    if name.startswith("xlh_rule_")
+    for name in re.findall(r"\bxlh_rule_\w+", formula)
 )
 
 
@@ -120,7 +121,13 @@ def _calculated_names() -> set[str]:
 
 # the defined names of the cells that the tables read
 ADDED_LATER = frozenset(
-    (cells_name(PLOTS, "distance_to"), cells_name(PLOTS, "foot_by"), "xlh_rule_crown_depth")
+    (
+        cells_name(PLOTS, "distance_to"),
+        cells_name(PLOTS, "foot_by"),
+        "xlh_rule_crown_depth",
+        "xlh_rule_crown_widths",
+        "xlh_rule_width_directions",
+    )
 )
 """Names that earlier workbooks do not have, nor any formula that reads them."""
 KEYED_NAMES = frozenset({*(cells_name(sheet, field) for sheet, field in KEYED), *RULE_CELLS})

@@ -18,8 +18,16 @@ from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.quantities import QUANTITIES
 from xlhelpers.live.evaluate import KEYED_NAMES, keyed_cells, lookup_values, named_area
 from xlhelpers.live.lookups import LOOKUPS, figures
-from xlhelpers.live.plan import FieldSheet, FormulaColumn, FormulaPlan, Objects, plan_formulas
+from xlhelpers.live.plan import (
+    FieldSheet,
+    FormulaColumn,
+    FormulaPlan,
+    Objects,
+    plan_formulas,
+    same_formula,
+)
 from xlhelpers.live.progress import UNCHECKED, counts_of_sum, progress_text
+from xlhelpers.live.rule_words import RULE_WORDS, rule_word
 from xlhelpers.live.values import Values
 from xlhelpers.package.formulas.formula_edits import (
     FormulaEdit,
@@ -107,6 +115,9 @@ def plan_book(
     if not plans:
         return BookPlan()
     edits = {name: _edits(plan, grids[name]) for name, plan in plans.items()}
+    for name in plans:
+        words = _rule_words(grids[name], outcome.survey.columns, name, values)
+        edits[name] = _together(edits[name], _keep_new_results(words, grids[name]))
     edits |= _tables(names, grids, values)
     edits |= _progress(grids, outcome, plans)
     edits = {
@@ -197,8 +208,9 @@ def _new_results(column: FormulaColumn, grid: Grid) -> StoredColumn:
     new = is_filled(column.values)
     # most of them are alike, and comparing is slow one by one
     is_alike = np.asarray(before == column.values, dtype=bool)
-    types = map(type, column.values.tolist())
-    is_alike &= np.fromiter((of is not bool for of in types), bool, len(is_alike))
+    types = list(map(type, column.values.tolist()))
+    if bool in types:  # which equals 0 or 1
+        is_alike &= np.fromiter((of is not bool for of in types), bool, len(is_alike))
     new[is_alike] = False
     for at in np.flatnonzero(is_filled(before) & ~is_alike).tolist():
         new[at] = not _same(before[at], column.values[at])
@@ -210,6 +222,27 @@ def _new_results(column: FormulaColumn, grid: Grid) -> StoredColumn:
 def _cells(column: FormulaColumn) -> list[tuple[int, int, float | str | bool | None]]:
     rows, values = column.rows.tolist(), column.values.tolist()
     return [(row, column.column, value) for row, value in zip(rows, values, strict=True)]
+
+
+def _rule_words(
+    grid: Grid, columns: Mapping[tuple[str, str], int], sheet: str, values: Mapping[str, Values]
+) -> list[StoredValue]:
+    """Return the results of the words above headings that follow the survey rules."""
+    found = []
+    for name, ours in RULE_WORDS.items():
+        at = columns.get((sheet, name), 0)
+        found += [
+            StoredValue(row, at, rule_word(name, values))
+            for row, text in grid.formulas.of_column(at)
+            if same_formula(text, ours)
+        ]
+    return found
+
+
+def _together(one: SheetFormulas, other: SheetFormulas) -> SheetFormulas:
+    """Return the edits of both, each of other cells."""
+    edits = replace(one.edits, edits=(*one.edits.edits, *other.edits.edits))
+    return SheetFormulas(edits, CellSet.together((one.formulas, other.formulas)))
 
 
 def _table_names() -> set[str]:

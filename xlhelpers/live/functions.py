@@ -216,7 +216,7 @@ def _value(
         return _value(part, cells, names, repeats, rows)
 
     if node.kind == "function" and node.value == "IF":
-        found = _chosen(node, value, repeats)
+        found = _choose_result(node, value, repeats)
     else:
         found = _worked_out(node, [value(part) for part in node.parts])
     if repeats is not None:
@@ -224,7 +224,7 @@ def _value(
     return found
 
 
-def _chosen(node: Node, value: Callable[[Node], Any], repeats: Repeats | None) -> Values:
+def _choose_result(node: Node, value: Callable[[Node], Any], repeats: Repeats | None) -> Values:
     """Return what an IF gives; a result that no row takes is not worked out."""
     condition = value(node.parts[0])
     then, other = node.parts[1:]
@@ -275,8 +275,10 @@ def _arithmetic(sign: str, left: Values, right: Values) -> Values:
     return with_errors(numbers(number), one, other)
 
 
-def _compare(left: Values, right: Values) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
-    """Return where left and right are the same, and where left comes first."""
+def _compare(
+    left: Values, right: Values, *, in_order: bool = True
+) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Return where left and right are the same, and where left comes first, if that is asked."""
     # Numbers come before texts, texts before FALSE and TRUE; a blank is 0 or "".
     kinds = (
         np.where(left.kind == BLANK, np.where(right.kind == BLANK, NUMBER, right.kind), left.kind),
@@ -288,9 +290,10 @@ def _compare(left: Values, right: Values) -> tuple[NDArray[np.bool_], NDArray[np
     first = (left.number < right.number) & ~same
     both_texts = (kinds[0] == TEXT) & (kinds[1] == TEXT)
     if both_texts.any():
-        one, other = apply_each(str.lower, left.text), apply_each(str.lower, right.text)
+        one, other = left.lowered, right.lowered
         same = np.where(both_texts, one == other, same)
-        first = np.where(both_texts, one < other, first)
+        if in_order:
+            first = np.where(both_texts, one < other, first)
     one_kind = kinds[0] == kinds[1]
     return one_kind & same, np.where(one_kind, first, kinds[0] < kinds[1])
 
@@ -300,7 +303,7 @@ def _sign(sign: str, left: Values, right: Values) -> Values:
         return with_errors(texts(as_text(left) + as_text(right)), left, right)
     if sign in "+-*/^":
         return _arithmetic(sign, left, right)
-    same, first = _compare(left, right)
+    same, first = _compare(left, right, in_order=sign not in ("=", "<>"))
     holds = {
         "=": same,
         "<>": ~same,
@@ -398,7 +401,7 @@ def _index_near(near: Near, at: Values) -> Values:
 def _match_near(sought: Values, near: Near) -> Values:
     found = Values(np.full(1, ERROR, dtype=np.int8))
     for number, values in reversed(list(enumerate(near.cells, 1))):
-        same, _ = _compare(sought, values)
+        same, _ = _compare(sought, values, in_order=False)
         kept = same & np.isin(values.kind, (NUMBER, TEXT))
         found = _if(bools(kept), numbers(float(number)), found)
     return with_errors(found, sought)

@@ -23,7 +23,7 @@ _MEANS: dict[str, tuple[str, ...]] = {
     "scale": (w.UNKNOWN_SCALE,),
     "distance_kind": (w.NO_KIND,),
 }
-MARKED = tuple(dict.fromkeys(("plot", "tree", "condition", *w.NUMBERS, *_MEANS)))
+MARKED = tuple(dict.fromkeys(("plot", "tree", "condition", *w.NUMBERS, *w.RADII, *_MEANS)))
 """The fields whose cells are marked."""
 
 
@@ -36,7 +36,7 @@ def mark_condition(name: str) -> str:
     found.append(f"AND({WARNING}={text(w.ERROR_VALUE)},ISERROR({cell}))")
     if name == "foot_reading":
         found.append(f"LEFT({WARNING},{len(w.EYE[0])})={text(w.EYE[0])}")
-    if name in w.NUMBERS:
+    if name in (*w.NUMBERS, *w.RADII):
         found += _number_conditions(name)
     return f'IF({WARNING}="",FALSE,OR({",".join(found)}))'
 

@@ -7,9 +7,8 @@ and reported, unless the office asks for its formula back.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,6 +26,7 @@ from xlhelpers.pages.live_differences import DifferingCells, Kind
 
 Rows = NDArray[np.int64]
 Objects = NDArray[np.object_]
+Flags = NDArray[np.bool_]
 # shown values that differ by less are one value, computed in another order
 SAME = 1e-6
 
@@ -72,6 +72,14 @@ class FieldSheet:
     kind: FormulaSet = NOW
 
 
+@dataclass(frozen=True)
+class _Shown:
+    """What a formula gives in each of some rows, ascending."""
+
+    rows: Rows
+    values: Objects
+
+
 def plan_formulas(
     sheet: FieldSheet,
     names: Mapping[str, Values],
@@ -106,10 +114,10 @@ def plan_formulas(
         return FormulaPlan(remarks=(_remark_on_columns(sheet, gone),))
     ours = {name: _rows_with_ours(sheet, name) for name in kind.formulas}
     superseded = {name: _rows_superseded(sheet, name) for name in kind.superseded}
-    there = np.unique(np.concatenate([*ours.values(), *superseded.values()]))
+    there = _unite(*ours.values(), *superseded.values())
     if not len(there):
         return None
-    rows = np.union1d(there, sheet.keyed)
+    rows = _unite(there, sheet.keyed)
     cells = line_cells(sheet.grid, sheet.columns, rows, kind)
     if cells is None:
         return None
@@ -117,8 +125,8 @@ def plan_formulas(
     stored, added, restored, differences = [], [], [], []
     for name, values in given.items():
         old = superseded.get(name, there[:0])
-        blank, covered = _rows_without_ours(sheet, name, np.union1d(ours[name], old))
-        shown = dict(zip(rows.tolist(), values.tolist(), strict=True))
+        blank, covered = _rows_without_ours(sheet, name, _unite(ours[name], old))
+        shown = _Shown(rows, values)
         words = _in_words(shown, ours[name], _find_former(sheet, name, ours[name]))
         stored.append(FormulaColumn(name, sheet.columns[name], ours[name], words))
         # new formulas are filled down from the first one
@@ -149,7 +157,7 @@ def _values_of_rows(
     for column in cells.values():
         is_used |= column.kind != BLANK
     blank = np.flatnonzero(~is_used)[-1:]
-    worked_out = np.union1d(np.flatnonzero(is_used), blank)
+    worked_out = _unite(np.flatnonzero(is_used), blank)
     some = {name: column.take(worked_out) for name, column in cells.items()}
     live = live_values(some, names, kind, rows[worked_out])
     # each row has its own place, and a line without an entry that of the last such line
@@ -157,6 +165,14 @@ def _values_of_rows(
         worked_out, np.where(is_used, np.arange(len(rows)), blank.max(initial=0))
     )
     return {name: found.python(len(worked_out))[place] for name, found in live.items()}
+
+
+def _unite(*parts: NDArray[np.integer]) -> Rows:
+    """Return the rows of all parts, each once, ascending."""
+    found = np.zeros(max(int(part.max(initial=-1)) for part in parts) + 1, dtype=bool)
+    for part in parts:
+        found[part] = True
+    return np.flatnonzero(found)
 
 
 def same_formula(one: str, other: str) -> bool:
@@ -177,8 +193,7 @@ def _rows_with_ours(sheet: FieldSheet, name: str) -> Rows:
     longer = _rows_rewritten(sheet, name)
     if not len(now) + len(before) + len(longer):
         return now
-    all_rows = np.concatenate([now, before, longer, *_filled_down(sheet, name)])
-    return np.unique(all_rows.astype(np.int64))
+    return _unite(now, before, longer, *_filled_down(sheet, name))
 
 
 def _rows_rewritten(sheet: FieldSheet, name: str) -> Rows:
@@ -199,7 +214,7 @@ def _rows_superseded(sheet: FieldSheet, name: str) -> Rows:
     old = _rows_of(sheet, name, sheet.kind.superseded[name])
     if not len(old) or len(_rows_of(sheet, name, sheet.kind.formulas[name])):
         return old
-    return np.unique(np.concatenate([old, *_filled_down(sheet, name)]).astype(np.int64))
+    return _unite(old, *_filled_down(sheet, name))
 
 
 def _filled_down(sheet: FieldSheet, name: str) -> list[NDArray[np.int32]]:
@@ -227,39 +242,36 @@ def _rows_of(sheet: FieldSheet, name: str, formula: str) -> Rows:
     return np.sort(np.concatenate(found))
 
 
-def _find_former(sheet: FieldSheet, name: str, rows: Rows) -> list[bool]:
+def _find_former(sheet: FieldSheet, name: str, rows: Rows) -> Flags:
     """Return which of our formulas have the words of before; one filled down has its head's."""
-    none = [False] * len(rows)
+    none = np.zeros(len(rows), dtype=bool)
     if name not in sheet.kind.in_former_words:
         return none
     before = _rows_of(sheet, name, sheet.kind.in_former_words[name])
     if not len(before):
         return none
-    heads = np.union1d(before, _rows_of(sheet, name, sheet.kind.formulas[name]))
+    heads = _unite(before, _rows_of(sheet, name, sheet.kind.formulas[name]))
     head = heads[np.maximum(np.searchsorted(heads, rows, side="right") - 1, 0)]
-    found: list[bool] = np.isin(head, before).tolist()
-    return found
+    return np.isin(head, before)
 
 
-def _in_words(shown: Mapping[int, Any], rows: Rows, former: Iterable[bool]) -> Objects:
+def _in_words(shown: _Shown, rows: Rows, former: Flags) -> Objects:
     """Return the values of some rows, in the words of before where the formula has them."""
-    values = np.empty(len(rows), dtype=object)
-    values[:] = [
-        FORMER.get(shown[row], shown[row]) if before else shown[row]
-        for row, before in zip(rows.tolist(), former, strict=True)
-    ]
+    values = shown.values[np.searchsorted(shown.rows, rows)]
+    for at in np.flatnonzero(former).tolist():
+        values[at] = FORMER.get(values[at], values[at])
     return values
 
 
 def _new_formulas(
-    sheet: FieldSheet, name: str, rows: Rows, shown: Mapping[int, Any], first: int
+    sheet: FieldSheet, name: str, rows: Rows, shown: _Shown, first: int
 ) -> FormulaColumn:
     """Return our formula in some rows, in the words of the one in the first row."""
     former = _find_former(sheet, name, np.array([first]))
     texts_of = sheet.kind.in_former_words if former[0] else sheet.kind.formulas
     formula, letters = texts_of[name], letters_of(sheet.columns)
     texts = [render(formula, letters, row) for row in rows.tolist()]
-    values = _in_words(shown, rows, former * len(rows))
+    values = _in_words(shown, rows, np.repeat(former, len(rows)))
     return FormulaColumn(name, sheet.columns[name], rows, values, texts)
 
 

@@ -108,11 +108,11 @@ def digest_formula(formula: str, columns: Mapping[str, str], row: int) -> str:
     fields = {letters: name for name, letters in columns.items()}
     cell = re.compile(rf"\b([A-Z]{{1,3}}){row}\b")
 
-    def named(found: re.Match[str]) -> str:
+    def name_field(found: re.Match[str]) -> str:
         return f"{{{fields[found[1]]}}}" if found[1] in fields else found[0]
 
     parts = _QUOTED.split(plain(formula))
-    parts[::2] = [cell.sub(named, part) for part in parts[::2]]
+    parts[::2] = [cell.sub(name_field, part) for part in parts[::2]]
     return hashlib.sha256("".join(parts).encode()).hexdigest()[:16]
 
 
@@ -121,16 +121,6 @@ def cells_of(template: str) -> frozenset[str]:
     return frozenset(_CELL.findall(template)).union(
         _COLUMN.findall(template), _NEAR.findall(template)
     )
-
-
-def names_of(template: str) -> frozenset[str]:
-    """Return the defined names that a formula reads."""
-
-    def names_in(node: Node) -> frozenset[str]:
-        own = {str(node.value)} if node.kind == "name" else set()
-        return frozenset(own).union(*map(names_in, node.parts))
-
-    return names_in(parse(template))
 
 
 @lru_cache(maxsize=256)

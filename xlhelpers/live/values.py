@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -25,6 +26,15 @@ class Values:
     kind: NDArray[np.int8]
     number: NDArray[np.float64] = field(default_factory=lambda: _NOTHING)
     text: NDArray[np.object_] = field(default_factory=lambda: _NO_TEXT)
+
+    @cached_property
+    def lowered(self) -> NDArray[np.object_]:
+        """The texts in small letters, as they are compared."""
+        items = self.text.tolist()
+        known = {text: text.lower() for text in set(items)}
+        found = np.empty(len(items), dtype=object)
+        found[:] = [known[text] for text in items]
+        return found
 
     def __len__(self) -> int:
         """Return the number of cells."""
@@ -60,6 +70,9 @@ class Values:
 def cell_values(cells: Sequence[object] | NDArray[np.object_]) -> Values:
     """Return cells as they come from a grid: float, str, bool, None; anything else is an error."""
     items = list(cells)
+    if items.count(None) == len(items):  # most columns of a field sheet
+        blank = np.full(len(items), BLANK, dtype=np.int8)
+        return Values(blank, np.zeros(len(items)), np.full(len(items), "", dtype=object))
     types = list(map(type, items))
     codes = {of: _KINDS.get(of, ERROR) for of in set(types)}
     kind = np.fromiter(map(codes.__getitem__, types), dtype=np.int8, count=len(types))

@@ -83,6 +83,8 @@ NUMBERS = (
     *("setup", "diameter", *_WIDTHS, *_LENGTHS, *MAIN_READINGS),
     *("mark_above_foot", "slope_reading", "base_by_pole", "tip_offset"),
 )
+RADII = ("radius_north", "radius_east", "radius_south", "radius_west")
+_ALL_NUMBERS = (*NUMBERS, *RADII)
 _TEXTS = (
     *("plot", "tree", "species", "condition", "foot_above_eye"),
     *("instrument", "scale", "distance_kind", "missing_because"),
@@ -113,6 +115,7 @@ EYE_OF_PLOT = 'IF({helper_plot}="",FALSE,N(INDEX(xlh_of_plot_by_eye,{helper_plot
 BY_STATIONS = 'IF({station_step}="",FALSE,OR(ISNUMBER({station_step}),TRIM(T({station_step}))<>""))'
 """The condition that a line holds a step between two stations."""
 _CROWNS = 'TRIM(xlh_rule_crown_depth)<>"not measured"'
+_FOUR_RADII = 'TRIM(xlh_rule_crown_widths)="four radii"'
 
 
 def _cells(names: tuple[str, ...]) -> str:
@@ -143,7 +146,7 @@ def _outside() -> str:
     """Return the condition that a number of the line lies outside its range."""
     found = []
     for names in (MAIN_READINGS, ("slope_reading",), ("diameter",), _LENGTHS, _WIDTHS,
-                  *((name,) for name in _RARE_LENGTHS)):  # fmt: skip
+                  *((name,) for name in _RARE_LENGTHS), RADII):  # fmt: skip
         record, cells = FIELD_SHEET[names[0]], _numbers(names)
         measure = {"reading": "", "diameter": "*100*xlh_diameter_unit"}.get(
             str(record.quantity), f"*{UNIT}"
@@ -160,7 +163,7 @@ def _outside() -> str:
 
 def odd_cells() -> str:
     """Return the formula of what is odd about the cells of a line."""
-    errors = f"ISERROR(SUM({_cells(NUMBERS)})&{'&'.join(f'{{{name}}}' for name in _TEXTS)})"
+    errors = f"ISERROR(SUM({_cells(_ALL_NUMBERS)})&{'&'.join(f'{{{name}}}' for name in _TEXTS)})"
     cases = [
         (errors, text(ERROR_VALUE)),
         (f"IF({_NONE_UNREAD},FALSE,NOT({_is_read_by_fill()}))", text(NOT_A_NUMBER)),
@@ -183,8 +186,8 @@ def _unread_text(name: str) -> str:
 
 def _unread_texts() -> str:
     """Return the formula of these texts, each in its place, without blanks and closing words."""
-    numbers = _cells(NUMBERS)
-    joined = f'&"{_BETWEEN}"&'.join(map(_unread_text, NUMBERS))
+    numbers = _cells(_ALL_NUMBERS)
+    joined = f'&"{_BETWEEN}"&'.join(map(_unread_text, _ALL_NUMBERS))
     return f'IF(COUNTA({numbers})=COUNT({numbers}),"",{without_closing_words(joined)})'
 
 
@@ -207,12 +210,12 @@ def _is_read_by_fill() -> str:
     return f'IF({rest}="",LEN({digits})<LEN({_UNREAD}),FALSE)'
 
 
-_LABEL = 1 + max(len(FIELD_SHEET[name].label) for name in NUMBERS)
+_LABEL = 1 + max(len(FIELD_SHEET[name].label) for name in _ALL_NUMBERS)
 
 
 def _fill_reads() -> str:
     """Return what is said of the first text that only fill can read."""
-    labels = [FIELD_SHEET[name].label.ljust(_LABEL) for name in NUMBERS]
+    labels = [FIELD_SHEET[name].label.ljust(_LABEL) for name in _ALL_NUMBERS]
     # a formula takes no text of more than 255 letters
     at_once = 255 // _LABEL
     parts = ["".join(labels[at : at + at_once]) for at in range(0, len(labels), at_once)]
@@ -311,15 +314,24 @@ def beyond_range(name: str) -> list[str]:
     if name in MAIN_READINGS:
         most = FIELD_SHEET[name].high
         return [f"ABS(N({number_of(name)}))>{most:g}"]
-    if name in ("slope_reading", "diameter", *_LENGTHS, *_WIDTHS, *_RARE_LENGTHS):
+    if name in ("slope_reading", "diameter", *_LENGTHS, *_WIDTHS, *_RARE_LENGTHS, *RADII):
         return _beyond(name)
     return []
+
+
+def _half_width() -> str:
+    """Return half the larger width of the crown: of four radii where the survey takes these."""
+    widths = f"MAX({_numbers(_WIDTHS)})"
+    north, east, south, west = (f"N({{{name}}})" for name in RADII)
+    across = f"MAX({north}+{south},{east}+{west})"
+    radii = f"IF({_FOUR_RADII},COUNT({_cells(RADII)})=4,FALSE)"
+    return f"IF({radii},{across},{widths})/2"
 
 
 def _too_close() -> str:
     """Return the condition that the tree is too close or the line of sight to its tip too steep."""
     near = (
-        f"OR({{live_distance}}<MAX({_numbers(_WIDTHS)})/2,"
+        f"OR({{live_distance}}<{_half_width()},"
         "{live_distance}<xlh_limit_share*N({live_total}),"
         f"{slope_of('tip_reading')}>TAN(RADIANS(xlh_limit_angle)))"
     )
@@ -389,7 +401,7 @@ def warning() -> str:
     return first_that_holds(cases, "{helper_fill}")
 
 
-def _counted() -> str:
+def _line_code() -> str:
     """Return the code of a line that Plots adds up: that it is there, its warning, its tree."""
     # TRUE equals 1 here and not in a count
     first = 'OR(TRIM({setup})="",AND(NOT(ISLOGICAL({setup})),N({setup})=1),TRIM(T({setup}))="1")'
@@ -407,4 +419,4 @@ TO_CHECK, THERE = 100_000, 10_000_000_000
 tree's first set-up adds 1."""
 UNREAD = _unread_texts()
 FILL_READS = _fill_reads()
-COUNTED = _counted()
+COUNTED = _line_code()

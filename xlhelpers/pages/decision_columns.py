@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from xlhelpers.package.parts.parts import SheetPart, defined_names
+from xlhelpers.package.sheet.cell_text import is_filled
 from xlhelpers.package.sheet.grid import Grid
 from xlhelpers.package.sheet.references import parse_target
 from xlhelpers.package.zip.container import Package
@@ -23,6 +24,7 @@ _SEARCHED_ROWS = 60
 _LEAST_HEADINGS = 3
 _OUR_LINK = 'HYPERLINK("#'
 _QUOTED = re.compile(r"\"(?:[^\"]|\"\")*\"|'(?:[^']|'')*'")
+_LINK_TEXT = re.compile(r"\"((?:[^\"]|\"\")*)\"\)$")
 _FUNCTION = re.compile(r"(?:_XLFN\.)?([A-Z][A-Z0-9.]*)\(")
 # the finding, in every one of these tabs
 SUBJECT_LABELS = {
@@ -158,6 +160,23 @@ def cells_to_compare(
     return packed
 
 
+def cells_of_ours(package: Package, sheet: SheetPart, grid: Grid, tab: str) -> NDArray[np.bool_]:
+    """Return which cells of a tab the program fills: neither chosen in nor typed by the office.
+
+    A cell with a formula is filled, whether a result is stored or not.
+    """
+    found: NDArray[np.bool_] = is_filled(grid.values) & (grid.values != "")
+    for row, column in grid.formulas:
+        found[row - 1, column - 1] = True
+    for _, row, column in chosen_cells(package, sheet):
+        if row <= grid.shape[0] and column <= grid.shape[1]:
+            found[row - 1, column - 1] = False
+    columns = find_columns(package, sheet, grid, tab) if tab in TYPED else None
+    if columns is not None:
+        found[:, [column - 1 for key, column in columns.at.items() if key in TYPED[tab]]] = False
+    return found
+
+
 def _with_formulas(grid: Grid) -> NDArray[np.object_]:
     """Return the cells with the functions of each formula in the place of its result."""
     values = grid.values.copy()
@@ -165,6 +184,10 @@ def _with_formulas(grid: Grid) -> NDArray[np.object_]:
         called = ""
         for row, formula in grid.formulas.of_column(column):
             if formula.upper().startswith(_OUR_LINK):
+                # some programs leave results out; that of a link is its last text
+                shown = _LINK_TEXT.search(formula)
+                if values[row - 1, column - 1] is None and shown is not None:
+                    values[row - 1, column - 1] = shown[1].replace('""', '"')
                 continue
             # a formula that is filled down stands in its first cell only
             called = " ".join(["=", *functions_of(formula)]) if formula else called

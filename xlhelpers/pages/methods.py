@@ -5,10 +5,11 @@ from math import exp
 from typing import Any
 
 from xlhelpers.fields.record import Field
-from xlhelpers.measure.leaf_area import COEFFICIENTS
+from xlhelpers.measure.leaf_area import COEFFICIENTS, VALID_RANGES
 from xlhelpers.sources import SOURCES
 from xlhelpers.survey.model import Survey
 from xlhelpers.survey.trees.crowns import MEASURED_ERROR
+from xlhelpers.survey.trees.shading import SHADING
 
 
 @dataclass(frozen=True)
@@ -24,6 +25,13 @@ class Method:
         """Return the method followed by its sources, and how far each source was read."""
         cited = [f"{SOURCES[key].citation} [{SOURCES[key].seen}]" for key in self.sources]
         return "\n".join([self.how, *cited])
+
+
+def _published_shading() -> str:
+    """Return the genera and species with a published factor that the regression allows."""
+    least, most = VALID_RANGES["shading"]
+    used = {name: one for name, one in SHADING.items() if least <= one <= most}
+    return ", ".join(f"{name} {one:.2f}" for name, one in sorted(used.items()))
 
 
 def _change_of_leaf_area(more: float) -> float:
@@ -83,11 +91,12 @@ METHODS: tuple[Method, ...] = (
         "Leaf area",
         "A regression for open-grown broadleaves. It is used only inside its range, and only for "
         f"genera and crowns where a trial confirmed it: {MEASURED_ERROR}. It is never summed. "
-        "There is none on plots that were bare. One shading factor, that of the survey rules, is "
-        "used for all trees, because no published table by species was seen. A factor 0.05 higher "
+        "There is none on plots that were bare. The shading factor is the published one where a "
+        f"table has the tree and the regression allows it ({_published_shading()}). The other "
+        "trees have that of the survey rules. A factor 0.05 higher "
         f"gives {_change_of_leaf_area(0.05):.0f} % more leaf area, one 0.05 lower "
         f"{-_change_of_leaf_area(-0.05):.0f} % less.",
-        ("Nowak1996", "McPhersonEtAl2016"),
+        ("Nowak1996", "McPhersonEtAl2016", "TregenzaSharplesUndated", "GardnerUndated"),
     ),
     Method(
         "Several stems",

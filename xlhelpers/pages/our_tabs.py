@@ -6,7 +6,6 @@ something that a user added; it is kept under a new name instead of being replac
 
 import hashlib
 import io
-import re
 import zipfile
 from array import array
 from collections import Counter
@@ -19,18 +18,25 @@ from numpy.typing import NDArray
 from xlhelpers.fields.workbook import RESULT_TABS, tab_name
 from xlhelpers.package.formulas.formula_map import FormulaMap
 from xlhelpers.package.graft.graft_plan import BUILT_IN_NAME
+from xlhelpers.package.parts.cell_looks import ASPECTS, cell_looks
 from xlhelpers.package.parts.parts import SheetPart, defined_names, sheets
 from xlhelpers.package.parts.relations import related_parts, relations_of
-from xlhelpers.package.parts.styles import grounds, letterings
+from xlhelpers.package.parts.styles import grounds
 from xlhelpers.package.parts.xml_text import parse
 from xlhelpers.package.sheet.cell_set import CellSet
 from xlhelpers.package.sheet.cell_text import is_filled
 from xlhelpers.package.sheet.grid import Grid, read_grid
 from xlhelpers.package.sheet.grid_scan import CellError
-from xlhelpers.package.sheet.long_rows import LongRows, add_to_digest, formulas_of, values_of
+from xlhelpers.package.sheet.long_rows import (
+    LongRows,
+    add_to_digest,
+    formulas_of,
+    looks_of,
+    values_of,
+)
 from xlhelpers.package.sheet.references import parse_target
 from xlhelpers.package.zip.container import Package
-from xlhelpers.pages.decision_columns import cells_to_compare
+from xlhelpers.pages.decision_columns import cells_of_ours, cells_to_compare
 from xlhelpers.pages.looks import GROUNDS
 
 FINGERPRINT_NAME = "xlh_fill_fingerprint"
@@ -71,18 +77,25 @@ def stored_text(package: Package, name: str) -> str:
 
 @dataclass(frozen=True)
 class TabDigest:
-    """What a tab shows: its values, and a digest of them, of what is drawn, and of marked cells.
+    """What a tab shows: its cells, and a digest of them, of what is drawn, and of marked cells.
 
-    `formats` is a digest of how the cells look (letters and formats of numbers), "" where that was
-    not counted: it says whether somebody set another look by hand.
+    `unmarked` is the digest without marks: cells with a ground that none of ours has. `formats`
+    is a digest of how the cells of ours look for each aspect of a look, "" where there are none:
+    it says whether somebody set another look by hand.
 
-    Other formats and the spelling of the XML are left out, so that saving the workbook with
-    another program does not change the digest.
+    The spelling of the XML is left out, so that saving the workbook with another program does not
+    change the digests.
     """
 
-    values: NDArray[np.object_]
+    grid: Grid
     digest: str
+    unmarked: str
     formats: str = ""
+
+    @property
+    def values(self) -> NDArray[np.object_]:
+        """The value of each cell."""
+        return self.grid.values
 
 
 def digest_tab(
@@ -110,10 +123,11 @@ def digest_tab(
     texts = [v.code if isinstance(v, CellError) else str(v) for v in filled[~is_number]]
     digest.update("\0".join(texts).encode())
     digest.update(repr(_count_additions(package, sheet)).encode())
+    unmarked = digest.hexdigest()[:32]
     if marked := _count_marked_cells(package, grid):
         digest.update(repr(marked).encode())
-    formats = "" if rows else _digest_formats(package, grid.styles[at], grid.number_formats)
-    return TabDigest(grid.values, digest.hexdigest()[:32], formats)
+    formats = _digest_formats(package, grid.styles[cells_of_ours(package, sheet, grid, key)])
+    return TabDigest(grid, digest.hexdigest()[:32], unmarked, formats)
 
 
 def digest_present_tab(package: Package, sheet: SheetPart, key: str) -> TabDigest:
@@ -127,8 +141,11 @@ def _with(grid: Grid, long: LongRows) -> Grid:
     values = np.full((height, width), None, dtype=object)
     values[: grid.shape[0], : grid.shape[1]] = grid.values
     values[long.rows - 1, : len(long.columns)] = values_of(long)
+    styles = np.full((height, width), -1, dtype=np.int32)
+    styles[: grid.shape[0], : grid.shape[1]] = grid.styles
+    styles[long.rows - 1, : len(long.columns)] = looks_of(long)
     formulas = dict(grid.formulas) | {(row, at): text for row, at, text in formulas_of(long)}
-    return replace(grid, values=values, formulas=FormulaMap.of(formulas))
+    return replace(grid, values=values, styles=styles, formulas=FormulaMap.of(formulas))
 
 
 def changes(old: TabDigest | None, new: TabDigest) -> CellSet:
@@ -155,32 +172,39 @@ def _count_additions(package: Package, sheet: SheetPart) -> tuple[int, tuple[str
         root = parse(package.read(part), part)
         anchors += sum(str(child.tag).endswith("Anchor") for child in root)
     kinds = {relation.kind for relation in relations_of(package, sheet.part)}
+    if tags := package.read(sheet.part).count(b"sparkline>"):
+        kinds.add(f"{tags // 2} small charts in cells")
     return anchors, tuple(sorted(kinds - _OF_NO_MATTER))
 
 
 def _count_marked_cells(package: Package, grid: Grid) -> dict[str, int]:
     """Return how many cells have each ground that none of ours has: somebody marked them."""
-    colours = grounds(package)
+    colours, marks = grounds(package), mark_formats(package)
     used = np.bincount(grid.styles[grid.styles >= 0].ravel(), minlength=len(colours))
     found: Counter[str] = Counter()
-    for colour, count in zip(colours, used.tolist(), strict=False):
-        if count and colour and colour not in GROUNDS:
-            found[colour] += count
+    for look in marks:
+        if used[look]:
+            found[colours[look]] += int(used[look])
     return dict(sorted(found.items()))
 
 
-def _digest_formats(package: Package, styles: NDArray[np.int32], codes: Sequence[str]) -> str:
-    """Return a digest of how many cells have each lettering and format of numbers."""
-    letters = letterings(package)
+def mark_formats(package: Package) -> list[int]:
+    """Return the numbers of the cell formats with a ground that none of ours has."""
+    return [at for at, ground in enumerate(grounds(package)) if ground and ground not in GROUNDS]
+
+
+def _digest_formats(package: Package, styles: NDArray[np.int32]) -> str:
+    """Return for each aspect of a look a digest of how many cells have it in which way."""
+    looks = cell_looks(package)
     used = np.bincount(styles[styles >= 0], minlength=1).tolist()
-    found: Counter[tuple[str, str]] = Counter()
-    for look, count in enumerate(used):
-        if count:
-            code = codes[look] if look < len(codes) else ""
-            # programs write a sign of a format with or without a backslash or quotes
-            plain = re.sub(r"""[\\"]""", "", code).casefold()
-            found[letters[look] if look < len(letters) else "", plain] += count
-    return hashlib.sha256(repr(sorted(found.items())).encode()).hexdigest()[:12]
+    found: list[Counter[str]] = [Counter() for _ in ASPECTS]
+    for number, count in enumerate(used):
+        # the plain format is that of the workbook, not of ours
+        if count and 0 < number < len(looks):
+            for counted, word in zip(found, looks[number], strict=True):
+                counted[word] += count
+    digests = [hashlib.sha256(repr(sorted(counted.items())).encode()) for counted in found]
+    return "-".join(digest.hexdigest()[:6] for digest in digests) if any(used) else ""
 
 
 def fingerprint(

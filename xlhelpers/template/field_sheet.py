@@ -23,6 +23,7 @@ from xlhelpers.live.lookups import (
     kinds_table,
 )
 from xlhelpers.live.marks import MARKED, mark_condition
+from xlhelpers.live.rule_words import RULE_WORDS
 from xlhelpers.live.syntax import render
 from xlhelpers.package.parts.parts import sheets
 from xlhelpers.package.zip.container import Package
@@ -32,6 +33,7 @@ from xlhelpers.template.book import (
     Result,
     Template,
     column_width,
+    need_word,
     set_page,
     write_headings,
     write_prepared_rows,
@@ -43,6 +45,7 @@ from xlhelpers.template.layout import (
     HEADING_ROW,
     LISTS_TAB,
     TITLE_ROW,
+    WORD_ROW,
     Layout,
 )
 
@@ -247,6 +250,7 @@ def write_field_sheet(template: Template, sheet: Worksheet) -> None:
     sheet.write_string(TITLE_ROW, _PURPOSE_COLUMN, _ADVICE, template.looks["purpose"])
     _write_blocks(template, sheet, layout)
     write_headings(template, sheet, layout)
+    _write_rule_words(template, sheet, layout)
     write_prepared_rows(template, sheet, layout)
     write_live_formulas(template, sheet, layout)
     _mark_cells(template, sheet, layout)
@@ -284,6 +288,14 @@ def _write_blocks(template: Template, sheet: Worksheet, layout: Layout) -> None:
         text = name if field.block != before else ""
         sheet.write(BLOCK_ROW, column, text or None, template.looks[role])
         before = field.block
+
+
+def _write_rule_words(template: Template, sheet: Worksheet, layout: Layout) -> None:
+    """Write the words above the headings that follow the rules, with those of the defaults."""
+    for name, formula in RULE_WORDS.items():
+        field = FIELD_SHEET[name]
+        look = template.looks["word_always" if field.required == "always" else "word"]
+        sheet.write_formula(WORD_ROW, layout.column(name), f"={formula}", look, need_word(field))
 
 
 def _mark_cells(template: Template, sheet: Worksheet, layout: Layout) -> None:

@@ -117,9 +117,39 @@ _WORDS: tuple[tuple[str, str, str], ...] = (
     ),
     ("Crown area", "crown projection area", "Ground under the crown, from the two widths."),
     ("Diameter", "DBH; around the stem: girth, circumference", "Stem diameter at breast height."),
+    (
+        "Diameter measured at",
+        "",
+        "Its height, where breast height was no good place. Such a diameter is not compared with "
+        "the height, and the tabs count it.",
+    ),
     ("Height to diameter", "slenderness", "Total height divided by diameter."),
     ("Level distance", "horizontal distance", "From the instrument to the centre of the stem."),
     ("Straight distance", "line of sight, slant", "From the instrument to the point aimed at."),
+    (
+        "Distance to",
+        "",
+        "Where the tape ended on a plot: the centre of the stem, its bark, or as the instrument "
+        "measures. From the bark, half the diameter is added. On paved, level ground Plots can say "
+        "that the eye height stands for the foot reading.",
+    ),
+    (
+        "Two stations in line",
+        "",
+        "For a distance that cannot be measured: the step between two places in line with the "
+        "tree. The angles to the tip must differ by 8° or more.",
+    ),
+    (
+        "Height by eye",
+        "estimated height",
+        "Kept apart: it is in no mean, unless the survey rules say that it counts.",
+    ),
+    (
+        "Recorded height",
+        "",
+        "From another source. It is compared with the computed height and not used. Tag, latitude "
+        "and longitude have columns of their own.",
+    ),
     (
         "Near edge",
         "",

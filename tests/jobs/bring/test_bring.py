@@ -138,6 +138,7 @@ def test_it_asks_only_what_the_sheet_cannot_say(tmp_path: Path) -> None:
     assert Path(facts["out"]).is_file()
 
 
+@pytest.mark.slow
 def test_the_sheet_of_the_next_year_is_not_asked_about(tmp_path: Path) -> None:
     old = write_book(tmp_path / "trees 2023.xlsx", BY_TABS)
     bring(old, *ANSWERS["by_tabs"])
@@ -259,6 +260,7 @@ def test_wrong_files_are_refused_with_what_to_do(
     assert not list(tmp_path.glob("*_mapping.json"))
 
 
+@pytest.mark.slow
 def test_questions_and_counts_come_before_the_long_list_of_columns(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -233,6 +233,20 @@ def test_headings_may_be_anywhere_in_the_first_20_rows() -> None:
         assert table.first == start + 1
 
 
+def test_units_in_the_second_row_beside_repeats_of_a_merged_heading() -> None:
+    rows = (
+        ("Tree", "DBH", "Height", None, "Dist", "Top", "Foot"),
+        (None, "cm", "1st", "2nd", "m", "%", "%"),
+        (1.0, 31.0, 14.2, 14.5, 20.0, 65.0, -6.0),
+    )
+    table = find_table(ForeignSheet("a", rows, merges=((0, 2, 0, 3),)))
+    assert table is not None
+    assert table.first == 2
+    units = [heading.unit.sign if heading.unit else "" for heading in table.headings]
+    assert units == ["", "cm", "", "", "m", "%", "%"]
+    assert [heading.number for heading in table.headings] == [0, 0, 1, 2, 0, 0, 0]
+
+
 @pytest.mark.parametrize(
     ("name", "plot"),
     [("Plot 7", "7"), ("P07", "07"), ("Parcela 12", "12"), ("14", "14"), ("Elm Road", "")],

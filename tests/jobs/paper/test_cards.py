@@ -17,6 +17,7 @@ from xlhelpers.jobs.paper.cards import CARDS, cards_for, keys_in_use
 from xlhelpers.jobs.paper.crew_rules import CrewRules, crew_rules
 from xlhelpers.jobs.paper.field_page import Sizes
 from xlhelpers.measure import lean
+from xlhelpers.measure.two_stations import SMALLEST_DIFFERENCE
 from xlhelpers.pages.paper_page import SIZES, points_down
 from xlhelpers.survey.instrument_history import angle_from_level_check
 
@@ -24,7 +25,7 @@ UNITS: tuple[Units, ...] = ("metric", "us")
 # the ways of measuring a height, each with a tree of 18 m drawn
 HEIGHTS = (
     "percent", "degrees", "topographic", "fixed distance", "along slope", "straight to the foot",
-    "height", "pole", "eye height", "hidden foot", "leaning", "dead top",
+    "height", "two stations", "pole", "eye height", "hidden foot", "leaning", "dead top",
 )  # fmt: skip
 EVERY_HEIGHT = [(key, units) for key in HEIGHTS for units in UNITS]
 EVERY = [(key, units) for key in CARDS for units in UNITS]
@@ -66,6 +67,8 @@ def heights(key: str, card: Card) -> float:
     """The total height once more, worked out from what the card writes, by plain trigonometry."""
     if key == "height":
         return number(card, "Tip reading")
+    if key == "two stations":
+        return of_two_stations(card)
     distance, tip = number(card, "Distance"), number(card, "Tip reading")
     if key == "eye height":
         seen = re.search(r"eye at ([\d.]+)", card.result)
@@ -86,6 +89,17 @@ def heights(key: str, card: Card) -> float:
     if key == "leaning":
         rise -= number(card, "Tip offset") * tip / 100
     return rise
+
+
+def of_two_stations(card: Card) -> float:
+    """The height H that solves H = D a and H = (D + step) b with a distance D."""
+    seen = [
+        (number(card, f"Tip reading{of}") - number(card, f"Foot reading{of}")) / 100
+        for of in ("", " 2")
+    ]
+    step = number(card, "Step to station 2")
+    height, _ = np.linalg.solve([[1, -seen[0]], [1, -seen[1]]], [0, seen[1] * step])
+    return float(height)
 
 
 @pytest.mark.parametrize(("key", "units"), EVERY_HEIGHT)
@@ -114,14 +128,17 @@ def test_each_card_of_a_height_is_drawn_and_says_all_steps(key: str, units: Unit
     assert card.drawing.description
 
 
-@pytest.mark.parametrize(("paper", "units"), [("a4", "metric"), ("letter", "us")])
+@pytest.mark.parametrize(
+    ("paper", "units"),
+    [("a4", "metric"), pytest.param("letter", "us", marks=pytest.mark.slow)],
+)
 @pytest.mark.parametrize("changed", RULES[::4], ids=lambda changed: "-".join(changed) or "default")
 def test_each_card_is_one_page(paper: str, units: Units, changed: dict[str, object]) -> None:
     wanted = rules(units, **changed)
     book = open_book(cards_book(Sizes(SIZES[paper], units), wanted), charts=True)
     printed = [sheet for sheet in book.worksheets if sheet.sheet_state == "visible"]
     assert [sheet.title for sheet in printed] == [f"Card {key}" for key in cards_for(wanted)]
-    assert len(printed) == (15 if "crown_depth" in changed else 18)
+    assert len(printed) == (16 if "crown_depth" in changed else 19)
     for sheet in printed:
         assert len(pages(sheet)) == 1
         assert_fits_its_paper(sheet)
@@ -178,7 +195,9 @@ def test_the_cards_follow_the_instruments() -> None:
     assert "degrees" in keys
     assert "topographic" not in keys
     assert {"dead top", "leaning", "hidden foot", "pole", "eye height", "along slope"} <= set(keys)
-    always = {"diameter", "several stems", "crown width", "crown top", "crown base"}
+    always = {
+        "diameter", "several stems", "crown width", "crown top", "crown base", "two stations",
+    }  # fmt: skip
     assert always | {"instrument check"} <= set(keys)
     assert set(keys_in_use(make_survey(instruments=()))) == set(CARDS)
     without = {"crown_widths": "not measured", "crown_depth": "not measured"}
@@ -312,5 +331,31 @@ def test_every_card_with_a_distance_says_where_the_tape_ends(key: str) -> None:
     steps = " ".join(text for step in card.steps for text in step)
     assert re.search(r"[Tt]ape", steps)
     assert re.search(r"ends|marked at the top of the sheet|measures to what it hits", steps)
-    if any("9 Distance" in label for label, _ in card.entries):
+    if any("9 Distance" in label and value for label, value in card.entries):
         assert {"bark"} <= {word.text for word in card.drawing.words}
+
+
+@pytest.mark.parametrize("units", UNITS)
+def test_the_card_of_two_stations_shows_its_limit(units: Units) -> None:
+    """The limit, the angle that the readings make, and what one mark does, once more by hand."""
+    card = CARDS["two stations"](rules(units))
+    tip, tip_2 = number(card, "Tip reading"), number(card, "Tip reading 2")
+    apart = math.degrees(math.atan(tip / 100) - math.atan(tip_2 / 100))
+    total_, said_apart, one_lower = numbers_of(card.result)
+    assert said_apart == round(apart)
+    assert apart >= SMALLEST_DIFFERENCE
+    assert f"{SMALLEST_DIFFERENCE:.0f}° or more" in words_of(card)
+    foot, foot_2, step = (
+        number(card, label) for label in ("Foot reading", "Foot reading 2", "Step to station 2")
+    )
+    near, far = tip - foot, tip_2 - 1 - foot_2
+    assert one_lower == pytest.approx(step * far / (near - far) * near / 100, abs=0.051)
+    assert total_ - one_lower > 0.5 * (1 if units == "metric" else 3.3)
+    for caution in ("Never step back while aiming", "Never lay it across a road", "Leave Distance"):
+        assert caution in words_of(card)
+
+
+def test_a_card_says_what_is_read_on_trees_that_were_cut_back() -> None:
+    assert "cut back (topped, pollarded, under wires) write C" in words_of(
+        CARDS["dead top"](rules())
+    )

@@ -10,15 +10,16 @@ from tests.jobs.paper.printed import assert_fits_its_paper, open_book, pages, te
 from tests.survey.make_survey import PLAIN_PLOT, make_survey
 from tests.town import TOWN
 from xlhelpers.errors import WorkbookError
+from xlhelpers.fields.choices import choice
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.places import PLOTS
 from xlhelpers.jobs.paper.book import Sizes, field_sheets_book
 from xlhelpers.jobs.paper.crown_columns import crown_rules
-from xlhelpers.jobs.paper.field_page import column_number
+from xlhelpers.jobs.paper.field_page import NOTHING_KNOWN, column_number, field_page
 from xlhelpers.jobs.paper.plot_facts import PlotFacts, choose_plots, plot_facts
 from xlhelpers.package.zip.container import Package
 from xlhelpers.pages.page_code import verify
-from xlhelpers.pages.paper_page import SIZES
+from xlhelpers.pages.paper_page import SIZES, UNIT_MM
 from xlhelpers.reading.survey import read_survey
 from xlhelpers.survey.model import Survey
 
@@ -62,7 +63,11 @@ def one_plot(**facts: object) -> Survey:
     return make_survey(plots=[{**PLAIN_PLOT, "plot": "1", **facts}])
 
 
-@pytest.mark.parametrize("sizes", ALL_SIZES, ids=lambda s: f"{s.paper.name}-{s.units}")
+@pytest.mark.parametrize(
+    "sizes",
+    [ALL_SIZES[0], *(pytest.param(sizes, marks=pytest.mark.slow) for sizes in ALL_SIZES[1:])],
+    ids=lambda s: f"{s.paper.name}-{s.units}",
+)
 def test_every_page_fits_its_paper(town: Survey, sizes: Sizes) -> None:
     book = open_book(field_sheets_book(town, sizes, plot_facts(town, ("1", "23"))))
     printed = [sheet for sheet in book.worksheets if sheet.sheet_state == "visible"]
@@ -105,11 +110,13 @@ def test_every_column_that_is_keyed_has_a_place(town: Survey) -> None:
 
 
 @pytest.mark.parametrize("sizes", ALL_SIZES, ids=lambda s: f"{s.paper.name}-{s.units}")
-@pytest.mark.parametrize("widths", ["widest and across", "two fixed directions", "not measured"])
-def test_twelve_trees_are_on_one_page(sizes: Sizes, widths: str) -> None:
+@pytest.mark.parametrize("stem", choice("diameter typed as"))
+@pytest.mark.parametrize("widths", choice("crown widths"))
+def test_twelve_trees_are_on_one_page(sizes: Sizes, widths: str, stem: str) -> None:
     """With a line for a second place, and four for stems, reasons and notes."""
     survey = make_survey(
-        plots=[{**PLAIN_PLOT, "plot": "1", "trees_counted": 12}], rules={"crown_widths": widths}
+        plots=[{**PLAIN_PLOT, "plot": "1", "trees_counted": 12}],
+        rules={"crown_widths": widths, "diameter_typed_as": stem},
     )
     wanted = Sizes(sizes.paper, sizes.units, crown_rules(survey.rules))
     sheet = open_book(plots_book(survey, wanted, plot_facts(survey)))["Plot 1"]
@@ -122,6 +129,22 @@ def test_twelve_trees_are_on_one_page(sizes: Sizes, widths: str) -> None:
     # after their headings two lines without a word, then the cautions
     heading = next(place for place, row in enumerate(rows) if row[:1] == ["Tree"])
     assert rows[heading + 1 : heading + 3] == [[], []]
+
+
+@pytest.mark.parametrize("sizes", ALL_SIZES, ids=lambda s: f"{s.paper.name}-{s.units}")
+def test_radii_leave_room_for_the_species(sizes: Sizes) -> None:
+    """A column of species is 30 mm wide at least, one of readings 15 mm, one of radii 12 mm."""
+    rules = dict(one_plot().rules) | {"crown_widths": "four radii"}
+    wanted = Sizes(sizes.paper, sizes.units, crown_rules(rules))
+    headings = field_page(NOTHING_KNOWN, wanted, 1, 1)
+    boxes = {box.label.split(" ", 1)[1].split(" (")[0]: box.width * UNIT_MM
+             for line in headings for box in line.boxes
+             if box.look.startswith("heading") and box.label[:1].isdigit()}  # fmt: skip
+    unit = "m" if sizes.units == "metric" else "ft"
+    assert any(f"Radius N ({unit})" in box.label for line in headings for box in line.boxes)
+    assert boxes["Species"] >= 30
+    assert min(boxes[name] for name in ("Condition", "Distance", "Tip reading")) >= 15
+    assert min(boxes[f"Radius {side}"] for side in "NESW") >= 12
 
 
 @pytest.mark.parametrize(("kind", "wanted"), [("level", 0), ("along slope", 2)])
@@ -141,7 +164,7 @@ def test_where_girths_are_written_no_heading_says_diameter() -> None:
     sheet = open_book(plots_book(survey, sizes, plot_facts(survey)))["Plot 1"]
     headings = [text for row in texts(sheet, pages(sheet)[0]) for text in row]
     assert "6 Girth (cm)" in headings
-    assert f"{column_number('other_stems')} Girths of other stems (cm)" in headings
+    assert f"{column_number('other_stems')} Other girths (cm)" in headings
     assert not [text for text in headings if text.startswith("6 Diam")]
 
 
@@ -280,8 +303,8 @@ def test_empty_sheets_can_be_had_beside_listed_plots(town: Survey) -> None:
 
 RULES_OF_CROWNS = {
     "two fixed directions": ("Crown width, north-south", "Crown width, east-west"),
-    "four radii": ("Crown radius, north", "Crown radius, east", "Crown radius, south",
-                   "Crown radius, west"),
+    "four radii": ("Radius N", "Radius E", "Radius S",
+                   "Radius W"),
     "not measured": (),
 }  # fmt: skip
 
@@ -295,7 +318,7 @@ def test_the_crown_columns_follow_the_rule(widths: str, paper: str) -> None:
     assert_fits_its_paper(sheet)
     headings = line_with(texts(sheet, pages(sheet)[0]), "1 Plot")
     labels = [text.split("\n")[0].partition(" ")[2] for text in headings]
-    crowns = [label for label in labels if label.startswith(("Crown width", "Crown radius"))]
+    crowns = [label for label in labels if label.startswith(("Crown width", "Radius"))]
     assert crowns == [f"{label} (m)" for label in RULES_OF_CROWNS[widths]]
     numbers = [text.partition(" ")[0] for text in headings]
     assert len(set(numbers)) == len(numbers)

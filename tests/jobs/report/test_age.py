@@ -63,6 +63,11 @@ def test_the_limits_of_young_and_old_are_survey_rules(facts: Facts) -> None:
     assert counts["young"] > 30
     assert "No old trees were found on these plots." in young_and_old(other).sentences[0]
     assert "under 40 cm thick, old means 80 cm or more" in young_and_old(other).sentences[0]
+    for one, origin in (
+        (facts, "common practice, with no source"),
+        (other, "this town's own choice"),
+    ):
+        assert young_and_old(one).notes[-1].endswith(f"survey rules: {origin}.")
 
 
 def test_species_by_their_count_and_none_without_a_word(facts: Facts) -> None:

@@ -9,6 +9,7 @@ import pytest
 from scipy import stats
 
 from tests.town import town_outcome
+from xlhelpers.estimates.intervals import FEW_PLOTS
 from xlhelpers.jobs.plan.allocation import margin_of, whole_town
 from xlhelpers.jobs.report.better import (
     days_for,
@@ -68,7 +69,7 @@ def facts() -> Facts:
 
 def test_the_sampled_share_is_plots_used_of_plots_possible(facts: Facts) -> None:
     strata = facts.outcome.survey.strata
-    assert sampled_fraction(facts) == pytest.approx(25 / strata["plots_possible"].sum())
+    assert sampled_fraction(facts) == pytest.approx(26 / strata["plots_possible"].sum())
 
 
 def dated(facts: Facts, days: list[str | None]) -> Facts:
@@ -80,7 +81,7 @@ def dated(facts: Facts, days: list[str | None]) -> Facts:
 
 def test_the_pace_is_plots_by_the_days_on_which_plots_were_measured(facts: Facts) -> None:
     five = dated(facts, [f"2025-05-{day}" for day in (12, 13, 14, 15, 19)])
-    assert plots_a_day(five) == pytest.approx(25 / 5)
+    assert plots_a_day(five) == pytest.approx(26 / 5)
     assert days_for(11, 5.0) == 3
     assert days_for(10, 5.0) == 2
     section = what_would_help(five)
@@ -89,7 +90,7 @@ def test_the_pace_is_plots_by_the_days_on_which_plots_were_measured(facts: Facts
     label, _, plots = half_margins(five)[0]
     assert label == "Trees"
     assert plots is not None
-    assert f"{math.ceil((plots - 25) / 5)} more days in the field" in section.sentences[0]
+    assert f"{math.ceil((plots - 26) / (26 / 5))} more days in the field" in section.sentences[0]
 
 
 def test_without_a_date_there_are_no_days_and_that_is_said(facts: Facts) -> None:
@@ -100,3 +101,20 @@ def test_without_a_date_there_are_no_days_and_that_is_said(facts: Facts) -> None
     assert "More days" not in section.table.headings
     assert "in the field" not in section.sentences[0]
     assert "Field days are not given, because some plots have no date." in section.notes[-1]
+
+
+def test_margins_at_another_confidence_than_the_report_are_named() -> None:
+    for confidence in (0.95, 0.8):
+        notes = what_would_help(gather(town_outcome(), confidence)).notes
+        assert ("Like the verdicts, this uses margins at 95 %." in notes[-1]) == (
+            confidence != 0.95
+        )
+
+
+def test_nothing_is_assumed_where_no_number_of_plots_is_given() -> None:
+    facts = gather(town_outcome(), 0.95)
+    table = facts.estimates.table.assign(plots_with=FEW_PLOTS - 1)
+    few = replace(facts, estimates=replace(facts.estimates, table=table))
+    section = what_would_help(few)
+    assert section.sentences[0].startswith("The figures are based on too few plots to say how many")
+    assert not any("This assumes" in note for note in section.notes)

@@ -4,11 +4,15 @@ import csv
 from pathlib import Path
 
 import openpyxl
+import pytest
 
 from tests.jobs.books import run
 from tests.jobs.reports import texts, town
 from xlhelpers.fields.rules import RULES
+from xlhelpers.jobs.report.facts import gather
+from xlhelpers.jobs.report.methods import rules
 from xlhelpers.package.zip.container import Package
+from xlhelpers.reading.outcome import compute
 from xlhelpers.reading.survey import read_survey
 
 LIMITS = ("limit_species", "limit_genus", "limit_family")
@@ -26,6 +30,21 @@ def test_a_limit_is_typed_in_percent(tmp_path: Path) -> None:
     assert not any("limit for one genus" in text for text in said)
 
 
+def test_the_rules_of_the_report_say_whose_choice_each_is(tmp_path: Path) -> None:
+    book = town(tmp_path / "town.xlsx", rules={"limit_species": 10, "margin_budget": 5})
+    facts = gather(compute(Package.open(book)), 0.95)
+    table = rules(facts).table
+    assert table is not None
+    shown = {row[0].value: (row[1].value, row[3].value) for row in table.rows if row[0] and row[1]
+             and row[3]}  # fmt: skip
+    assert shown[RULES["limit_species"].label][0] == "10 %"
+    assert shown[RULES["limit_genus"].label][0] == "no limit"
+    value, meaning = shown[RULES["margin_budget"].label]
+    assert (value, str(meaning).split(". ")[-1]) == ("5 %", "This town's own choice.")
+    assert str(shown[RULES["margin_fair"].label][1]).endswith("This project's own rule.")
+
+
+@pytest.mark.slow
 def test_blank_limits_stay_blank_when_workbooks_are_joined_or_exported(tmp_path: Path) -> None:
     book = town(tmp_path / "town.xlsx")
     run("export", book, "--out", tmp_path / "tables")

@@ -109,6 +109,7 @@ def test_species_charts_follow_the_table(town: tuple[Outcome, bytes]) -> None:
     assert _drawn(data, references[0])[0] == pytest.approx(first.std())
 
 
+@pytest.mark.slow
 def test_more_plots_than_charts() -> None:
     lines = lines_of_town(200, 100)
     data = render_tabs(make_outcome(lines), FACTS)

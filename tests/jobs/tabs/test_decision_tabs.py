@@ -51,7 +51,7 @@ def town(findings: int, words: dict[int, str], **more: object) -> Outcome:
     return decided(make_outcome(lines, found), words, **more)
 
 
-@pytest.mark.parametrize("count", [3, BULK_FROM + 5])
+@pytest.mark.parametrize("count", [3, pytest.param(BULK_FROM + 5, marks=pytest.mark.slow)])
 def test_what_the_office_typed_stands_in_cells_for_typing(count: int) -> None:
     sheet = open_book(render_tabs(town(count, {0: "measure again"}), FACTS))["To check"]
     first = 3  # three bands, and the one with findings is the third

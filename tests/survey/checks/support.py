@@ -6,8 +6,18 @@ from xlhelpers.survey.model import Finding
 from xlhelpers.survey.setups.setups import compute_setups
 from xlhelpers.survey.trees.trees import build_trees
 
+_FINDINGS: dict[str, tuple[Finding, ...]] = {}
+
 
 def findings_of(given: Given) -> tuple[Finding, ...]:
+    """The findings of a survey; what is given again is not worked out again."""
+    known = repr(given)
+    if known not in _FINDINGS:
+        _FINDINGS[known] = _compute(given)
+    return _FINDINGS[known]
+
+
+def _compute(given: Given) -> tuple[Finding, ...]:
     survey = survey_of(given)
     setups = compute_setups(survey)
     return run_checks(survey, setups, build_trees(survey, setups))

@@ -70,6 +70,7 @@ def test_the_script_makes_the_shipped_table() -> None:
     pd.testing.assert_frame_equal(made, reference(), check_dtype=False, atol=2e-4)
 
 
+@pytest.mark.slow
 def test_mistakes_in_the_data_hardly_move_a_curve() -> None:
     table = real_trees()
     wrong = table.copy()

@@ -37,7 +37,7 @@ def run_lightly() -> None:
     It makes many objects and hardly a cycle among them, and it has no large matrix to share out
     among threads.
     """
-    gc.set_threshold(50_000, 20, 20)
+    gc.set_threshold(200_000, 20, 20)
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 

@@ -372,7 +372,8 @@ def _plots_tab(change: Change, units: Units) -> TabPlan:
     for net in change.nets:
         unit, factor = net.measure.shown(units, pairs.has_areas)
         old, new = (values / factor for values in pairs.values_of(net.measure))
-        for label, values in (("OLD", old), ("NEW", new), ("change", new - old)):
+        grown = new - old if pairs.compares(net.measure) else np.full(len(new), np.nan)
+        for label, values in (("OLD", old), ("NEW", new), ("change", grown)):
             name, heading = f"{net.measure.key}_{label.lower()}", f"{net.measure.label}, {label}"
             rows[name] = values
             columns.append(Column(name, heading, width=12, unit=unit, more_decimals=1))

@@ -18,12 +18,18 @@ from xlhelpers.estimates.words import joined_words
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.plot_roles import plot_roles
 from xlhelpers.survey.strata import strata_used
+from xlhelpers.survey.trees.widths import describe_widths, widths_differ
 from xlhelpers.wording import plural
 
 Numbers = NDArray[np.float64]
 COMPARED = (*MEASURES, DEAD)
 # fewer pairs give a margin that is hardly more than a guess; common practice, no source
 FEW = 5
+CROWN_AREA = "crown-area"
+WIDTHS_APART = (
+    "Crown widths were taken in two ways: “{old}” in OLD and “{new}” in NEW. So crown areas cannot "
+    "be compared."
+)
 
 
 @dataclass(frozen=True)
@@ -35,7 +41,8 @@ class PairedPlots:
     both areas; 1 where plots have none), `because` ("" where it counts for the totals, else why
     not). `values` are those of each survey. `sizes` and `possible` are those of the strata named
     `strata`, NaN unknown; in a census every tree was measured both times. `only` are the names of
-    plots in one of both, or not measured both times, with the reason.
+    plots in one of both, or not measured both times, with the reason. `widths` say how OLD and
+    NEW took crown widths where that differs.
     """
 
     table: pd.DataFrame
@@ -47,6 +54,11 @@ class PairedPlots:
     is_census: bool
     smallest_diameter: float
     only: tuple[tuple[str, str], ...]
+    widths: tuple[str, str] = ("", "")
+
+    def compares(self, measure: Measure) -> bool:
+        """Return whether a measure means the same both times: crown areas need one rule."""
+        return not (measure.key == CROWN_AREA and any(self.widths))
 
     def values_of(self, measure: Measure) -> tuple[Numbers, Numbers]:
         """Return the values of a measure on these plots in OLD and in NEW."""
@@ -167,7 +179,16 @@ def pair_plots(old: Outcome, new: Outcome) -> PairedPlots:
         all(side.is_census for side in roles),
         smallest,
         tuple(only),
+        _widths_apart(old, new),
     )
+
+
+def _widths_apart(old: Outcome, new: Outcome) -> tuple[str, str]:
+    """Return how both surveys took crown widths, "" and "" where that is the same."""
+    rules = (old.survey.rules, new.survey.rules)
+    if not widths_differ(*rules):
+        return "", ""
+    return describe_widths(rules[0]), describe_widths(rules[1])
 
 
 @dataclass(frozen=True)
@@ -244,9 +265,11 @@ def _net(pairs: PairedPlots, measure: Measure, confidence: float) -> Net:
     before, after = pairs.values_of(measure)
     rows = np.flatnonzero(np.isfinite(before) & np.isfinite(after))
     counted, nan = int(pairs.counts.sum()), math.nan
-    if not len(rows):
+    if not len(rows) or not pairs.compares(measure):
         nothing = "No plot counts for the totals."
-        if counted:
+        if not pairs.compares(measure):
+            nothing = WIDTHS_APART.format(old=pairs.widths[0], new=pairs.widths[1])
+        elif counted:
             nothing = f"No plot has a tree with {measure.needs} both times."
         return Net(measure, 0, nan, nan, nan, nan, nan, nan, nan, nan, nothing)
     frame = frame_of(pairs, rows)

@@ -9,7 +9,7 @@ import pandas as pd
 
 from xlhelpers.fields.quantities import QUANTITIES, Units
 from xlhelpers.jobs.change.compare_surveys import Change, Growth
-from xlhelpers.jobs.change.totals import Net
+from xlhelpers.jobs.change.totals import WIDTHS_APART, Net
 from xlhelpers.jobs.change.trees import (
     ALIVE,
     ALIVE_AGAIN,
@@ -74,7 +74,8 @@ HOW = (
         "area. The margin is Student's t times the standard error of the differences, with degrees "
         "of freedom after Satterthwaite. The ends of the change in % of OLD are worked out on the "
         "scale of logarithms, so they are not equally far from it; those of the deaths a year on "
-        "that of logits. Both cover the sampling only, not errors of measurement.",
+        "that of logits. Both cover the sampling only, not errors of measurement. Crown areas are "
+        "left out if the two surveys took crown widths in different ways.",
     ),
     (
         "Trees that count",
@@ -241,6 +242,13 @@ def _looks_at_surveys(change: Change) -> Iterator[dict[str, str]]:
     if change.doubt:
         do = "Check that these are the right two workbooks."
         yield {"kind": "same survey?", "found": change.doubt, "do": do}
+    if any(change.pairs.widths):
+        old, new = change.pairs.widths
+        yield {
+            "kind": "crown widths",
+            "found": WIDTHS_APART.format(old=old, new=new),
+            "do": "If both crews took widths alike, correct the rule in one workbook.",
+        }
     if lacking := change.pairs.lacks_areas:
         yield {
             "kind": "plot areas",

@@ -30,6 +30,7 @@ from xlhelpers.package.sheet.references import cell_name
 from xlhelpers.package.zip.container import Package
 from xlhelpers.reading.crew_book import CrewBook
 from xlhelpers.survey.columns import SHEETS
+from xlhelpers.survey.trees.widths import describe_widths, widths_differ
 from xlhelpers.survey.typed.words import identifier_key
 
 # rows that only the second entry has are put below those of the first on these sheets
@@ -43,12 +44,14 @@ class Compared:
     `open` has a row a differing cell: `table`, `tab`, `place` (line on the page), `plot`,
     `tree`, `setup`, `what`, `field`, `label`, `first`, `second` (as entered), `first_cell`,
     `second_cell`, `pair`. `cells` has for each table a frame of the compared cells, a row a pair.
-    `pairs` are the pairs of each table.
+    `pairs` are the pairs of each table. `widths` say how the two entries take crown widths where
+    their rules differ.
     """
 
     open: pd.DataFrame
     cells: Mapping[str, pd.DataFrame]
     pairs: Mapping[str, tuple[Pair, ...]]
+    widths: tuple[str, ...] = ()
 
 
 _COLUMNS = (
@@ -101,7 +104,9 @@ def compare_books(first: CrewBook, second: CrewBook) -> Compared:
             if table == "lines" and pair.first != NO_LINE:
                 place = float(places[pair.first])
             rows.append(_row((first, second), table, pair, name) | {"pair": at, "place": place})
-    return Compared(pd.DataFrame(rows, columns=list(_COLUMNS)), cells, pairs)
+    rules = [one.survey.rules for one in (first, second)]
+    widths = tuple(map(describe_widths, rules)) if widths_differ(*rules) else ()
+    return Compared(pd.DataFrame(rows, columns=list(_COLUMNS)), cells, pairs, widths)
 
 
 def _row(books: tuple[CrewBook, CrewBook], table: str, pair: Pair, name: str) -> dict[str, Any]:

@@ -21,7 +21,9 @@ def run(first: Path, second: Path, out: Path | None, progress: Progress) -> Done
     compared, by_field = compare(first, second, out)
     every = with_limits(by_field.head(1)).iloc[0]
     sentences = words.say_compared(compared.open, compared.pairs["lines"], every)
-    code = TO_CHECK if len(compared.open) else NOTHING_TO_CHECK
+    if compared.widths:
+        sentences.insert(0, words.WIDTHS_DIFFER.format(*compared.widths))
+    code = TO_CHECK if len(compared.open) or compared.widths else NOTHING_TO_CHECK
     if out is None:
         return Done(sentences, code)
     return Done([*sentences, words.SAVED.format(out=out)], code, (out,))

@@ -77,10 +77,14 @@ def _open_tab(
         words.OPEN_TITLE,
         words.say_open(names, len(rows)),
         (block,),
-        words.OPEN_REMARKS,
+        (*_rules_remark(compared), *words.OPEN_REMARKS),
         frozen_columns=0,
         name=words.OPEN_TAB,
     )
+
+
+def _rules_remark(compared: Compared) -> tuple[str, ...]:
+    return (words.WIDTHS_DIFFER.format(*compared.widths),) if compared.widths else ()
 
 
 def _page(plot: str, sheets: Mapping[str, float]) -> str:

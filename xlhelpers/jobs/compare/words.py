@@ -48,6 +48,10 @@ OPEN_REMARKS = (
     "To see how often each person was wrong, compare each entry with this workbook after all cells "
     "are resolved.",
 )
+WIDTHS_DIFFER = (
+    "The survey rules differ: crown widths are “{}” in the first entry and “{}” in the second. So "
+    "the crown widths cannot be compared. Choose the right rule first."
+)
 NO_DIFFERENCE = "No cell differs"
 RATES_TITLE = "How often the two entries differ"
 RATE_COLUMNS = (

@@ -14,6 +14,7 @@ from xlhelpers.fields.workbook import RESULT_TABS
 from xlhelpers.jobs.fill.enter_paper import enter_paper
 from xlhelpers.jobs.fill.field_writes import missing_result_columns
 from xlhelpers.jobs.fill.formulas import together, write_formulas
+from xlhelpers.jobs.fill.hand_formats import marks_go_over
 from xlhelpers.jobs.fill.plan import FillPlan, plan_fill
 from xlhelpers.jobs.fill.summary import (
     KEPT_TAB,
@@ -31,7 +32,7 @@ from xlhelpers.package.formulas.follow import follow_everywhere
 from xlhelpers.package.formulas.formula_edit import edit_sheet
 from xlhelpers.package.formulas.stale_results import refresh_on_open
 from xlhelpers.package.graft.graft import graft_sheets, rename_sheet
-from xlhelpers.package.graft.looks import look_of
+from xlhelpers.package.graft.looks import Look, look_of
 from xlhelpers.package.parts.parts import SheetPart, sheets, why_not_writable
 from xlhelpers.package.sheet.cell_edit import WriteResult, edit_cells
 from xlhelpers.package.sheet.cell_set import CellSet
@@ -185,17 +186,20 @@ def _write_tabs(
     before = {key: our_tabs.digest_present_tab(package, tab, key) for key, tab in present.items()}
     rendered = Package.from_bytes(plan.tabs.scratch, "result tabs.xlsx")
     old_looks = {key: look_of(package, tab) for key, tab in present.items()}
-    kept, notes = set_aside(package, present, before)
-    olds = {key: shown for key, shown in before.items() if key not in kept}
     rows = plan.tabs.rows
-    digests: dict[str, str] = {}
-    changed: dict[str, CellSet] = {}
-    shown: dict[str, our_tabs.TabDigest] = {}
-    for key, tab in our_tabs.find_tabs(rendered).items():
-        values = our_tabs.digest_tab(rendered, tab, key, rows.get(tab.part, ()))
-        digests[key], changed[tab.name] = values.digest, our_tabs.changes(olds.get(key), values)
-        shown[key] = values
-    looks, not_carried = plan_looks(package, old_looks, before, rendered, shown, kept)
+    shown = {
+        key: our_tabs.digest_tab(rendered, tab, key, rows.get(tab.part, ()))
+        for key, tab in our_tabs.find_tabs(rendered).items()
+    }
+    looks, not_carried = plan_looks(package, old_looks, before, rendered, shown)
+    kept, notes = set_aside(package, present, before, looks)
+    notes += [note for key, left in not_carried.items() if key not in kept for note in left]
+    olds = {key: digest for key, digest in before.items() if key not in kept}
+    digests = {key: digest.digest for key, digest in shown.items()}
+    changed = {
+        tab.name: our_tabs.changes(olds.get(key), shown[key])
+        for key, tab in our_tabs.find_tabs(rendered).items()
+    }
     names = graft_sheets(
         package,
         rendered,
@@ -228,7 +232,7 @@ def _write_tabs(
     return (
         {written[of]: changed[of] for of in written if of in changed},
         {sheet: CellSet.of(places) for sheet, places in followed.cells.items()},
-        [*notes, *not_carried, *say_followed(followed)],
+        [*notes, *say_followed(followed)],
     )
 
 
@@ -236,11 +240,19 @@ def set_aside(
     package: Package,
     present: Mapping[str, SheetPart],
     shown: Mapping[str, our_tabs.TabDigest],
+    looks: Mapping[str, Look],
 ) -> tuple[dict[str, str], list[str]]:
-    """Give tabs with additions new names; return these by key, and notes."""
+    """Give tabs with additions new names; return these by key, and notes.
+
+    A tab whose marked cells all have their marks on the new tab has no additions.
+    """
     kept, notes = {}, []
     for key, sheet in present.items():
-        if shown[key].digest == our_tabs.stored_text(package, our_tabs.seal_name(key)):
+        seal = our_tabs.stored_text(package, our_tabs.seal_name(key))
+        look = looks.get(RESULT_TABS[key])
+        if shown[key].digest == seal:
+            continue
+        if look and seal == shown[key].unmarked and marks_go_over(package, shown[key].grid, look):
             continue
         kept[key] = _free_name(package, f"{sheet.name[:22]} (kept)")
         rename_sheet(package, sheet.name, kept[key])

@@ -1,45 +1,91 @@
 """What the office set on our tabs, and where it goes on the tabs of this fill."""
 
 import hashlib
+import re
 from collections import defaultdict
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from xlhelpers.jobs.fill.hand_formats import (
+    FormatComparison,
+    aspects_set,
+    carry_formats,
+    say_formats_left,
+)
 from xlhelpers.jobs.fill.tab_moves import find_headings, heading_row, move_of
-from xlhelpers.package.graft.looks import Look, OldLook, breaks_of, look_of
+from xlhelpers.package.graft.looks import (
+    PRINT_AREA,
+    PRINT_TITLES,
+    PRINTED,
+    Look,
+    OldLook,
+    breaks_of,
+    look_of,
+    lost_settings,
+    merged_areas,
+    moved_printed,
+)
 from xlhelpers.package.parts.xml_text import descendants
 from xlhelpers.package.sheet.long_rows import LongRows
+from xlhelpers.package.sheet.sheet_bytes import frame_of
 from xlhelpers.package.zip.container import Package
 from xlhelpers.pages import our_tabs
+from xlhelpers.wording import list_words, plural
 
 Objects = NDArray[np.object_]
-
-
-FORMATS_SET = (
-    "Cells of “{tab}” had formats set by hand (bold, decimal places and the like). The new tab has "
-    "the program's own. The backup has yours"
-)
+# the headings of the columns that say which row of a tab is which
+_KEYS = {
+    "trees": ("Plot", "Tree"),
+    "by_plot": ("Plot",),
+    "by_species": ("Species",),
+    "to_check": ("Finding",),
+    "again": ("Finding",),
+    "log": ("Finding",),
+}
 _UNKNOWN = "-"
+_PARTS = ("breaks", "rows", PRINT_AREA, "formats", PRINT_TITLES)
+_SHEET_PREFIX = re.compile(r"(?:'(?:[^']|'')*'|[^',!]+)!")
+_KINDS = {
+    "rules": ("conditional format",),
+    "validations": ("data validation",),
+    "links": ("link",),
+    "breaks": ("page break between columns", "page breaks between columns"),
+}
+PRINTED_LEFT = (
+    "The print area or print titles set by hand on “{tab}” could not be kept, because their "
+    "columns are no longer together. The tab has the program's own"
+)
 
 
 def seal_look(look: OldLook, formats: str, longs: Sequence[LongRows] = ()) -> str:
-    """Return digests of how a tab is set up: page breaks, rows, print area, formats of cells.
+    """Return digests of how a tab is set up, and of the formats of its cells.
 
-    Rows are their heights, and which are hidden; `formats` is that of the tab's `TabDigest`.
+    They are: page breaks, rows, print area, formats, print titles. Rows are their heights, and
+    which are hidden; `formats` is that of the tab's `TabDigest`.
     """
     rows = dict(look.rows)
     for long in longs:
         heights = zip(long.rows.tolist(), long.heights.tolist(), strict=True)
-        rows |= {row: (height, False) for row, height in heights if height}
-    set_ = sorted((row, round(height, 1), hidden) for row, (height, hidden) in rows.items())
-    # programs write the name of a sheet with or without quotes
-    area = look.print_area.rpartition("!")[2]
-    parts = (breaks_of(look.frame), set_, area)
-    digests = [hashlib.sha256(repr(part).encode()).hexdigest()[:12] for part in parts]
-    return " ".join([*digests, formats or _UNKNOWN])
+        rows |= {row: (height, False, 0) for row, height in heights if height}
+    set_: list[tuple[float, ...]] = sorted(
+        (row, round(height, 1), hidden) for row, (height, hidden, _) in rows.items()
+    )
+    set_ += sorted((row, level) for row, (*_, level) in rows.items() if level)
+    area, titles = (_areas(look.printed.get(name, "")) for name in PRINTED)
+    digests = [_digest(part) for part in (breaks_of(look.frame), set_, area, titles)]
+    return " ".join([*digests[:3], formats or _UNKNOWN, digests[3]])
+
+
+def _digest(part: object) -> str:
+    return hashlib.sha256(repr(part).encode()).hexdigest()[:12]
+
+
+def _areas(text: str) -> str:
+    """What is printed, without the name of the sheet: programs write it with or without quotes."""
+    return ",".join(sorted(_SHEET_PREFIX.sub("", text).split(",")))
 
 
 def plan_looks(
@@ -48,9 +94,8 @@ def plan_looks(
     before: Mapping[str, our_tabs.TabDigest],
     rendered: Package,
     shown: Mapping[str, our_tabs.TabDigest],
-    kept: Collection[str],
-) -> tuple[dict[str, Look], list[str]]:
-    """Return what goes over to each tab of this fill, by its rendered name; and notes on the rest.
+) -> tuple[dict[str, Look], dict[str, list[str]]]:
+    """Return what goes over to each tab of this fill, by its rendered name; notes on the rest.
 
     Parameters
     ----------
@@ -60,10 +105,14 @@ def plan_looks(
         What is set on the tabs that the workbook has, by key.
     before, shown : mapping of str to TabDigest
         What the old tabs and the new ones show, by key.
-    kept : collection of str
-        Keys of the old tabs that are kept beside the new ones.
+
+    Returns
+    -------
+    tuple of dict
+        The looks, and by key what to say where the old tab is not kept.
     """
-    looks, notes = {}, []
+    looks: dict[str, Look] = {}
+    notes: dict[str, list[str]] = {}
     # a program that saves without a window loses the view of every sheet
     has_view = any(True for old in olds.values() for _ in descendants(old.frame, "pane"))
     for key, tab in our_tabs.find_tabs(rendered).items():
@@ -74,24 +123,94 @@ def plan_looks(
         # a tab without headings near its top has its columns where they were
         was = find_headings(*values, row)
         row = row if was else 0
-        sealed = our_tabs.stored_text(package, our_tabs.look_name(key))
-        # a workbook that was filled before looks were sealed has those of the program
-        now = seal_look(old, before[key].formats)
-        pairs = list(zip((sealed or now).split(), now.split(), strict=True))
-        breaks, heights, area, formats = (one != other for one, other in pairs)
-        if formats and _UNKNOWN not in pairs[-1] and key not in kept:
-            notes.append(FORMATS_SET.format(tab=tab.name))
-        linked = any(True for _ in descendants(old.frame, "hyperlink"))
-        looks[tab.name] = Look(
-            old=old if heights else replace(old, rows={}),
+        own = _set_by_hand(package, key, seal_look(old, before[key].formats).split())
+        frame = frame_of(rendered.read(tab.part), tab.part)
+        placed = merged_areas(old.frame) - merged_areas(frame) or any(
+            True for _ in descendants(old.frame, "hyperlink")
+        )
+        aspects = _aspects(package, key, before[key])
+        needed = placed or aspects or own & {"breaks", "rows"}
+        same = same_rows(*values) if needed else {}
+        rows = same | _rows_of_keys(*values, (was, row), _KEYS.get(key, ()), same) if same else {}
+        look = Look(
+            old=old if "rows" in own else replace(old, rows={}),
             move=move_of(*values, row, name=tab.name, kept_as=""),
             headings=(was, row),
-            rows=same_rows(*values) if breaks or heights or linked else {},
-            own_breaks=breaks,
-            own_area=area,
+            rows=rows,
+            own_breaks="breaks" in own,
+            own_printed=frozenset(PRINTED) & own,
             has_view=has_view,
         )
+        notes[key] = _say_lost(tab.name, lost_settings(frame, look))
+        if len(moved_printed(look, tab.name)) < len(look.own_printed):
+            notes[key].append(PRINTED_LEFT.format(tab=tab.name))
+        if aspects:
+            grids = before[key].grid, shown[key].grid
+            compared = FormatComparison(package, grids[0], rendered, grids[1], aspects)
+            formats, left = carry_formats(compared, look.move, rows, same)
+            look = replace(look, formats=formats)
+            notes[key] += [say_formats_left(tab.name, left)] if left else []
+        looks[tab.name] = look
     return looks, notes
+
+
+def _set_by_hand(package: Package, key: str, now: Sequence[str]) -> frozenset[str]:
+    """Which parts of the look of a tab somebody set since the last fill."""
+    sealed = our_tabs.stored_text(package, our_tabs.look_name(key)).split()
+    # a workbook that was filled before these looks were sealed has those of the program
+    parts = zip(_PARTS, sealed, now, strict=False)
+    return frozenset(part for part, one, other in parts if one != other)
+
+
+def _aspects(package: Package, key: str, tab: our_tabs.TabDigest) -> frozenset[str]:
+    """Which aspects of the looks of cells somebody set since the last fill."""
+    sealed = our_tabs.stored_text(package, our_tabs.look_name(key)).split()
+    formats = sealed[_PARTS.index("formats")] if len(sealed) == len(_PARTS) else ""
+    is_marked = formats and tab.digest != tab.unmarked
+    return aspects_set(formats, tab.formats) | ({"ground"} if is_marked else frozenset())
+
+
+def _say_lost(tab: str, lost: Mapping[str, int]) -> list[str]:
+    """The note about settings that have no place on the new tab, none where all have one."""
+    if not lost:
+        return []
+    kinds = list_words([plural(count, *_KINDS[kind]) for kind, count in lost.items()])
+    one = sum(lost.values()) == 1
+    return [
+        f"{kinds} of “{tab}” could not be kept: {'its' if one else 'their'} columns or rows are no "
+        f"longer there. The backup has {'it' if one else 'them'}"
+    ]
+
+
+def _rows_of_keys(
+    old: Objects,
+    new: Objects,
+    headings: tuple[int, int],
+    keys: Sequence[str],
+    same: Mapping[int, int],
+) -> dict[int, int]:
+    """Return the new row of each old row that changed but has the same key as just one other."""
+    places: list[dict[tuple[str, ...], list[int]]] = []
+    for cells, heading, known in zip((old, new), headings, (same, same.values()), strict=True):
+        at = [column for key in keys for column in _columns_of(cells, heading, key)]
+        found: dict[tuple[str, ...], list[int]] = defaultdict(list)
+        known = set(known)
+        for row, values in enumerate(cells[heading:, at].tolist() if at else [], heading + 1):
+            key = tuple("" if value is None else str(value) for value in values)
+            if any(key) and row not in known:
+                found[key].append(row)
+        places.append(found)
+    before, after = places
+    return {
+        rows[0]: after[key][0]
+        for key, rows in before.items()
+        if len(rows) == 1 and len(after.get(key, ())) == 1
+    }
+
+
+def _columns_of(cells: Objects, heading: int, label: str) -> list[int]:
+    """Positions of the columns with a heading, none where the tab has no headings."""
+    return [at for at, cell in enumerate(cells[heading - 1]) if cell == label] if heading else []
 
 
 def same_rows(old: Objects, new: Objects) -> dict[int, int]:

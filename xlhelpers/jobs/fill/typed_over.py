@@ -154,7 +154,7 @@ def _last_fill(package: Package, outcome: Outcome) -> LastFill | None:
     if tab is None:
         return None
     seen = our_tabs.digest_present_tab(package, tab, "trees")
-    if seen.digest != our_tabs.stored_text(package, our_tabs.seal_name("trees")):
+    if seen.unmarked != our_tabs.stored_text(package, our_tabs.seal_name("trees")):
         return None
     units = outcome.survey.units
     return _from_tab(seen.values, units)

@@ -6,7 +6,13 @@ To add a card, add one function and one line of CARDS.
 from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
-from xlhelpers.jobs.paper import crown_cards, height_cards, stem_cards, width_cards
+from xlhelpers.jobs.paper import (
+    crown_cards,
+    height_cards,
+    station_card,
+    stem_cards,
+    width_cards,
+)
 from xlhelpers.jobs.paper.card import Card
 from xlhelpers.jobs.paper.check_card import instrument_check
 from xlhelpers.jobs.paper.crew_rules import CrewRules, crew_rules
@@ -30,6 +36,7 @@ CARDS: Mapping[str, Callable[[CrewRules], Card]] = MappingProxyType(
         ALONG_SLOPE: height_cards.along_slope,
         STRAIGHT: height_cards.straight,
         HEIGHT_SCALE: height_cards.display,
+        "two stations": station_card.in_line,
         "pole": height_cards.pole,
         "eye height": height_cards.eye_height,
         "hidden foot": height_cards.hidden_foot,

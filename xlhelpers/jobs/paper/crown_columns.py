@@ -17,10 +17,21 @@ from xlhelpers.survey.trees.widths import (
 )
 
 WIDTHS = ("width_widest", "width_across")
-_RADIUS_UNITS = 4
+# beside four narrow columns of radii the others are as narrow as their headings, for the species
+_RADIUS_UNITS, _BESIDE_RADII = 4, 5
+_MADE_NARROW = (
+    "condition",
+    "diameter",
+    "distance",
+    "base_reading",
+    "top_reading",
+    "tip_reading",
+)
+# field -> what heads it in a narrow column
+_OF_RADII = {name: f"Radius {name[7].upper()}" for name in RADIUS_FIELDS}
 GIRTH = "girth"
 # field -> what heads it where the survey writes girths
-_OF_GIRTH = {"diameter": "Girth", "other_stems": "Girths of other stems"}
+_OF_GIRTH = {"diameter": "Girth", "other_stems": "Other girths"}
 
 
 @dataclass(frozen=True)
@@ -44,7 +55,8 @@ class CrownRules:
             if name == WIDTHS[0] and self.widths == RADII:
                 run |= dict.fromkeys(RADIUS_FIELDS, _RADIUS_UNITS)
             if name not in gone:
-                run[name] = width
+                is_narrow = self.widths == RADII and name in _MADE_NARROW
+                run[name] = min(width, _BESIDE_RADII) if is_narrow else width
         return run
 
     def label(self, name: str) -> str:
@@ -61,7 +73,7 @@ class CrownRules:
     def heading(self, name: str, units: Units) -> str:
         """Return the heading of a column of the field sheet: its label here, and its unit."""
         field = FIELD_SHEET[name]
-        label = self.label(name)
+        label = _OF_RADII.get(name) or self.label(name)
         if label == field.label:
             return field.heading(units)
         return field.heading(units).replace(field.headed or field.label, label)

@@ -65,7 +65,7 @@ MARKED = "foot_above_eye"
 _TICK_UNITS = 3
 _FIXED_WIDTH = 8  # units of a crown width whose heading names a direction
 # below the run, twice beside each other: what a tree of any plot may need
-NOTE_WIDTHS: dict[str, int] = {"other_stems": 10, "missing_because": 12, "note": 9}
+NOTE_WIDTHS: dict[str, int] = {"other_stems": 11, "missing_because": 12, "note": 8}
 KEY_WIDTHS = (3, 4)  # tree and set-up, before each line of another block
 _NOTE_LINES = 2
 _SECOND_SET_UPS = 1

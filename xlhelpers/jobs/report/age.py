@@ -41,9 +41,11 @@ def young_and_old(facts: Facts) -> Section:
     )
     text = f"{_age_sentence(facts, rows)} Young means a stem under {bounds[0]} thick, old means "
     text += f"{bounds[1]} or more."
+    usual = facts.is_usual("young_below") and facts.is_usual("old_from")
+    origin = "common practice, with no source" if usual else "this town's own choice"
     notes = [
-        "Stem size stands for age. Species grow at different rates, so a thin stem is not always a "
-        "young tree. The two diameters are survey rules: common practice, with no source."
+        "Stem size stands for age, although species grow at different rates. The two diameters "
+        f"are survey rules: {origin}."
     ]
     return Section("age", title, (text,), table, chart, tuple(filter(None, (note, *notes))))
 
@@ -61,11 +63,11 @@ def _age_sentence(facts: Facts, rows: pd.DataFrame) -> str:
     parts = []
     seen = rows.loc[rows["trees"] > 0, "domain"].tolist()
     if YOUNG not in seen and OLD not in seen:
-        return "Neither young nor old trees were found on these plots."
+        return f"Neither young nor old trees were found {facts.on_plots}."
     for label in (YOUNG, OLD):
         found = rows[(rows["domain"] == label) & (rows["trees"] > 0)]
         if len(found) == 0:
-            parts.append(f"No {label} trees were found on these plots.")
+            parts.append(f"No {label} trees were found {facts.on_plots}.")
         else:
             share = words.share_of_trees(facts, found.iloc[0])
             parts.append(words.capital(f"{share} are {label}."))
@@ -80,7 +82,7 @@ def ages_of_species(facts: Facts) -> Section:
     if len(judged) == 0:
         text = f"No species has {FEWEST} living trees with a diameter, so none is judged."
         return Section("ages", title, (text,))
-    text = _only_sentence(judged)
+    text = _only_sentence(judged, facts.on_plots)
     body = [_age_row(str(name), row) for name, row in counts.head(words.TOP).iterrows()]
     rest = counts.iloc[words.TOP :]
     notes = []
@@ -94,7 +96,7 @@ def ages_of_species(facts: Facts) -> Section:
             "judged. That number is this project's own rule."
         )
     headings = ("Species", "Young", "Between", "Old", "No diameter")
-    notes.append("The table counts living trees on the plots. Dead trees are not in it.")
+    notes.append(f"The table counts living trees {facts.on_plots}. Dead trees are not in it.")
     return Section("ages", title, (text,), Table(headings, tuple(body)), notes=tuple(notes))
 
 
@@ -116,16 +118,16 @@ def _species_ages(facts: Facts) -> pd.DataFrame:
     return table.iloc[order]
 
 
-def _only_sentence(judged: pd.DataFrame) -> str:
+def _only_sentence(judged: pd.DataFrame, where: str) -> str:
     with_diameter = judged[[YOUNG, BETWEEN, OLD]].sum(axis=1)
     parts = []
     if not (judged[[YOUNG, OLD]].eq(with_diameter, axis=0)).any(axis=None):
-        return "No species is only young or only old on these plots."
+        return f"No species is only young or only old {where}."
     for age in (YOUNG, OLD):
         only = judged.index[judged[age] == with_diameter]
         named = [f"{name}, {int(with_diameter[name])} trees" for name in only]
         if named:
-            parts.append(f"Only {age} on these plots: {'; '.join(named)}.")
+            parts.append(f"Only {age} {where}: {'; '.join(named)}.")
         else:
             parts.append(f"No species is only {age}.")
     return " ".join(parts)
@@ -137,7 +139,7 @@ def largest_shares(facts: Facts) -> Section:
     body: list[tuple[Cell | None, ...]] = []
     sentences: list[str] = []
     for rank, rule in _RANKS:
-        rows = _ranked(facts, rank)
+        rows = _rows_of_rank(facts, rank)
         if len(rows) == 0:
             continue
         limit = facts.rule(rule)
@@ -178,7 +180,7 @@ def _largest_row(facts: Facts, rank: str, row: pd.Series, limit: float) -> tuple
     )
 
 
-def _ranked(facts: Facts, rank: str) -> pd.DataFrame:
+def _rows_of_rank(facts: Facts, rank: str) -> pd.DataFrame:
     """Return the rows of species, genera or families, the largest share first."""
     if rank == "species":
         rows = words.species_rows(facts)
@@ -190,7 +192,7 @@ def _ranked(facts: Facts, rank: str) -> pd.DataFrame:
 
 
 def _commonest_sentence(facts: Facts) -> str:
-    rows = _ranked(facts, GENUS)
+    rows = _rows_of_rank(facts, GENUS)
     if len(rows) == 0:
         return "No species has a botanical name, so genera and families are not known."
     if len(rows) == 1:

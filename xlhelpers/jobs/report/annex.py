@@ -37,7 +37,9 @@ def render_annex(facts: Facts) -> bytes:
     dead, tops = (sum(row[3].value == word for row in rows) for word in _SEEN.values())
     sentences = (
         f"The crews saw {plural(dead, 'dead tree')} and {plural(tops, 'dead top')}. All are "
-        "listed, also those on plots that the council's report does not use.",
+        "listed, also those on plots that the council's report does not use."
+        if rows
+        else _nothing_listed(facts),
         "This list names plots and trees. Keep it in the office. It is not in the council's file.",
     )
     headings = ("Part of the town", "Plot", "Tree", "What the crew saw", "Species", "Diameter")
@@ -56,6 +58,12 @@ def render_annex(facts: Facts) -> bytes:
         footer="&LFor the office only&R&A, page &P of &N",
     )
     return render_book((plan,), facts.units, COUNCIL, _TITLE)
+
+
+def _nothing_listed(facts: Facts) -> str:
+    if len(facts.outcome.trees) == 0:
+        return "No tree is entered yet, so nothing is listed."
+    return "The crews saw no dead tree and no dead top, so nothing is listed."
 
 
 def _rows(facts: Facts) -> Iterator[tuple[Cell, ...]]:

@@ -15,6 +15,7 @@ from xlhelpers.estimates.intervals import FEW_PLOTS, STATED_CONFIDENCE
 from xlhelpers.estimates.limits import limits
 from xlhelpers.estimates.quantities import scale_of
 from xlhelpers.jobs.report.facts import Facts
+from xlhelpers.jobs.report.numbers import percent
 from xlhelpers.jobs.report.verdicts import FIGURES, name_figure, relative_margin
 from xlhelpers.pages.plan import Cell, Section, Table
 from xlhelpers.survey.plot_roles import EMPTY, MEASURED, MISSING
@@ -152,7 +153,9 @@ def what_would_help(facts: Facts) -> Section:
     headings += ("More days",) if has_days else ()
     table = Table(headings, tuple(body))
     text = _main_sentence(rows, used, pace)
-    return Section("better", _TITLE, (text,), table, notes=(*first, _how(facts, pace)))
+    is_known = any(plots is not None for _, _, plots in rows)
+    notes = (*first, _how(facts, pace)) if is_known else first
+    return Section("better", _TITLE, (text,), table, notes=notes)
 
 
 def _main_sentence(rows: list[tuple[str, float, int | None]], used: int, pace: float) -> str:
@@ -177,6 +180,8 @@ def _how(facts: Facts, pace: float) -> str:
         "town as now, and vary as the measured ones do. In about half of such surveys the margin "
         "comes out somewhat larger."
     )
+    if facts.confidence != STATED_CONFIDENCE:
+        text += f" Like the verdicts, this uses margins at {percent(STATED_CONFIDENCE)}."
     if fraction == 0:
         text += " How many plots the town could hold is not known, so that is left out."
     if math.isfinite(pace):
@@ -196,8 +201,8 @@ def _first_of_all(facts: Facts) -> tuple[str, ...]:
     doubtful = facts.trees_in_doubt
     if doubtful:
         notes.append(
-            f"First check the doubtful readings of {plural(doubtful, 'tree')}: that needs no new "
-            "plot."
+            f"First check the missing or doubtful entries of {plural(doubtful, 'tree')}: that "
+            "needs no new plot."
         )
     missing = int((facts.plots["counted_as"] == MISSING).sum())
     if missing:

@@ -186,8 +186,9 @@ def _subtitle(facts: Facts) -> str:
     if isinstance(least, float) and np.isfinite(least) and least > 0:
         record = QUANTITIES["diameter"]
         said += (
-            "Trees with a stem diameter of at least "
-            f"{least / record.factor(facts.units):.3g} {record.unit(facts.units)} at breast height."
+            "Only trees with a stem diameter of at least "
+            f"{least / record.factor(facts.units):.3g} {record.unit(facts.units)} at breast height "
+            "count."
         )
     return said
 

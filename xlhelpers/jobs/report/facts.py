@@ -4,6 +4,7 @@ The numbers are estimates for the town with margins, or in a census counts. Wher
 missing or the plots are too few, the report covers the measured trees only, and says so.
 """
 
+import math
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal
@@ -16,6 +17,8 @@ from xlhelpers.estimates.estimates import Estimates, estimate, estimate_shares
 from xlhelpers.estimates.rows import ONE_PLOT, is_rough
 from xlhelpers.fields.families import families
 from xlhelpers.fields.quantities import Units
+from xlhelpers.fields.rules import RULES
+from xlhelpers.reading.rules import default_of
 from xlhelpers.survey.counted import name_left_out
 from xlhelpers.survey.outcome import Outcome
 from xlhelpers.survey.plot_roles import CENSUS_KIND, EMPTY, MEASURED
@@ -119,6 +122,12 @@ class Facts:
         return np.asarray(np.append(used, False)[at], dtype=bool)
 
     @property
+    def on_plots(self) -> str:
+        """Return "on this plot" where one alone counts, or "on these plots"."""
+        used = self.estimates.plots["counted_as"].isin((MEASURED, EMPTY)).sum()
+        return "on this plot" if used == 1 else "on these plots"
+
+    @property
     def trees_in_doubt(self) -> int:
         """Return how many trees on plots that count have anything in doubt."""
         return int((self.outcome.counted.any_doubt & self.inside).sum())
@@ -135,6 +144,11 @@ class Facts:
         """Return a survey rule that is a number in the inner unit, NaN where it is blank."""
         value = self.outcome.survey.rules.get(name)
         return float(value) if isinstance(value, int | float) else float("nan")
+
+    def is_usual(self, name: str) -> bool:
+        """Return whether a survey rule that is a number has its usual value, or none at all."""
+        value, usual = self.rule(name), default_of(RULES[name], self.units)
+        return not math.isfinite(value) or math.isclose(value, float(usual), rel_tol=1e-6)
 
     @property
     def parts(self) -> list[str]:
@@ -166,14 +180,14 @@ class Facts:
         return [known.get(genus, "") for genus in self.genera]
 
     @cached_property
-    def _labelled(self) -> pd.DataFrame:
+    def _shares_by_label(self) -> pd.DataFrame:
         labels = {AGE: self.ages, GENUS: self.genera, FAMILY: self.families}
         outcome = _as_census(self.outcome) if self.mode == "measured" else self.outcome
         return self._with_margin(estimate_shares(outcome, labels, self.confidence))
 
     def labelled(self, kind: str) -> pd.DataFrame:
         """Return the shares of all trees by AGE (young ones first), GENUS or FAMILY."""
-        rows = self._labelled[self._labelled["domain_kind"] == kind]
+        rows = self._shares_by_label[self._shares_by_label["domain_kind"] == kind]
         if kind == AGE:
             order = rows["domain"].map(YOUNG_TO_OLD.index)
             rows = rows.iloc[np.argsort(order.to_numpy(), kind="stable")]

@@ -1,6 +1,7 @@
 """The last pages of the council's report: the survey rules, and the methods that were used."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from xlhelpers.fields.rules import RULES
 from xlhelpers.jobs.report.facts import Facts
@@ -26,12 +27,28 @@ _RULES = (
     "limit_genus",
     "limit_family",
 )
+_LIMITS = ("limit_species", "limit_genus", "limit_family")
+# for rules whose help speaks to the person who fills in the workbook
+_MEANINGS = {
+    "survey_kind": "The choices: sample plots, or every tree in a street.",
+    "crown_depth": "“Not measured” is for a survey of heights alone.",
+    "crown_widths": "The choices: the widest and the one across it, two fixed directions, four "
+    "radii from the stem, or not measured.",
+    "heights_on": "With “some trees”, the others are taken to be like those measured.",
+    **dict.fromkeys(_LIMITS, "The town's own choice."),
+}
 _ESTIMATES = Method(
     "Totals and means of the town",
-    "The figures of the plots are scaled up to each part of the town by its area. Means and shares "
-    "are ratios of such totals. Both ends come from the differences between plots, with Student's "
-    "t: those of a total on the scale of logarithms, those of a share on that of logits.",
+    "The figures of the plots are scaled up to each part of the town by its {size}. Means and "
+    "shares are ratios of such totals. Both ends come from the differences between plots, with "
+    "Student's t: those of a total on the scale of logarithms, those of a share on that of logits.",
     ("Cochran1977", "Satterthwaite1946", "BucklandOthers2001", "LumleyUndated"),
+)
+_JOINED = Method(
+    "A part of the town with one plot",
+    "One plot does not show how plots differ. For both ends of a figure of the town, such a "
+    "part is taken together with the part nearest in size.",
+    ("Cochran1977",),
 )
 _COVER = Method(
     "Crown cover with overlaps",
@@ -68,11 +85,17 @@ _RECHECK = Method(
 def rules(facts: Facts) -> Section:
     """Return the rules that the crews worked by."""
     survey = facts.outcome.survey
-    rows = [
-        (field.label, rule_value(field, survey), f"{field.help} {field.source}".strip())
-        for field in RULES.fields
-        if field.name in _RULES
-    ]
+    rows = []
+    for field in RULES.fields:
+        if field.name not in _RULES:
+            continue
+        value, source = rule_value(field, survey), field.source
+        if field.name in _LIMITS:
+            value = "no limit" if value == "—" else value
+        elif source and not facts.is_usual(field.name):
+            source = "This town's own choice."
+        meaning = _MEANINGS.get(field.name, field.help)
+        rows.append((field.label, value, f"{meaning} {source}".strip()))
     table = _table(("Rule", "Value", "Meaning"), rows)
     return Section("rules", "The rules of the survey", (), table)
 
@@ -111,7 +134,12 @@ def _sources(method: Method) -> str:
 def _estimating(facts: Facts) -> list[Method]:
     if facts.mode == "nothing":
         return []
-    used = [_ESTIMATES] if facts.mode == "sample" else []
+    used = []
+    if facts.mode == "sample":
+        has_areas = bool((facts.estimates.strata["area_sampled"] > 0).any())
+        size = "area" if has_areas else "number of plots"
+        used.append(replace(_ESTIMATES, how=_ESTIMATES.how.format(size=size)))
+        used += [_JOINED] if facts.estimates.lonely else []
     cover = facts.town("crown_cover_random_overlap", "share")
     if facts.mode in ("sample", "census") and cover["value"] == cover["value"]:
         used.append(_COVER)

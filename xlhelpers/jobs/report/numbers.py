@@ -1,6 +1,7 @@
 """How the council's report shows a number: in a cell with its full value, in a sentence rounded."""
 
 import math
+from decimal import ROUND_HALF_UP, Decimal
 
 from xlhelpers.fields.quantities import QUANTITIES, Units
 
@@ -53,7 +54,7 @@ def write_value(
     """
     if quantity == "percent":
         share = 100 * value
-        return "less than 1 %" if 0 < share < 0.5 else f"{share:.0f} %"
+        return "less than 1 %" if 0 < share < 0.5 else f"{_fixed(share)} %"
     number = in_cell(value, quantity, units)
     if quantity == "count":
         return f"{number if digits is None else round_figure(number, digits):,.0f}"
@@ -62,7 +63,8 @@ def write_value(
     least = 10.0**-places
     if digits is not None and number >= 10**digits:
         return f"{round_figure(number, digits):,.0f} {unit}"
-    text = f"{number:,.{places}f}" if number >= least / 2 or number == 0 else f"under {least:g}"
+    is_shown = number >= least / 2 or number == 0
+    text = _fixed(number, places) if is_shown else f"under {least:g}"
     words = _WORDS_OF_ONE if text in ("1", "under 1") else _WORDS_OF_UNITS
     return f"{text} {words.get(unit, unit)}"
 
@@ -71,7 +73,7 @@ def write_ends(low: float, high: float, quantity: str, units: Units) -> str:
     """Return both ends for a cell, without their unit: "3,510–5,290", "8–17 %"."""
     first, last = (in_cell(end, quantity, units) for end in (low, high))
     if quantity == "percent":
-        return f"{100 * first:.0f}{_DASH}{100 * last:.0f} %"
+        return f"{_fixed(100 * first)}{_DASH}{_fixed(100 * last)} %"
     return _DASH.join(_write_end(end, decimals(quantity, units)) for end in (first, last))
 
 
@@ -79,7 +81,21 @@ def _write_end(end: float, places: int) -> str:
     """Return one end with at most three significant digits, and no more decimals than usual."""
     if end >= 1:
         places = min(places, max(_SENTENCE_DIGITS - 1 - math.floor(math.log10(end)), 0))
-    return f"{round_figure(end):,.0f}" if end >= 10**_SENTENCE_DIGITS else f"{end:,.{places}f}"
+    return f"{round_figure(end):,.0f}" if end >= 10**_SENTENCE_DIGITS else _fixed(end, places)
+
+
+def write_density(value: float) -> str:
+    """Return trees on a unit of land: "152", or "1.1" where they are fewer than ten."""
+    return _fixed(value, 1) if value < 9.95 else write_value(value, "count", "metric")
+
+
+def _fixed(value: float, places: int = 0) -> str:
+    """Return a number with so many decimals; halves go up, as in the cells of a spreadsheet."""
+    if not math.isfinite(value):
+        return f"{value:.{places}f}"
+    # a spreadsheet program rounds the 15 digits that it keeps
+    step = Decimal(1).scaleb(-places)
+    return f"{Decimal(f'{value:.15g}').quantize(step, ROUND_HALF_UP):,f}"
 
 
 def write_margin(value: float, quantity: str, units: Units) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 import numpy as np
 import pandas as pd
 
+from xlhelpers.estimates.intervals import interval_cover
 from xlhelpers.estimates.remeasured import Judged, agreement_sentence
 from xlhelpers.fields.quantities import QUANTITIES
 from xlhelpers.jobs.report import words as words
@@ -69,6 +70,7 @@ def how_sure(facts: Facts) -> Section:
         return Section("sure", title, (text,), table, notes=(rule(facts), *notes))
     notes = [
         _MARGIN,
+        *_in_trials(facts),
         *_not_charted(facts),
         rule(facts),
         _BASAL_AREA,
@@ -84,8 +86,10 @@ def _margins(facts: Facts) -> tuple[Table, ChartPlan | None]:
     known = [each for each in rows if _is_known(facts, each[1])]
     known_labels = [label for label, _ in known]
     ends = (margin_heading(facts, even=False), "Margin in %") if facts.has_margins else ()
-    wide = ("",) if facts.has_margins else ()
-    headings = ("Figure for the whole town", "Estimate", *ends, HEADING, *wide)
+    trials = _has_trials(facts)
+    wide = ("",) if facts.has_margins and not trials else ()
+    between = (*ends, "Held in trials") if trials else ends
+    headings = ("Figure for the whole town", "Estimate", *between, HEADING, *wide)
     body: list[tuple[Cell | None, ...]] = []
     for label, row in known:
         quantity = row["unit_quantity"]
@@ -93,10 +97,12 @@ def _margins(facts: Facts) -> tuple[Table, ChartPlan | None]:
         if facts.has_margins:
             both = write_ends(row["low"], row["high"], quantity, facts.units)
             cells += [Cell(both, right=True), Cell(float(row["margin"] / row["value"]), "0 %")]
+        if trials:
+            cells.append(Cell(float(row["interval_held"]), "0 %"))
         cells += [Cell(verdict_in_cell(verdict(facts, row))), *(None for _ in wide)]
         body.append(tuple(cells))
     body += [
-        _without_margin(facts, label, row, len(headings))
+        _without_margin(facts, label, row, len(headings), trials=trials)
         for label, row in rows
         if label not in known_labels
     ]
@@ -115,6 +121,35 @@ def _margins(facts: Facts) -> tuple[Table, ChartPlan | None]:
         height=140 + 34 * len(known),
     )
     return table, chart
+
+
+def _has_trials(facts: Facts) -> bool:
+    """Return whether any figure of the town has a share held in trials."""
+    rows = (facts.town(name, kind) for name, kind, _ in FIGURES)
+    return facts.has_margins and any(np.isfinite(row["interval_held"]) for row in rows)
+
+
+def _in_trials(facts: Facts) -> list[str]:
+    """Return what the share held in trials is, and on which side the others were."""
+    if not _has_trials(facts):
+        return []
+    trees, mean = facts.town("trees", "total"), facts.town("mean_height", "mean")
+    share = interval_cover(int(trees["plots"]), facts.confidence, "share")
+    sides = [
+        f"{what}{100 * above:.0f} % and {100 * below:.0f} %"
+        for above, below, what in (
+            (mean["interval_above"], mean["interval_below"], "means it was "),
+            (share.above, share.below, "shares it was "),
+        )
+        if np.isfinite(above)
+    ]
+    above, below = (100 * float(trees[name]) for name in ("interval_above", "interval_below"))
+    return [
+        "“Held in trials” is how often the true value was between such ends, in thousands of "
+        "surveys of invented towns where all trees are known. The worst town counts. Both ends of "
+        f"a total were too high in up to {above:.0f} % of the surveys and too low in up to "
+        f"{below:.0f} %. For {', for '.join(sides)}."
+    ]
 
 
 def _not_charted(facts: Facts) -> list[str]:
@@ -137,12 +172,14 @@ def _label_and_value(facts: Facts, label: str, row: pd.Series) -> tuple[Cell, Ce
 
 
 def _without_margin(
-    facts: Facts, label: str, row: pd.Series, columns: int
+    facts: Facts, label: str, row: pd.Series, columns: int, *, trials: bool
 ) -> tuple[Cell | None, ...]:
     """Return the line of a figure that is not known, is 0, or has no margin."""
     if row["value"] > 0:
-        ends = (Cell("not known", right=True), Cell("—", right=True))
-        return (*_label_and_value(facts, label, row), *ends, Cell(verdict_in_cell(ROUGH)), None)
+        dash = Cell("—", right=True)
+        ends = (Cell("not known", right=True), dash, *((dash,) if trials else ()))
+        last = () if trials else (None,)
+        return (*_label_and_value(facts, label, row), *ends, Cell(verdict_in_cell(ROUGH)), *last)
     text = "none found" if row["value"] == 0 else words.short_reason(row)
     return (Cell(label), Cell(text), *(None for _ in range(columns - 2)))
 
@@ -295,10 +332,10 @@ def _nothing_measured(rows: dict[str, int]) -> Section:
 
 def findings(facts: Facts) -> Section:
     """Return the status of the errors and warnings, and how many were corrected."""
-    title, rows = "Doubtful entries", _status(facts)
+    title, rows = "Missing or doubtful entries", _status(facts)
     sums = [errors + warnings for errors, warnings in rows]
     if not sum(sums):
-        text = "The checks found no doubtful entries."
+        text = "The checks found no missing or doubtful entries."
         if len(facts.outcome.survey.lines) == 0:
             text = "Nothing is entered yet, so there was nothing to check."
         return Section("findings", title, (text,))
@@ -309,7 +346,7 @@ def findings(facts: Facts) -> Section:
     chart = ChartPlan(
         "",
         "bars",
-        "Doubtful entries by status",
+        "Missing or doubtful entries by status",
         "Bars: how many findings are open, accepted, not safe to measure and corrected, as in the "
         "table above.",
         "",
@@ -325,7 +362,8 @@ def findings(facts: Facts) -> Section:
 def _findings_sentence(sums: Sequence[int]) -> str:
     total = sum(sums)
     named = [(count, *each[1:]) for count, each in zip(sums, _STATUS, strict=True) if count]
-    start = f"The checks found {total:,} doubtful {'entry' if total == 1 else 'entries'}"
+    entries = "entry" if total == 1 else "entries"
+    start = f"The checks found {total:,} missing or doubtful {entries}"
     if len(named) == 1 and total > 1:
         return f"{start}. All {named[0][2]}."
     return f"{start}: {', '.join(f'{count:,} {short}' for count, short, _ in named)}."

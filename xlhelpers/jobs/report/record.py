@@ -10,7 +10,10 @@ from xlhelpers.jobs.report.better import half_margins
 from xlhelpers.jobs.report.facts import AGE, FAMILY, GENUS, Facts
 from xlhelpers.jobs.report.verdicts import FIGURES, relative_margin, rule, verdict
 
-_NUMBERS = ("value", "standard_error", "degrees_of_freedom", "low", "high", "interval_held")
+_NUMBERS = (
+    *("value", "standard_error", "degrees_of_freedom", "low", "high"),
+    *("interval_held", "interval_above", "interval_below"),
+)
 _COUNTS = ("plots", "plots_with", "trees", "trees_without", "open_trees", "left_out")
 _TEXTS = ("scope", "domain_kind", "domain", "quantity", "label", "kind", "unit_quantity", "words")
 

@@ -8,6 +8,7 @@ from xlhelpers.fields.quantities import ACRE_M2
 from xlhelpers.jobs.report import words as words
 from xlhelpers.jobs.report.facts import ON_ONE_PLOT, Facts
 from xlhelpers.jobs.report.figures import figures, say_left_out
+from xlhelpers.jobs.report.numbers import write_density
 from xlhelpers.pages.plan import Section
 from xlhelpers.wording import plural
 
@@ -15,6 +16,8 @@ TOWN = "Whole town"
 _LAND = "Share of the land under crowns"
 _COVERS = ("Under crowns", "Sum of crowns")
 _MOST_STRATA = 12
+# fewer trees on a hectare or an acre are shown with a decimal
+_FEW_PER_AREA = 10
 # what a tree must have for a figure
 _NOUNS = {
     "mean_height": "height",
@@ -43,7 +46,7 @@ def how_many(facts: Facts) -> Section:
         total=(TOWN, [facts.town("trees", "total")]),
         title="Trees in each part of the town",
     )
-    notes.append(left_out)
+    notes += [left_out, *facts.estimates.lonely[:1]]
     return Section("trees", title, sentences, table, chart, tuple(note for note in notes if note))
 
 
@@ -53,8 +56,13 @@ def _per_area(facts: Facts) -> str:
         return ""
     size, name = (10_000.0, "hectare") if facts.units == "metric" else (ACRE_M2, "acre")
     per = row.copy()
-    scaled = ["value", "margin", "low", "high"]
+    scaled = ["value", "standard_error", "margin", "low", "high"]
     per[scaled] = [float(row[key]) * size for key in scaled]
+    if not facts.has_margins:
+        return f"That is {write_density(per['value'])} per {name}."
+    if float(per["value"]) < _FEW_PER_AREA and np.isfinite(per["margin"]):
+        low, high = (write_density(per[end]) for end in ("low", "high"))
+        return f"That is about {write_density(per['value'])} per {name} (from {low} to {high})."
     return f"That is {words.give_or_take(facts, per, f'per {name}')}."
 
 
@@ -173,15 +181,19 @@ def size_classes(facts: Facts) -> Section:
     )
     known = rows[np.isfinite(rows["value"]) & (rows["domain"] != NO_DIAMETER)]
     mean = facts.town("mean_diameter", "mean")
-    if len(known) == 0 or not words.has_value(mean):
+    if len(known) == 0:
         text = f"We cannot report diameters. {words.full_reason(mean)}"
     else:
         largest = known.loc[known["value"].idxmax()]
         text = (
             f"The most common stem diameter is {largest['domain']}, with "
-            f"{words.share_of_trees(facts, largest)}. The mean stem diameter of living trees is "
-            f"{words.give_or_take(facts, mean)}."
+            f"{words.share_of_trees(facts, largest)}. "
         )
+        if words.has_value(mean):
+            shown = words.give_or_take(facts, mean)
+            text += f"The mean stem diameter of living trees is {shown}."
+        else:
+            text += f"There is no mean stem diameter of living trees. {words.full_reason(mean)}"
     notes = tuple(filter(None, (left_out, _missing_values(mean))))
     return Section("sizes", "Size classes", (text,), table, chart, notes)
 
@@ -191,7 +203,7 @@ def whose(facts: Facts) -> Section:
     rows, title = facts.groups("share_of_trees", "share"), "Whose trees?"
     if len(rows) == 0:
         return Section(
-            "groups", title, ("No group was written down for the trees on these plots.",)
+            "groups", title, (f"No group was written down for the trees {facts.on_plots}.",)
         )
     table, chart, left_out = figures(
         facts, [rows], ("Group, as written down", "Share of all trees"), title="Trees by group"
@@ -200,7 +212,8 @@ def whose(facts: Facts) -> Section:
     without = rows[rows["domain"] == NOT_STATED]
     sentences = []
     if len(named) == len(rows) == 1:
-        sentences.append(f"All trees on the plots are in the group “{named['domain'].iloc[0]}”.")
+        group = named["domain"].iloc[0]
+        sentences.append(f"All trees {facts.on_plots} are in the group “{group}”.")
     elif len(named):
         first = named.loc[named["value"].idxmax()]
         share = words.share_of_trees(facts, first)

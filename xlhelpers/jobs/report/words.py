@@ -12,6 +12,7 @@ from xlhelpers.estimates.quantities import CROWN_COVER
 from xlhelpers.fields.quantities import QUANTITIES
 from xlhelpers.jobs.report.facts import Facts, is_even, is_order_of_magnitude
 from xlhelpers.jobs.report.numbers import percent, round_figure, write_margin, write_value
+from xlhelpers.jobs.report.verdicts import ROUGH, verdict
 from xlhelpers.wording import plural
 
 TOO_FEW = "too few plots to say"
@@ -38,7 +39,8 @@ def has_value(row: pd.Series) -> bool:
 def is_worth_showing(facts: Facts, row: pd.Series) -> bool:
     """Return whether a row has a number, and a margin that leaves it some sense.
 
-    It has none where the margin of a mean exceeds it, or the ends of a share span nearly all.
+    It has none where the margin of a mean exceeds it, or the ends of a share span nearly all. The
+    sum of crowns, which can be several times the land, has one if its margin is below it.
     """
     if not has_value(row):
         return False
@@ -46,7 +48,7 @@ def is_worth_showing(facts: Facts, row: pd.Series) -> bool:
         return True
     most = row["value"] if row["kind"] == "mean" else _WIDEST_SHARE
     if row["quantity"] == CROWN_COVER:
-        most = 1.0
+        most = max(1.0, float(row["value"]))
     return not row["margin"] >= most
 
 
@@ -69,8 +71,9 @@ def full_reason(row: pd.Series) -> str:
 def give_or_take(facts: Facts, row: pd.Series, noun: str = "") -> str:
     """Return a value with its ends: "about 4,300 trees (from 3,510 to 5,290)".
 
-    A mean has a margin instead: "about 14.2 m tall, give or take 0.8 m". Where a total is smaller
-    than its margin, the upper end is named: "about 1,470 trees, but not more than 3,050". Without
+    A mean has a margin instead: "about 14.2 m tall, give or take 0.8 m". A total or a share whose
+    verdict is an order of magnitude says so. Where a total is smaller than its margin, the upper
+    end is named: "about 1,470 trees (an order of magnitude), but not more than 3,050". Without
     sampling there is no margin, and counts keep all their digits.
     """
     quantity, units = row["unit_quantity"], facts.units
@@ -84,10 +87,10 @@ def give_or_take(facts: Facts, row: pd.Series, noun: str = "") -> str:
     if is_even(row):
         return f"{about}, give or take {write_margin(margin, quantity, units)}"
     low, high = (write_value(float(row[end]), quantity, units) for end in ("low", "high"))
-    rough = "an order of magnitude, " if is_order_of_magnitude(row) else ""
+    is_rough = verdict(facts, row) == ROUGH
     if margin >= value and row["kind"] != "share":
-        return f"{about}{f' ({rough[:-2]})' if rough else ''}, but not more than {high}"
-    return f"{about} ({rough}from {low} to {high})"
+        return f"{about}{f' ({ROUGH})' if is_rough else ''}, but not more than {high}"
+    return f"{about} ({f'{ROUGH}, ' if is_rough else ''}from {low} to {high})"
 
 
 def share_of_trees(facts: Facts, row: pd.Series) -> str:
@@ -134,7 +137,7 @@ def still_in_doubt(facts: Facts) -> str:
     which = f"{doubtful:,} of the {plural(count, 'tree')}"
     if doubtful == count > 1:
         which = f"all {count:,} trees"
-    text = f"For {which}, some readings are doubtful."
+    text = f"For {which}, some entries are missing or doubtful."
     if facts.left_out:
         text += f" Left out because they cannot be right: {facts.left_out}."
     return text
@@ -242,10 +245,10 @@ def how_many_dead(facts: Facts) -> str:
     total, share = facts.town("dead_trees", "total"), facts.town("share_dead", "share")
     dead, of_all = int(total["trees"]), int(facts.town("trees", "total")["trees"])
     if dead == 0 and facts.has_margins:
-        return "We found no dead trees on the plots. There may still be some in the town."
+        return f"We found no dead trees {facts.on_plots}. There may still be some in the town."
     if dead == 0:
         return "We found no dead trees."
-    all_dead = f"All {of_all:,} trees on the plots are dead."
+    all_dead = f"All {of_all:,} trees {facts.on_plots} are dead."
     if dead == of_all > 1 and not (facts.has_margins and has_value(total)):
         return all_dead
     if not facts.has_margins:
@@ -264,7 +267,7 @@ def how_many_dead(facts: Facts) -> str:
 def how_much_cover(facts: Facts) -> str:
     """Return the crown cover, with overlaps at random and added up."""
     if facts.mode == "measured":
-        return "We cannot report crown cover. It needs the area of the town."
+        return "We cannot report crown cover. It needs figures for the whole town."
     added, overlapping = (
         facts.town(name, "share") for name in ("crown_cover", "crown_cover_random_overlap")
     )
@@ -307,12 +310,12 @@ def what_margins_mean(facts: Facts) -> str:
     )
     rows = [facts.town(name, kind) for name, kind in (("trees", "total"), ("mean_height", "mean"))]
     total, mean = (float(row["interval_held"]) for row in rows)
-    if not math.isfinite(total):
-        return text
     if is_order_of_magnitude(rows[0]):
         return f"{text} With so few plots, totals are orders of magnitude."
+    if not math.isfinite(total):
+        return text
     sure = percent(facts.confidence).split()[0]
-    share = interval_cover(int(rows[0]["plots"]), facts.confidence, "share")
+    share = interval_cover(int(rows[0]["plots"]), facts.confidence, "share").held
     if round(min(total, mean, share), 2) >= AS_GOOD_AS:
         return f"{text} In about {sure} of 100 such surveys the true value is between them."
     others = "".join(

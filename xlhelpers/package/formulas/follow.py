@@ -58,7 +58,7 @@ class Followed:
     left: dict[str, list[str]] = field(default_factory=dict)
 
 
-def follow(formula: str, moves: Mapping[str, Move]) -> tuple[str, bool]:
+def follow(formula: str, moves: Mapping[str, Move], home: Move | None = None) -> tuple[str, bool]:
     """Return a formula whose references into moved sheets follow.
 
     Parameters
@@ -67,6 +67,8 @@ def follow(formula: str, moves: Mapping[str, Move]) -> tuple[str, bool]:
         Without its equals sign.
     moves
         By casefolded name of a sheet.
+    home
+        Where the cells of the formula's own sheet are now, where that moved.
 
     Returns
     -------
@@ -86,6 +88,10 @@ def follow(formula: str, moves: Mapping[str, Move]) -> tuple[str, bool]:
                 pieces[-1:] = [f"{sheet_prefix(move.kept_as)}!", token.text]
             else:
                 pieces[-1:] = [_LOST]
+            followed &= moved is not None
+        elif scope is None and home is not None and token.kind in ("area", "columns", "rows"):
+            moved = _move(token.text, home)
+            pieces.append(moved or _LOST)
             followed &= moved is not None
         else:
             pieces.append(token.text)

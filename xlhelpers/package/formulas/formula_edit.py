@@ -51,6 +51,7 @@ _PLAIN_REST = re.compile(
     rb'(<f(?: t="shared"| ref="[A-Z0-9:]*"| si="[0-9]*")*(?:/>|>[^<]*</f>))(?:<v>[^<]*</v>)?</c>'
 )
 _SHARED = re.compile(rb'<f [^<>]*?t="shared"[^<>]*?si="([0-9]+)"')
+_MASTER = re.compile(rb'<f [^<>]*?ref="[^<>]*[^/<>]>')
 MOST_SHAPES = 10_000
 # The format of a plain formula cell, and its formula.
 Shape = tuple[bytes, bytes]
@@ -253,7 +254,7 @@ class FormulaRows:
             if reason is not None:
                 self._refuse(place, reason)
                 return None
-            formula = self._formula(edit)
+            formula = self._formula(edit, formula)
         name = f'{column_letters(edit.column)}{edit.row}"'.encode()
         attributes = self._look(edit) if found is None else _TYPE.sub(b"", found.attribute_text)
         space = b"" if found is None else found.space
@@ -264,12 +265,20 @@ class FormulaRows:
     def _refuse(self, place: Place, reason: str) -> None:
         self.refusals.append(Refusal(*place, reason))
 
-    def _formula(self, edit: FormulaWrite) -> bytes:
+    def _formula(self, edit: FormulaWrite, before: bytes | None) -> bytes:
+        """Return the formula of a cell, given the one that it replaces."""
+        place = (edit.row, edit.column)
         group = None if edit.fill_from is None else self._group(edit.fill_from)
+        head = b"<f>"
+        if group is not None and place == edit.fill_from:
+            # the cell that others are filled from: a shared formula keeps its head, or ends here
+            found = None if before is None else _MASTER.match(before)
+            self.groups[place] = None if found is None else group
+            head, group = head if found is None else found[0], None
         if group is None:
             text = escape(edit.formula).replace("&", "&amp;").replace("<", "&lt;")
-            return b"<f>" + text.replace(">", "&gt;").encode() + b"</f>"
-        self.grown[group].append((edit.row, edit.column))
+            return head + text.replace(">", "&gt;").encode() + b"</f>"
+        self.grown[group].append(place)
         return b'<f t="shared" si="%b"/>' % group
 
     def _group(self, place: Place) -> bytes | None:

@@ -107,16 +107,19 @@ class FormulaCollector:
 
     def add(self, rows: NDArray[np.int64], columns: NDArray[np.int64], texts: list[bytes]) -> None:
         """Add many formulas as they stand in the file."""
-        if not texts:
-            return
         pairs = zip(texts, rows.tolist(), strict=True)
-        # further cells of a shared formula, often most of a sheet, have no text of their own
-        numbers = [self._number_of(text, row) if text else -1 for text, row in pairs]
-        if -1 in numbers:
-            blank = self._number("")
-            numbers = [blank if number < 0 else number for number in numbers]
-        arrays = (rows, columns, np.array(numbers, dtype=np.int32))
-        self._portions.append(tuple(item.astype(np.int32) for item in arrays))  # type: ignore[arg-type]
+        self._add(rows, columns, np.array([self._number_of(*pair) for pair in pairs], np.int32))
+
+    def add_blank(self, rows: NDArray[np.int64], columns: NDArray[np.int64]) -> None:
+        """Add further cells of shared formulas, often most of a sheet: they have no text."""
+        self._add(rows, columns, np.full(len(rows), self._number("") if len(rows) else 0))
+
+    def _add(
+        self, rows: NDArray[np.int64], columns: NDArray[np.int64], numbers: NDArray[np.integer]
+    ) -> None:
+        if len(rows):
+            arrays = (rows, columns, numbers)
+            self._portions.append(tuple(item.astype(np.int32) for item in arrays))  # type: ignore[arg-type]
 
     def _number_of(self, text: bytes, row: int) -> int:
         if b"&#" in text:

@@ -26,15 +26,22 @@ from xlhelpers.package.graft.graft_plan import (
     table_names,
 )
 from xlhelpers.package.graft.looks import (
-    PRINT_AREA,
     Look,
-    moved_area,
+    moved_printed,
     moved_rows,
     put_on,
+    put_on_cells,
     put_on_rows,
 )
 from xlhelpers.package.parts import calc_chain
-from xlhelpers.package.parts.parts import sheet_named, sheets, why_not_writable, workbook_root
+from xlhelpers.package.parts.cell_looks import MixedFormats
+from xlhelpers.package.parts.parts import (
+    sheet_named,
+    sheets,
+    why_not_writable,
+    workbook_child,
+    workbook_root,
+)
 from xlhelpers.package.parts.relations import (
     Relation,
     add_relation,
@@ -121,6 +128,7 @@ class PartCopier:
         self.scratch = scratch
         self.renames = renames
         self.styles = styles
+        self.mixed = MixedFormats(package)
         self.types: dict[str, str] = {}
         self._table_id = table_id
         self._missing = missing
@@ -165,7 +173,8 @@ class PartCopier:
         if has_rows:
             out.write(_ROWS_BEGIN)
             for piece in self._rows(content, (start, end), longs):
-                out.write(put_on_rows(piece, set_rows))
+                cells = piece if look is None else put_on_cells(piece, look.formats, self.mixed)
+                out.write(put_on_rows(cells, set_rows))
             out.write(_ROWS_END)
         else:
             out.write(mark)
@@ -303,16 +312,6 @@ def is_selected(package: Package, part: str) -> bool:
     return views is not None and any(is_true(view.get("tabSelected")) for view in views)
 
 
-BEFORE_NAMES = (
-    "fileVersion",
-    "fileSharing",
-    "workbookPr",
-    "workbookProtection",
-    "bookViews",
-    "sheets",
-    "functionGroups",
-    "externalReferences",
-)
 NO_ROWS: Mapping[str, Sequence[LongRows]] = MappingProxyType({})
 NO_LOOKS: Mapping[str, Look] = MappingProxyType({})
 FILTER_NAME = "_xlnm._FilterDatabase"
@@ -377,15 +376,17 @@ def graft_sheets(
         longs = rows.get(sheet.source.part, ())
         look = looks.get(sheet.source.name)
         copier.copy_sheet(sheet, selected=sheet.part in selected, longs=longs, look=look)
+    copier.mixed.save()
     undeclare(package, [part for part in private if package.find(part) is None])
     declare(package, copier.types)
     _list_sheets(package, planned)
-    areas = {
-        sheet.source.position: area
+    printed = {
+        (sheet.source.position, name): text
         for sheet in planned
-        if sheet.source.name in looks and (area := moved_area(looks[sheet.source.name], sheet.name))
+        if sheet.source.name in looks
+        for name, text in moved_printed(looks[sheet.source.name], sheet.name).items()
     }
-    _define_names(package, other, planned, renames, defined, areas)
+    _define_names(package, other, planned, renames, defined, printed)
     return tuple(sheet.name for sheet in planned)
 
 
@@ -418,26 +419,18 @@ def _list_sheets(package: Package, planned: tuple[PlannedSheet, ...]) -> None:
         replace_tree(package, package.workbook_part, root)
 
 
-def _names_holder(root: Element) -> Element:
-    holder = child(root, "definedNames")
-    if holder is None:
-        holder = etree.SubElement(root, sibling_name(root, "definedNames"))
-        known = [index for index, item in enumerate(root) if local(item) in BEFORE_NAMES]
-        root.insert(max(known, default=-1) + 1, holder)
-    return holder
-
-
 def _define_names(
     package: Package,
     other: Package,
     planned: tuple[PlannedSheet, ...],
     renames: Renames,
     defined: Mapping[str, str],
-    areas: Mapping[int, str],
+    printed: Mapping[tuple[int, str], str],
 ) -> None:
     """Merge the defined names of the scratch workbook, and those of `defined`, into ours.
 
-    `areas` are print areas that somebody set, by the position of the scratch sheet.
+    `printed` are print areas and titles that somebody set, by position of the scratch sheet and
+    name.
     """
     now = {sheet.part: sheet.position for sheet in sheets(package)}
     positions = {sheet.source.position: now[sheet.part] for sheet in planned}
@@ -449,14 +442,19 @@ def _define_names(
         attributes = {str(name): str(value) for name, value in item.items()}
         text = rename(item.text or "", renames.sheets, renames.names)
         if "localSheetId" in attributes:
-            if attributes["name"] == PRINT_AREA:
-                text = areas.get(int(attributes["localSheetId"]), text)
+            if (int(attributes["localSheetId"]), attributes["name"]) in printed:
+                continue
             attributes["localSheetId"] = str(positions[int(attributes["localSheetId"])])
         else:
             old = attributes["name"]
             attributes["name"] = renames.names.get(old.casefold(), old)
         key = (attributes["name"].casefold(), attributes.get("localSheetId"))
         wanted[key] = (attributes, text)
+    for (position, name), text in printed.items():
+        if text:
+            local_sheet = str(positions[position])
+            attributes = {"name": name, "localSheetId": local_sheet}
+            wanted[name.casefold(), local_sheet] = (attributes, text)
     for name, text in defined.items():
         text = rename(text.removeprefix("="), renames.sheets, renames.names)
         wanted[name.casefold(), None] = ({"name": name}, text)
@@ -473,7 +471,7 @@ def _merge_names(
     existing = child(root, "definedNames")
     if not wanted and existing is None:
         return
-    holder = _names_holder(root)
+    holder = workbook_child(root, "definedNames")
     waiting = dict(wanted)
     for item in list(children(holder, "definedName")):
         local_sheet = item.get("localSheetId")

@@ -8,18 +8,25 @@ links of the old sheet are put on the new one; only its content is new. A column
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
-from copy import deepcopy
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 
 from lxml import etree
 
 from xlhelpers.package.formulas.follow import Move, follow
+from xlhelpers.package.formulas.formula_text import sheet_names, tokens
+from xlhelpers.package.graft.sheet_rules import (
+    count_rules,
+    own_rules,
+    put_extensions,
+    put_rules,
+    put_validations,
+)
+from xlhelpers.package.graft.sheet_tree import adopt, holder_of, replace_kind
+from xlhelpers.package.parts.cell_looks import MixedFormats
 from xlhelpers.package.parts.parts import SheetPart, defined_names
 from xlhelpers.package.parts.relations import relations_of
 from xlhelpers.package.parts.xml_text import (
-    RELATIONSHIP,
-    STRICT_RELATIONSHIP,
     Element,
     child,
     children,
@@ -29,23 +36,16 @@ from xlhelpers.package.parts.xml_text import (
     relationship_id,
     sibling_name,
 )
-from xlhelpers.package.sheet.references import Area, area_name, parse_areas, parse_target
+from xlhelpers.package.sheet.references import Area, area_name, column_number, parse_areas
 from xlhelpers.package.sheet.sheet_bytes import frame_of
 from xlhelpers.package.zip.container import Package
 
-# the order that the format wants
-ORDER = (
-    *("sheetPr", "dimension", "sheetViews", "sheetFormatPr", "cols", "sheetData", "sheetCalcPr"),
-    *("sheetProtection", "protectedRanges", "scenarios", "autoFilter", "sortState"),
-    *("dataConsolidate", "customSheetViews", "mergeCells", "phoneticPr"),
-    *("conditionalFormatting", "dataValidations", "hyperlinks", "printOptions", "pageMargins"),
-    *("pageSetup", "headerFooter", "rowBreaks", "colBreaks", "customProperties", "cellWatches"),
-    *("ignoredErrors", "smartTags", "drawing", "legacyDrawing", "legacyDrawingHF", "picture"),
-    *("oleObjects", "controls", "webPublishItems", "tableParts", "extLst"),
-)
 PRINT_AREA = "_xlnm.Print_Area"
+PRINT_TITLES = "_xlnm.Print_Titles"
+PRINTED = (PRINT_AREA, PRINT_TITLES)
 # as they are on the old sheet, also where they were taken away
 WHOLE = ("sheetProtection", "printOptions", "pageSetup", "headerFooter")
+_TAB_PARTS = ("tabColor", "outlinePr", "pageSetUpPr")
 _VIEW = (
     *("zoomScale", "zoomScaleNormal", "zoomScalePageLayoutView", "zoomScaleSheetLayoutView"),
     *("view", "showGridLines", "showRowColHeaders", "showZeros", "showFormulas", "rightToLeft"),
@@ -56,21 +56,27 @@ _NUMBER = re.compile(rb'\br="([0-9]+)"')
 _HEIGHT = re.compile(rb'\bht="([0-9.]+)"')
 _BY_HAND = re.compile(rb'\bcustomHeight="(?:1|true)"')
 _HIDDEN = re.compile(rb'\bhidden="(?:1|true)"')
+_CELL_START = re.compile(rb'<c r="([A-Z]+)([0-9]+)"(?: s="([0-9]+)")?')
+_LEVEL = re.compile(rb'\boutlineLevel="([1-7])"')
 _ROW_LOOKS = re.compile(rb' (?:ht|customHeight|hidden)="[^"]*"')
-RowLooks = dict[int, tuple[float, bool]]
+# height (0 for the usual one), whether hidden, and level of the outline
+RowLooks = dict[int, tuple[float, bool, int]]
+# row and column of a cell -> format of a cell of the old sheet, and the aspects that it gives
+CellFormats = Mapping[tuple[int, int], tuple[int, frozenset[str]]]
 
 
 @dataclass(frozen=True)
 class OldLook:
     """What is set on a sheet: its tree without rows, rows by number, targets of its links.
 
-    `print_area` is the text of the name that says what is printed, "" for all of it.
+    `printed` holds the texts of the names that say what is printed, by name: the print area, and
+    the rows and columns that are printed on every page.
     """
 
     frame: Element
     rows: RowLooks
     links: Mapping[str, str]
-    print_area: str = ""
+    printed: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -78,8 +84,9 @@ class Look:
     """What goes over to a new sheet.
 
     `headings` is the row of the headings on the old sheet and on the new one; `rows` the new row
-    of each old row that is still there; `own_breaks` and `own_area` whether somebody set other
-    page breaks or another print area; `has_view` whether zoom, freeze and the like are known.
+    of each old row that is still there; `own_breaks` whether somebody set other page breaks, and
+    `own_printed` which of the names in `PRINTED` somebody set; `has_view` whether zoom, freeze and
+    the like are known; `formats` the formats of cells that somebody set, by new place.
     """
 
     old: OldLook
@@ -87,46 +94,54 @@ class Look:
     headings: tuple[int, int]
     rows: Mapping[int, int]
     own_breaks: bool = False
-    own_area: bool = False
+    own_printed: frozenset[str] = frozenset()
     has_view: bool = True
+    formats: CellFormats = field(default_factory=dict)
 
 
 def look_of(package: Package, sheet: SheetPart) -> OldLook:
     """Return what is set on a worksheet."""
     content = package.read(sheet.part)
     links = {link.id: link.target for link in relations_of(package, sheet.part) if link.external}
-    area = next(
-        (
-            name.text
-            for name in defined_names(package)
-            if name.local_sheet == sheet.position and name.name == PRINT_AREA
-        ),
-        "",
-    )
-    return OldLook(frame_of(content, sheet.part), row_looks(content), links, area)
+    printed = {
+        name.name: name.text
+        for name in defined_names(package)
+        if name.local_sheet == sheet.position and name.name in PRINTED
+    }
+    return OldLook(frame_of(content, sheet.part), row_looks(content), links, printed)
 
 
 def row_looks(content: bytes) -> RowLooks:
-    """Return height (0 for the usual one) and whether hidden, of rows where either was set."""
+    """Return what was set on rows, for those where anything was."""
     found: RowLooks = {}
     for match in _ROW.finditer(content):
         attributes = match[1]
         number, hidden = _NUMBER.search(attributes), bool(_HIDDEN.search(attributes))
         height = _HEIGHT.search(attributes) if _BY_HAND.search(attributes) else None
-        if number is not None and (hidden or height is not None):
-            found[int(number[1])] = (float(height[1]) if height else 0.0, hidden)
+        level = _LEVEL.search(attributes)
+        if number is not None and (hidden or height is not None or level is not None):
+            found[int(number[1])] = (
+                float(height[1]) if height else 0.0,
+                hidden,
+                int(level[1]) if level else 0,
+            )
     return found
 
 
-def moved_area(look: Look, name: str) -> str:
-    """Return the print area that somebody set, in the sheet of a name; "" where nobody did."""
-    target = parse_target(look.old.print_area)
-    if not look.own_area or target is None:
-        return ""
-    text, followed = follow(
-        look.old.print_area, {target[0].casefold(): replace(look.move, name=name)}
-    )
-    return text if followed else ""
+def moved_printed(look: Look, sheet: str) -> dict[str, str]:
+    """Return the print area and titles that somebody set, by name, in a sheet of this name.
+
+    "" where somebody took them away. What cannot go over is left out: the program's own counts.
+    """
+    found = {}
+    for name in look.own_printed:
+        text = look.old.printed.get(name, "")
+        scopes = [token.text for token in tokens(text) if token.kind == "sheet"]
+        before = next((one for scope in scopes for one in sheet_names(scope)), "")
+        moved, followed = follow(text, {before.casefold(): replace(look.move, name=sheet)})
+        if followed:
+            found[name] = moved
+    return found
 
 
 def breaks_of(frame: Element) -> tuple[int, ...]:
@@ -154,15 +169,17 @@ def put_on(frame: Element, look: Look) -> list[tuple[Element, str]]:
         _put_view(frame, old, look)
     _put_columns(frame, old, look.move)
     for kind in WHOLE:
-        _replace(frame, old, kind)
+        replace_kind(frame, old, kind)
     for kind in ("protectedRanges", "pageMargins", *_if_still(look.move, "colBreaks")):
         if child(old, kind) is not None:
-            _replace(frame, old, kind)
+            replace_kind(frame, old, kind)
     if look.own_breaks:
         _put_breaks(frame, look)
+    _put_merges(frame, look)
     _put_filter(frame, old, look.move)
-    _put_rules(frame, old, look.move)
-    _put_validations(frame, old, look.move)
+    put_rules(frame, old, look.move)
+    put_validations(frame, old, look.move)
+    put_extensions(frame, old, look.move)
     return _put_links(frame, look)
 
 
@@ -173,13 +190,31 @@ def put_on_rows(data: bytes, looks: RowLooks) -> bytes:
         look = looks.get(int(match[1]))
         if look is None:
             return match[0]
-        height, hidden = look
+        height, hidden, level = look
         rest = _ROW_LOOKS.sub(b"", match[2]) if height else match[2]
         more = b' ht="%s" customHeight="1"' % f"{height:g}".encode() if height else b""
         more += b' hidden="1"' if hidden and b' hidden="' not in rest else b""
+        more += b' outlineLevel="%d"' % level if level else b""
         return b'<row r="%s"%s%s%s>' % (match[1], rest, more, match[3])
 
     return _ROW_START.sub(change, data) if looks else data
+
+
+def put_on_cells(data: bytes, formats: CellFormats, mixed: MixedFormats) -> bytes:
+    """Return rows with the formats of cells that somebody set on the old sheet."""
+    columns: dict[bytes, int] = {}
+
+    def change(match: re.Match[bytes]) -> bytes:
+        letters = match[1]
+        if letters not in columns:
+            columns[letters] = column_number(letters.decode())
+        set_ = formats.get((int(match[2]), columns[letters]))
+        if set_ is None:
+            return match[0]
+        number = mixed.number(int(match[3] or 0), *set_)
+        return b'<c r="%s%s" s="%d"' % (letters, match[2], number)
+
+    return _CELL_START.sub(change, data) if formats else data
 
 
 def moved_rows(look: Look) -> RowLooks:
@@ -191,57 +226,19 @@ def _if_still(move: Move, *kinds: str) -> tuple[str, ...]:
     return kinds if all(old == new for old, new in move.columns.items()) else ()
 
 
-def _adopt(element: Element, like: Element) -> Element:
-    """Return a copy of an element in the namespace of another tree."""
-    copy = deepcopy(element)
-    ours, theirs = etree.QName(like).namespace, etree.QName(element).namespace
-    for item in copy.iter(etree.Element):
-        if ours != theirs and etree.QName(item).namespace == theirs:
-            item.tag = f"{{{ours}}}{local(item)}"
-        for name in list(item.attrib):
-            if etree.QName(name).namespace in (RELATIONSHIP, STRICT_RELATIONSHIP):
-                del item.attrib[name]  # the relation stays behind
-    copy.tail = None
-    etree.cleanup_namespaces(copy)
-    return copy
-
-
-def _insert(frame: Element, element: Element) -> None:
-    """Put an element among the children of a worksheet, where the format wants it."""
-    place = ORDER.index(local(element))
-    for index, item in enumerate(frame):
-        if local(item) in ORDER and ORDER.index(local(item)) > place:
-            frame.insert(index, element)
-            return
-    frame.append(element)
-
-
-def _replace(frame: Element, old: Element, kind: str) -> None:
-    for item in list(children(frame, kind)):
-        frame.remove(item)
-    for item in children(old, kind):
-        _insert(frame, _adopt(item, frame))
-
-
-def _holder(frame: Element, kind: str) -> Element:
-    found = child(frame, kind)
-    if found is None:
-        found = etree.Element(sibling_name(frame[0], kind))
-        _insert(frame, found)
-    return found
-
-
 def _put_tab(frame: Element, old: Element) -> None:
-    """The colour of the tab, and whether it is printed to fit the page."""
+    """The colour of the tab, whether it is printed to fit the page, and its outline."""
+    levels = child(old, "sheetFormatPr")
+    for name in ("outlineLevelRow", "outlineLevelCol"):
+        if levels is not None and levels.get(name) is not None:
+            holder_of(frame, "sheetFormatPr").set(name, str(levels.get(name)))
     before = child(old, "sheetPr")
     if before is None:
         return
-    now = _holder(frame, "sheetPr")
-    for position, kind in ((0, "tabColor"), (len(now), "pageSetUpPr")):
-        for item in list(children(now, kind)):
-            now.remove(item)
-        for item in children(before, kind):
-            now.insert(position, _adopt(item, frame))
+    now = holder_of(frame, "sheetPr")
+    for item in [item for item in now if local(item) in _TAB_PARTS]:
+        now.remove(item)
+    now.extend(adopt(item, frame) for kind in _TAB_PARTS for item in children(before, kind))
 
 
 def _put_view(frame: Element, old: Element, look: Look) -> None:
@@ -261,7 +258,7 @@ def _put_view(frame: Element, old: Element, look: Look) -> None:
     for item in [item for item in now if local(item) in ("pane", "selection")]:
         now.remove(item)
     for index, item in enumerate(i for i in before if local(i) in ("pane", "selection")):
-        now.insert(index, _adopt(item, frame))
+        now.insert(index, adopt(item, frame))
 
 
 def _split(pane: Element | None) -> tuple[int, int]:
@@ -296,7 +293,7 @@ def _put_columns(frame: Element, old: Element, move: Move) -> None:
             wanted[new]["style"] = style
     if not wanted:
         return
-    holder = _holder(frame, "cols")
+    holder = holder_of(frame, "cols")
     for item in list(holder):
         holder.remove(item)
     for column in sorted(wanted):
@@ -319,12 +316,34 @@ def _put_breaks(frame: Element, look: Look) -> None:
     )
     if not rows:
         return
-    holder = _holder(frame, "rowBreaks")
+    holder = holder_of(frame, "rowBreaks")
     holder.set("count", str(len(rows)))
     holder.set("manualBreakCount", str(len(rows)))
     for row in rows:
         name = sibling_name(holder, "brk")
         etree.SubElement(holder, name, {"id": str(row), "max": "16383", "man": "1"})
+
+
+def _put_merges(frame: Element, look: Look) -> None:
+    """Own merged cells of one row; those of the program stay as they are."""
+    present = merged_areas(frame)
+    for area in sorted(merged_areas(look.old.frame) - present):
+        moved = _same_cells(area, look)
+        if moved is None or any(_overlap(moved, other) for other in present):
+            continue
+        present |= {moved}
+        holder = holder_of(frame, "mergeCells")
+        etree.SubElement(holder, sibling_name(holder, "mergeCell"), {"ref": area_name(moved)})
+        holder.set("count", str(len(holder)))
+
+
+def merged_areas(frame: Element) -> set[Area]:
+    """Return the areas of merged cells."""
+    return set(parse_areas(item.get("ref") for item in descendants(frame, "mergeCell")))
+
+
+def _overlap(one: Area, other: Area) -> bool:
+    return one[0] <= other[2] and other[0] <= one[2] and one[1] <= other[3] and other[1] <= one[3]
 
 
 def _put_filter(frame: Element, old: Element, move: Move) -> None:
@@ -336,77 +355,33 @@ def _put_filter(frame: Element, old: Element, move: Move) -> None:
     for item in children(before, "filterColumn"):
         new = move.columns.get(integer(item.get("colId")) + offset)
         if new is not None:
-            copy = _adopt(item, frame)
+            copy = adopt(item, frame)
             copy.set("colId", str(new - 1))
             now.append(copy)
 
 
-def _key(kind: str, element: Element) -> tuple[str, ...]:
-    """What makes two rules the same, wherever they stand."""
-    texts = [item.text or "" for item in element if local(item).startswith("formula")]
-    return (
-        kind,
-        str(element.get("type", "")),
-        str(element.get("operator", "")),
-        *(re.sub(r"[0-9]+", "#", "".join(text.split())).casefold() for text in texts),
-    )
+def lost_settings(frame: Element, look: Look) -> dict[str, int]:
+    """Return what somebody set on the old sheet that has no place on the new one, with counts.
+
+    Kinds are `rules`, `validations`, `links` and `breaks` between columns. `frame` is the tree of
+    the new sheet before anything is put on it; it is changed.
+    """
+    wanted = own_rules(frame, look.old.frame) | _count_settings(look.old.frame)
+    before = count_rules(frame)
+    put_on(frame, look)
+    after = count_rules(frame)
+    there = {kind: after[kind] - before[kind] for kind in after} | _count_settings(frame)
+    lost = {kind: count - there[kind] for kind, count in wanted.items()}
+    return {kind: count for kind, count in lost.items() if count > 0}
 
 
-def _moved_areas(areas: str, move: Move) -> str:
-    """Return areas in their new places; those whose columns are gone or apart are left out."""
-    moved = []
-    for area in parse_areas([areas]):
-        text, followed = follow(f"S!{area_name(area)}", {"s": _as_sheet(move)})
-        if followed:
-            moved.append(text.partition("!")[2])
-    return " ".join(moved)
-
-
-def _as_sheet(move: Move) -> Move:
-    return Move("S", move.columns, move.first, move.down)
-
-
-def _put_rules(frame: Element, old: Element, move: Move) -> None:
-    """Own conditional formats, below the program's own in rank."""
-    present = {
-        _key("rule", rule)
-        for holder in children(frame, "conditionalFormatting")
-        for rule in children(holder, "cfRule")
+def _count_settings(frame: Element) -> dict[str, int]:
+    """How many links lead out of the workbook, and how many pages begin at a column."""
+    links = descendants(frame, "hyperlink")
+    return {
+        "links": sum(link.get("location") is None for link in links),
+        "breaks": sum(1 for holder in children(frame, "colBreaks") for _ in holder),
     }
-    rank = max((integer(rule.get("priority")) for rule in descendants(frame, "cfRule")), default=0)
-    for holder in children(old, "conditionalFormatting"):
-        own = [rule for rule in children(holder, "cfRule") if _key("rule", rule) not in present]
-        areas = _moved_areas(str(holder.get("sqref", "")), move)
-        if not own or not areas:
-            continue
-        copy = _adopt(holder, frame)
-        copy.set("sqref", areas)
-        kept = {_key("rule", rule) for rule in own}
-        for rule in list(children(copy, "cfRule")):
-            if _key("rule", rule) not in kept:
-                copy.remove(rule)
-                continue
-            rank += 1
-            rule.set("priority", str(rank))
-        _insert(frame, copy)
-
-
-def _put_validations(frame: Element, old: Element, move: Move) -> None:
-    present = {
-        _key("validation", item)
-        for holder in children(frame, "dataValidations")
-        for item in children(holder, "dataValidation")
-    }
-    for holder in children(old, "dataValidations"):
-        for item in children(holder, "dataValidation"):
-            areas = _moved_areas(str(item.get("sqref", "")), move)
-            if not areas or _key("validation", item) in present:
-                continue
-            now = _holder(frame, "dataValidations")
-            copy = _adopt(item, frame)
-            copy.set("sqref", areas)
-            now.append(copy)
-            now.set("count", str(len(now)))
 
 
 def _put_links(frame: Element, look: Look) -> list[tuple[Element, str]]:
@@ -415,23 +390,26 @@ def _put_links(frame: Element, look: Look) -> list[tuple[Element, str]]:
     }
     outside = []
     for item in descendants(look.old.frame, "hyperlink"):
-        areas = list(_same_cells(parse_areas([item.get("ref")]), look))
-        if not areas or areas[0] in taken:
+        areas = parse_areas([item.get("ref")])
+        area = _same_cells(areas[0], look) if areas else None
+        if area is None or area in taken:
             continue
         identifier = relationship_id(item)
         target = look.old.links.get(identifier or "")
         if identifier and target is None:
             continue
-        copy = _adopt(item, frame)
-        copy.set("ref", area_name(areas[0]))
-        _holder(frame, "hyperlinks").append(copy)
+        copy = adopt(item, frame)
+        copy.set("ref", area_name(area))
+        holder_of(frame, "hyperlinks").append(copy)
         if target is not None:
             outside.append((copy, target))
     return outside
 
 
-def _same_cells(areas: tuple[Area, ...], look: Look) -> Iterator[Area]:
-    for top, left, bottom, right in areas:
-        rows, columns = look.rows.get(top), look.move.columns.get(left)
-        if rows and columns and (top, left) == (bottom, right):
-            yield (rows, columns, rows, columns)
+def _same_cells(area: Area, look: Look) -> Area | None:
+    """Return where cells of one row are now, None where they are gone or apart."""
+    top, left, bottom, right = area
+    row, first, last = look.rows.get(top), look.move.columns.get(left), look.move.columns.get(right)
+    if not row or not first or not last or top != bottom or last - first != right - left:
+        return None
+    return (row, first, row, last)

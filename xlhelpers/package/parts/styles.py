@@ -251,10 +251,10 @@ def _items(root: Element, listed: str) -> list[Element]:
     return [] if found is None else [item for item in found if local(item)]
 
 
-def _key(element: Element) -> Key:
+def normal_form(element: Element) -> Key:
     """The element in one normal form, whatever its prefixes and the order of its attributes."""
     attributes = tuple(sorted((str(name), str(value)) for name, value in element.items()))
-    parts = tuple(_key(item) for item in element if local(item))
+    parts = tuple(normal_form(item) for item in element if local(item))
     return local(element), attributes, parts
 
 
@@ -317,10 +317,10 @@ class _Merger:
         if listed not in self._keys:
             keys: dict[Key, int] = {}
             for index, element in enumerate(_items(self.ours, listed)):
-                keys.setdefault(_key(element), index)
+                keys.setdefault(normal_form(element), index)
             self._keys[listed] = keys
         keys = self._keys[listed]
-        key = _key(item)
+        key = normal_form(item)
         if key in keys:
             return keys[key]
         index = len(_items(self.ours, listed))

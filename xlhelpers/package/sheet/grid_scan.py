@@ -21,6 +21,7 @@ from xlhelpers.package.sheet import tag_scan
 from xlhelpers.package.sheet.cell_set import CellSet
 from xlhelpers.package.sheet.cell_text import is_filled, text_of, unescape
 from xlhelpers.package.sheet.references import column_number, parse_cell
+from xlhelpers.package.sheet.row_repeats import Run, take_out_repeats
 from xlhelpers.package.sheet.sheet_bytes import middle, plain, whole_rows
 from xlhelpers.package.sheet.tag_scan import Cells, Tags
 
@@ -34,6 +35,7 @@ class CellError:
 
 Value = float | str | bool | None | CellError
 Integers = NDArray[np.int64]
+Indices = NDArray[np.int64]
 PORTION = 100_000
 
 
@@ -91,7 +93,17 @@ class CellCollector:
         self, rows: Integers, columns: Integers, styles: Integers, values: NDArray[np.object_]
     ) -> None:
         """Add many cells; small numbers and only those values that are there are kept."""
-        valued = np.flatnonzero(is_filled(values))
+        self.add_filled(rows, columns, styles, values, np.flatnonzero(is_filled(values)))
+
+    def add_filled(
+        self,
+        rows: Integers,
+        columns: Integers,
+        styles: Integers,
+        values: NDArray[np.object_],
+        valued: Indices,
+    ) -> None:
+        """Add many cells; it is known which of them hold a value."""
         # What lies outside any sheet is told later, by its number; the number must survive.
         places = [np.minimum(item, 2**31 - 1).astype(np.int32) for item in (rows, columns, styles)]
         self._portions.append(
@@ -204,11 +216,9 @@ def _days(text: str, epoch: datetime) -> float | None:
     return None
 
 
-Indices = NDArray[np.int64]
 _ROW_NUMBER = re.compile(rb'(?:^| )r="([1-9][0-9]{0,6})"')
 _HIDDEN = re.compile(rb' hidden="([a-z0-9]+)"')
 NOWHERE = (0, 0)
-_NEVER_IN_XML = bytes(code for code in range(32) if code not in (9, 10))
 
 
 def scan(data: bytes, collector: CellCollector) -> bool:
@@ -244,78 +254,123 @@ def _take_rows(rows: bytes, collector: CellCollector) -> bool:
     rows = rows.strip()
     if not rows:
         return True
-    if len(rows.translate(None, _NEVER_IN_XML)) != len(rows):
-        return False
-    rows.decode()
+    rows, runs = take_out_repeats(rows)
+    if not rows.isascii():
+        rows.decode()
     tags = tag_scan.find_tags(rows)
     cells = None if tags is None else tag_scan.read_names(rows, tags)
-    hidden = None if tags is None else _hidden_rows(rows, tags)
-    if tags is None or cells is None or hidden is None:
+    if tags is None or cells is None or not _take_hidden_rows(rows, tags, runs, collector):
         return False
-    collector.hidden |= hidden
-    return _take_cells(_Rows(rows, tags), cells, collector)
+    return _take_cells(_Rows(rows, tags), cells, runs, collector)
 
 
-def _hidden_rows(rows: bytes, tags: Tags) -> set[int] | None:
-    """Numbers of the hidden rows; None where a row has no number."""
+def _take_hidden_rows(rows: bytes, tags: Tags, runs: list[Run], collector: CellCollector) -> bool:
+    """Note the hidden rows; False where a row has no number, or others repeat rows out of order."""
     at = (tags.kinds == tag_scan.ROW) | (tags.kinds == tag_scan.ROW_EMPTY)
-    hidden = set()
+    numbers, hidden = [], set()
     for start, end in zip(tags.begins[at].tolist(), tags.ends[at].tolist(), strict=True):
         attributes = rows[start + len(b"<row ") : end]
         number = _ROW_NUMBER.search(attributes)
         if number is None:
-            return None
+            return False
+        numbers.append(int(number[1]))
         mark = _HIDDEN.search(attributes) if b"hidden" in attributes else None
         if mark is not None and is_true(mark[1].decode()):
-            hidden.add(int(number[1]))
-    return hidden
+            hidden.add(numbers[-1])
+    hidden.update(*(run.repeats for run in runs if run.row in hidden))
+    collector.hidden |= hidden
+    return not runs or numbers == sorted(set(numbers))
 
 
 class _Rows:
     """Some rows while their cells are taken: the texts of each kind of tag, and their cells."""
 
     def __init__(self, rows: bytes, tags: Tags) -> None:
-        opened = (tags.kinds == tag_scan.CELL) | (tags.kinds == tag_scan.CELL_EMPTY)
         self._rows, self._tags = rows, tags
-        self._cell_of_tag = np.cumsum(opened) - 1
+        self._opened = (tags.kinds == tag_scan.CELL) | (tags.kinds == tag_scan.CELL_EMPTY)
+        self._cell_of_tag = np.cumsum(self._opened) - 1
 
     def owners(self, kind: int) -> Indices:
         """For each tag of a kind the cell, counted from 0, in which it stands."""
         found: Indices = self._cell_of_tag[self._tags.kinds == kind]
         return found
 
-    def texts(self, kind: int) -> list[bytes]:
-        """For each tag of a kind what follows it up to the next tag."""
-        rows = self._rows
-        return [rows[start:end] for start, end in self._tags.spans(kind)]
+    def texts(self, kind: int) -> tuple[Indices, list[bytes]]:
+        """The cells in which a tag of a kind has a text behind it, and these texts."""
+        rows, (starts, ends) = self._rows, self._tags.spans(kind)
+        at = np.flatnonzero(ends > starts)
+        spans = zip(starts[at].tolist(), ends[at].tolist(), strict=True)
+        return self.owners(kind)[at], [rows[start:end] for start, end in spans]
+
+    def with_repeats(self, rows: Integers, runs: list[Run]) -> tuple[Indices, Integers]:
+        """The cells and their rows with those of the rows that repeat a row behind them."""
+        at, numbers = [np.arange(len(rows))], [rows]
+        if runs:
+            row_of_cell = np.cumsum(self._tags.kinds == tag_scan.ROW)[self._opened] - 1
+            places = np.array([run.place for run in runs])
+            bounds = np.searchsorted(row_of_cell, np.stack([places, places + 1])).T
+        for run, (start, end) in zip(runs, bounds.tolist() if runs else (), strict=True):
+            here = np.arange(start, end)
+            at.append(np.tile(here, len(run.repeats)))
+            numbers.append(np.repeat(run.repeats, len(here)))
+        return np.concatenate(at), np.concatenate(numbers)
 
 
-def _take_cells(rows: _Rows, cells: Cells, collector: CellCollector) -> bool:
+def _take_cells(rows: _Rows, cells: Cells, runs: list[Run], collector: CellCollector) -> bool:
     values = np.full(len(cells.rows), None, dtype=object)
-    owners, texts = rows.owners(tag_scan.VALUE), rows.texts(tag_scan.VALUE)
-    inline, blank = rows.owners(tag_scan.TEXT), rows.owners(tag_scan.TEXT_EMPTY)
-    written = np.concatenate([inline, blank])
-    kinds = cells.kinds[owners]
+    with_value = rows.owners(tag_scan.VALUE)
+    written = np.concatenate([rows.owners(tag_scan.TEXT), rows.owners(tag_scan.TEXT_EMPTY)])
     if (
-        (kinds == tag_scan.INLINE_TEXT).any()
+        (cells.kinds[with_value] == tag_scan.INLINE_TEXT).any()
         or (cells.kinds[rows.owners(tag_scan.VALUE_EMPTY)] == tag_scan.PLAIN_TEXT).any()
         or (cells.kinds[written] != tag_scan.INLINE_TEXT).any()
     ):
         return False
-    for kind in np.unique(kinds).tolist():
+    # an empty text is a value, an empty number is none
+    values[with_value[cells.kinds[with_value] == tag_scan.PLAIN_TEXT]] = ""
+    values[written] = ""
+    owners, texts = rows.texts(tag_scan.VALUE)
+    kinds = cells.kinds[owners]
+    for kind in np.flatnonzero(np.bincount(kinds)).tolist():
         here = np.flatnonzero(kinds == kind)
         found = _values([texts[k] for k in here.tolist()], kind, collector)
         if found is None:
             return False
         values[owners[here]] = found
-    written_texts = rows.texts(tag_scan.TEXT)
+    owners, texts = rows.texts(tag_scan.TEXT)
     # Many texts stand in many cells: each is understood once and kept once.
-    understood = {text: unescape(plain(text)) for text in set(written_texts)}
-    values[inline] = _objects([understood[text] for text in written_texts])
-    values[blank] = ""
-    _take_formulas(rows, cells, values, collector)
-    collector.add(cells.rows, cells.columns, cells.styles, values)
+    understood = {text: unescape(plain(text)) for text in set(texts)}
+    values[owners] = _objects([understood[text] for text in texts])
+    _collect(rows, cells, values, runs, collector)
     return True
+
+
+def _collect(
+    rows: _Rows,
+    cells: Cells,
+    values: NDArray[np.object_],
+    runs: list[Run],
+    collector: CellCollector,
+) -> None:
+    """Give the collector the cells that were read, and those of the rows that repeat a row."""
+    at, numbers = rows.with_repeats(cells.rows, runs)
+    columns, filled = cells.columns[at], is_filled(values)
+    filled_cells = np.flatnonzero(filled[at])
+    collector.add_filled(numbers, columns, cells.styles[at], values[at], filled_cells)
+    owners, texts = rows.texts(tag_scan.FORMULA)
+    text_of = np.full(len(values), -1)
+    text_of[owners] = np.arange(len(texts))
+    with_text = np.flatnonzero(text_of[at] >= 0)
+    here = [texts[k] for k in text_of[at][with_text].tolist()]
+    collector.formulas.add(numbers[with_text], columns[with_text], here)
+    formula = np.zeros(len(values), dtype=bool)
+    formula[rows.owners(tag_scan.FORMULA)] = formula[rows.owners(tag_scan.FORMULA_EMPTY)] = True
+    without_text = np.flatnonzero((formula & (text_of < 0))[at])
+    collector.formulas.add_blank(numbers[without_text], columns[without_text])
+    calculated = filled
+    calculated[rows.owners(tag_scan.TEXT)] = calculated[rows.owners(tag_scan.TEXT_EMPTY)] = False
+    gone = np.flatnonzero((formula & ~calculated)[at])
+    collector.add_uncalculated(numbers[gone], columns[gone])
 
 
 def _objects(items: Sequence[object]) -> NDArray[np.object_]:
@@ -338,17 +393,3 @@ def _values(texts: list[bytes], kind: int, collector: CellCollector) -> NDArray[
     return _objects(
         [collector.value_of(name, plain(text), NOWHERE) if text else empty for text in texts]
     )
-
-
-def _take_formulas(
-    rows: _Rows, cells: Cells, values: NDArray[np.object_], collector: CellCollector
-) -> None:
-    empty = rows.owners(tag_scan.FORMULA_EMPTY)
-    formulas = [*rows.texts(tag_scan.FORMULA), *[b""] * len(empty)]
-    at = np.concatenate([rows.owners(tag_scan.FORMULA), empty])
-    collector.formulas.add(cells.rows[at], cells.columns[at], formulas)
-    missing = np.ones(len(values), dtype=bool)
-    missing[rows.owners(tag_scan.VALUE)] = False
-    missing |= ~is_filled(values)
-    gone = at[missing[at]]
-    collector.add_uncalculated(cells.rows[gone], cells.columns[gone])

@@ -138,6 +138,18 @@ def values_of(long: LongRows) -> NDArray[np.object_]:
     return found
 
 
+def looks_of(long: LongRows) -> NDArray[np.int32]:
+    """Number of the format of each cell in the scratch workbook."""
+    found = np.zeros((len(long.rows), len(long.columns)), dtype=np.int32)
+    for at, column in enumerate(long.columns):
+        if isinstance(column, WordColumn):
+            words = np.array([word.look for word in column.words], dtype=np.int32)
+            found[:, at] = words[column.codes]
+        else:
+            found[:, at] = column.looks
+    return found
+
+
 def formulas_of(long: LongRows) -> Iterator[tuple[int, int, str]]:
     """Row, column and text of each formula."""
     for at, column in enumerate(long.columns, 1):

@@ -20,7 +20,7 @@ from xlhelpers.package.sheet.references import MAX_COLUMN, MAX_ROW, column_numbe
 CELL = b'<c r="'
 ROW_END = b"</row>"
 PIECE = 1_000_000
-_UNUSUAL = (b"<!", b"<sheetData/>")
+_RARE = 10_000
 _ENCODING = re.compile(rb"<\?xml[^>]*?encoding=[\"']([^\"']+)")
 _ATTRIBUTES = rb'(?: [\w:.\-]+="[^"<>]*")*'
 _ROW = re.compile(rb"<row(" + _ATTRIBUTES + rb") ?(/?)>")
@@ -49,12 +49,23 @@ def middle(data: bytes) -> tuple[int, int] | None:
     """Where the rows of a worksheet begin and end; None where it is written unusually."""
     declared = _ENCODING.match(data[:200].removeprefix(b"\xef\xbb\xbf"))
     usual = declared is None or declared[1].upper() == b"UTF-8"
-    if not usual or any(mark in data for mark in _UNUSUAL) or data.count(b"<?") > 1:
+    # behind the declaration, which may stand behind a mark of the byte order
+    if not usual or _holds(data, b"<!", 0) or _holds(data, b"<?", 5):
         return None
-    opening, closing = data.find(b"<sheetData>"), data.find(b"</sheetData>")
-    if not 0 <= opening < closing or data.count(b"<sheetData") != 1:
+    opening, closing = data.find(b"<sheetData>"), data.rfind(b"</sheetData>")
+    if not 0 <= opening < closing or data.count(b"sheetData") != 2:
         return None
     return opening + len(b"<sheetData>"), closing
+
+
+def _holds(data: bytes, mark: bytes, start: int) -> bool:
+    """Whether two signs stand side by side; the second alone is found sooner while it is rare."""
+    at = data.find(mark[1:], start)
+    for _ in range(_RARE):
+        if at < 1 or data[at - 1] == mark[0]:
+            return at > 0
+        at = data.find(mark[1:], at + 1)
+    return data.find(mark, at - 1) >= 0
 
 
 def frame_of(data: bytes, part: str) -> Element:

@@ -54,6 +54,11 @@ _NAMES = {
     b"v/>": VALUE,
     b"v xm": VALUE,
 }
+_WORDS = np.array([int.from_bytes(name, "little") for name in _NAMES], dtype=np.uint32)
+_MASKS = np.array([(1 << (8 * len(name))) - 1 for name in _NAMES], dtype=np.uint32)
+_KINDS_BY_NAME = np.array(list(_NAMES.values()), dtype=np.int8)
+_LIKELY = np.zeros(2**16, dtype=np.int8)
+_LIKELY[_WORDS & np.uint32(0xFFFF)] = np.arange(len(_NAMES))
 _EMPTY = {
     ROW: ROW_EMPTY,
     CELL: CELL_EMPTY,
@@ -99,10 +104,10 @@ class Tags:
     ends: Numbers
     kinds: NDArray[np.int8]
 
-    def spans(self, kind: int) -> list[tuple[int, int]]:
+    def spans(self, kind: int) -> tuple[Numbers, Numbers]:
         """Where the text after each tag of a kind begins and ends."""
         at = np.flatnonzero(self.kinds == kind)
-        return list(zip((self.ends[at] + 1).tolist(), self.begins[at + 1].tolist(), strict=True))
+        return self.ends[at] + 1, self.begins[at + 1]
 
 
 @dataclass(frozen=True)
@@ -118,6 +123,9 @@ class Cells:
 def find_tags(rows: bytes) -> Tags | None:
     """All tags of some whole rows; None where anything but plain cells stands among them."""
     data = np.frombuffer(rows + b"\x00" * MARGIN, dtype=np.uint8)
+    control = data[: len(rows)][data[: len(rows)] < ord(" ")]
+    if (~_SPACES[control] | (control == ord("\r"))).any():
+        return None
     begins, ends = np.flatnonzero(data == ord("<")), np.flatnonzero(data == ord(">"))
     if len(begins) != len(ends) or not len(begins):
         return None
@@ -132,12 +140,12 @@ def find_tags(rows: bytes) -> Tags | None:
 
 
 def _kinds(data: Bytes, begins: Numbers, ends: Numbers) -> NDArray[np.int8] | None:
-    first = [data[begins + 1 + k].astype(np.uint32) << (8 * k) for k in range(4)]
-    words = first[0] | first[1] | first[2] | first[3]
-    kinds = np.full(len(begins), -1, dtype=np.int8)
-    for name, kind in _NAMES.items():
-        mask = np.uint32((1 << (8 * len(name))) - 1)
-        kinds[words & mask == int.from_bytes(name, "little")] = kind
+    words = np.zeros(len(begins), dtype=np.uint32)
+    for k in range(4):
+        words |= data[begins + (1 + k)].astype(np.uint32) << np.uint32(8 * k)
+    # the first two signs tell which name it can be
+    likely = _LIKELY[words & np.uint32(0xFFFF)]
+    kinds = np.where(words & _MASKS[likely] == _WORDS[likely], _KINDS_BY_NAME[likely], np.int8(-1))
     empty = data[ends - 1] == ord("/")
     for kind, closed in _EMPTY.items():
         kinds[empty & (kinds == kind)] = closed
@@ -170,15 +178,14 @@ def read_names(rows: bytes, tags: Tags) -> Cells | None:
     styles, after = _digits(data, place + 4, 6)
     good &= ~styled | ((after > place + 4) & (data[after] == ord('"')))
     place, styles = np.where(styled, after + 1, place), np.where(styled, styles, 0)
-    typed = _stands(data, place, b' t="')
-    kinds, after = np.zeros(len(at), dtype=np.int8), place
-    known = ~typed
+    typed = np.flatnonzero(_stands(data, place, b' t="'))
+    kinds, after = np.zeros(len(at), dtype=np.int8), place.copy()
     for kind, word in enumerate(KINDS):
-        of_kind = typed & _stands(data, place + 4, word)
+        of_kind = typed[_stands(data, place[typed] + 4, word)]
         kinds[of_kind] = kind
-        known |= of_kind
-        after = np.where(of_kind, place + 4 + len(word), after)
-    good &= known & (after + (tags.kinds[at] == CELL_EMPTY) == tags.ends[at])
+        after[of_kind] += 4 + len(word)
+    # a type that is not known leaves its cell unfinished
+    good &= (after + (tags.kinds[at] == CELL_EMPTY)) == tags.ends[at]
     return Cells(numbers, columns, styles, kinds) if good.all() else None
 
 
@@ -196,6 +203,8 @@ def _letters(data: Bytes, place: Numbers) -> tuple[Numbers, Numbers]:
     for _ in range(3):
         letters = data[place]
         going = going & (letters >= ord("A")) & (letters <= ord("Z"))
+        if not going.any():
+            break
         columns = np.where(going, columns * 26 + letters - 64, columns)
         place = place + going
     return columns, place
@@ -207,6 +216,8 @@ def _digits(data: Bytes, place: Numbers, most: int) -> tuple[Numbers, Numbers]:
     for _ in range(most):
         digits = data[place]
         going = going & (digits >= ord("0")) & (digits <= ord("9"))
+        if not going.any():
+            break
         numbers = np.where(going, numbers * 10 + digits - 48, numbers)
         place = place + going
     return numbers, place

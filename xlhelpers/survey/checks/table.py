@@ -251,9 +251,9 @@ CHECKS: tuple[Check, ...] = (
     Check("radii-missing", "error", "paper", "lines", RADIUS_FIELDS, DEFINITION,
           completeness.radii_missing,
           message="The {missing} missing, so there is no crown width.",
-          action="Check the paper sheet and type them. Type 0 where the crown does not reach past "
-                 "the stem. If they were not measured, type the reason: NOT SAFE, NO ACCESS, NOT "
-                 "SEEN, NOT ASKED or UNREADABLE.", is_missing=True),
+          action="Check the paper sheet and type what is missing. Type 0 where the crown does not "
+                 "reach past the stem. If it was not measured, type the reason: NOT SAFE, NO "
+                 "ACCESS, NOT SEEN, NOT ASKED or UNREADABLE.", is_missing=True),
     Check("radii-unasked", "warning", "paper", "trees", RADIUS_FIELDS, DEFINITION,
           completeness.radii_unasked,
           message="Crown radii are entered, but the survey rules say “{crown_widths}” for crown "

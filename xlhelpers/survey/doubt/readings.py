@@ -6,6 +6,8 @@ Its heights come from the same functions as those of the survey itself.
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, fields, replace
+from functools import cached_property
+from math import isfinite, isnan
 from typing import Any
 
 import numpy as np
@@ -52,14 +54,26 @@ class Sheet:
 
     def is_same(self, one: int, other: int) -> bool:
         """Return whether two rows come to the same numbers and the same scale."""
-        return self.columns["scale"][one] == self.columns["scale"][other] and all(
-            np.isclose(self.columns[name][one], self.columns[name][other], equal_nan=True)
-            for name in NUMBERS
+        return bool(self.columns["scale"][one] == self.columns["scale"][other]) and all(
+            map(_is_close, self._rows[one], self._rows[other])
         )
+
+    @cached_property
+    def _rows(self) -> list[list[float]]:
+        rows: list[list[float]] = np.stack([self.columns[name] for name in NUMBERS], 1).tolist()
+        return rows
 
     def __len__(self) -> int:
         """Return the number of supposed lines."""
         return len(self.line)
+
+
+def _is_close(one: float, other: float) -> bool:
+    """Whether two numbers are the same but for rounding, or both unknown."""
+    # as numpy.isclose, in a fiftieth of the time for a single pair
+    if one == other or (isnan(one) and isnan(other)):
+        return True
+    return isfinite(other) and abs(one - other) <= 1e-8 + 1e-5 * abs(other)
 
 
 @dataclass(frozen=True)

@@ -99,6 +99,6 @@ def _rows(trees: pd.DataFrame, table: pd.DataFrame) -> NDArray[np.int64]:
     for level in LEVELS:
         own = table[table["level"] == level]
         where = dict(zip(own["name"], own.index, strict=True))
-        found = pd.Series(keys[level]).map(where).fillna(-1).to_numpy(dtype=np.int64)
-        row = np.where(row < 0, found, row)
+        waiting = np.flatnonzero(row < 0)
+        row[waiting] = [where.get(key, -1) for key in keys[level][waiting].tolist()]
     return row

@@ -66,6 +66,12 @@ _USED_IN: dict[str, tuple[tuple[str, str], ...]] = {
     ),
 }
 _CONVERTED = "the numbers were converted"
+_FIRST_RULE = "the first workbook's rule is used"
+_OF_WIDTHS = dict.fromkeys(
+    ("crown_widths", "width_directions"),
+    f"{_FIRST_RULE}, but this workbook's crown widths were taken in another way: do not compare "
+    "them",
+)
 _FULL_NAME = "the joint list has another meaning, or none, for it; the full name is used"
 _KEPT = (
     "all lines are kept; the next fill shows if they are set-ups of one tree or two trees "
@@ -176,7 +182,7 @@ def _merge_rules(
         rules[item.name] = float(f"{shown[0]:.10g}") if isinstance(shown[0], float) else shown[0]
         for book, value, other in zip(books, values, shown, strict=True):
             if item.name not in of_target and not same_value(value, values[0]):
-                note_other(book, item, other, "the first workbook's rule is used")
+                note_other(book, item, other, _OF_WIDTHS.get(item.name, _FIRST_RULE))
     rules |= of_target
     for name in of_target:
         for book in books:

@@ -5,6 +5,7 @@ from typing import Any
 
 import pandas as pd
 
+from xlhelpers.fields.choices import EYE_HEIGHT_WORDS
 from xlhelpers.fields.places import PLOTS
 from xlhelpers.survey.merging.values import (
     Book,
@@ -14,14 +15,19 @@ from xlhelpers.survey.merging.values import (
     is_blank,
     same_value,
 )
-from xlhelpers.survey.setups.ways import resolve_ways
+from xlhelpers.survey.setups.ways import BY_EYE, resolve_ways
 from xlhelpers.survey.typed.folding import fold
-from xlhelpers.survey.typed.words import identifier_key
+from xlhelpers.survey.typed.words import closing_word, identifier_key
 
 # what a line takes from its plot unless it says so itself
 _FOR_THE_LINES = ("instrument", "scale", "distance_kind")
 _PLANNED = ("", "later")
 _BOTH_KEPT = "both rows of the plot are kept; its lines keep their own instrument and scale"
+# what no line can say for itself
+_FIRST_COUNTS = {
+    "distance_to": "both rows of the plot are kept; the first counts for all lines, so heights may "
+    "differ from those in this workbook"
+}
 
 
 def merge_plots(
@@ -60,7 +66,7 @@ def merge_plots(
                 standing[key] = (here[0], stands, here[2] or measured)
                 continue
             conflicts += [
-                _conflict(row, name, stands[name], _BOTH_KEPT)
+                _conflict(row, name, stands[name], _FIRST_COUNTS.get(name, _BOTH_KEPT))
                 for name in different or _unlike(stands, row)
             ]
             rows.append(row)
@@ -122,6 +128,8 @@ def _write_on_lines(
     book: Book, lines: pd.DataFrame, key: str, stands: Mapping[Any, Any], row: Mapping[Any, Any]
 ) -> None:
     """Write on the lines of a plot what its own row said for them, where rows differ."""
+    if row["foot_by"] == BY_EYE and not _same(stands["foot_by"], BY_EYE):
+        _say_eye_height(lines, (lines["plot"].map(_key) == key).to_numpy())
     if all(_same(stands[name], row[name]) for name in _FOR_THE_LINES):
         return
     ways = resolve_ways(book.survey)
@@ -135,3 +143,17 @@ def _write_on_lines(
         said = pd.Series(resolved[name], index=lines.index, dtype=object)
         blank = lines[name].map(is_blank).to_numpy() & ~said.map(is_blank).to_numpy()
         lines.loc[on_plot & blank, name] = said[on_plot & blank]
+
+
+def _say_eye_height(lines: pd.DataFrame, on_plot: Any) -> None:
+    """Write on the lines without a foot reading that the eye height stands for it.
+
+    A line whose blanks are explained has no height, and keeps its reason.
+    """
+    blank = on_plot & lines["foot_reading"].map(is_blank).to_numpy()
+    for at in lines.index[blank]:
+        reason = lines.at[at, "missing_because"]
+        if is_blank(reason):
+            lines.at[at, "missing_because"] = EYE_HEIGHT_WORDS
+        elif not closing_word(as_text(reason)):
+            lines.at[at, "missing_because"] = f"{as_text(reason)}, {EYE_HEIGHT_WORDS}"

@@ -38,6 +38,24 @@ def widths_rule(rules: Mapping[str, Any]) -> str:
     return str(rules["crown_widths"])
 
 
+def describe_widths(rules: Mapping[str, Any]) -> str:
+    """Return how a survey takes crown widths in words: the rule, and its fixed directions."""
+    rule = widths_rule(rules)
+    return f"{rule} ({rules['width_directions']})" if rule == FIXED else rule
+
+
+def widths_differ(one: Mapping[str, Any], other: Mapping[str, Any]) -> bool:
+    """Return whether two surveys take crown widths in two ways, so that none can be compared.
+
+    Parameters
+    ----------
+    one, other : mapping
+        The rules of both surveys. Where one of them takes no widths there is nothing to compare.
+    """
+    ways = (describe_widths(one), describe_widths(other))
+    return NOT_MEASURED not in ways and ways[0] != ways[1]
+
+
 def width_columns(widest: Values, across: Values, radii: Radii, living: Flags) -> Columns:
     """Return widths and projection area of living crowns, and where these are off the stem.
 
