@@ -145,13 +145,13 @@ _REPORT = (
 )  # fmt: skip
 _ADVANCED = (
     _doubt("doubt_odds", "Ask about a line from odds of", "Doubtful line: odds of a mistake",
-           "0.12 is about 1 in 9. A higher value lists fewer lines.", 0.12, "number", 0.001),
+           "0.25 is 1 in 5. A higher value lists fewer lines.", 0.25, "number", 0.001),
     _doubt("doubt_named", "Name a cause from a share of", "Cause: share of the explanation",
            "Of a second or third cause. A higher value names fewer causes.",
            0.08, "percent", 0.001),
     _rule("doubt_cause", "Cause: least probability", "number",
           "Of the first cause. A higher value names causes on fewer lines.",
-          quantity="percent", default=0.3, block=ADVANCED, low=0.01, source=TRIED),
+          quantity="percent", default=0.4, block=ADVANCED, low=0.01, source=TRIED),
     _doubt("doubt_beats_unknown", "A cause explains better by", "Cause: times better than unknown",
            "A higher value names a cause only if it explains that much more than an unknown "
            "mistake.", 1.0, "number", 0.1),

@@ -5,10 +5,11 @@ import pandas as pd
 import pytest
 
 from tests.jobs.tabs.make_outcome import FACTS, finding, lines_of_town, make_outcome
-from tests.jobs.tabs.reading import cell_under, heading_row, open_book
+from tests.jobs.tabs.reading import cell_under, heading_row, open_book, values_under
 from xlhelpers.jobs.fill.tabs.result_tabs import render_tabs
 from xlhelpers.jobs.fill.tabs.summary_columns import totals
 from xlhelpers.pages.plan import FillFacts
+from xlhelpers.survey.doubt.calibration import load_calibration
 from xlhelpers.survey.model import Understood
 
 
@@ -126,3 +127,11 @@ def test_every_check_is_listed_with_its_count() -> None:
     assert counts["Base above top (base-above-top)"] == 3
     assert counts["Number unread (number-unread)"] == 0
     assert len(counts) > 30
+
+
+def test_how_often_a_named_cause_is_right_is_shown() -> None:
+    sheet = open_book(render_tabs(make_outcome(lines_of_town(6, 1)), FACTS))["About this fill"]
+    table = load_calibration()
+    shown = values_under(sheet, "Cause was right (%)", len(table))
+    assert shown == table["right_share"].tolist()
+    assert values_under(sheet, "Lines in the trial", len(table)) == table["lines"].tolist()

@@ -34,6 +34,7 @@ def causes_of(found: Outcome, line: int = 6) -> dict[str, dict[str, Any]]:
         ({"distance": 55.4}, "distance-other-unit", "distance", 55.4, 16.89),
         ({"distance": 169.0}, "decimal-distance", "distance", 169.0, 16.9),
         ({"foot_reading": 9}, "foot-sign", "foot_reading", 9.0, -9.0),
+        ({"foot_reading": 9, "foot_above_eye": True}, "foot-sign", "foot_reading", 9.0, -9.0),
         ({"tip_reading": 933}, "doubled-tip", "tip_reading", 933.0, 93.0),
         ({"diameter": 4.6}, "decimal-diameter", "diameter", 4.6, 46.0),
         ({"foot_reading": 93, "tip_reading": -9}, "foot-tip-swapped", None, None, None),
@@ -42,7 +43,7 @@ def causes_of(found: Outcome, line: int = 6) -> dict[str, dict[str, Any]]:
     ],
 )  # fmt: skip
 def test_a_cause_is_a_record(
-    changed: dict[str, float],
+    changed: dict[str, float | bool],
     kind: str,
     field: str | None,
     typed: float | None,

@@ -7,7 +7,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from xlhelpers.survey.doubt.robust import group_lines, group_medians, group_spreads
+from xlhelpers.survey.doubt.robust import (
+    group_lines,
+    group_medians,
+    group_spreads,
+    lines_of_others,
+)
 
 
 def test_lines_of_two_groups_with_mistakes() -> None:
@@ -43,3 +48,21 @@ def test_without_a_rise_only_the_level_is_fitted() -> None:
     level, rise = group_lines(x, x + 1, np.zeros(3, int), 1)
     assert rise[0] == 0
     assert level[0] == pytest.approx(2)
+
+
+def test_an_observation_says_nothing_of_its_own_line() -> None:
+    """The others lie on 2 + 3 x; the one beside it would pull the line of all to itself."""
+    x = np.array([0.0, 1.0, 2.0, 3.0, 9.0])
+    y = 2 + 3 * x
+    y[4] += 7
+    one = np.zeros(5, dtype=np.int64)
+    level, rise = lines_of_others(x, y, one, 1, 1e-9)
+    assert [level[4], rise[4]] == pytest.approx([2, 3], abs=1e-6)
+    assert group_lines(x, y, one, 1, 1e-9)[1][0] > 3.1
+
+
+def test_levels_of_others_are_their_weighted_means() -> None:
+    y, group = np.array([1.0, 3.0, 10.0, 4.0]), np.array([0, 0, 1, 2])
+    level, rise = lines_of_others(np.zeros(4), y, group, 3)
+    assert level == pytest.approx([3, 1, 0, 0])
+    assert not rise.any()

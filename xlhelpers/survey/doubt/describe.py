@@ -125,8 +125,8 @@ def describe_cause(
         field=field,
         typed=typed,
         would_be=None if mistake.id in VALUE_UNKNOWN else would_be,
-        total_height=_known(weighed.seen.total[best]),
-        crown_base=_known(weighed.seen.base[best]),
+        total_height=_finite_or_none(weighed.seen.total[best]),
+        crown_base=_finite_or_none(weighed.seen.base[best]),
         words=f"{clause}. {result}",
     )
     return Cause(mistake.id, share, chance, record, clause, result, mistake.look)
@@ -171,6 +171,8 @@ def find_change(
         for name, column in weighed.sheet.columns.items()
         if name not in DERIVED and not _is_same(entered[name][line], column[candidate])
     ]
+    # the mark of a foot above eye level goes with the sign of its reading
+    changed = [name for name in changed if name != "ticked"] or changed
     if len(changed) != 1:
         return None, None, None
     (name,) = changed
@@ -182,7 +184,7 @@ def find_change(
         float(value) / factor
         for value in (entered[name][line], weighed.sheet.columns[name][candidate])
     )
-    return name, _known(round(typed, 6)), _known(round(would_be, 2))
+    return name, _finite_or_none(round(typed, 6)), _finite_or_none(round(would_be, 2))
 
 
 def _is_same(one: Any, other: Any) -> bool:
@@ -191,7 +193,7 @@ def _is_same(one: Any, other: Any) -> bool:
     return bool(one == other) or (math.isnan(one) and math.isnan(other))
 
 
-def _known(value: float) -> float | None:
+def _finite_or_none(value: float) -> float | None:
     return float(value) if math.isfinite(value) else None
 
 
@@ -413,8 +415,13 @@ def _describe_piece(usual: Usual, line: int, piece: str) -> str:
         return f"{here} and {other} from its other set-ups."
     if piece == SHARE:
         own = write("percent", seen.base[line] / max(total, 0.05))
-        share = write("percent", usual.expected.level[SHARE][line])
-        return f"The crown starts at {own} of the height; for {tree} it is typically {share}."
+        typically = usual.expected.usual_share(
+            np.array([line]), np.array([math.log(max(total, 0.05))])
+        )
+        share = write("percent", typically[0])
+        kind = _describe_tree(usual, line, math.nan)
+        typical = f"for {kind} of this height it is typically {share}"
+        return f"The crown starts at {own} of the height; {typical}."
     typical = usual.expected.usual(piece, np.array([line]), np.array([diameter]))[0]
     typical = write("length", math.exp(float(typical)))
     if piece == HEIGHT:

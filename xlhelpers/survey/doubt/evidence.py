@@ -1,14 +1,17 @@
 """How well readings go together: one log-likelihood a piece of evidence, summed over the pieces.
 
-Every piece is a Student t density (five degrees of freedom) of a deviation from what is usual, so
-that a single rare value cannot outweigh all others; a piece that is not known counts nothing,
-whatever is supposed. All are densities of the numbers as typed, not of heights and shares: what one
-mark of a reading changes is part of them, and so is the division that a number was typed in.
+Every piece is a Student t density of a deviation from what is usual, so that a single rare value
+cannot outweigh all others. Many trees have lost their top or a side of the crown, and hardly any
+tree is far too tall for its stem, so that the two sides have tails of their own. A piece that is
+not known counts nothing, whatever is supposed. All are densities of the numbers as typed, not of
+heights and shares: what one mark of a reading changes is part of them, and so is the division that
+a number was typed in.
 """
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from math import lgamma, log, pi
+from functools import cache
+from math import exp, lgamma, log, pi, sqrt
 from typing import Any
 
 import numpy as np
@@ -49,8 +52,10 @@ SPOILS = {
 LITTLE = 2.0
 # how often a foot below eye level is marked as above it
 MARKED_BELOW = 0.005
-FREEDOM = 5.0
-_CONSTANT = lgamma((FREEDOM + 1) / 2) - lgamma(FREEDOM / 2) - 0.5 * log(FREEDOM * pi)
+# degrees of freedom below and above what is usual; those of pieces of the tree fit the trees of
+# seven cities (McPherson et al. 2016) best, rounded
+EVEN = (5.0, 5.0)
+TAILS = {HEIGHT: (5.0, 15.0), WIDTH: (5.0, 15.0), SHARE: (8.0, 4.0), "stem": (5.0, 30.0)}
 # spreads of the pieces when nothing is known but that somebody typed a number
 ANYTHING = {
     HEIGHT: 0.8,
@@ -96,7 +101,7 @@ def compute_deviations(expected: Expected, sheet: Sheet, seen: Measured) -> Devi
     stem = np.log(np.where(seen.diameter > 0, seen.diameter, np.nan))
     away = {
         HEIGHT: total - expected.usual(HEIGHT, line, seen.diameter),
-        SHARE: share - expected.level[SHARE][line],
+        SHARE: share - expected.usual_share(line, total),
         WIDTH: log_of(seen.width) - expected.usual(WIDTH, line, seen.diameter),
         "eye": seen.eye + habits.along[line] * seen.level - habits.eye[line],
         "stand": level - standing.level[line] - standing.rise * total,
@@ -193,12 +198,27 @@ def _beside_width(away: dict[str, Numbers], spread: dict[str, Numbers], together
     spread[HEIGHT] = spread[HEIGHT] * narrower
 
 
-def log_density(away: Numbers, spread: Numbers | float) -> Numbers:
-    """Return the log of the Student t density of deviations with a spread."""
-    scaled = away / spread
-    return np.asarray(
-        _CONSTANT - np.log(spread) - 0.5 * (FREEDOM + 1) * np.log1p(scaled * scaled / FREEDOM)
-    )
+def log_density(
+    away: Numbers, spread: Numbers | float, tails: tuple[float, float] = EVEN
+) -> Numbers:
+    """Return the log of the Student t density of deviations with a spread.
+
+    `tails` are the degrees of freedom below and above.
+    """
+    return _find_constant(tails) - np.log(spread) - find_distance(away, spread, tails)
+
+
+def find_distance(away: Numbers, spread: Numbers | float, tails: tuple[float, float]) -> Numbers:
+    """Return how much less likely deviations are than none, as logarithm."""
+    scaled, (below, above) = away / spread, tails
+    freedom = below if below == above else np.where(scaled < 0, below, above)
+    return np.asarray(0.5 * (freedom + 1) * np.log1p(scaled * scaled / freedom))
+
+
+@cache
+def _find_constant(tails: tuple[float, float]) -> float:
+    areas = [0.5 * sqrt(n * pi) * exp(lgamma(n / 2) - lgamma((n + 1) / 2)) for n in tails]
+    return -log(sum(areas))
 
 
 @np.errstate(all="ignore")
@@ -220,7 +240,9 @@ def weigh_pieces(deviations: Deviations) -> dict[str, Numbers]:
     """Return the log-likelihood of every piece, NaN where it is not known."""
     away, spread, mark = deviations.away, deviations.spread, deviations.mark
     pieces = {
-        piece: log_density(away[piece], spread[piece]) + mark.get(piece, 0.0) for piece in ABOUT_ONE
+        piece: log_density(away[piece], spread[piece], TAILS.get(piece, EVEN))
+        + mark.get(piece, 0.0)
+        for piece in ABOUT_ONE
     }
     pieces["stand"] = np.where(np.isnan(away["stand"]), np.nan, deviations.far)
     pieces["typed"] = deviations.typed
@@ -247,7 +269,7 @@ def find_lacking(
     """Return about how much likelier each line as entered could be, by piece and by column."""
     away, spread, division = deviations.away, deviations.spread, deviations.division
     better = {
-        piece: np.log1p((away[piece] / spread[piece]) ** 2 / FREEDOM) * 0.5 * (FREEDOM + 1)
+        piece: find_distance(away[piece], spread[piece], TAILS.get(piece, EVEN))
         for piece in ABOUT_ONE
     }
     typed = sheet.number("distance") / expected.length * 100

@@ -2,12 +2,17 @@
 
 The survey's own trees correct the reference level by level, all trees, then kind, genus, species:
 each level by the share n / (n + weight) of its own robust line, n its number of trees. So few
-trees leave the reference as it is and many replace it. The habits of a person start in the same
-way from those of all people of the survey.
+trees leave the reference as it is and many replace it. No tree takes part in what is usual for
+itself: a mistake would make itself look usual. The habits of a person start in the same way from
+those of all people of the survey.
+
+Crowns of young trees begin at pruning height whatever the species, so that the crown base's share
+of the height falls as trees grow.
 """
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from math import log
 from typing import Any
 
 import numpy as np
@@ -18,7 +23,13 @@ from xlhelpers.fields.quantities import QUANTITIES
 from xlhelpers.survey.doubt.divisions import USUAL, USUAL_LENGTHS, Divisions, learn_divisions
 from xlhelpers.survey.doubt.readings import READ, Measured, Sheet
 from xlhelpers.survey.doubt.reference import Curves, curves_for, position
-from xlhelpers.survey.doubt.robust import Numbers, group_lines, group_medians, group_spreads
+from xlhelpers.survey.doubt.robust import (
+    Numbers,
+    group_lines,
+    group_medians,
+    group_spreads,
+    lines_of_others,
+)
 from xlhelpers.survey.doubt.standing import Standing, learn_standing
 from xlhelpers.survey.model import Survey
 from xlhelpers.survey.setups.instruments import FIXED_SCALE
@@ -71,6 +82,12 @@ MOST_SCATTERED, MANY_TREES = 1.25, 100
 # metres by which an eye wanders on flat ground, and the least slope of any ground
 EYE_WANDERS, LEAST_SLOPE = 0.06, 0.008
 LOWEST = 0.05
+# the crown base's share of the height changes so much with ln height, between these heights (m);
+# the middle of seven cities (McPherson et al. 2016)
+SHARE_RISES, SHARE_BETWEEN, SHARE_MIDDLE = -0.07, (3.0, 40.0), 12.0
+# weights of the levels above, by that of the reference, and of what holds the rise: in one city a
+# genus differs more from the same genus elsewhere than its species do from it
+OF_LEVELS, OF_RISE = (1.0, 1.0, 0.25, 1.0), 0.25
 # spread of the ground along a sight on a plot of a slope: the sight goes any way across it
 SHARE_OF_SLOPE = 0.6
 # spread of ln diameter within a survey and the least within a species; of the two crown widths
@@ -99,10 +116,11 @@ class Expected:
     """What is usual for each line, aligned to the lines of the survey.
 
     `level`, `rise`, `bend` and `spread` are by quantity those of ln height and ln width on the
-    place of the diameter on the curve, and of the crown base's share of the height. `others` is
-    the mean ln height by the tree's other set-ups, NaN where it has none, `repeat_spread` how far
-    total heights and crown bases of one tree are apart, as a share of the height. `together` is the
-    correlation of height and width among trees of one diameter: a wide tree is a high one.
+    place of the diameter on the curve, and of the crown base's share of the height on ln height.
+    `others` is the mean ln height by the tree's other set-ups, NaN where it has none,
+    `repeat_spread` how far total heights and crown bases of one tree are apart, as a share of the
+    height. `together` is the correlation of height and width among trees of one diameter: a wide
+    tree is a high one.
     `stem` and `stem_spread` are those of ln diameter, `divisions` those of each typed column,
     `scale_distance` is the base of a fixed-distance scale, `length` and `girth` one typed unit of a
     length (m) and of a diameter (cm), `roundness` the spread of ln of one crown width over the
@@ -128,11 +146,21 @@ class Expected:
     roundness: float
     ticked: float
 
+    def usual_share(self, line: Positions, total: Numbers) -> Numbers:
+        """Return the usual share of the crown base in trees of these ln heights."""
+        return np.asarray(self.level[SHARE][line] + self.rise[SHARE][line] * _place_share(total))
+
     def usual(self, quantity: str, line: Positions, diameter: Numbers) -> Numbers:
-        """Return the usual ln height, ln width or share of trees of these diameters (cm)."""
+        """Return the usual ln height or ln width of trees of these diameters (cm)."""
         x = position(diameter, self.least_diameter[line], self.greatest_diameter[line])
         level, rise, bend = (part[quantity][line] for part in (self.level, self.rise, self.bend))
         return np.asarray(level + rise * x + bend * x * x)
+
+
+def _place_share(total: Numbers) -> Numbers:
+    """Return the place of ln heights on the line of the crown bases' shares."""
+    low, high = SHARE_BETWEEN
+    return np.asarray(np.clip(total, log(low), log(high)) - log(SHARE_MIDDLE))
 
 
 def log_of(values: Numbers) -> Numbers:
@@ -182,7 +210,7 @@ def expect(
     person = code_people(survey, setups)[1]
     return Expected(
         level={q: figures[f"{q}_a"] for q in (HEIGHT, WIDTH)} | {SHARE: figures["share_a"]},
-        rise={q: figures[f"{q}_b"] for q in (HEIGHT, WIDTH)} | {SHARE: zero},
+        rise={q: figures[f"{q}_b"] for q in (HEIGHT, WIDTH)} | {SHARE: figures["share_b"]},
         bend={q: figures[f"{q}_c"] for q in (HEIGHT, WIDTH)} | {SHARE: zero},
         spread={q: figures[f"{q}_spread"] for q in (HEIGHT, WIDTH, SHARE)},
         least_diameter=curves.of["least_diameter"][of_line],
@@ -217,7 +245,7 @@ def _find_stems(trees: pd.DataFrame, weight: float) -> tuple[Numbers, Numbers]:
     middle = float(np.nanmedian(stem)) if np.isfinite(stem).any() else 3.4
     spread = np.full(len(stem), USUAL_STEM_SPREAD)
     level, _, spread = _fit_own_trees(None, stem - middle, _group_levels(trees), spread, weight)
-    return middle + level, np.maximum(spread, LEAST_STEM_SPREAD)
+    return middle + level, np.maximum(AS_STUDENT * spread, LEAST_STEM_SPREAD)
 
 
 def _find_roundness(trees: pd.DataFrame) -> float:
@@ -275,12 +303,15 @@ def _correct_curves(trees: pd.DataFrame, curves: Curves, weight: float) -> dict[
     groups = _group_levels(trees)
     figures: dict[str, Numbers] = {}
     for quantity, value in seen.items():
-        curved = quantity != SHARE
-        level = of[f"{quantity}_a"] if curved else of["share"]
-        rise, bend = (of[f"{quantity}_{part}"] if curved else np.zeros(len(x)) for part in "bc")
-        left = value - level - rise * x - bend * x * x
+        if quantity == SHARE:
+            place, level = _place_share(log_of(total)), of["share"]
+            rise, bend = np.full(len(x), SHARE_RISES), np.zeros(len(x))
+        else:
+            place, level = x, of[f"{quantity}_a"]
+            rise, bend = of[f"{quantity}_b"], of[f"{quantity}_c"]
+        left = value - level - rise * place - bend * place * place
         spread = of[f"{quantity}_spread"]
-        own = _fit_own_trees(x if curved else None, left, groups, spread, weight)
+        own = _fit_own_trees(place, left, groups, spread, weight)
         figures |= {
             f"{quantity}_a": level + own[0],
             f"{quantity}_b": rise + own[1],
@@ -321,25 +352,29 @@ def _group_levels(trees: pd.DataFrame) -> list[Positions]:
 def _fit_own_trees(
     x: Numbers | None, left: Numbers, groups: list[Positions], spread: Numbers, weight: float
 ) -> tuple[Numbers, Numbers, Numbers]:
-    """Return level, rise (0 without x) and spread that the survey's own trees add."""
+    """Return level, rise (0 without x) and spread that the survey's other trees add for each."""
     level, rise, square = np.zeros(len(left)), np.zeros(len(left)), spread**2
     place = np.zeros(len(left)) if x is None else x
     good = np.isfinite(left) & np.isfinite(place)
-    hold = np.inf if x is None else weight / 4
-    for group in groups:
+    for group, factor in zip(groups, OF_LEVELS, strict=True):
         if not good.any():
             break
+        own_weight = factor * weight
+        hold = np.inf if x is None else OF_RISE * own_weight
         count = int(group.max()) + 1
         own = group[good]
-        at, rises = group_lines(place[good], left[good], own, count, hold)
+        at, rises = (part[group] for part in group_lines(place[good], left[good], own, count, hold))
+        at[good], rises[good] = lines_of_others(place[good], left[good], own, count, hold)
         number = np.bincount(own, minlength=count)
-        share = (number / (number + weight))[group]
-        level, rise = level + share * at[group], rise + share * rises[group]
-        left = left - share * (at[group] + rises[group] * np.nan_to_num(place))
+        others = number[group] - good
+        share = others / (others + own_weight)
+        level, rise = level + share * at, rise + share * rises
+        left = left - share * (at + rises * np.nan_to_num(place))
         scatter = np.nan_to_num(group_spreads(left[good], own, count))[group]
         most = MOST_SCATTERED * (1 + number / MANY_TREES)[group]
         scatter = np.minimum(scatter, most * spread)
-        square = (1 - share) * square + share * scatter**2
+        whole = (number / (number + own_weight))[group]
+        square = (1 - whole) * square + whole * scatter**2
     return level, rise, np.sqrt(square)
 
 

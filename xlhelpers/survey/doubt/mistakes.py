@@ -31,8 +31,13 @@ from xlhelpers.survey.doubt.candidates import (
     candidates_of,
     lacking_of,
 )
+from xlhelpers.survey.doubt.crown_bases import (
+    reading_at,
+    suppose_ground_below,
+    suppose_low_branch,
+)
 from xlhelpers.survey.doubt.divisions import UNKNOWN, find_division
-from xlhelpers.survey.doubt.expected import HEIGHT, SHARE
+from xlhelpers.survey.doubt.expected import HEIGHT
 from xlhelpers.survey.doubt.readings import FREE_DIAMETER, FREE_DISTANCE, READ
 from xlhelpers.survey.doubt.robust import Numbers
 from xlhelpers.survey.setups.instruments import FIXED_SCALE
@@ -235,7 +240,7 @@ def _largest_reading(doubtful: Doubtful) -> Numbers:
     return np.asarray(np.max(readings, axis=0))
 
 
-def _marked(name: str, like: NDArray[Any], value: int | bool) -> dict[str, NDArray[Any]]:
+def _mark(name: str, like: NDArray[Any], value: int | bool) -> dict[str, NDArray[Any]]:
     return {name: np.full(len(like), value)}
 
 
@@ -255,7 +260,7 @@ def suppose_base(distance: float, unit: str, doubtful: Doubtful) -> Iterator[Can
     by = doubtful.scale_distance / distance
     names = (*READ, "slope_reading")
     columns = {name: doubtful.sheet.number(name) * by for name in names}
-    yield candidates_of(mask, columns | _marked("kept", mask, True))
+    yield candidates_of(mask, columns | _mark("kept", mask, True))
 
 
 def suppose_factor(
@@ -272,7 +277,7 @@ def suppose_factor(
         other = np.logaddexp(UNKNOWN[find_division(number)], own) - log(2)
         share += np.where(np.isnan(number), 0.0, other - own)
     columns = {name: values[rows] for name, values in right.items()}
-    yield Candidates(rows, columns | _marked("kept", rows, True), share, SLIP_BEYOND)
+    yield Candidates(rows, columns | _mark("kept", rows, True), share, SLIP_BEYOND)
 
 
 def suppose_other_unit(doubtful: Doubtful) -> Iterator[Candidates]:
@@ -322,7 +327,7 @@ def suppose_sign(doubtful: Doubtful) -> Iterator[Candidates]:
     foot, marked = doubtful.sheet.number("foot_reading"), doubtful.sheet.columns["ticked"]
     some = np.abs(np.nan_to_num(foot)) > 0
     yield candidates_of(some & ~marked, {"foot_reading": -foot})
-    columns = {"foot_reading": -foot} | _marked("ticked", foot, False)
+    columns = {"foot_reading": -foot} | _mark("ticked", foot, False)
     yield candidates_of(some & marked, columns, log(MARKED_TOO))
 
 
@@ -339,7 +344,7 @@ def suppose_along_slope(doubtful: Doubtful) -> Iterator[Candidates]:
         slope = (eye - doubtful.seen.eye) / doubtful.seen.level
         shorter = doubtful.sheet.number("distance") / np.sqrt(1 + slope * slope)
     mask = (doubtful.sheet.columns["distance_kind"] == "level") & (np.abs(slope) > 0.15)
-    columns = {"distance": shorter} | _marked("kept", mask, True)
+    columns = {"distance": shorter} | _mark("kept", mask, True)
     yield candidates_of(mask & np.isfinite(shorter), columns)
 
 
@@ -355,7 +360,7 @@ def suppose_neighbour(doubtful: Doubtful) -> Iterator[Candidates]:
     mask = (typed == doubtful.above) | (typed == doubtful.below)
     mask = mask & np.isfinite(own) & (own > 1) & (own < 150)
     for step in _TRIES:
-        columns = {"distance": own * np.exp(step)} | _marked("free", mask, FREE_DISTANCE)
+        columns = {"distance": own * np.exp(step)} | _mark("free", mask, FREE_DISTANCE)
         yield candidates_of(mask, columns, _SHARE_OF_TRY, TYPED_SO)
 
 
@@ -373,19 +378,8 @@ def suppose_other_diameter(doubtful: Doubtful) -> Iterator[Candidates]:
     mask = (typed == doubtful.stem_above) | (typed == doubtful.stem_below)
     mask = mask & np.isfinite(own) & (own > 1) & (own < 300)
     for step in _TRIES:
-        columns = {"diameter": own * np.exp(step)} | _marked("free", mask, FREE_DIAMETER)
+        columns = {"diameter": own * np.exp(step)} | _mark("free", mask, FREE_DIAMETER)
         yield candidates_of(mask, columns, _SHARE_OF_TRY, TYPED_SO)
-
-
-def _reading_at(doubtful: Doubtful, point: str, wanted: Numbers) -> Numbers:
-    """Return the tip or base reading that gives a height, on the ratio scales and in degrees."""
-    seen, reading = doubtful.seen, doubtful.sheet.number(f"{point}_reading")
-    height = seen.total if point == "tip" else seen.base
-    with np.errstate(all="ignore"):
-        old, new = (height - seen.eye) / seen.level, (wanted - seen.eye) / seen.level
-        degrees = doubtful.sheet.columns["scale"] == "degrees"
-        found = np.where(degrees, np.degrees(np.arctan(new)), reading * new / old)
-    return np.where(np.isfinite(found) & (np.abs(found) < 600), found, np.nan)
 
 
 def suppose_near_edge(doubtful: Doubtful) -> Iterator[Candidates]:
@@ -394,9 +388,9 @@ def suppose_near_edge(doubtful: Doubtful) -> Iterator[Candidates]:
     with np.errstate(all="ignore"):
         most = seen.width / 2 * ((seen.total - seen.eye) / seen.level)
     for part in _EDGE:
-        tip = _reading_at(doubtful, "tip", seen.total - part * most)
+        tip = reading_at(doubtful, "tip", seen.total - part * most)
         mask = doubtful.broad & (most > 0.05 * seen.total) & np.isfinite(tip)
-        columns = {"tip_reading": tip} | _marked("kept", mask, True)
+        columns = {"tip_reading": tip} | _mark("kept", mask, True)
         yield candidates_of(mask, columns, -log(len(_EDGE)))
 
 
@@ -405,29 +399,16 @@ def suppose_lean(doubtful: Doubtful) -> Iterator[Candidates]:
     straight, seen = np.isnan(doubtful.sheet.number("tip_offset")), doubtful.seen
     for part in _LEANS:
         mask = straight & (np.abs(part) * seen.total < seen.level / 2)
-        columns = {"tip_offset": part * seen.total} | _marked("kept", mask, True)
+        columns = {"tip_offset": part * seen.total} | _mark("kept", mask, True)
         yield candidates_of(mask, columns, -log(len(_LEANS)))
 
 
 def suppose_dead_top(doubtful: Doubtful) -> Iterator[Candidates]:
     """Suppose that the crew aimed at the living top of a tree whose top is dead."""
     for part in _DEAD:
-        tip = _reading_at(doubtful, "tip", part * doubtful.seen.total)
-        columns = {"tip_reading": tip} | _marked("kept", tip, True)
+        tip = reading_at(doubtful, "tip", part * doubtful.seen.total)
+        columns = {"tip_reading": tip} | _mark("kept", tip, True)
         yield candidates_of(np.isfinite(tip), columns, -log(len(_DEAD)))
-
-
-def suppose_base_elsewhere(upward: bool, doubtful: Doubtful) -> Iterator[Candidates]:
-    """Suppose that the crown base is where it usually is, above or below the one read."""
-    seen, line = doubtful.seen, doubtful.sheet.line
-    usual, spread = doubtful.expected.level[SHARE][line], doubtful.expected.spread[SHARE][line]
-    pole = np.isfinite(doubtful.sheet.number("base_by_pole"))
-    for away in (-1.0, 0.0, 1.0):
-        wanted = np.maximum(usual + away * spread, 0.0) * seen.total
-        base = _reading_at(doubtful, "base", wanted)
-        below = (seen.base < wanted) & (seen.base >= -0.3) if upward else seen.base < -0.3
-        columns = {"base_reading": base} | _marked("kept", below, True)
-        yield candidates_of(below & np.isfinite(base) & ~pole, columns, -log(3))
 
 
 _SCALE, _BASE = "Which scale is marked?", "Which of the instrument's scales was used?"
@@ -490,9 +471,9 @@ MISTAKES: tuple[Mistake, ...] = (
             words="the tree leans", look="Does it mention a lean?"),
     Mistake("dead-top", RARE, suppose_dead_top,
             words="a dead top was not noted", look="Does it mention a dead top?"),
-    Mistake("stray-branch", RARE, partial(suppose_base_elsewhere, True),
+    Mistake("stray-branch", RARE, suppose_low_branch,
             words="the crown base was read at a single low branch", look=_CROWN),
-    Mistake("base-to-ground", LIKELY / 2, partial(suppose_base_elsewhere, False),
+    Mistake("base-to-ground", LIKELY / 2, suppose_ground_below,
             words="the crown base was read at foliage below the foot, not level with the stem",
             look=_CROWN),
     *SLIPS,

@@ -58,8 +58,17 @@ def group_lines(
     (ndarray, ndarray)
         Level at x = 0 and rise of each group; 0 where a group is empty.
     """
+    level, rise, _ = _fit_groups(x, y, group, count, hold)
+    empty = np.bincount(group, minlength=count) == 0
+    return np.where(empty, 0.0, level), np.where(empty, 0.0, rise)
+
+
+def _fit_groups(
+    x: Numbers, y: Numbers, group: Positions, count: int, hold: float
+) -> tuple[Numbers, Numbers, Numbers]:
+    """Return level and rise of each group and the weight of each observation."""
     level = np.nan_to_num(group_medians(y, group, count))
-    rise = np.zeros(count)
+    rise, weight = np.zeros(count), np.ones(len(x))
     for _ in range(STEPS):
         left = y - level[group] - rise[group] * x
         spread = np.maximum(group_medians(np.abs(left), group, count), LEAST_SPREAD)
@@ -74,8 +83,41 @@ def group_lines(
                 np.bincount(group, weight * away**2, count) + hold
             )
         level = mean_y - rise * mean_x
-    empty = np.bincount(group, minlength=count) == 0
-    return np.where(empty, 0.0, level), np.where(empty, 0.0, rise)
+    return level, rise, weight
+
+
+def lines_of_others(
+    x: Numbers, y: Numbers, group: Positions, count: int, hold: float = np.inf
+) -> tuple[Numbers, Numbers]:
+    """Fit y = level + rise x for every observation to the others of its group.
+
+    Parameters
+    ----------
+    x, y, group, count, hold : as in `group_lines`
+        The observations.
+
+    Returns
+    -------
+    (ndarray, ndarray)
+        Level at x = 0 and rise for each observation; 0 where there is no other.
+    """
+    # what an observation adds is taken out of the last step's sums; the others keep their weights
+    weight = _fit_groups(x, y, group, count, hold)[2]
+
+    def of_others(part: Numbers) -> Numbers:
+        return np.asarray(np.bincount(group, part, count)[group] - part)
+
+    total = of_others(weight)
+    alone = np.bincount(group, minlength=count)[group] < 2
+    total = np.where(alone, 1.0, np.maximum(total, 1e-9))
+    mean_x, mean_y = of_others(weight * x) / total, of_others(weight * y) / total
+    rise = np.zeros(len(x))
+    if np.isfinite(hold):
+        square = np.maximum(of_others(weight * x * x) - total * mean_x**2, 0.0)
+        both = of_others(weight * x * y) - total * mean_x * mean_y
+        rise = both / (square + hold)
+    level = mean_y - rise * mean_x
+    return np.where(alone, 0.0, level), np.where(alone, 0.0, rise)
 
 
 def group_spreads(left: Numbers, group: Positions, count: int) -> Numbers:
