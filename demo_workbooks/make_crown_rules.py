@@ -84,7 +84,7 @@ FOUR_RADII = Street(
         "survey_kind": "every tree",
         "crown_widths": "four radii",
     },
-    _plot("Millrace Row", 10),
+    _plot("Row", 10),
     5.2,
     ("radius_north", "radius_east", "radius_south", "radius_west"),
     (
@@ -112,7 +112,7 @@ FIXED_DIRECTIONS = Street(
         "width_directions": "along and across the street",
         "diameter_typed_as": "girth",
     },
-    _plot("Cooper Lane", 10),
+    _plot("Lane", 10),
     1.58,
     ("width_widest", "width_across", "condition"),
     (

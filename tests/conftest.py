@@ -23,8 +23,8 @@ RECALCULATE_ALWAYS = """<?xml version="1.0" encoding="UTF-8"?>
 Converter = Callable[..., Path]
 
 read_workbooks_quickly()
-# the garbage collector looks a seventh of the time at what stays; here it looks less often,
-gc.set_threshold(20_000, 10, 10)
+# an eighth of the time would go into looking for garbage among what stays
+gc.set_threshold(50_000, 10, 10)
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:

@@ -2,6 +2,7 @@
 
 import ast
 import sys
+from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
@@ -59,15 +60,31 @@ def job_of(name: str) -> str:
     return parts[2] if len(parts) > 3 and parts[1] == "jobs" else ""
 
 
-@cache
-def tree_of(path: Path) -> ast.Module:
-    return ast.parse(path.read_text(encoding="utf-8"))
+@dataclass(frozen=True)
+class Module:
+    """What the tests look at in a module, read once."""
+
+    imports: set[str]
+    docstring: str | None
+    lines: int
+    bodies: dict[str, int]
 
 
 @cache
-def imports(path: Path) -> set[str]:
+def read(path: Path) -> Module:
+    text = path.read_text(encoding="utf-8")
+    tree = ast.parse(text)
+    bodies = {
+        node.name: (node.end_lineno or 0) - node.lineno + 1
+        for node in ast.walk(tree)
+        if isinstance(node, ast.FunctionDef)
+    }
+    return Module(find_imports(tree, path), ast.get_docstring(tree), len(text.splitlines()), bodies)
+
+
+def find_imports(tree: ast.Module, path: Path) -> set[str]:
     found = set()
-    for node in ast.walk(tree_of(path)):
+    for node in ast.walk(tree):
         if isinstance(node, ast.Import):
             found |= {alias.name for alias in node.names}
         elif isinstance(node, ast.ImportFrom):
@@ -80,7 +97,7 @@ def imports(path: Path) -> set[str]:
 
 def every_import() -> list[tuple[str, str]]:
     """Return each module with each of its imports."""
-    return [(module_name(path), name) for path in MODULES for name in sorted(imports(path))]
+    return [(module_name(path), name) for path in MODULES for name in sorted(read(path).imports)]
 
 
 def test_imports_point_downwards() -> None:
@@ -112,7 +129,7 @@ def test_only_the_packages_a_room_may_use() -> None:
 
 def test_no_cycles() -> None:
     graph = {
-        module_name(path): {name for name in imports(path) if name.startswith("xlhelpers.")}
+        module_name(path): {name for name in read(path).imports if name.startswith("xlhelpers.")}
         for path in MODULES
     }
     done: set[str] = set()
@@ -130,7 +147,7 @@ def test_no_cycles() -> None:
 
 
 def test_each_module_says_what_it_holds() -> None:
-    assert not [module_name(path) for path in MODULES if not ast.get_docstring(tree_of(path))]
+    assert not [module_name(path) for path in MODULES if not read(path).docstring]
 
 
 def test_no_folder_holds_too_many_modules() -> None:
@@ -141,13 +158,11 @@ def test_no_folder_holds_too_many_modules() -> None:
 
 def test_print_sizes() -> None:
     """No limit on sizes, but they are printed (with -s), the largest first."""
-    texts = {path: path.read_text(encoding="utf-8") for path in MODULES}
-    lines = {module_name(path): len(text.splitlines()) for path, text in texts.items()}
+    lines = {module_name(path): read(path).lines for path in MODULES}
     bodies = {
-        f"{module_name(path)}.{node.name}": (node.end_lineno or 0) - node.lineno + 1
+        f"{module_name(path)}.{name}": size
         for path in MODULES
-        for node in ast.walk(tree_of(path))
-        if isinstance(node, ast.FunctionDef)
+        for name, size in read(path).bodies.items()
     }
     print(f"{len(MODULES)} modules, {sum(lines.values()):,} lines")
     for table in (lines, bodies):

@@ -8,8 +8,9 @@ the one that the case is about, and all others.
 """
 
 import argparse
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 import pandas as pd
@@ -48,7 +49,9 @@ class Case:
     watched: str = ""
 
 
-Build = Callable[[Keyed, np.random.Generator], Case | None]
+# the plots that may be wrong, at least one, each with a scale that it may be read on
+Choice = Sequence[tuple[str, str]]
+Build = Callable[[Keyed, Choice, np.random.Generator], Case | None]
 
 
 def rows_of_plot(keyed: Keyed, plot: str) -> np.ndarray:
@@ -76,7 +79,7 @@ def read_plot_on(keyed: Keyed, lines: pd.DataFrame, plot: str, scale: str) -> pd
     return lines
 
 
-def choose_plots(keyed: Keyed, random: np.random.Generator) -> list[tuple[str, str]]:
+def choose_plots(keyed: Keyed, random: np.random.Generator) -> Choice:
     """Return the plots that may be wrong, by chance, each with one scale that it may be read on."""
     chosen = []
     for plot in random.permutation(keyed.plots["plot"].to_numpy()).tolist():
@@ -133,127 +136,73 @@ def stand_anew(
 # ---- the cases
 
 
-def build_plain(keyed: Keyed, random: np.random.Generator) -> Case | None:
+def build_plain(keyed: Keyed, choice: Choice, random: np.random.Generator) -> Case:
     """A whole plot on the wrong scale and nothing else, to compare with."""
-    chosen = choose_plots(keyed, random)
-    if not chosen:
-        return None
-    plot, scale = chosen[0]
+    plot, scale = choice[0]
     return Case(keyed, read_plot_on(keyed, keyed.lines, plot, scale), {plot: scale})
 
 
-def build_few(keyed: Keyed, random: np.random.Generator) -> Case | None:
+def build_few(keyed: Keyed, choice: Choice, random: np.random.Generator) -> Case:
     """A plot of three or four trees on the wrong scale."""
-    chosen = choose_plots(keyed, random)
-    if not chosen:
-        return None
-    plot, scale = chosen[0]
     trees = keyed.lines["tree"].astype(int).to_numpy()
-    keep = (keyed.lines["plot"].to_numpy() != plot) | (trees <= random.integers(3, 5))
-    small = keep_lines(keyed, keep)
-    return Case(small, read_plot_on(small, small.lines, plot, scale), {plot: scale})
+    other = keyed.lines["plot"].to_numpy() != choice[0][0]
+    return build_plain(keep_lines(keyed, other | (trees <= random.integers(3, 5))), choice, random)
 
 
-def build_with_slips(keyed: Keyed, random: np.random.Generator) -> Case | None:
+def build_with_slips(keyed: Keyed, choice: Choice, random: np.random.Generator) -> Case:
     """A plot on the wrong scale; on three of its lines a swap, and two foot signs lost."""
-    chosen = choose_plots(keyed, random)
-    if not chosen:
-        return None
-    plot, scale = chosen[0]
-    lines = read_plot_on(keyed, keyed.lines, plot, scale)
-    rows = rows_of_plot(keyed, plot)
+    case = build_plain(keyed, choice, random)
+    rows = rows_of_plot(keyed, choice[0][0])
     swapped, *signs = random.choice(rows, 3, replace=False).tolist()
     pair = ["foot_reading", "tip_reading"]
-    lines.loc[swapped, pair] = lines.loc[swapped, pair[::-1]].to_numpy()
-    lines.loc[signs, "foot_reading"] = lines.loc[signs, "foot_reading"].abs()
-    return Case(keyed, lines, {plot: scale})
+    case.lines.loc[swapped, pair] = case.lines.loc[swapped, pair[::-1]].to_numpy()
+    case.lines.loc[signs, "foot_reading"] = case.lines.loc[signs, "foot_reading"].abs()
+    return case
 
 
-def build_beside_right(keyed: Keyed, random: np.random.Generator) -> Case | None:
+def build_beside_right(keyed: Keyed, choice: Choice, random: np.random.Generator) -> Case | None:
     """A wrong plot that shares its day and its instrument with right plots."""
     day = keyed.plots["date"].astype(str) + keyed.plots["instrument"]
     shared = set(keyed.plots["plot"][day.duplicated(keep=False)])
-    chosen = [pair for pair in choose_plots(keyed, random) if pair[0] in shared]
-    if not chosen:
-        return None
-    plot, scale = chosen[0]
-    return Case(keyed, read_plot_on(keyed, keyed.lines, plot, scale), {plot: scale})
+    among = [pair for pair in choice if pair[0] in shared]
+    return build_plain(keyed, among, random) if among else None
 
 
-def build_high_tips(keyed: Keyed, random: np.random.Generator) -> Case | None:
+def build_high_tips(keyed: Keyed, choice: Choice, random: np.random.Generator) -> Case | None:
     """A right plot in percent with tips of 94 to 146, and a wrong plot, of that day if any."""
     plots = keyed.plots.set_index("plot")
     scale, day = plots["scale"], plots["date"]
-    chosen = choose_plots(keyed, random)
-    percent = [plot for plot, _ in chosen if scale[plot] == "percent"]
-    others = [pair for pair in chosen if percent and pair[0] != percent[0]]
+    percent = [plot for plot, _ in choice if scale[plot] == "percent"]
+    others = [pair for pair in choice if percent and pair[0] != percent[0]]
     if not others:
         return None
     others.sort(key=lambda pair: day[pair[0]] != day[percent[0]])
     own = keyed.truth.loc[rows_of_plot(keyed, percent[0])]
     level = (own["height"] - 1.6).clip(lower=2.0) / random.uniform(0.94, 1.46, len(own))
     near = stand_anew(keyed, percent[0], level.to_numpy(), own["rise"].to_numpy() * 0.3, random)
-    plot, wrong = others[0]
-    return Case(near, read_plot_on(near, near.lines, plot, wrong), {plot: wrong}, percent[0])
+    return replace(build_plain(near, others, random), watched=percent[0])
 
 
-def _stand_on_slope(
-    keyed: Keyed, plot: str, rises: tuple[float, float], random: np.random.Generator
-) -> Keyed:
-    """All trees of a plot sighted up or down one slope, from like distances."""
+def build_on_slope(
+    rises: tuple[float, float],
+    wrong: bool,
+    keyed: Keyed,
+    choice: Choice,
+    random: np.random.Generator,
+) -> Case:
+    """A plot sighted up or down one slope from like distances, right or read on a wrong scale."""
+    plot, _ = choice[0]
     own = keyed.truth.loc[rows_of_plot(keyed, plot)]
     far = float(np.clip(np.median(own["height"]), 10.0, 22.0))
     level = np.round(far * random.uniform(0.93, 1.07, len(own)), 1)
     rise = random.uniform(*rises) + random.normal(0, 0.015, len(own))
-    return stand_anew(keyed, plot, level, rise, random)
+    steep = stand_anew(keyed, plot, level, rise, random)
+    return build_plain(steep, choice, random) if wrong else Case(steep, steep.lines, {}, plot)
 
 
-def build_uphill(keyed: Keyed, random: np.random.Generator) -> Case | None:
-    """A right plot sighted steeply uphill, "foot above eye" ticked; no plot is wrong."""
-    chosen = choose_plots(keyed, random)
-    if not chosen:
-        return None
-    plot, _ = chosen[0]
-    steep = _stand_on_slope(keyed, plot, UPHILL, random)
-    return Case(steep, steep.lines, {}, plot)
-
-
-def build_wrong_uphill(keyed: Keyed, random: np.random.Generator) -> Case | None:
-    """A plot sighted steeply uphill and read on the wrong scale."""
-    chosen = choose_plots(keyed, random)
-    if not chosen:
-        return None
-    plot, scale = chosen[0]
-    steep = _stand_on_slope(keyed, plot, UPHILL, random)
-    return Case(steep, read_plot_on(steep, steep.lines, plot, scale), {plot: scale})
-
-
-def build_downhill(keyed: Keyed, random: np.random.Generator) -> Case | None:
-    """A right plot sighted steeply downhill; no plot is wrong."""
-    chosen = choose_plots(keyed, random)
-    if not chosen:
-        return None
-    plot, _ = chosen[0]
-    steep = _stand_on_slope(keyed, plot, DOWNHILL, random)
-    return Case(steep, steep.lines, {}, plot)
-
-
-def build_wrong_downhill(keyed: Keyed, random: np.random.Generator) -> Case | None:
-    """A plot sighted steeply downhill and read on the wrong scale."""
-    chosen = choose_plots(keyed, random)
-    if not chosen:
-        return None
-    plot, scale = chosen[0]
-    steep = _stand_on_slope(keyed, plot, DOWNHILL, random)
-    return Case(steep, read_plot_on(steep, steep.lines, plot, scale), {plot: scale})
-
-
-def build_cut_back_uphill(keyed: Keyed, random: np.random.Generator) -> Case | None:
+def build_cut_back_uphill(keyed: Keyed, choice: Choice, random: np.random.Generator) -> Case:
     """A right plot of trees that were all cut back, sighted steeply uphill; no plot is wrong."""
-    chosen = choose_plots(keyed, random)
-    if not chosen:
-        return None
-    plot, _ = chosen[0]
+    plot, _ = choice[0]
     rows = rows_of_plot(keyed, plot)
     truth, left = keyed.truth.copy(), random.uniform(*CUT_BACK)
     for name in ("height", "base", "offset"):
@@ -271,10 +220,10 @@ CASES: dict[str, Build] = {
     "a swap and two lost signs": build_with_slips,
     "shares day and instrument": build_beside_right,
     "right plot, tips 94 to 146 %": build_high_tips,
-    "right plot, steep uphill": build_uphill,
-    "wrong plot, steep uphill": build_wrong_uphill,
-    "right plot, steep downhill": build_downhill,
-    "wrong plot, steep downhill": build_wrong_downhill,
+    "right plot, steep uphill": partial(build_on_slope, UPHILL, False),
+    "wrong plot, steep uphill": partial(build_on_slope, UPHILL, True),
+    "right plot, steep downhill": partial(build_on_slope, DOWNHILL, False),
+    "wrong plot, steep downhill": partial(build_on_slope, DOWNHILL, True),
     "right plot, cut back, uphill": build_cut_back_uphill,
 }
 
@@ -282,7 +231,9 @@ CASES: dict[str, Build] = {
 def measure_case(name: str, trial: Trial) -> dict[str, object] | None:
     """Return the counts of one case in one survey; None where the survey has no such plot."""
     random = np.random.default_rng([trial.chance, 31])
-    case = CASES[name](make_sheets(trial), random)
+    keyed = make_sheets(trial)
+    choice = choose_plots(keyed, random)
+    case = CASES[name](keyed, choice, random) if choice else None
     if case is None:
         return None
     outcome = evaluate(as_survey(case.keyed, case.lines), reference_for(trial.city))

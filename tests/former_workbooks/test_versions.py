@@ -66,6 +66,7 @@ def test_new_workbooks_have_version_2(tmp_path: Path, recent: Path) -> None:
     assert version_of(tmp_path / "new.xlsx") == version_of(recent) == "2"
 
 
+@pytest.mark.slow
 def test_both_versions_are_merged(tmp_path: Path, former: Path, recent: Path) -> None:
     out = tmp_path / "town.xlsx"
     assert run("merge", former, recent, "--out", out) in (0, 1)

@@ -190,9 +190,11 @@ def test_a_wrong_entry_has_its_finding_and_a_right_one_has_not(folder: Path, cas
 
 @of_column
 def test_it_is_on_the_tab_trees(folder: Path, case: Case) -> None:
-    rows = list(
-        openpyxl.load_workbook(filled(folder, case)[0])["Trees"].iter_rows(values_only=True)
-    )
+    def make(_: Path) -> list[tuple[Any, ...]]:
+        book = openpyxl.load_workbook(filled(folder, case)[0])
+        return list(book["Trees"].iter_rows(values_only=True))
+
+    rows = once(folder, case, "trees", make)
     head = next(i for i, row in enumerate(rows) if row[0] == "Plot" and row[1] == "Tree")
     row = dict(zip(map(str, rows[head]), rows[head + 1 + line_of(case)], strict=True))
     heading, value = case.tab

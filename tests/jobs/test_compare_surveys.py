@@ -65,10 +65,10 @@ def as_features(trees: dict[str, np.ndarray], leave: tuple[str, ...] = ()) -> Fe
     [
         ((), "kept", 0.002, 0.99),
         (("distance", "bearing"), "kept", 0.005, 0.97),
-        (("bearing",), "renumbered", 0.02, 0.85),
+        pytest.param(("bearing",), "renumbered", 0.02, 0.85, marks=pytest.mark.slow),
         ((), "renumbered", 0.005, 0.97),
         ((), "swapped", 0.01, 0.97),
-        (("distance", "bearing"), "renumbered", 0.05, 0.5),
+        pytest.param(("distance", "bearing"), "renumbered", 0.05, 0.5, marks=pytest.mark.slow),
         (("distance", "bearing", "height", "diameter", "species"), "kept", 0.0, 0.97),
     ],
 )

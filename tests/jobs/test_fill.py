@@ -100,6 +100,7 @@ def test_out_leaves_the_workbook_alone(tmp_path: Path) -> None:
     assert sorted(p.name for p in tmp_path.iterdir()) == ["filled.xlsx", "town.xlsx"]
 
 
+@pytest.mark.slow
 def test_lines_below_the_prepared_ones_and_a_total_row(tmp_path: Path) -> None:
     book = keyed(tmp_path / "town.xlsx", varied(42))
     edited = openpyxl.load_workbook(book)

@@ -183,6 +183,7 @@ def test_before_the_first_fill_every_result_was_typed(tmp_path: Path) -> None:
     assert "held 14.25" in said
 
 
+@pytest.mark.slow
 def test_nothing_is_claimed_when_the_tab_of_the_trees_was_changed(book: Path) -> None:
     package = Package.open(book)
     part = sheet_named(package, RESULT_TABS["trees"])

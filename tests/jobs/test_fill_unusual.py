@@ -66,6 +66,7 @@ def test_it_gets_the_same_results(spelling: Callable[[bytes], bytes], tmp_path: 
     assert not fill(unusual).wrote
 
 
+@pytest.mark.slow
 def test_a_stray_cell_in_the_last_corner_of_another_sheet_stops_nothing(tmp_path: Path) -> None:
     book = keyed(tmp_path / "town.xlsx", varied(3), [PLOT | {"trees_counted": 3}])
     opened = load_workbook(book)

@@ -18,7 +18,7 @@ from xlhelpers.package.sheet.cell_edit import edit_cells
 from xlhelpers.package.sheet.cell_writes import CellWrite
 from xlhelpers.package.zip.container import Package
 from xlhelpers.pages.banner import NO_CHANGE
-from xlhelpers.pages.chosen_cells import chosen
+from xlhelpers.pages.chosen_cells import read_choices
 
 SLOW = pytest.mark.slow
 GLANCE = RESULT_TABS["glance"]
@@ -135,11 +135,11 @@ def test_an_error_that_was_there_is_no_change(keyed_book: Path, soffice: Convert
 
 
 def test_choosing_a_plot_is_no_addition_and_stays(book: Path) -> None:
-    assert chosen(Package.open(book)).plot == 1.0
+    assert read_choices(Package.open(book)).plot == 1.0
     type_in(book, GLANCE, {PLOT_CELL: 2})
     filled = fill(book)
     assert not [sentence for sentence in filled.notes if "kept" in sentence]
-    assert chosen(Package.open(book)).plot == 2.0
+    assert read_choices(Package.open(book)).plot == 2.0
     assert shown(book, GLANCE)[5, 5] == "4 trees entered, all shown."
     before = book.read_bytes()
     assert not fill(book).wrote

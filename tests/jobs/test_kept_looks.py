@@ -202,6 +202,12 @@ def shade(sheet: Worksheet) -> None:
         sheet.cell(row_of(sheet, 6), column).fill = PatternFill("solid", fgColor="FF92D050")
 
 
+def shade_a_blank_cell(sheet: Worksheet) -> None:
+    cell = sheet.cell(row_of(sheet, 5), 3)
+    assert cell.value is None
+    cell.fill = PatternFill("solid", fgColor="FF92D050")
+
+
 def unshade(sheet: Worksheet) -> None:
     sheet.cell(heading(sheet), 4).fill = PatternFill(fill_type=None)
 
@@ -318,7 +324,7 @@ ACTS: tuple[Callable[[Worksheet], None], ...] = (
         colour_words,
         enlarge,
     ),
-    *(show_decimals, shade, unshade, frame, align, merge),
+    *(show_decimals, shade, shade_a_blank_cell, unshade, frame, align, merge),
 )
 
 
@@ -396,6 +402,12 @@ def test_rules_do_not_pile_up_from_fill_to_fill(filled: Path, tmp_path: Path) ->
     assert counts[0] == counts[1]
 
 
+def test_a_seal_of_an_earlier_version_tells_of_no_aspect() -> None:
+    now = "1-2-3-4-5-6-7"
+    assert aspects_set("c5cf131281e4", now) == aspects_set("", now) == frozenset()
+    assert aspects_set("1-2-3-4-5-6-8", now) == {"alignment"}
+
+
 def aspects_by_tab(book: Path) -> dict[str, frozenset[str]]:
     """The aspects of formats that count as set by hand, on each tab of ours."""
     package = Package.open(book)
@@ -408,6 +420,7 @@ def aspects_by_tab(book: Path) -> dict[str, frozenset[str]]:
     }
 
 
+@pytest.mark.slow
 def test_a_format_that_a_whole_column_has_goes_to_new_rows_too(
     filled: Path, tmp_path: Path
 ) -> None:
@@ -489,6 +502,7 @@ def test_a_list_that_lies_on_another_sheet_stays(filled: Path, tmp_path: Path) -
     assert b"<xm:sqref>A11:A18</xm:sqref>" in content
 
 
+@pytest.mark.slow
 def test_small_charts_in_cells_keep_the_old_tab(filled: Path, tmp_path: Path) -> None:
     book = tmp_path / "town.xlsx"
     opened = load_workbook(filled)
@@ -507,6 +521,7 @@ def test_small_charts_in_cells_keep_the_old_tab(filled: Path, tmp_path: Path) ->
     assert b"<xm:sqref>BZ11</xm:sqref>" in package.read(kept.part)
 
 
+@pytest.mark.slow
 @pytest.mark.libreoffice
 def test_after_a_save_by_libreoffice_nothing_counts_as_set_by_hand(
     filled: Path, tmp_path: Path, soffice: Converter

@@ -125,6 +125,7 @@ def test_contradictions_are_listed_and_no_height_changes(tmp_path: Path) -> None
     assert "Clino 1 (crew 2)" in survey.instruments["instrument"].tolist()
 
 
+@pytest.mark.slow
 def test_what_a_merge_says_of_its_workbooks(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -28,11 +28,11 @@ def test_the_town_gets_a_tab_for_each_plot_and_cards(
     with closing(openpyxl.load_workbook(out, read_only=True)) as opened:
         names = opened.sheetnames
     assert [n for n in names if n.startswith("Plot")] == [
-        *(f"Plot {number}" for number in range(1, 29)),
+        *(f"Plot {number}" for number in range(1, 30)),
         "Plot Saltway",
     ]
     assert "Card percent" in names
-    assert "Field sheets for 29 plots." in capsys.readouterr().out
+    assert "Field sheets for 30 plots." in capsys.readouterr().out
 
 
 @pytest.mark.parametrize(
@@ -127,4 +127,4 @@ def test_the_pdf_has_the_pages_of_the_sheets(tmp_path: Path) -> None:
     facts = subprocess.run(
         ["pdfinfo", str(out.with_suffix(".pdf"))], capture_output=True, text=True, check=True
     ).stdout
-    assert next(line for line in facts.splitlines() if line.startswith("Pages")).split()[1] == "18"
+    assert next(line for line in facts.splitlines() if line.startswith("Pages")).split()[1] == "19"

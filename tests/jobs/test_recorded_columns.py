@@ -174,6 +174,7 @@ def test_no_map_file_unless_asked_for(tmp_path: Path) -> None:
     assert (row["latitude"], row["longitude"]) == ("51.2", "-1.75")
 
 
+@pytest.mark.slow
 def test_two_entries_are_compared_cell_by_cell(tmp_path: Path) -> None:
     one = book_of(tmp_path / "one.xlsx", EVERY | STATIONS)
     other = {"recorded_height": 19.6, "tag": "A 18", "latitude": 51.3, "station_step": 11}
@@ -186,6 +187,7 @@ def test_two_entries_are_compared_cell_by_cell(tmp_path: Path) -> None:
         assert FIELD_SHEET[name].label in text
 
 
+@pytest.mark.slow
 def test_a_merge_takes_every_column(tmp_path: Path) -> None:
     one = book_of(tmp_path / "one.xlsx", EVERY | STATIONS | {"condition": "C"})
     two = keyed(tmp_path / "two.xlsx", [{"tree": "1", "plot": "2"}], [PLOT | {"plot": "2"}])
@@ -197,6 +199,7 @@ def test_a_merge_takes_every_column(tmp_path: Path) -> None:
     assert after[names].equals(before[names])
 
 
+@pytest.mark.slow
 def test_trees_that_were_cut_back_are_out_of_growth(tmp_path: Path) -> None:
     trees = [{}, {}, {}, {"diameter_at": 0.8}]
     old = book_of(tmp_path / "old.xlsx", *trees)

@@ -116,8 +116,3 @@ def test_near_edge_of_a_broad_crown_stays_inside_its_bound():
     closer_in = (top - eye) / (distance - 3)
     error = sightings.height(distance, closer_in, -eye / distance) - top
     assert 0 < error < lean.near_edge_bound(2 * half, closer_in)
-
-
-def test_sideways_limit_costs_one_percent():
-    offset = lean.sideways_limit(20)
-    assert np.hypot(20, offset) / 20 == pytest.approx(1.0102, abs=5e-5)

@@ -131,7 +131,8 @@ def test_mark_above_the_foot(distance, top, foot, line):
     level = field.distance(distance)
     witness = level * (umath.tan(field.aim(top)) - umath.tan(field.aim(foot))) + mark
     sight = Sight(distance, tangent(top), tangent(foot))
-    check(uncertainty.of_mark(sight, 0.05, ACCURACY), witness, field)
+    parts = uncertainty.with_common_part(uncertainty.of_sighting(sight, ACCURACY), 0.05)
+    check(parts, witness, field)
 
 
 @pytest.mark.parametrize(("distance", "top", "foot", "line"), CASES)

@@ -46,8 +46,6 @@ ONE_NUMBER_EACH = {
     distances.smallest_standing_distance: (20, 1.6, 45),
     lean.tip_height: (20, 0.8, -0.1, 2),
     lean.height_on_lean: (20, 0.4, -0.1, 2, 16),
-    lean.stem_length: (20, 3),
-    lean.sideways_limit: (20,),
     lean.near_edge_bound: (8, 0.8),
     crowns.depth: (20, 4),
     crowns.ratio: (20, 4, 21),

@@ -14,7 +14,7 @@ from pathlib import Path
 
 from tests.package.books import parts_of, result_tabs, zipped
 from xlhelpers.errors import WorkbookError
-from xlhelpers.fields.workbook import RESULT_TABS
+from xlhelpers.fields.workbook import KEYED_SHEETS, RESULT_TABS
 from xlhelpers.jobs.fill.fill import fill
 from xlhelpers.package.formulas.stale_results import refresh_on_open
 from xlhelpers.package.graft.graft import graft_sheets
@@ -22,6 +22,7 @@ from xlhelpers.package.parts.parts import defined_names, sheets
 from xlhelpers.package.sheet.cell_edit import edit_cells
 from xlhelpers.package.sheet.cell_writes import CellWrite
 from xlhelpers.package.sheet.grid import read_grid
+from xlhelpers.package.sheet.references import parse_target
 from xlhelpers.package.zip.book_files import TEMPORARY_PREFIX
 from xlhelpers.package.zip.container import Package
 from xlhelpers.package.zip.safe_write import clear_leftovers
@@ -190,6 +191,7 @@ def try_fill(book: bytes, kind: str, seed: object, path: Path) -> Trial:
 def keyed_texts(data: bytes) -> dict[str, object]:
     """What people typed: texts of their sheets, and of the keyed columns of the field sheet."""
     package = Package.from_bytes(data)
+    results = result_columns(package)
     found: dict[str, object] = {}
     for sheet in sheets(package):
         if sheet.kind != "worksheet" or not sheet.part or sheet.name in RESULT_TABS.values():
@@ -203,8 +205,24 @@ def keyed_texts(data: bytes) -> dict[str, object]:
         rows, columns = (values != None).nonzero()  # noqa: E711 (compared one by one)
         cells = zip((rows + 1).tolist(), (columns + 1).tolist(), values[rows, columns], strict=True)
         # Stored results of formulas may be dropped.
-        found[sheet.name] = {(r, c): str(v) for r, c, v in cells if (r, c) not in grid.formulas}
+        found[sheet.name] = {
+            (row, column): str(value)
+            for row, column, value in cells
+            if (row, column) not in grid.formulas and (sheet.name, column) not in results
+        }
     return found
+
+
+def result_columns(package: Package) -> set[tuple[str, int]]:
+    """The columns that carry a name of a result, by sheet; the program writes there."""
+    ours = {
+        record.defined_name(field.name)
+        for record in KEYED_SHEETS
+        for field in record.fields
+        if field.kind == "computed"
+    }
+    targets = (parse_target(name.text) for name in defined_names(package) if name.name in ours)
+    return {(target[0], target[2]) for target in targets if target is not None}
 
 
 def clear(error: WorkbookError) -> str:

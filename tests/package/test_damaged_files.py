@@ -8,9 +8,12 @@ from pathlib import Path
 
 import pytest
 
-from tests.package.books import user_book
-from tests.package.hostile import KINDS, try_fill, try_use
+from tests.package.books import parts_of, user_book, zipped
+from tests.package.hostile import KINDS, keyed_texts, try_fill, try_use
 from tests.package.rich_book import rich_book
+from xlhelpers.jobs.fill.fill import fill
+from xlhelpers.package.parts.parts import sheets
+from xlhelpers.package.zip.container import Package
 
 BOOK = user_book()
 OF_EACH_KIND = 20
@@ -47,3 +50,18 @@ def test_a_damaged_workbook_is_filled_or_left_as_it_was(
 
 def test_there_are_three_hundred_of_them() -> None:
     assert len(KINDS) * (OF_EACH_KIND + FILLED_OF_EACH_KIND) >= 300
+
+
+def test_a_field_sheet_that_holds_another_sheet_gets_results_in_its_result_columns_only(
+    rich: bytes, tmp_path: Path
+) -> None:
+    """The names of columns still point at it; what stands there is not touched."""
+    parts = parts_of(rich)
+    names = {sheet.name: sheet.part for sheet in sheets(Package.from_bytes(rich))}
+    parts[names["Field sheet"]] = parts[names["Guide"]]
+    path = tmp_path / "town.xlsx"
+    path.write_bytes(zipped(parts))
+    before = keyed_texts(path.read_bytes())
+    fill(path)
+    assert keyed_texts(path.read_bytes()) == before
+    assert not fill(path).wrote

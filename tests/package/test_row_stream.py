@@ -237,6 +237,7 @@ def test_a_broken_sheet_is_refused() -> None:
         assert SheetBytes.read(package.read(SHEET_PART)) is None
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not BOOKS, reason="the folder of workbooks is not here")
 def test_both_ways_agree_on_real_workbooks() -> None:
     compared = 0

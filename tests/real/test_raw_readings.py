@@ -131,7 +131,6 @@ def _key_park(table: pd.DataFrame) -> Package:
     return package
 
 
-@pytest.mark.slow
 def test_real_slips_are_found_and_few_right_lines_are_asked_about(
     outcomes: dict[str, Outcome],
 ) -> None:

@@ -51,7 +51,7 @@ def _result(
     )
 
 
-def _directed(*words: str) -> tuple[str, ...]:
+def _headings(*words: str) -> tuple[str, ...]:
     """Return the headings that name a crown width by its direction."""
     return tuple(
         heading.format(word)
@@ -108,15 +108,15 @@ MAIN = (
             "north-south, or along the street.", 0.0, 80.0,
             required="always",
             synonyms=("crown width widest", "widest crown width", "crown width 1",
-                      *_directed("north-south", "north south", "n-s", "ns"),
-                      *_directed("along the street", "along street", "parallel to the street"))),
+                      *_headings("north-south", "north south", "n-s", "ns"),
+                      *_headings("along the street", "along street", "parallel to the street"))),
     _length("width_across", "Crown width, across",
             "Width of the crown at right angles to the first one. In fixed directions: east-west, "
             "or across the street.", 0.0, 80.0,
             required="always",
             synonyms=("crown width across", "crown width 2",
-                      *_directed("east-west", "east west", "e-w", "ew"),
-                      *_directed("across the street", "across street"))),
+                      *_headings("east-west", "east west", "e-w", "ew"),
+                      *_headings("across the street", "across street"))),
     _length("distance", "Distance",
             "From the instrument to the stem. Level (horizontal), unless the plot's kind of "
             "distance says otherwise.", 0.5, 300.0,

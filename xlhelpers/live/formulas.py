@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 
-from xlhelpers.fields.choices import EYE_HEIGHT_WORDS, choice
+from xlhelpers.fields.choices import choice
 from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.live.former import former_formulas
 from xlhelpers.live.parts import (
@@ -30,6 +30,7 @@ from xlhelpers.live.slopes import slope_of
 from xlhelpers.live.syntax import cells_of
 from xlhelpers.live.typed_numbers import DIGITS, SHAPE, number_formulas, number_of, typed_texts
 from xlhelpers.live.warnings import (
+    BY_EYE,
     BY_STATIONS,
     COUNTED,
     EYE_OF_PLOT,
@@ -131,12 +132,14 @@ def _condition() -> str:
 
 
 def _divisor() -> str:
+    """Return what a reading is divided by; in its place the scale where there is no such number."""
     return first_that_holds(
         [
             ('{helper_scale}="percent"', f"{PERCENT_BASE:g}"),
             ('{helper_scale}="topographic"', f"{TOPOGRAPHIC_BASE:g}"),
             ('{helper_scale}="fixed distance"', _of_instrument("xlh_of_instrument_base")),
-        ]
+        ],
+        "{helper_scale}",
     )
 
 
@@ -203,7 +206,7 @@ def _distance() -> str:
         [
             (f'{{helper_stem}}="{WITH_FILL}"', text(WITH_FILL)),
             (f"ISNUMBER({distance})", level),
-            (f"IF({is_blank('{distance}')},{BY_STATIONS},FALSE)", text(WITH_FILL)),
+            (f"IF({BY_STATIONS},{is_blank('{distance}')},FALSE)", text(WITH_FILL)),
         ]
     )
 
@@ -211,10 +214,9 @@ def _distance() -> str:
 def _eye() -> str:
     """Return the height of the eye above the foot, which is aimed at on the bark."""
     foot = number_of("foot_reading")
-    words = f'ISNUMBER(SEARCH("{EYE_HEIGHT_WORDS.lower()}",TRIM({{missing_because}})))'
-    blank = f"{is_blank('{foot_reading}')},NOT({closes('{missing_because}')})"
+    blank = f"AND({is_blank('{foot_reading}')},NOT({closes('{missing_because}')}))"
     read = f"IF(ISNUMBER({foot}),{in_range(foot, FIELD_SHEET['foot_reading'])},FALSE)"
-    declared = f"IF({read},FALSE,OR({words},AND({EYE_OF_PLOT},{blank})))"
+    declared = f"IF({read},FALSE,IF({BY_EYE},TRUE,IF({EYE_OF_PLOT},{blank},FALSE)))"
     mark = "{mark_above_foot}"
     above = when_number(mark, FIELD_SHEET["mark_above_foot"], mark, "0")
     return first_that_holds(
@@ -235,19 +237,20 @@ def _height(point: str) -> str:
     number = number_of(reading)
     straight, lean = f"{{{point}_straight}}", "{tip_offset}"
     slope, with_fill = slope_of(reading), text(WITH_FILL)
-    shown = when_number(number, FIELD_SHEET[reading], number)
+    shown = f'IF({in_range(number, FIELD_SHEET[reading])},{number},"")'
     # whatever is typed there, because only fill reads texts of these columns
     leans = f'IF(ISNUMBER({lean}),{lean}<>0,TRIM(T({lean}))<>"")'
     is_straight = f'IF(ISNUMBER({straight}),TRUE,TRIM(T({straight}))<>"")'
     # on most lines by far all is there, and neither a lean nor a straight distance
     usual = f"IF(COUNTA({straight},{lean})=0,TRUE,NOT(OR({is_straight},{leans})))"
-    usual = f'IF({usual},{{helper_scale}}<>"{HEIGHT_SCALE}",FALSE)'
-    comes = f"IF(COUNT({eye},{number})=2,IF(ISNUMBER({distance}),TRUE,{is_straight}),FALSE)"
+    usual = f'IF({usual},{{helper_divisor}}<>"{HEIGHT_SCALE}",FALSE)'
+    comes = f"IF(ISNUMBER({eye}),IF(ISNUMBER({distance}),TRUE,{is_straight}),FALSE)"
     return first_that_holds(
         [
             (f"IF(COUNT({distance},{eye},{number})=3,{usual},FALSE)", f"{distance}*{slope}+{eye}"),
             (f"OR({distance}={with_fill},{eye}={with_fill})", with_fill),
-            (f'{{helper_scale}}="{HEIGHT_SCALE}"', shown),
+            (f"NOT(ISNUMBER({number}))", '""'),
+            (f'{{helper_divisor}}="{HEIGHT_SCALE}"', shown),
             (comes, f'IF(ISNUMBER({slope}),{with_fill},"")'),
         ]
     )
@@ -272,12 +275,10 @@ def _crown_base() -> str:
 def _crown_top() -> str:
     """Return the crown top; whether the tree of a further set-up far from it lives, fill says."""
     further = 'IF({helper_condition}="",ISNUMBER({live_total}),FALSE)'
+    unknown = f"IF({further},NOT(ISNUMBER({_FOUND})),FALSE)"
     return first_that_holds(
         [
-            (
-                f"IF(N({{setup}})>1,IF({further},NOT(ISNUMBER({_FOUND})),FALSE),FALSE)",
-                text(WITH_FILL),
-            ),
+            (f"IF(N({{setup}})>1,{unknown},FALSE)", text(WITH_FILL)),
             (_SOUND, "{live_total}"),
             ('{helper_condition}="T"', _height("top")),
         ]

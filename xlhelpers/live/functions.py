@@ -216,7 +216,7 @@ def _value(
         return _value(part, cells, names, repeats, rows)
 
     if node.kind == "function" and node.value == "IF":
-        found = _chosen(node, value, repeats)
+        found = _choose_result(node, value, repeats)
     else:
         found = _worked_out(node, [value(part) for part in node.parts])
     if repeats is not None:
@@ -224,7 +224,7 @@ def _value(
     return found
 
 
-def _chosen(node: Node, value: Callable[[Node], Any], repeats: Repeats | None) -> Values:
+def _choose_result(node: Node, value: Callable[[Node], Any], repeats: Repeats | None) -> Values:
     """Return what an IF gives; a result that no row takes is not worked out."""
     condition = value(node.parts[0])
     then, other = node.parts[1:]

@@ -17,5 +17,5 @@ def slope_of(name: str) -> str:
     cell = number_of(name)
     tangent = f"TAN(RADIANS({cell}))/(ABS({cell})<90)"
     ratio = f"{cell}/{{helper_divisor}}"
-    turned = f'IF({{helper_scale}}="degrees",{tangent},{ratio})'
+    turned = f'IF({{helper_divisor}}="degrees",{tangent},{ratio})'
     return f"{turned}/({in_range(cell, FIELD_SHEET[name])})"

@@ -108,11 +108,11 @@ def digest_formula(formula: str, columns: Mapping[str, str], row: int) -> str:
     fields = {letters: name for name, letters in columns.items()}
     cell = re.compile(rf"\b([A-Z]{{1,3}}){row}\b")
 
-    def named(found: re.Match[str]) -> str:
+    def name_field(found: re.Match[str]) -> str:
         return f"{{{fields[found[1]]}}}" if found[1] in fields else found[0]
 
     parts = _QUOTED.split(plain(formula))
-    parts[::2] = [cell.sub(named, part) for part in parts[::2]]
+    parts[::2] = [cell.sub(name_field, part) for part in parts[::2]]
     return hashlib.sha256("".join(parts).encode()).hexdigest()[:16]
 
 

@@ -96,19 +96,23 @@ _DEAD_TOP = '{helper_condition}="T"'
 _ALIVE = '{helper_condition}<>"D",NOT(AND(N({setup})>1,{helper_condition}=""))'
 # the word of a truth value is another one in other languages: FALSCH, FAUX
 _TICKED = (
-    "IF(ISLOGICAL({foot_above_eye}),{foot_above_eye},"
-    'IF(IF({foot_above_eye}="",TRUE,TRIM({foot_above_eye})=""),FALSE,'
+    'IF({foot_above_eye}="",FALSE,IF(ISLOGICAL({foot_above_eye}),{foot_above_eye},'
+    'IF(TRIM({foot_above_eye})="",FALSE,'
     'AND(TRIM({foot_above_eye})<>"no",TRIM({foot_above_eye})<>"n",'
-    'TRIM({foot_above_eye})<>"0",TRIM({foot_above_eye})<>"FALSE")))'
+    'TRIM({foot_above_eye})<>"0",TRIM({foot_above_eye})<>"FALSE"))))'
 )
 # rounded twice, because programs part at a tie that lies one bit below
 _EYE_SHOWN = 'FIXED(ROUND({helper_eye},6),1,TRUE)&IF(xlh_unit=1," m"," ft")'
-_BY_EYE = f'ISNUMBER(SEARCH("{EYE_HEIGHT_WORDS.lower()}",TRIM({{missing_because}})))'
+BY_EYE = (
+    'IF({missing_because}="",FALSE,'
+    f'ISNUMBER(SEARCH("{EYE_HEIGHT_WORDS.lower()}",TRIM({{missing_because}}))))'
+)
+"""The condition that the line states the eye height in place of the foot."""
 
 
 EYE_OF_PLOT = 'IF({helper_plot}="",FALSE,N(INDEX(xlh_of_plot_by_eye,{helper_plot}))=1)'
 """The condition that the eye height stands for the foot on the whole plot."""
-BY_STATIONS = 'OR(ISNUMBER({station_step}),TRIM(T({station_step}))<>"")'
+BY_STATIONS = 'IF({station_step}="",FALSE,OR(ISNUMBER({station_step}),TRIM(T({station_step}))<>""))'
 """The condition that a line holds a step between two stations."""
 _CROWNS = 'TRIM(xlh_rule_crown_depth)<>"not measured"'
 _FOUR_RADII = 'TRIM(xlh_rule_crown_widths)="four radii"'
@@ -222,7 +226,7 @@ def _fill_reads() -> str:
 
 
 _ALL = ("distance", "foot_reading", "base_reading", "tip_reading")
-_HAS_SCALE = 'IF(ISNUMBER({helper_divisor}),TRUE,{helper_scale}="degrees")'
+_HAS_SCALE = 'IF(ISNUMBER({helper_divisor}),TRUE,{helper_divisor}="degrees")'
 
 
 def missing() -> str:
@@ -254,7 +258,7 @@ def missing() -> str:
         ('{helper_scale}=""', f"IF({_SCALE_TYPED},{text(UNKNOWN_SCALE)},{text(NO_SCALE)})"),
         (_NO_SCALE_DISTANCE, text(NO_SCALE_DISTANCE)),
         (_is_empty("tip_reading"), text(NO_TIP)),
-        (f"IF({no_foot},NOT(OR({_BY_EYE},{EYE_OF_PLOT})),FALSE)", text(NO_FOOT)),
+        (f"IF({no_foot},NOT(OR({BY_EYE},{EYE_OF_PLOT})),FALSE)", text(NO_FOOT)),
         (f"IF({no_foot},NOT(ISNUMBER({{helper_eye}})),FALSE)", text(NO_EYE)),
         (f'IF({{helper_kind}}="",{_SIGHTED},FALSE)', text(NO_KIND)),
         (f"IF({no_distance},{_SIGHTED},FALSE)", text(NO_DISTANCE)),
@@ -285,7 +289,8 @@ def _eye_off() -> str:
     apart = f"ABS({{helper_eye}}-{usual})"
     allowed = "xlh_limit_eye+INDEX(xlh_of_plot_slope,{helper_plot})*N({live_distance})"
     sighted = f"COUNT({number_of('foot_reading')},{{helper_eye}},{usual})=3"
-    off = f"IF({sighted},{apart}>{allowed},FALSE)"
+    # the ground's slope only adds to what is allowed
+    off = f"IF({sighted},IF({apart}>xlh_limit_eye,{apart}>{allowed},FALSE),FALSE)"
     return f"IF({off},AND({_SIGHTED},NOT({_TICKED})),FALSE)"
 
 
@@ -324,7 +329,7 @@ def _half_width() -> str:
 
 
 def _too_close() -> str:
-    """Return the condition that the tree is too close, or the sight to its tip too steep."""
+    """Return the condition that the tree is too close or the line of sight to its tip too steep."""
     near = (
         f"OR({{live_distance}}<{_half_width()},"
         "{live_distance}<xlh_limit_share*N({live_total}),"
@@ -365,8 +370,8 @@ def warning() -> str:
     eye = f"{text(EYE[0])}&{_EYE_SHOWN}&{text(EYE[1])}"
     cases = [
         (
-            "COUNTA({plot},{tree},{diameter},{distance},{foot_reading},{base_reading},"
-            "{top_reading},{tip_reading})=0",
+            'IF({plot}="",COUNTA({plot},{tree},{diameter},{distance},{foot_reading},'
+            "{base_reading},{top_reading},{tip_reading})=0,FALSE)",
             '""',
         ),
         ('{helper_odd}<>""', "{helper_odd}"),
@@ -396,7 +401,7 @@ def warning() -> str:
     return first_that_holds(cases, "{helper_fill}")
 
 
-def _counted() -> str:
+def _line_code() -> str:
     """Return the code of a line that Plots adds up: that it is there, its warning, its tree."""
     # TRUE equals 1 here and not in a count
     first = 'OR(TRIM({setup})="",AND(NOT(ISLOGICAL({setup})),N({setup})=1),TRIM(T({setup}))="1")'
@@ -414,4 +419,4 @@ TO_CHECK, THERE = 100_000, 10_000_000_000
 tree's first set-up adds 1."""
 UNREAD = _unread_texts()
 FILL_READS = _fill_reads()
-COUNTED = _counted()
+COUNTED = _line_code()

@@ -17,7 +17,7 @@ __all__ = [
     "Numbers",
     "arrays",
     "fit_together",
-    "named",
+    "name_column",
     "result",
 ]
 Array: TypeAlias = NDArray[np.float64]
@@ -76,7 +76,7 @@ def fit_together(*given: NDArray[Any]) -> None:
         ) from error
 
 
-def named(value: Any, allowed: Collection[str], what: str) -> NDArray[np.str_]:
+def name_column(value: Any, allowed: Collection[str], what: str) -> NDArray[np.str_]:
     """Turn a name or a column of names into an array, "" where it is blank.
 
     Parameters

@@ -13,11 +13,8 @@ from xlhelpers.measure.arrays import Numbers, arrays, result
 __all__ = [
     "height_on_lean",
     "near_edge_bound",
-    "sideways_limit",
-    "stem_length",
     "tip_height",
 ]
-SIDEWAYS_SHARE = 1 / 7
 """A sideways offset of this share of the distance makes the distance 1.0 % too short."""
 
 
@@ -94,58 +91,6 @@ def height_on_lean(
     shrinking = 1 + toward / top * point
     possible = (level > 0) & (toward < level) & (top > 0) & (shrinking > 0)
     return result(level * (point - foot) / shrinking, possible)
-
-
-@np.errstate(all="ignore")
-def sideways_limit(distance: ArrayLike) -> Numbers:
-    """Offset across the line of sight below which a lean needs no correction.
-
-    A seventh of the distance: sqrt(1 + 1/49) = 1.010, so heights are at most 1.0 % too low.
-
-    Parameters
-    ----------
-    distance : array_like
-        Level distance to the foot's centre [any length unit, > 0].
-
-    Returns
-    -------
-    float or ndarray
-        Offset [unit of ``distance``]; NaN where the distance is missing or not positive.
-
-    References
-    ----------
-    Definition: Pythagoras; the share of 1 % is common practice, no source
-    """
-    (level,) = arrays(distance)
-    return result(level * SIDEWAYS_SHARE, level > 0)
-
-
-@np.errstate(all="ignore")
-def stem_length(tip_height: ArrayLike, offset: ArrayLike) -> Numbers:
-    """Length of a straight leaning stem.
-
-    sqrt(H² + o²). It is not a height: surveys that record lengths and surveys that record
-    vertical heights cannot be mixed.
-
-    Parameters
-    ----------
-    tip_height : array_like
-        Vertical height of the tip [any length unit, > 0].
-    offset : array_like
-        Level distance of the plumb point from the foot, in any direction [same unit].
-
-    Returns
-    -------
-    float or ndarray
-        Length [same unit]; NaN where an input is missing or the height is not positive.
-
-    References
-    ----------
-    BrackWood1998, page HEIGHT3
-    Marthews2013, length and height are not interchangeable
-    """
-    height, away = arrays(tip_height, offset)
-    return result(np.hypot(height, away), (height > 0) & np.isfinite(away))
 
 
 @np.errstate(all="ignore")

@@ -7,7 +7,7 @@ scales but degrees are ratios: units of height per base of distance. A reading's
 import numpy as np
 from numpy.typing import ArrayLike
 
-from xlhelpers.measure.arrays import Array, Numbers, arrays, fit_together, named, result
+from xlhelpers.measure.arrays import Array, Numbers, arrays, fit_together, name_column, result
 
 __all__ = [
     "SCALES",
@@ -267,7 +267,7 @@ def _to_scale(
 ) -> tuple[Array, Array, Array]:
     """Values, base of each line's scale (NaN for degrees and blanks), and where it is degrees."""
     values, distance = arrays(value, scale_distance)
-    names = named(scale, SCALES, "scale")
+    names = name_column(scale, SCALES, "scale")
     fit_together(values, distance, names)
     base = np.where((names == "fixed distance") & (distance > 0), distance, np.nan)
     base = np.where(names == "percent", PERCENT_BASE, base)

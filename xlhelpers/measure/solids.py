@@ -10,7 +10,7 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import ArrayLike
 
-from xlhelpers.measure.arrays import Numbers, arrays, fit_together, named, result
+from xlhelpers.measure.arrays import Numbers, arrays, fit_together, name_column, result
 
 __all__ = [
     "SOLIDS",
@@ -60,7 +60,7 @@ def volume_over_area(shape: ArrayLike, area: ArrayLike, depth: ArrayLike) -> Num
     ZhuKleinnNolke2021, solids of revolution
     """
     surface, length = arrays(area, depth)
-    names = named(shape, SOLIDS, "solid")
+    names = name_column(shape, SOLIDS, "solid")
     fit_together(surface, length, names)
     factor = np.full(names.shape, np.nan)
     for name, share in SOLIDS.items():

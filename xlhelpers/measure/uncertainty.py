@@ -32,7 +32,6 @@ __all__ = [
     "observer_part",
     "of_direct_height",
     "of_eye_height",
-    "of_mark",
     "of_sighting",
     "of_straight_distance",
     "of_two_straight_distances",
@@ -214,40 +213,6 @@ def of_eye_height(sight: Sight, u_eye_height: ArrayLike, accuracy: Accuracy) -> 
     common = (relative * level * point, zero * steep)
     reading = (fixed * point, aim_radians(point, accuracy) * steep)
     return with_common_part(sum_parts(common, reading, level > 0), u_eye_height)
-
-
-@np.errstate(all="ignore")
-def of_mark(sight: Sight, u_mark_height: ArrayLike, accuracy: Accuracy) -> Parts:
-    """Parts for a point sighted against a mark at a known height above a hidden foot.
-
-    Assumes one measurement of the mark for all set-ups, so its part is common. With a straight
-    distance to the mark use ``with_common_part(of_straight_distance(...), u_mark_height)``.
-
-    Parameters
-    ----------
-    sight : Sight
-        Distance and slopes, the mark's as the foot's [see there]; ``offset`` is not looked at.
-    u_mark_height : array_like
-        Standard uncertainty of the mark's height [unit of the distance, >= 0].
-    accuracy : Accuracy
-        How well they were read [see there].
-
-    Returns
-    -------
-    Parts
-        Common and reading part [unit of the distance]; NaN where an input is missing or
-        impossible.
-
-    Raises
-    ------
-    ReadingError
-        If a scale's name is unknown, or the shapes do not fit together.
-
-    References
-    ----------
-    JCGM2008, section 5.1.2
-    """
-    return with_common_part(of_sighting(sight, accuracy), u_mark_height)
 
 
 @np.errstate(all="ignore")

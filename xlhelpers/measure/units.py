@@ -20,7 +20,6 @@ __all__ = [
     "convert",
 ]
 METRES_PER_FOOT = 0.3048
-SQUARE_FEET_PER_ACRE = 43560
 LENGTHS: Mapping[str, float] = MappingProxyType(
     {"m": 1.0, "cm": 0.01, "mm": 0.001, "ft": METRES_PER_FOOT, "in": 0.0254}
 )

@@ -27,7 +27,7 @@ def chosen_cells(package: Package, sheet: SheetPart) -> Iterator[tuple[str, int,
             yield name.name, target[1], target[2]
 
 
-def chosen(package: Package) -> Chosen:
+def read_choices(package: Package) -> Chosen:
     """Return what is chosen in an opened workbook."""
     found: dict[str, float | str] = {}
     for sheet in sheets(package):

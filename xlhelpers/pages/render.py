@@ -185,12 +185,12 @@ class Book:
             sheet.skip(10)
             sheet.begin_section(section.title, 26)
         for sentence in section.sentences:
-            sheet.write_text(_unbroken(sentence), "sentence", 22)
+            sheet.write_text(_keep_with_number(sentence), "sentence", 22)
         if section.table is not None:
             sheet.skip(6)
             write_table(sheet, section.key, section.table)
         for note in section.notes:
-            sheet.write_text(_unbroken(note), "note", 16)
+            sheet.write_text(_keep_with_number(note), "note", 16)
         if section.chart is not None:
             sheet.page.splits.add(sheet.row)
             number = sum(other is sheet for other, *_ in self._charts) + 1
@@ -304,10 +304,10 @@ def _widths(plan: TabPlan, units: Units) -> list[float]:
 def _write_paragraph(sheet: Sheet, part: Text) -> None:
     first = sheet.row
     if not part.label:
-        sheet.write_text(_unbroken(part.text), part.role, 16)
+        sheet.write_text(_keep_with_number(part.text), part.role, 16)
     else:
         look, last = sheet.pen.shelf.role, len(sheet.widths) - 1
-        text = clean_text(_unbroken(part.text))
+        text = clean_text(_keep_with_number(part.text))
         size = sheet.pen.shelf.size(part.role)
         points = line_points(lines_in(text, sheet.pixels(1, last), size), size)
         sheet.pen.sheet.write_string(sheet.row, 0, clean_text(part.label), look("label"))
@@ -316,5 +316,5 @@ def _write_paragraph(sheet: Sheet, part: Text) -> None:
     sheet.end_piece(first)
 
 
-def _unbroken(text: str) -> str:
+def _keep_with_number(text: str) -> str:
     return text.replace(" %", "\N{NO-BREAK SPACE}%")  # no line begins with the sign alone

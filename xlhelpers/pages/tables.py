@@ -126,14 +126,16 @@ def _places_of_rows(block: Block, first: int) -> list[int]:
 
 
 def _write_sections(sheet: Sheet, block: Block) -> None:
-    band = sheet.pen.shelf.role("block")
+    band, before = sheet.pen.shelf.role("block"), 0
     for number, (start, title) in enumerate(block.sections):
         row = sheet.row + start + number
         sheet.pen.sheet.write_string(row, 0, clean_text(title), band)
         for at in range(1, len(block.columns)):
             sheet.pen.sheet.write_blank(row, at, None, band)
-        if 0 < start < len(block.rows) and len(block.rows) > _ROWS_OF_ONE_PAGE:
+        # the band of a section without rows stands on the page of the next one
+        if before < start < len(block.rows) and len(block.rows) > _ROWS_OF_ONE_PAGE:
             sheet.page.breaks.add(row)
+        before = start
 
 
 def _write_rows(sheet: Sheet, block: Block, places: list[int]) -> Bulk | None:

@@ -105,7 +105,7 @@ def understand(cell: FindingCell, typed: str, grid: Grid, settings: Settings) ->
         raise RefusedEntry(f"Not entered. {refusal_message(cell.field, refusal, settings, typed)}")
     if read.states[0] == BLANK:
         raise RefusedEntry("Not entered: there is no value in it.")
-    value = _written(cell.field, read, typed, settings)
+    value = _value_to_write(cell.field, read, typed, settings)
     place = (cell.row, cell.column)
     if cell.field.kind == "date" and grid.is_date(*place):
         value = _day_number(str(value), settings.from_1904) or value
@@ -160,7 +160,7 @@ def _day_number(typed: str, from_1904: bool) -> float | None:
     return float((day - (date(1904, 1, 1) if from_1904 else date(1899, 12, 30))).days)
 
 
-def _written(field: Field, read: ColumnRead, typed: str, settings: Settings) -> Written:
+def _value_to_write(field: Field, read: ColumnRead, typed: str, settings: Settings) -> Written:
     """Return what is written: formulas read numbers, so a number is written as one."""
     value = read.values[0]
     if read.states[0] == CLOSED:

@@ -260,6 +260,7 @@ def test_wrong_files_are_refused_with_what_to_do(
     assert not list(tmp_path.glob("*_mapping.json"))
 
 
+@pytest.mark.slow
 def test_questions_and_counts_come_before_the_long_list_of_columns(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -106,7 +106,9 @@ def test_without_a_date_there_are_no_days_and_that_is_said(facts: Facts) -> None
 def test_margins_at_another_confidence_than_the_report_are_named() -> None:
     for confidence in (0.95, 0.8):
         notes = what_would_help(gather(town_outcome(), confidence)).notes
-        assert ("These margins are those at 95 %." in notes[-1]) == (confidence != 0.95)
+        assert ("Like the verdicts, this uses margins at 95 %." in notes[-1]) == (
+            confidence != 0.95
+        )
 
 
 def test_nothing_is_assumed_where_no_number_of_plots_is_given() -> None:

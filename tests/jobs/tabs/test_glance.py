@@ -142,7 +142,7 @@ def test_findings_stand_beside_their_tree_and_above_for_the_plot() -> None:
 @pytest.mark.parametrize(
     ("cells", "units"),
     [
-        pytest.param({"C5": "2"}, "us", id="findings"),
+        pytest.param({"C5": "2"}, "us", id="findings", marks=pytest.mark.slow),
         pytest.param({"C5": "3"}, "metric", id="other lines", marks=pytest.mark.slow),
         pytest.param({"C5": "no such plot"}, "metric", id="unknown", marks=pytest.mark.slow),
     ],

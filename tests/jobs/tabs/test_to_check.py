@@ -56,6 +56,17 @@ def test_block_without_findings_is_named_too() -> None:
     ]
 
 
+def test_the_name_of_a_block_without_findings_takes_no_page_of_its_own() -> None:
+    many = [finding(at % 5, str(at), "1", "warning", "paper") for at in range(30)]
+    found = (*many, finding(4, "10", "2", "warning", "again"))
+    sheet = open_book(render_tabs(make_outcome(lines_of_town(12, 2), found), FACTS))["To check"]
+    named = [cell.row for cell in sheet["A"] if str(cell.value).startswith(("2  Ask", "3  Mea"))]
+    assert named == [named[0], named[0] + 1]
+    breaks = {mark.id for mark in sheet.row_breaks.brk}
+    assert named[0] - 1 in breaks
+    assert named[0] not in breaks
+
+
 def test_notes_are_counted_here_and_listed_in_about() -> None:
     data = render_tabs(make_outcome(lines_of_town(12, 2), FOUND), FACTS)
     book = open_book(data)

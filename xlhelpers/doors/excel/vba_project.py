@@ -11,7 +11,6 @@ from xlhelpers.errors import XlhelpersError
 from xlhelpers.package.zip.container import Package
 
 PART = "xl/vbaProject.bin"
-_CHUNK = 4096
 
 
 def has_reference(book: Path, name: str) -> bool | None:

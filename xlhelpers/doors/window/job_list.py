@@ -33,7 +33,7 @@ class JobList(ttk.Treeview):
             self.insert("", "end", entry.key, text=f"{number}  {entry.label}")
         longest = max(len(entry.label) for entry in entries)
         self.column("#0", width=letters_wide(self, longest + 5))
-        self.bind("<<TreeviewSelect>>", lambda _: self._chosen())
+        self.bind("<<TreeviewSelect>>", lambda _: self._choose_entry())
         self.bind("<Return>", lambda _: enter())
         self.bind("<Down>", lambda _: self._move(self.next))
         self.bind("<Up>", lambda _: self._move(self.prev))
@@ -44,7 +44,7 @@ class JobList(ttk.Treeview):
         self.focus(key)
         self.see(key)
 
-    def _chosen(self) -> None:
+    def _choose_entry(self) -> None:
         entry = self._entries.get(next(iter(self.selection()), ""))
         if entry is not None:
             self._choose(entry)

@@ -90,12 +90,12 @@ class MainWindow:
         right.rowconfigure(5, weight=1)
         self.title = ttk.Label(right, style="Title.TLabel")
         self.title.grid(row=0, column=0, sticky="w")
-        self.about = self._wrapped(right)
+        self.about = self._wrapping_label(right)
         self.about.grid(row=1, column=0, sticky="ew", pady=(GAP, WIDE_GAP))
         self.place = ttk.Frame(right)
         self.place.columnconfigure(0, weight=1)
         self.place.grid(row=2, column=0, sticky="ew")
-        self.help = self._wrapped(right)
+        self.help = self._wrapping_label(right)
         self.help.grid(row=3, column=0, sticky="ew", pady=GAP)
         self.result = ResultView(right, self._draw_buttons(right))
         self.result.grid(row=5, column=0, sticky="nsew", pady=(GAP, 0))
@@ -110,7 +110,7 @@ class MainWindow:
         top.columnconfigure(0, weight=1)
         self.name = ttk.Label(top, text=NO_BOOK, style="Title.TLabel")
         self.name.grid(row=0, column=0, sticky="w")
-        self.state = self._wrapped(top, "TLabel")
+        self.state = self._wrapping_label(top, "TLabel")
         self.state.configure(text=CHOOSE_ONE)
         self.state.grid(row=1, column=0, sticky="ew", pady=(GAP, 0))
         self.choose = ttk.Button(top, text="Choose workbook …", command=self.ask_for_book)
@@ -127,7 +127,7 @@ class MainWindow:
         add_access_key(self.stop_button, "s")
         return row
 
-    def _wrapped(self, parent: ttk.Frame, style: str = "Quiet.TLabel") -> ttk.Label:
+    def _wrapping_label(self, parent: ttk.Frame, style: str = "Quiet.TLabel") -> ttk.Label:
         label, slack = ttk.Label(parent, style=style), letters_wide(self.root, 1)
         label.bind("<Configure>", lambda event: label.configure(wraplength=event.width - slack))
         return label

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import pairwise
 
@@ -336,15 +336,3 @@ def _number_repeats(columns: Sequence[Column]) -> None:
         if role.repeats:
             for number, column in enumerate(of_role(columns, role.name), 1):
                 column.number = number
-
-
-def copy_roles(decided: Sequence[Column], table: Table) -> list[Column]:
-    """Return the columns of one of the tables, with what was decided for all."""
-    return [
-        replace(
-            column,
-            heading=table.headings[column.at],
-            cells=tuple(table.value(row, column.at) for row in table.rows()),
-        )
-        for column in decided
-    ]

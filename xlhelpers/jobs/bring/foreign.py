@@ -151,7 +151,7 @@ def _read_ods(path: Path) -> tuple[ForeignSheet, ...]:
     try:
         book = python_calamine.CalamineWorkbook.from_path(path)
         return tuple(
-            _squared(
+            _even_rows(
                 name,
                 [
                     [_from_calamine(cell) for cell in row]
@@ -178,7 +178,7 @@ def _from_calamine(cell: object) -> Value:
     return None if cell is None else str(cell)
 
 
-def _squared(name: str, rows: Sequence[Sequence[Value]], *, comma: bool = False) -> ForeignSheet:
+def _even_rows(name: str, rows: Sequence[Sequence[Value]], *, comma: bool = False) -> ForeignSheet:
     width = max(map(len, rows), default=0)
     even = tuple((*row, *[None] * (width - len(row))) for row in rows)
     return ForeignSheet(name, even, comma=comma)
@@ -200,7 +200,7 @@ def _read_text(path: Path) -> ForeignSheet:
     except csv.Error as error:
         raise WorkbookError(words.NOT_READ.format(name=path.name, error=error)) from error
     cells: list[list[Value]] = [[cell if cell.strip() else None for cell in row] for row in rows]
-    return _squared(path.stem, cells, comma=separator != "," and _has_commas(rows))
+    return _even_rows(path.stem, cells, comma=separator != "," and _has_commas(rows))
 
 
 def _decode(data: bytes) -> str:

@@ -143,24 +143,24 @@ def _bring_table(brought: Brought, kind: Kind, table: Table, names: PlotNames) -
         elif found == "text":
             writer.write_text(row, "it is a text below the table")
         elif found == "band":
-            for column in _filled(table, row):
+            for column in _filled_columns(table, row):
                 brought.ledger.put(table, row, column, "understood")
         elif found != "blank":
-            for column in _filled(table, row):
+            for column in _filled_columns(table, row):
                 brought.ledger.put(table, row, column, "left", _LEFT_BECAUSE[found])
     writer.take_facts_above()
     for row in range(table.heading_rows.start):
         if names.above(table, row):
-            for column in _filled(table, row):
+            for column in _filled_columns(table, row):
                 brought.ledger.put(table, row, column, "understood")
         else:
             writer.write_text(row, "it is above the table")
     for row in table.heading_rows:
-        for column in _filled(table, row):
+        for column in _filled_columns(table, row):
             brought.ledger.put(table, row, column, "heading")
 
 
-def _filled(table: Table, row: int) -> Iterator[int]:
+def _filled_columns(table: Table, row: int) -> Iterator[int]:
     return (at for at, cell in enumerate(table.sheet.rows[row]) if not is_blank(cell))
 
 
@@ -199,7 +199,7 @@ class _Writer:
         start = len(self.brought.lines)
         head = {"plot": plot.name, "_draft": draft, "_reader": self.reader, "_plot": plot}
         for number, line in enumerate(lines):
-            shared = draft.main if number == 0 else _repeated(draft.main)
+            shared = draft.main if number == 0 else _tree_and_species(draft.main)
             full = {**shared, **line, "plot": plot.name}
             if number:
                 full["setup"] = float(number + 1)
@@ -222,7 +222,7 @@ class _Writer:
         lines = []
         if sighted:
             for number in sorted(sighted):
-                lines.append(self._sighted(draft, number))
+                lines.append(self._setup_with_readings(draft, number))
         for number in sorted(draft.setups):
             beside = bool(sighted)
             if any(role in draft.setups[number] for role in HEIGHTS):
@@ -240,7 +240,7 @@ class _Writer:
         draft.used |= {(number, role) for role in roles if role in values}
         return {role: values[role] for role in roles if role in values}
 
-    def _sighted(self, draft: RowDraft, number: int) -> dict[str, Any]:
+    def _setup_with_readings(self, draft: RowDraft, number: int) -> dict[str, Any]:
         """Return a set-up with readings; what has one column serves all set-ups of the row."""
         line = self._take(draft, number, _READING_FIELDS)
         single = [
@@ -336,7 +336,7 @@ class _Writer:
     def write_plot(self, row: int) -> None:
         """Enter a row that names a plot, but no tree."""
         plot = self._plot(row)
-        for at in _filled(self.table, row):
+        for at in _filled_columns(self.table, row):
             if plot.name == "":
                 why = "the row has neither a plot nor a tree"
                 self.brought.ledger.put(self.table, row, at, "left", why)
@@ -354,7 +354,7 @@ class _Writer:
     def write_text(self, row: int, why: str) -> None:
         """Put a text above or below the table into the note of its plot, if it has just one."""
         only = self.names.only_plot(self.table)
-        for at in _filled(self.table, row):
+        for at in _filled_columns(self.table, row):
             if (self.table.sheet.name, row, at) in self.brought.ledger.entries:
                 continue  # it was understood
             text = text_of(self.table.sheet.rows[row][at])
@@ -394,7 +394,7 @@ def _shows_heights(words: str) -> bool:
     return any(part in words.casefold() for part in _SHOWS_HEIGHTS)
 
 
-def _repeated(main: dict[str, Any]) -> dict[str, Any]:
+def _tree_and_species(main: dict[str, Any]) -> dict[str, Any]:
     """Return what a further set-up repeats of its tree."""
     return {name: main[name] for name in ("tree", "species") if name in main}
 
@@ -422,7 +422,7 @@ def _settle_plots(brought: Brought, in_note: tuple[str, ...]) -> None:
         for role in in_note:
             value = plot.fact(role)
             if value is not None:
-                plot.notes.append(f"{plot.headings[role]}: {_shown(value)}")
+                plot.notes.append(f"{plot.headings[role]}: {_as_text(value)}")
 
 
 def _compare_fact(draft: RowDraft, reader: RowReader, fact: Fact, of_plot: Any) -> None:
@@ -448,7 +448,7 @@ def _shorten_ways(brought: Brought) -> None:
                 line.pop(name, None)  # a display needs none
 
 
-def _shown(value: Any) -> str:
+def _as_text(value: Any) -> str:
     if isinstance(value, date):
         return value.isoformat()
     return number_as_text(value) if isinstance(value, float) else str(value)

@@ -85,10 +85,10 @@ def find_table(sheet: ForeignSheet) -> Table | None:
     if units:
         headings = [replace(h, unit=h.unit or units.get(at)) for at, h in enumerate(headings)]
         first += 1
-    return Table(sheet, tuple(headings), range(start, first), first, _covered(sheet, first))
+    return Table(sheet, tuple(headings), range(start, first), first, _merged_corners(sheet, first))
 
 
-def _covered(sheet: ForeignSheet, first: int) -> dict[tuple[int, int], tuple[int, int]]:
+def _merged_corners(sheet: ForeignSheet, first: int) -> dict[tuple[int, int], tuple[int, int]]:
     return {
         (row, column): (top, left)
         for top, left, bottom, right in sheet.merges
@@ -122,11 +122,11 @@ def _may_head(sheet: ForeignSheet, rows: range) -> bool:
         return True
     # repeats 1, 2 below a merged heading, or years
     above = sum(not is_blank(cell) for cell in sheet.rows[rows.start])
-    few = len(rows) > 1 and len(cells) <= 0.7 * max(above, len(_named(sheet, rows)))
+    few = len(rows) > 1 and len(cells) <= 0.7 * max(above, len(_filled_texts(sheet, rows)))
     return few and all(0 < n < 10 or 1900 < n < 2100 for n in numbers)
 
 
-def _named(sheet: ForeignSheet, rows: range) -> list[str]:
+def _filled_texts(sheet: ForeignSheet, rows: range) -> list[str]:
     return [text for text in _texts(sheet, rows) if text]
 
 
@@ -232,7 +232,7 @@ def plot_named(text: str) -> str:
 def plot_above(table: Table) -> tuple[str, tuple[int, int]] | None:
     """Return the number of a plot that is written above the table, and the cell with it."""
     for row in range(table.heading_rows.start):
-        cells = list(_filled(table.sheet.rows[row]))
+        cells = list(_filled_cells(table.sheet.rows[row]))
         for at, (column, text) in enumerate(cells):
             found = _IN_TAB_NAME.fullmatch(text.strip())
             if found:
@@ -242,7 +242,7 @@ def plot_above(table: Table) -> tuple[str, tuple[int, int]] | None:
     return None
 
 
-def _filled(row: Sequence[Value]) -> Iterator[tuple[int, str]]:
+def _filled_cells(row: Sequence[Value]) -> Iterator[tuple[int, str]]:
     for column, cell in enumerate(row):
         if not is_blank(cell):
             yield column, text_of(cell)

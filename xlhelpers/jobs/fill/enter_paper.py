@@ -71,7 +71,7 @@ class CorrectedCell:
     @property
     def sentence(self) -> str:
         """Return the cell with both values, such as "Field sheet J12 Tip reading: 7o → 70 (CD)"."""
-        return f"{self.cell.text}: {_shown(self.before)} → {_shown(self.after)} ({self.initials})"
+        return f"{self.cell.text}: {_show(self.before)} → {_show(self.after)} ({self.initials})"
 
     @property
     def facts(self) -> dict[str, str]:
@@ -80,8 +80,8 @@ class CorrectedCell:
             "cell": self.cell.address,
             "sheet": self.cell.sheet,
             "column": self.cell.field.label,
-            "before": _shown(self.before),
-            "after": _shown(self.after),
+            "before": _show(self.before),
+            "after": _show(self.after),
             "initials": self.initials,
         }
 
@@ -301,8 +301,8 @@ def _compute_again(
             rows.append(replace(done, finding=ids[at], rests_on=own, paper="", cells=""))
         for number, entry in enumerate(listed):
             became = ANOTHER_CELL if number else CORRECTED if at is None else STILL_FOUND
-            before = _shown(corrected[_place(entry.cell)].before)
-            new = _shown(entry.value)
+            before = _show(corrected[_place(entry.cell)].before)
+            new = _show(entry.value)
             new += "" if new == entry.typed else f" (typed: {entry.typed})"
             log.append(LogEntry(done, became, today, entry.cell.text, before, new))
     return with_decisions(again, OfficeEntries(tuple(rows), tuple(log), kept.remarks))
@@ -329,11 +329,11 @@ def _with_answers(after: Outcome, before: Outcome, entries: _Entries) -> Outcome
     standings = []
     for finding, stands in zip(after.findings, after.standings, strict=True):
         answer, again = answers.get(_place_of_finding(finding), ("", False))
-        standings.append(_answered(stands, answer, again) if stands.decision.paper else stands)
+        standings.append(_add_answer(stands, answer, again) if stands.decision.paper else stands)
     return replace(after, ledger=replace(after.ledger, standings=tuple(standings)))
 
 
-def _answered(stands: Standing, answer: str, look_again: bool) -> Standing:
+def _add_answer(stands: Standing, answer: str, look_again: bool) -> Standing:
     decision = replace(stands.decision, answer=answer or LOOK_AGAIN)
     if look_again and decision.initials:
         # new initials say that somebody has looked again
@@ -383,5 +383,5 @@ def _say_gone(package: Package, outcome: Outcome) -> tuple[str, ...]:
     )
 
 
-def _shown(value: Value | Written) -> str:
+def _show(value: Value | Written) -> str:
     return "blank" if value is None or value == "" else as_typed(value)

@@ -23,7 +23,7 @@ from xlhelpers.package.time_stamp import now
 from xlhelpers.package.zip.container import Package
 from xlhelpers.pages import our_tabs
 from xlhelpers.pages.change_watch import keyed_columns
-from xlhelpers.pages.chosen_cells import chosen
+from xlhelpers.pages.chosen_cells import read_choices
 from xlhelpers.pages.plan import FillFacts
 from xlhelpers.pages.render import RenderedTabs
 from xlhelpers.reading.decisions import read_for_all
@@ -86,7 +86,7 @@ def plan_fill(
         book_name=book_name,
         from_1904=date1904(package),
         keyed=keyed_columns(package, outcome.survey),
-        chosen=chosen(package),
+        chosen=read_choices(package),
         differing=tuple(cells for cells in formulas.differences if cells.kind != "restored"),
         typed_over=(*typed.cells, *read_typed_over(package)),
         cells=tuple(cells.text(finding) for finding in outcome.findings),

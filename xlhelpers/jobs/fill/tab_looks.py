@@ -17,6 +17,8 @@ from xlhelpers.jobs.fill.hand_formats import (
 )
 from xlhelpers.jobs.fill.tab_moves import find_headings, heading_row, move_of
 from xlhelpers.package.graft.looks import (
+    PRINT_AREA,
+    PRINT_TITLES,
     PRINTED,
     Look,
     OldLook,
@@ -44,6 +46,7 @@ _KEYS = {
     "log": ("Finding",),
 }
 _UNKNOWN = "-"
+_PARTS = ("breaks", "rows", PRINT_AREA, "formats", PRINT_TITLES)
 _SHEET_PREFIX = re.compile(r"(?:'(?:[^']|'')*'|[^',!]+)!")
 _KINDS = {
     "rules": ("conditional format",),
@@ -120,43 +123,51 @@ def plan_looks(
         # a tab without headings near its top has its columns where they were
         was = find_headings(*values, row)
         row = row if was else 0
-        now = seal_look(old, before[key].formats).split()
-        # a workbook that was filled before looks were sealed has those of the program
-        sealed = our_tabs.stored_text(package, our_tabs.look_name(key)).split()
-        sealed += now[len(sealed) :]
-        breaks, heights, area, _, titles = (
-            one != other for one, other in zip(sealed, now, strict=True)
-        )
-        aspects = aspects_set(sealed[3], now[3])
-        if aspects and before[key].digest != before[key].unmarked:
-            aspects |= {"ground"}
+        own = _set_by_hand(package, key, seal_look(old, before[key].formats).split())
         frame = frame_of(rendered.read(tab.part), tab.part)
         placed = merged_areas(old.frame) - merged_areas(frame) or any(
             True for _ in descendants(old.frame, "hyperlink")
         )
-        same = same_rows(*values) if breaks or heights or placed or aspects else {}
+        aspects = _aspects(package, key, before[key])
+        needed = placed or aspects or own & {"breaks", "rows"}
+        same = same_rows(*values) if needed else {}
         rows = same | _rows_of_keys(*values, (was, row), _KEYS.get(key, ()), same) if same else {}
         look = Look(
-            old=old if heights else replace(old, rows={}),
+            old=old if "rows" in own else replace(old, rows={}),
             move=move_of(*values, row, name=tab.name, kept_as=""),
             headings=(was, row),
             rows=rows,
-            own_breaks=breaks,
-            own_printed=frozenset(n for n, own in zip(PRINTED, (area, titles), strict=True) if own),
+            own_breaks="breaks" in own,
+            own_printed=frozenset(PRINTED) & own,
             has_view=has_view,
         )
         notes[key] = _say_lost(tab.name, lost_settings(frame, look))
         if len(moved_printed(look, tab.name)) < len(look.own_printed):
             notes[key].append(PRINTED_LEFT.format(tab=tab.name))
         if aspects:
-            compared = FormatComparison(
-                package, before[key].grid, rendered, shown[key].grid, aspects
-            )
+            grids = before[key].grid, shown[key].grid
+            compared = FormatComparison(package, grids[0], rendered, grids[1], aspects)
             formats, left = carry_formats(compared, look.move, rows, same)
             look = replace(look, formats=formats)
             notes[key] += [say_formats_left(tab.name, left)] if left else []
         looks[tab.name] = look
     return looks, notes
+
+
+def _set_by_hand(package: Package, key: str, now: Sequence[str]) -> frozenset[str]:
+    """Which parts of the look of a tab somebody set since the last fill."""
+    sealed = our_tabs.stored_text(package, our_tabs.look_name(key)).split()
+    # a workbook that was filled before these looks were sealed has those of the program
+    parts = zip(_PARTS, sealed, now, strict=False)
+    return frozenset(part for part, one, other in parts if one != other)
+
+
+def _aspects(package: Package, key: str, tab: our_tabs.TabDigest) -> frozenset[str]:
+    """Which aspects of the looks of cells somebody set since the last fill."""
+    sealed = our_tabs.stored_text(package, our_tabs.look_name(key)).split()
+    formats = sealed[_PARTS.index("formats")] if len(sealed) == len(_PARTS) else ""
+    is_marked = formats and tab.digest != tab.unmarked
+    return aspects_set(formats, tab.formats) | ({"ground"} if is_marked else frozenset())
 
 
 def _say_lost(tab: str, lost: Mapping[str, int]) -> list[str]:

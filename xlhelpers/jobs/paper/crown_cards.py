@@ -217,7 +217,7 @@ def _draw_base(crew: CrewRules, level: float, reading: float, *, half_way: bool)
     uneven = Drawing(
         (
             ground((-2.0, 0.0), (stem + 7.0, 0.0)),
-            Stroke(_rounded(outline), "crown"),
+            Stroke(_smooth_line(outline), "crown"),
             Stroke(((stem, 0.0), (stem, 9.0)), "stem"),
             *levels,
             *shoots,
@@ -245,7 +245,7 @@ def _draw_base(crew: CrewRules, level: float, reading: float, *, half_way: bool)
     )
 
 
-def _rounded(points: tuple[Point, ...]) -> tuple[Point, ...]:
+def _smooth_line(points: tuple[Point, ...]) -> tuple[Point, ...]:
     """Return a smooth line through points (Catmull and Rom)."""
     curve: list[Point] = []
     for place in range(len(points) - 1):
@@ -281,7 +281,7 @@ def _base_on_slope() -> Drawing:
     strokes = (
         ground((-6.0, 6.0 * fall), (6.0, -6.0 * fall)),
         Stroke(((0.0, 0.0), (0.0, 8.0)), "stem"),
-        Stroke(_rounded(outline), "crown"),
+        Stroke(_smooth_line(outline), "crown"),
         Stroke(((4.2, low), (-6.0, low)), "thin"),
         Stroke(((0.0, foot), (-1.5, foot)), "thin"),
         *measure((-1.5, foot), (-1.5, low)),

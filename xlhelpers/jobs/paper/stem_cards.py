@@ -37,7 +37,7 @@ def diameter(crew: CrewRules) -> Card:
     across = float(stems.diameter_from_girth(around))
     unit = QUANTITIES["diameter"].unit(crew.units)
     drawing = side_by_side(
-        (_on_level(at), _on_slope(at), _leaning(at), _swollen()),
+        (_on_level(at), _on_slope(at), _leaning(at), _draw_swelling()),
         _SPACING,
         "Where the tape goes round the stem: on level ground, on a slope, on a leaning stem, and "
         "above a swelling.",
@@ -216,7 +216,7 @@ def _leaning(at: str) -> Drawing:
     return _panel(strokes, "along the stem", word)
 
 
-def _swollen() -> Drawing:
+def _draw_swelling() -> Drawing:
     side = ((0.3, 0.0), (0.3, 0.9), (0.52, 1.15), (0.52, 1.35), (0.28, 1.6), (0.25, _TALL))
     other = tuple((-x, y) for x, y in side)
     strokes = (
@@ -229,7 +229,7 @@ def _swollen() -> Drawing:
     return _panel(strokes, "past a swelling", _beside(0.95, 0.8, "write it"))
 
 
-def _forked(fork: float, foot_width: float = _WIDTH) -> tuple[Stroke, ...]:
+def _forked_stem(fork: float, foot_width: float = _WIDTH) -> tuple[Stroke, ...]:
     """Return a stem that divides at this height."""
     half, reach = foot_width / 2, 0.3 * (_TALL - fork)
     middle = (0.0, fork + 0.35)
@@ -241,7 +241,7 @@ def _forked(fork: float, foot_width: float = _WIDTH) -> tuple[Stroke, ...]:
 
 
 def _fork_above() -> Drawing:
-    strokes = (_ground_line(), *_forked(1.9), _band((0.0, _BREAST)))
+    strokes = (_ground_line(), *_forked_stem(1.9), _band((0.0, _BREAST)))
     return _panel(strokes, "fork above: one")
 
 
@@ -263,7 +263,7 @@ def _fork_below() -> Drawing:
     left = -half - reach * (_BREAST - fork) / (_TALL - fork) + _THIN / 2
     strokes = (
         _ground_line(),
-        *_forked(fork, 2 * half),
+        *_forked_stem(fork, 2 * half),
         _band((left, _BREAST), _THIN, lean=-0.3),
         _band((-left, _BREAST), _THIN, lean=0.3),
     )

@@ -199,12 +199,12 @@ def margin_of(
     freedom = max(min(freedom, with_trees) + 1e-9, 1.0)
     error = math.sqrt(variance) / figures.mean
     if chance is not None:
-        known = max(freedom / (1 + _skewed(figures, parts)), 1.0)
+        known = max(freedom / (1 + _squared_variation(figures, parts)), 1.0)
         error *= math.sqrt(_chi_square(chance, known) / known)
     return float(half_width(error, freedom, confidence)[0])
 
 
-def _skewed(figures: StrataFigures, parts: Numbers) -> float:
+def _squared_variation(figures: StrataFigures, parts: Numbers) -> float:
     """Return the squared variation of plot values, of strata by their part in the variance.
 
     Of normal values the standard deviation is known to 1 / (2 n), as a relative variance. Sums of

@@ -139,7 +139,7 @@ def largest_shares(facts: Facts) -> Section:
     body: list[tuple[Cell | None, ...]] = []
     sentences: list[str] = []
     for rank, rule in _RANKS:
-        rows = _ranked(facts, rank)
+        rows = _rows_of_rank(facts, rank)
         if len(rows) == 0:
             continue
         limit = facts.rule(rule)
@@ -180,7 +180,7 @@ def _largest_row(facts: Facts, rank: str, row: pd.Series, limit: float) -> tuple
     )
 
 
-def _ranked(facts: Facts, rank: str) -> pd.DataFrame:
+def _rows_of_rank(facts: Facts, rank: str) -> pd.DataFrame:
     """Return the rows of species, genera or families, the largest share first."""
     if rank == "species":
         rows = words.species_rows(facts)
@@ -192,7 +192,7 @@ def _ranked(facts: Facts, rank: str) -> pd.DataFrame:
 
 
 def _commonest_sentence(facts: Facts) -> str:
-    rows = _ranked(facts, GENUS)
+    rows = _rows_of_rank(facts, GENUS)
     if len(rows) == 0:
         return "No species has a botanical name, so genera and families are not known."
     if len(rows) == 1:

@@ -181,7 +181,7 @@ def _how(facts: Facts, pace: float) -> str:
         "comes out somewhat larger."
     )
     if facts.confidence != STATED_CONFIDENCE:
-        text += f" These margins are those at {percent(STATED_CONFIDENCE)}."
+        text += f" Like the verdicts, this uses margins at {percent(STATED_CONFIDENCE)}."
     if fraction == 0:
         text += " How many plots the town could hold is not known, so that is left out."
     if math.isfinite(pace):

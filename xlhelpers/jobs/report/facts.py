@@ -180,14 +180,14 @@ class Facts:
         return [known.get(genus, "") for genus in self.genera]
 
     @cached_property
-    def _labelled(self) -> pd.DataFrame:
+    def _shares_by_label(self) -> pd.DataFrame:
         labels = {AGE: self.ages, GENUS: self.genera, FAMILY: self.families}
         outcome = _as_census(self.outcome) if self.mode == "measured" else self.outcome
         return self._with_margin(estimate_shares(outcome, labels, self.confidence))
 
     def labelled(self, kind: str) -> pd.DataFrame:
         """Return the shares of all trees by AGE (young ones first), GENUS or FAMILY."""
-        rows = self._labelled[self._labelled["domain_kind"] == kind]
+        rows = self._shares_by_label[self._shares_by_label["domain_kind"] == kind]
         if kind == AGE:
             order = rows["domain"].map(YOUNG_TO_OLD.index)
             rows = rows.iloc[np.argsort(order.to_numpy(), kind="stable")]

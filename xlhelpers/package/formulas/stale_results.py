@@ -27,7 +27,13 @@ from xlhelpers.package.formulas.formula_text import (
     row_shape,
     whole_sheets,
 )
-from xlhelpers.package.parts.parts import SheetPart, defined_names, sheets, workbook_root
+from xlhelpers.package.parts.parts import (
+    SheetPart,
+    defined_names,
+    sheets,
+    workbook_child,
+    workbook_root,
+)
 from xlhelpers.package.parts.relations import related_parts, replace_tree
 from xlhelpers.package.parts.xml_text import (
     Element,
@@ -37,7 +43,6 @@ from xlhelpers.package.parts.xml_text import (
     parse,
     relationship_id,
     serialize,
-    sibling_name,
 )
 from xlhelpers.package.sheet.cell_set import CellSet, Place, within
 from xlhelpers.package.sheet.grid import read_grid
@@ -259,17 +264,6 @@ class _InTree:
 
 
 MAX_ROUNDS = 40
-BEFORE_CALCULATION = (
-    "fileVersion",
-    "fileSharing",
-    "workbookPr",
-    "workbookProtection",
-    "bookViews",
-    "sheets",
-    "functionGroups",
-    "externalReferences",
-    "definedNames",
-)
 
 
 @dataclass(frozen=True)
@@ -532,10 +526,5 @@ def _ask_for_no_calculation(package: Package) -> None:
 def ask_for_calculation(package: Package) -> None:
     """Have every program calculate the whole workbook when it is opened."""
     root = workbook_root(package)
-    settings = child(root, "calcPr")
-    if settings is None:
-        settings = etree.SubElement(root, sibling_name(root, "calcPr"))
-        known = [index for index, item in enumerate(root) if local(item) in BEFORE_CALCULATION]
-        root.insert(max(known, default=-1) + 1, settings)
-    settings.set("fullCalcOnLoad", "1")
+    workbook_child(root, "calcPr").set("fullCalcOnLoad", "1")
     replace_tree(package, package.workbook_part, root)

@@ -35,7 +35,13 @@ from xlhelpers.package.graft.looks import (
 )
 from xlhelpers.package.parts import calc_chain
 from xlhelpers.package.parts.cell_looks import MixedFormats
-from xlhelpers.package.parts.parts import sheet_named, sheets, why_not_writable, workbook_root
+from xlhelpers.package.parts.parts import (
+    sheet_named,
+    sheets,
+    why_not_writable,
+    workbook_child,
+    workbook_root,
+)
 from xlhelpers.package.parts.relations import (
     Relation,
     add_relation,
@@ -306,16 +312,6 @@ def is_selected(package: Package, part: str) -> bool:
     return views is not None and any(is_true(view.get("tabSelected")) for view in views)
 
 
-BEFORE_NAMES = (
-    "fileVersion",
-    "fileSharing",
-    "workbookPr",
-    "workbookProtection",
-    "bookViews",
-    "sheets",
-    "functionGroups",
-    "externalReferences",
-)
 NO_ROWS: Mapping[str, Sequence[LongRows]] = MappingProxyType({})
 NO_LOOKS: Mapping[str, Look] = MappingProxyType({})
 FILTER_NAME = "_xlnm._FilterDatabase"
@@ -423,15 +419,6 @@ def _list_sheets(package: Package, planned: tuple[PlannedSheet, ...]) -> None:
         replace_tree(package, package.workbook_part, root)
 
 
-def _names_holder(root: Element) -> Element:
-    holder = child(root, "definedNames")
-    if holder is None:
-        holder = etree.SubElement(root, sibling_name(root, "definedNames"))
-        known = [index for index, item in enumerate(root) if local(item) in BEFORE_NAMES]
-        root.insert(max(known, default=-1) + 1, holder)
-    return holder
-
-
 def _define_names(
     package: Package,
     other: Package,
@@ -484,7 +471,7 @@ def _merge_names(
     existing = child(root, "definedNames")
     if not wanted and existing is None:
         return
-    holder = _names_holder(root)
+    holder = workbook_child(root, "definedNames")
     waiting = dict(wanted)
     for item in list(children(holder, "definedName")):
         local_sheet = item.get("localSheetId")

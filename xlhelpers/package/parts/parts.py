@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from lxml import etree
+
 from xlhelpers.errors import DamagedError
 from xlhelpers.package.parts.relations import relations_of
 from xlhelpers.package.parts.xml_text import (
@@ -13,12 +15,28 @@ from xlhelpers.package.parts.xml_text import (
     children,
     integer,
     is_true,
+    local,
     namespace,
     parse,
     relationship_id,
+    sibling_name,
 )
 from xlhelpers.package.zip.container import Package
 from xlhelpers.package.zip.sniffing import REPAIR
+
+# how the workbook part begins (ECMA-376 part 1, 18.2.27)
+_ORDER = (
+    "fileVersion",
+    "fileSharing",
+    "workbookPr",
+    "workbookProtection",
+    "bookViews",
+    "sheets",
+    "functionGroups",
+    "externalReferences",
+    "definedNames",
+    "calcPr",
+)
 
 
 @dataclass(frozen=True)
@@ -46,6 +64,17 @@ class DefinedName:
 def workbook_root(package: Package) -> Element:
     """Root element of the workbook part."""
     return parse(package.read(package.workbook_part), package.workbook_part)
+
+
+def workbook_child(root: Element, name: str) -> Element:
+    """The element of that name in the workbook part; made at its place where it is absent."""
+    found = child(root, name)
+    if found is None:
+        found = etree.SubElement(root, sibling_name(root, name))
+        before = _ORDER[: _ORDER.index(name)]
+        known = [index for index, item in enumerate(root) if local(item) in before]
+        root.insert(max(known, default=-1) + 1, found)
+    return found
 
 
 def sheets(package: Package) -> tuple[SheetPart, ...]:

@@ -166,7 +166,7 @@ class RowStream:
         for row, pieces, edits in _together(lines, also.by_row() if also is not None else ()):
             index = sheet.index(row)
             exists = sheet.has(row)
-            new = self._rewritten(row, pieces, edits) if exists else self._new_row(row, pieces)
+            new = self._rewrite_row(row, pieces, edits) if exists else self._new_row(row, pieces)
             if also is not None and edits and not exists:
                 also.no_row(row, edits)
             if new is None:
@@ -191,7 +191,7 @@ class RowStream:
             self._letters[column] = column_letters(column).encode()
         return self._letters[column]
 
-    def _rewritten(self, row: int, pieces: Sequence[Piece], edits: Sequence[Any]) -> bytes | None:
+    def _rewrite_row(self, row: int, pieces: Sequence[Piece], edits: Sequence[Any]) -> bytes | None:
         parts = self._sheet.parts_of(row)
         cells, count, digits = parts.cells, len(parts.cells), b'%d"' % row
         changed, missing = False, []

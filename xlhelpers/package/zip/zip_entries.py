@@ -277,19 +277,9 @@ class ZipAssembler:
         flags = info.flag_bits & ~0x8
         clock, day = _time_fields(info.date_time)
         extra = _without_zip64(extra)
-        header = LOCAL_HEADER.pack(
-            b"PK\x03\x04",
-            20,
-            flags,
-            info.compress_type,
-            clock,
-            day,
-            info.CRC,
-            len(packed),
-            info.file_size,
-            len(raw_name),
-            len(extra),
-        )
+        method, sizes = info.compress_type, (len(packed), info.file_size, len(raw_name))
+        common = (flags, method, clock, day, info.CRC, *sizes)
+        header = LOCAL_HEADER.pack(b"PK\x03\x04", 20, *common, len(extra))
         central_extra = _without_zip64(info.extra)
         directory = CENTRAL_HEADER.pack(
             b"PK\x01\x02",
@@ -297,14 +287,7 @@ class ZipAssembler:
             info.create_system,
             20,
             0,
-            flags,
-            info.compress_type,
-            clock,
-            day,
-            info.CRC,
-            len(packed),
-            info.file_size,
-            len(raw_name),
+            *common,
             len(central_extra),
             len(info.comment),
             0,

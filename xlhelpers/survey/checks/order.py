@@ -147,9 +147,6 @@ def ratio_impossible(facts: Facts) -> Hits:
     return hits_where(mask)
 
 
-_BOTH = ("base_reading", "top_reading", "tip_reading", "base_by_pole", "foot_reading", "distance")
-
-
 def dead_top_without_reading(facts: Facts) -> Flags:
     """Measured lines of condition T without a reading to the crown top, where crowns are read."""
     if facts.rule("crown_depth") == NOT_MEASURED:

@@ -59,7 +59,7 @@ def _living_first(facts: Facts) -> Flags:
     return facts.is_first & facts.has_numbers & ~same(facts.condition, "D")
 
 
-def _entered(facts: Facts) -> Flags:
+def _has_numbers(facts: Facts) -> Flags:
     return facts.has_numbers
 
 
@@ -67,7 +67,7 @@ def _every_tree(facts: Facts) -> Flags:
     return np.ones(len(facts.trees), dtype=bool)
 
 
-def _sighted(facts: Facts) -> Flags:
+def _has_readings(facts: Facts) -> Flags:
     read = any_of([facts.has_value(name) for name in ("tip_reading", "foot_reading")])
     return (read & ~facts.shows_height) | foot_missing(facts)
 
@@ -112,14 +112,14 @@ QUESTIONS: tuple[Question, ...] = (
     Question(
         "no-readings",
         "heights_on",
-        _entered,
+        _has_numbers,
         "there are no distance and no readings",
         "If only some trees get a height, choose “some trees”. If not, enter the readings.",
     ),
     Question(
         "foot-blank",
         "foot_by",
-        _sighted,
+        _has_readings,
         "the foot reading is missing, so there is no height",
         "If crews used their eye height on level ground, choose “eye height” for each such "
         "plot. If not, enter the readings.",

@@ -133,8 +133,8 @@ def _is_closed_over(
     used: set[float] = set()
     for quantity in about:
         of_lines, of_trees = _NAMED[quantity]
-        used |= _shown(setups[list(of_lines)].to_numpy()[at], survey, quantity)
-        used |= _shown(trees[list(of_trees)].to_numpy()[tree], survey, quantity)
+        used |= _values_in_messages(setups[list(of_lines)].to_numpy()[at], survey, quantity)
+        used |= _values_in_messages(trees[list(of_trees)].to_numpy()[tree], survey, quantity)
     named = _numbers(row.texts.found)
     return bool(used) and (not named or not used.isdisjoint(named))
 
@@ -144,7 +144,7 @@ def _numbers(text: str) -> set[float]:
     return {float(number.replace(",", "")) for number in _NUMBER.findall(own)}
 
 
-def _shown(values: Any, survey: Survey, quantity: str) -> set[float]:
+def _values_in_messages(values: Any, survey: Survey, quantity: str) -> set[float]:
     """Return values as messages may show them, in the units of the survey."""
     factor = QUANTITIES["diameter" if quantity == "diameter" else "length"].factor(survey.units)
     known = np.abs(np.asarray(values, dtype=float).ravel() / factor)

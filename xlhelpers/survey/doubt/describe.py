@@ -125,8 +125,8 @@ def describe_cause(
         field=field,
         typed=typed,
         would_be=None if mistake.id in VALUE_UNKNOWN else would_be,
-        total_height=_known(weighed.seen.total[best]),
-        crown_base=_known(weighed.seen.base[best]),
+        total_height=_finite_or_none(weighed.seen.total[best]),
+        crown_base=_finite_or_none(weighed.seen.base[best]),
         words=f"{clause}. {result}",
     )
     return Cause(mistake.id, share, chance, record, clause, result, mistake.look)
@@ -184,7 +184,7 @@ def find_change(
         float(value) / factor
         for value in (entered[name][line], weighed.sheet.columns[name][candidate])
     )
-    return name, _known(round(typed, 6)), _known(round(would_be, 2))
+    return name, _finite_or_none(round(typed, 6)), _finite_or_none(round(would_be, 2))
 
 
 def _is_same(one: Any, other: Any) -> bool:
@@ -193,7 +193,7 @@ def _is_same(one: Any, other: Any) -> bool:
     return bool(one == other) or (math.isnan(one) and math.isnan(other))
 
 
-def _known(value: float) -> float | None:
+def _finite_or_none(value: float) -> float | None:
     return float(value) if math.isfinite(value) else None
 
 

@@ -240,7 +240,7 @@ def _largest_reading(doubtful: Doubtful) -> Numbers:
     return np.asarray(np.max(readings, axis=0))
 
 
-def _marked(name: str, like: NDArray[Any], value: int | bool) -> dict[str, NDArray[Any]]:
+def _mark(name: str, like: NDArray[Any], value: int | bool) -> dict[str, NDArray[Any]]:
     return {name: np.full(len(like), value)}
 
 
@@ -260,7 +260,7 @@ def suppose_base(distance: float, unit: str, doubtful: Doubtful) -> Iterator[Can
     by = doubtful.scale_distance / distance
     names = (*READ, "slope_reading")
     columns = {name: doubtful.sheet.number(name) * by for name in names}
-    yield candidates_of(mask, columns | _marked("kept", mask, True))
+    yield candidates_of(mask, columns | _mark("kept", mask, True))
 
 
 def suppose_factor(
@@ -277,7 +277,7 @@ def suppose_factor(
         other = np.logaddexp(UNKNOWN[find_division(number)], own) - log(2)
         share += np.where(np.isnan(number), 0.0, other - own)
     columns = {name: values[rows] for name, values in right.items()}
-    yield Candidates(rows, columns | _marked("kept", rows, True), share, SLIP_BEYOND)
+    yield Candidates(rows, columns | _mark("kept", rows, True), share, SLIP_BEYOND)
 
 
 def suppose_other_unit(doubtful: Doubtful) -> Iterator[Candidates]:
@@ -327,7 +327,7 @@ def suppose_sign(doubtful: Doubtful) -> Iterator[Candidates]:
     foot, marked = doubtful.sheet.number("foot_reading"), doubtful.sheet.columns["ticked"]
     some = np.abs(np.nan_to_num(foot)) > 0
     yield candidates_of(some & ~marked, {"foot_reading": -foot})
-    columns = {"foot_reading": -foot} | _marked("ticked", foot, False)
+    columns = {"foot_reading": -foot} | _mark("ticked", foot, False)
     yield candidates_of(some & marked, columns, log(MARKED_TOO))
 
 
@@ -344,7 +344,7 @@ def suppose_along_slope(doubtful: Doubtful) -> Iterator[Candidates]:
         slope = (eye - doubtful.seen.eye) / doubtful.seen.level
         shorter = doubtful.sheet.number("distance") / np.sqrt(1 + slope * slope)
     mask = (doubtful.sheet.columns["distance_kind"] == "level") & (np.abs(slope) > 0.15)
-    columns = {"distance": shorter} | _marked("kept", mask, True)
+    columns = {"distance": shorter} | _mark("kept", mask, True)
     yield candidates_of(mask & np.isfinite(shorter), columns)
 
 
@@ -360,7 +360,7 @@ def suppose_neighbour(doubtful: Doubtful) -> Iterator[Candidates]:
     mask = (typed == doubtful.above) | (typed == doubtful.below)
     mask = mask & np.isfinite(own) & (own > 1) & (own < 150)
     for step in _TRIES:
-        columns = {"distance": own * np.exp(step)} | _marked("free", mask, FREE_DISTANCE)
+        columns = {"distance": own * np.exp(step)} | _mark("free", mask, FREE_DISTANCE)
         yield candidates_of(mask, columns, _SHARE_OF_TRY, TYPED_SO)
 
 
@@ -378,7 +378,7 @@ def suppose_other_diameter(doubtful: Doubtful) -> Iterator[Candidates]:
     mask = (typed == doubtful.stem_above) | (typed == doubtful.stem_below)
     mask = mask & np.isfinite(own) & (own > 1) & (own < 300)
     for step in _TRIES:
-        columns = {"diameter": own * np.exp(step)} | _marked("free", mask, FREE_DIAMETER)
+        columns = {"diameter": own * np.exp(step)} | _mark("free", mask, FREE_DIAMETER)
         yield candidates_of(mask, columns, _SHARE_OF_TRY, TYPED_SO)
 
 
@@ -390,7 +390,7 @@ def suppose_near_edge(doubtful: Doubtful) -> Iterator[Candidates]:
     for part in _EDGE:
         tip = reading_at(doubtful, "tip", seen.total - part * most)
         mask = doubtful.broad & (most > 0.05 * seen.total) & np.isfinite(tip)
-        columns = {"tip_reading": tip} | _marked("kept", mask, True)
+        columns = {"tip_reading": tip} | _mark("kept", mask, True)
         yield candidates_of(mask, columns, -log(len(_EDGE)))
 
 
@@ -399,7 +399,7 @@ def suppose_lean(doubtful: Doubtful) -> Iterator[Candidates]:
     straight, seen = np.isnan(doubtful.sheet.number("tip_offset")), doubtful.seen
     for part in _LEANS:
         mask = straight & (np.abs(part) * seen.total < seen.level / 2)
-        columns = {"tip_offset": part * seen.total} | _marked("kept", mask, True)
+        columns = {"tip_offset": part * seen.total} | _mark("kept", mask, True)
         yield candidates_of(mask, columns, -log(len(_LEANS)))
 
 
@@ -407,7 +407,7 @@ def suppose_dead_top(doubtful: Doubtful) -> Iterator[Candidates]:
     """Suppose that the crew aimed at the living top of a tree whose top is dead."""
     for part in _DEAD:
         tip = reading_at(doubtful, "tip", part * doubtful.seen.total)
-        columns = {"tip_reading": tip} | _marked("kept", tip, True)
+        columns = {"tip_reading": tip} | _mark("kept", tip, True)
         yield candidates_of(np.isfinite(tip), columns, -log(len(_DEAD)))
 
 

@@ -45,7 +45,7 @@ class MenuCommands(unohelper.Base, XServiceInfo, XInitialization, XDispatchProvi
         entries = [entry for entry in settings["entries"] if entry["name"] == url.Path]
         try:
             for entry in entries:
-                run_entry(self.context, self.frame, entry, settings, _chosen(arguments))
+                run_entry(self.context, self.frame, entry, settings, _new_address(arguments))
         except Exception:
             messages.show(self.context, None, "xlhelpers", traceback.format_exc(), wrong=True)
 
@@ -68,6 +68,6 @@ class MenuCommands(unohelper.Base, XServiceInfo, XInitialization, XDispatchProvi
         return (SERVICE,)
 
 
-def _chosen(arguments: Any) -> str:
+def _new_address(arguments: Any) -> str:
     """Return the address that a macro gives for a new workbook, as for the office's own Save As."""
     return next((str(one.Value) for one in arguments if one.Name == "URL"), "")

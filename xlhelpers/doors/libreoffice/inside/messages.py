@@ -12,7 +12,6 @@ import uno
 LOG = "xlhelpers.log"
 _LONGEST_LOG = 200_000
 _LINES_IN_A_BOX = 24
-_ACROSS = 100
 
 
 def log_place(context: Any) -> str:
