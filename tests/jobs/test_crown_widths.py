@@ -47,6 +47,7 @@ def headings_of(path: Path, tab: str) -> list[str]:
         return next(row for row in rows if "Plot" in row and "Tree" in row)
 
 
+@pytest.mark.slow
 def test_four_radii_go_from_the_field_sheet_to_the_tab_and_the_export(tmp_path: Path) -> None:
     rules = {"crown_widths": "four radii"}
     book = book_of(tmp_path / "town.xlsx", [{"tree": "1", **NO_WIDTHS, **RADII}], rules)

@@ -288,6 +288,7 @@ def test_no_decision_is_lost(accepted: Path, act: Callable[[Path], None]) -> Non
     assert not fill(accepted).wrote
 
 
+@pytest.mark.slow
 def test_a_tab_under_another_name_is_found(accepted: Path) -> None:
     rename_tab(accepted)
     outcome = fill(accepted).outcome

@@ -64,7 +64,8 @@ def test_formulas_stay_and_hold_the_heights(book: Path) -> None:
     assert not [said for said in filled.notes if "formula" in said]
 
 
-@pytest.mark.parametrize("name", ["setup", pytest.param("plot", marks=pytest.mark.slow)])
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["setup", "plot"])
 def test_true_is_not_counted_as_the_number_one(book: Path, name: str) -> None:
     for row in range(6, 6 + LINES):
         put(book, row, name, 1.0)

@@ -163,7 +163,8 @@ def set_print_titles(sheet: Worksheet) -> None:
 
 
 def take_print_titles(sheet: Worksheet) -> None:
-    sheet.print_title_rows = sheet.print_title_cols = None
+    # the package offers no way to take them away
+    sheet._print_rows = sheet._print_cols = None
 
 
 def group_columns(sheet: Worksheet) -> None:

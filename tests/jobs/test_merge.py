@@ -180,6 +180,7 @@ def test_a_plan_gives_way_to_the_plot(tmp_path: Path) -> None:
     assert not [c for c in merged.conflicts if c.kind == "height"]
 
 
+@pytest.mark.slow
 def test_units_may_differ(tmp_path: Path) -> None:
     us = tmp_path / "us.xlsx"
     assert run("merge", small(tmp_path / "b.xlsx", "2"), "--out", us, "--units", "us") == 0

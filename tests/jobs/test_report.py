@@ -350,6 +350,7 @@ def test_it_stands_beside_the_workbook_and_replaces_nothing(
     assert report.read_bytes() == before
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not HAS_OFFICE, reason="LibreOffice is not installed")
 def test_the_pdf(
     standard: tuple[Path, Path], tmp_path: Path, capsys: pytest.CaptureFixture[str]

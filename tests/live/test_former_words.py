@@ -44,6 +44,7 @@ def book(tmp_path: Path) -> Path:
     return path
 
 
+@pytest.mark.slow
 def test_they_keep_the_words_that_they_show(book: Path) -> None:
     filled = fill(book)
     words = stored(book, ("live_warning",), 6, len(LINES))["live_warning"].tolist()

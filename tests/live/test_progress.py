@@ -52,6 +52,7 @@ def key_below(path: Path) -> None:
     path.write_bytes(package.to_bytes())
 
 
+@pytest.mark.slow
 @pytest.mark.libreoffice
 def test_libreoffice_and_the_program_count_alike(tmp_path: Path, soffice: Converter) -> None:
     book = keyed(tmp_path / "town.xlsx", LINES, ROWS)

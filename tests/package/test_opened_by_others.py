@@ -58,6 +58,7 @@ def sheet_as_csv(soffice: Callable[..., Path], book: Path, number: int) -> list[
         return list(csv.reader(file))
 
 
+@pytest.mark.slow
 @pytest.mark.libreoffice
 def test_libreoffice_shows_fresh_results_without_being_asked(
     filled: Path, soffice: Callable[..., Path]

@@ -735,7 +735,7 @@ def test_checks_of_the_reading_are_well_formed():
         assert check.says
 
 
-@pytest.fixture(scope="module", params=["metric", "us"])
+@pytest.fixture(scope="module", params=["metric", pytest.param("us", marks=pytest.mark.slow)])
 def template(request):
     return request.param, make_template(request.param, "a4", plots=3)
 

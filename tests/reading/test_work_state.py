@@ -32,6 +32,7 @@ def test_the_town(tmp_path: Path) -> None:
     assert f" {len(town_outcome().open_findings)} findings open. " in say_state(book)
 
 
+@pytest.mark.slow
 def test_what_the_spreadsheet_program_last_computed_is_said(tmp_path: Path) -> None:
     """The cell behind the third line of each tab, with what LibreOffice stores in it."""
     book = write_filled(tmp_path / "b.xlsx", varied(3))

@@ -125,6 +125,7 @@ def _few() -> Sightings:
     return simulate(height[chosen], base[chosen], 2, SEED)
 
 
+@pytest.mark.slow
 def test_keyed_lines_give_the_same_heights() -> None:
     """The same lines through a workbook: template, keyed as a clerk would, read again."""
     seen = _few()

@@ -43,6 +43,7 @@ def test_a_blank_workbook_asks_for_no_calculation() -> None:
     assert "fullCalcOnLoad" not in settings(blank())
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("units", ["metric", pytest.param("us", marks=pytest.mark.slow)])
 @pytest.mark.libreoffice
 def test_its_stored_results_are_those_of_a_calculation(

@@ -21,6 +21,7 @@ TYPED: dict[str, tuple[object, ...]] = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.libreoffice
 def test_a_list_ends_with_the_last_name(tmp_path: Path, soffice: Converter) -> None:
     book = openpyxl.load_workbook(io.BytesIO(blank()))
