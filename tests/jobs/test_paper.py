@@ -52,6 +52,19 @@ def test_plots_and_paper_can_be_chosen(tmp_path: Path, choice: str | None, numbe
     assert int(book["Plot 2"].page_setup.paperSize) == number
 
 
+@pytest.mark.parametrize(("units", "paper", "number"), [("metric", "letter", 1), ("us", "a4", 9)])
+def test_paper_is_that_of_the_field_sheet(
+    tmp_path: Path, units: str, paper: str, number: int
+) -> None:
+    book, out = tmp_path / "town.xlsx", tmp_path / "sheets.xlsx"
+    new = ["new", str(book), "--units", units, "--paper", paper, "--plots", "5"]
+    assert main(new) == 0
+    assert call(book, "--out", out, "--empty", "1") == 0
+    sheets = openpyxl.load_workbook(out).worksheets
+    printed = [sheet for sheet in sheets if sheet.sheet_state == "visible"]
+    assert {int(sheet.page_setup.paperSize) for sheet in printed} == {number}
+
+
 def test_the_list_for_the_crew_and_the_cards(tmp_path: Path) -> None:
     again, cards = tmp_path / "again.xlsx", tmp_path / "cards.xlsx"
     assert call(TOWN, "--measure-again", "--out", again) == 0

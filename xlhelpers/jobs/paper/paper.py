@@ -1,15 +1,18 @@
 """Printed paper from the workbook: field sheets, cards, the list of trees to measure again."""
 
+import re
 from pathlib import Path
 from typing import Literal
 
 from xlhelpers.errors import WorkbookError
+from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.jobs.job import FAILED, Done, Progress
 from xlhelpers.jobs.paper.book import again_book, cards_book, field_sheets_book
 from xlhelpers.jobs.paper.crew_rules import crew_rules
 from xlhelpers.jobs.paper.crown_columns import crown_rules
 from xlhelpers.jobs.paper.field_page import Sizes
 from xlhelpers.jobs.paper.plot_facts import PlotFacts, choose_plots, plot_facts
+from xlhelpers.package.parts.parts import sheet_named
 from xlhelpers.package.places import refuse_out
 from xlhelpers.package.zip.container import Package
 from xlhelpers.package.zip.safe_write import write_book
@@ -48,11 +51,13 @@ def run(
         raise WorkbookError("Give only one of --plots, --measure-again, --cards and --empty.")
     progress("reading and drawing the pages")
     sentences = [f"Saved {out}. Print it at 100 % (full size)."]
+    package = Package.open(book)
+    paper = paper or paper_of(package)
     if measure_again:
         outcome = check(book)
         data = again_book(outcome, _sizes(paper, outcome.survey))
     else:
-        survey = read_survey(Package.open(book))
+        survey = read_survey(package)
         sizes, wanted = _sizes(paper, survey), _read_plots(plots)
         if cards:
             data = cards_book(sizes, crew_rules(survey.rules, survey.units))
@@ -69,6 +74,22 @@ def run(
     except WorkbookError as error:
         return Done(sentences, FAILED, (out,), (str(error),))
     return Done((*sentences, f"Saved {printed}."), files=(out, printed))
+
+
+def paper_of(package: Package) -> Paper | None:
+    """Return the paper that the field sheet of a workbook is set up for, None if it is another.
+
+    Parameters
+    ----------
+    package : Package
+        The opened workbook.
+    """
+    sheet = sheet_named(package, FIELD_SHEET.tab)
+    if sheet is None or not sheet.part:
+        return None
+    found = re.search(rb'<(?:\w+:)?pageSetup\b[^>]*\bpaperSize="(\d+)"', package.read(sheet.part))
+    numbers: dict[int, Paper] = {SIZES["a4"].number: "a4", SIZES["letter"].number: "letter"}
+    return numbers.get(int(found[1])) if found else None
 
 
 def _say_sheets(facts: tuple[PlotFacts, ...]) -> str:
