@@ -8,13 +8,19 @@ import pandas as pd
 
 from xlhelpers.estimates.intervals import interval_cover
 from xlhelpers.estimates.remeasured import Judged, agreement_sentence
-from xlhelpers.fields.quantities import QUANTITIES
 from xlhelpers.jobs.report import words as words
 from xlhelpers.jobs.report.facts import Facts
 from xlhelpers.jobs.report.figures import margin_heading
-from xlhelpers.jobs.report.numbers import cell_format, in_cell, write_ends, write_margin
+from xlhelpers.jobs.report.numbers import (
+    cell_format,
+    in_cell,
+    unit_in_heading,
+    write_ends,
+    write_margin,
+)
 from xlhelpers.jobs.report.verdicts import FIGURES, HEADING, ROUGH, name_figure, rule, verdict
 from xlhelpers.jobs.report.verdicts import in_cell as verdict_in_cell
+from xlhelpers.pages.looks import with_unit
 from xlhelpers.pages.plan import Cell, ChartPlan, Section, Table, bars
 from xlhelpers.survey.decisions.carry import RESOLVED
 from xlhelpers.survey.plot_roles import EMPTY, LEFT_OUT, MEASURED, MISSING, OUTSIDE
@@ -112,13 +118,13 @@ def _margins(facts: Facts) -> tuple[Table, ChartPlan | None]:
     chart = ChartPlan(
         "",
         "bars",
-        "Margin of each figure: a shorter bar is more certain",
+        "Margin in % of each figure: a shorter bar is more certain",
         "Bars: the margin of each figure in % of it, as in the table above.",
         "",
-        "Margin in % of the figure",
+        "",
         (bars("Margin", len(known), 3),),
         "0 %",
-        height=140 + 34 * len(known),
+        height=140 + 38 * len(known),
     )
     return table, chart
 
@@ -163,11 +169,11 @@ def _not_charted(facts: Facts) -> list[str]:
 
 def _label_and_value(facts: Facts, label: str, row: pd.Series) -> tuple[Cell, Cell]:
     quantity = row["unit_quantity"]
-    unit = QUANTITIES[quantity].unit(facts.units)
+    unit = unit_in_heading(quantity, facts.units)
     number = _COUNT if row["kind"] == "total" else cell_format(quantity, facts.units)
     return (
-        Cell(f"{label} ({unit})" if unit not in ("", "%") else label),
-        Cell(in_cell(row["value"], quantity, facts.units), number),
+        Cell(label),
+        Cell(in_cell(row["value"], quantity, facts.units), with_unit(number, unit)),
     )
 
 
