@@ -420,7 +420,7 @@ _BESIDE: tuple[Mistake, ...] = (
     Mistake(
         "second station",
         "stations-too-near",
-        "the second tip was misread: both stations see the tip at nearly one angle",
+        "the second tip was misread: both stations see the tip at nearly the same angle",
         in_yard(lambda ln: "station_step" in ln),
         cell("second_tip_reading", lambda ln: round(ln["tip_reading"] - 8.0, 1)),
     ),

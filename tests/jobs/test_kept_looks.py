@@ -454,8 +454,8 @@ def test_a_format_whose_row_is_gone_is_said(filled: Path, tmp_path: Path) -> Non
     opened.save(book)
     done = fill(book)
     assert [note for note in done.notes if "by hand" in note] == [
-        "1 cell of “Trees” had a format set by hand (bold, decimal places and the like), and its "
-        "row or column is no longer there. The backup has it"
+        "Formats set by hand on 1 cell of “Trees” (bold, decimal places and the like) could not be "
+        "kept: its row or column is no longer there. The backup has them"
     ]
 
 

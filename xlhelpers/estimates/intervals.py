@@ -205,7 +205,7 @@ def _series(z: float, freedom: int) -> float:
 
 
 class Cover(NamedTuple):
-    """Shares of limits in trials: that held the truth, that were wholly above it, wholly below it.
+    """What intervals did in trials: the shares with the truth in them, above it, and below it.
 
     Each is the worst of several quantities and towns, so the three need not add up to 1.
     """
@@ -243,15 +243,15 @@ def interval_cover(plots: int, confidence: float, of: str) -> Cover:
     plots : int
         Number of plots behind the interval.
     confidence : float
-        What the interval is called; it was measured for 0.95 alone.
+        The stated confidence; only 0.95 was tried.
     of : str
         One of OF: a total or a value by area, a mean, a share.
 
     Returns
     -------
     Cover
-        NaN for fewer plots than were tried, and at another confidence; for more plots than were
-        tried that of the most.
+        NaN for fewer plots than were tried, and at another confidence. For more plots than were
+        tried, the shares of the largest number tried.
     """
     tried = sorted(MEASURED)
     if confidence != STATED_CONFIDENCE or plots < tried[0]:

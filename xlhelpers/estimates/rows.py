@@ -46,8 +46,8 @@ ROWS = Table(
             "Share of such intervals that held the truth in trials.",
             "percent",
         ),
-        Column("interval_above", "number", "Share that was wholly above the truth.", "percent"),
-        Column("interval_below", "number", "Share that was wholly below the truth.", "percent"),
+        Column("interval_above", "number", "Share that lay wholly above it.", "percent"),
+        Column("interval_below", "number", "Share that lay wholly below it.", "percent"),
         Column("words", "text", "What must be said of it."),
     )
 )

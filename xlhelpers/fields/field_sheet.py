@@ -289,8 +289,8 @@ HELPER = (
     _helper("helper_scale", "Scale used", "The line's, or if blank the plot's.", 12),
     _helper("helper_kind", "Kind of distance used", "The line's, or if blank the plot's.", 12),
     _helper("helper_typed", "Numbers typed as text", "In plain signs, each in its place.", 18),
-    _helper("helper_shape", "Shapes of the texts", "The same, 0 for the digits of a number.", 18),
-    _helper("helper_digits", "Digits of the texts", "The same, without units and signs.", 18),
+    _helper("helper_shape", "Shapes of the texts", "The same texts, each number as one 0.", 18),
+    _helper("helper_digits", "Digits of the texts", "The same texts without units and signs.", 18),
     *(
         _helper(f"number_{field.name}", f"{field.label}, as a number", "Also if typed as text.")
         for field in MAIN
@@ -299,7 +299,7 @@ HELPER = (
     _helper("helper_condition", "Condition used", "The line's, or what its readings imply."),
     _helper("helper_divisor", "Base of the scale", "Reading divided by base is the slope."),
     _helper("helper_measured", "Tree measured here", "Plot and tree of a line with a diameter."),
-    _helper("helper_found", "Line of the tree near by", "Where the line with its diameter is."),
+    _helper("helper_found", "Line of the tree near by", "Position of the line with its diameter."),
     _helper("helper_stem", "Diameter to the bark", "Of the tree, where distances end at the bark."),
     _helper("helper_eye", "Eye above the foot", "From the foot reading, or as declared."),
     _helper("helper_unread", "Texts not understood", "Entries that no formula reads.", 18),

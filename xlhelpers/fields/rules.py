@@ -80,7 +80,7 @@ _SURVEY = (
     _rule("tape_reads_in", "Distances are written in", "choice", "As the crews write them.",
           choices="tape reads in", default="metres", former="Tape reads in"),
     _rule("shading", "Light held back by a crown in leaf", "number",
-          "For leaf area only, of trees without a published value.",
+          "Only for leaf area, and only for trees without a published value.",
           quantity="number", low=0.6, high=0.95, default=0.83, former="Leaf shading factor"),
 )  # fmt: skip
 _LISTED = "are listed for checking."

@@ -1,4 +1,4 @@
-"""The formulas of workbooks made before they changed, as they stand in the workbooks' cells."""
+"""Former formulas, as they are in the cells of workbooks made before the formulas changed."""
 
 from __future__ import annotations
 
@@ -12,9 +12,9 @@ def former_formulas(generation: str) -> dict[str, str]:
     Parameters
     ----------
     generation : str
-        A word of the column `generations` in `former_formulas.csv`: "earlier" workbooks understand
-        no number in a text, those "between" do, "recent" ones also read from Plots where the tape
-        ends. "superseded" are formulas of earlier workbooks that gave another result.
+        A word of the column `generations` in `former_formulas.csv`: "earlier" workbooks do not
+        understand numbers in texts, those "between" do, "recent" ones also read from Plots where
+        the tape ends. "superseded" are formulas of earlier workbooks that gave another result.
     """
     listed = files("xlhelpers.live").joinpath("former_formulas.csv").read_text(encoding="utf-8")
     rows = csv.DictReader(listed.splitlines())

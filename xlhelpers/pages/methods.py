@@ -91,9 +91,9 @@ METHODS: tuple[Method, ...] = (
         "Leaf area",
         "A regression for open-grown broadleaves. It is used only inside its range, and only for "
         f"genera and crowns where a trial confirmed it: {MEASURED_ERROR}. It is never summed. "
-        "There is none on plots that were bare. The shading factor is the published one where a "
-        f"table has the tree and the regression allows it ({_published_shading()}). The other "
-        "trees have that of the survey rules. A factor 0.05 higher "
+        "There is none for plots where the trees were bare. The shading factor is the published "
+        f"one if there is one and the regression allows it ({_published_shading()}). For other "
+        "trees it is the one in the survey rules. A factor 0.05 higher "
         f"gives {_change_of_leaf_area(0.05):.0f} % more leaf area, one 0.05 lower "
         f"{-_change_of_leaf_area(-0.05):.0f} % less.",
         ("Nowak1996", "McPhersonEtAl2016", "TregenzaSharplesUndated", "GardnerUndated"),

@@ -194,7 +194,7 @@ def mark_formats(package: Package) -> list[int]:
 
 
 def _digest_formats(package: Package, styles: NDArray[np.int32]) -> str:
-    """Return for each aspect of a look a digest of how many cells have it in which way."""
+    """Return a digest for each aspect of a look: what it is, and on how many cells."""
     looks = cell_looks(package)
     used = np.bincount(styles[styles >= 0], minlength=1).tolist()
     found: list[Counter[str]] = [Counter() for _ in ASPECTS]

@@ -120,8 +120,8 @@ _WORDS: tuple[tuple[str, str, str], ...] = (
     (
         "Diameter measured at",
         "",
-        "Its height, where breast height was no good place. Such a diameter is not compared with "
-        "the height, and the tabs count it.",
+        "The height above the foot, if the diameter was not measured at breast height. Such a "
+        "diameter is not compared with the tree's height. The tabs count these trees.",
     ),
     ("Height to diameter", "slenderness", "Total height divided by diameter."),
     ("Level distance", "horizontal distance", "From the instrument to the centre of the stem."),
@@ -129,26 +129,26 @@ _WORDS: tuple[tuple[str, str, str], ...] = (
     (
         "Distance to",
         "",
-        "Where the tape ended on a plot: the centre of the stem, its bark, or as the instrument "
-        "measures. From the bark, half the diameter is added. On paved, level ground Plots can say "
-        "that the eye height stands for the foot reading.",
+        "Where the tape ends at the tree: the centre of the stem, its bark, or as the instrument "
+        "measures. If it ends at the bark, the program adds half the diameter. On paved, level "
+        "ground you can choose on Plots to use the eye height instead of a foot reading.",
     ),
     (
         "Two stations in line",
         "",
-        "For a distance that cannot be measured: the step between two places in line with the "
-        "tree. The angles to the tip must differ by 8° or more.",
+        "For a distance that cannot be measured. You aim from two places in line with the tree and "
+        "measure the step between them. The two angles to the tip must differ by 8° or more.",
     ),
     (
         "Height by eye",
         "estimated height",
-        "Kept apart: it is in no mean, unless the survey rules say that it counts.",
+        "A height that the crew estimated. Means do not use it, unless the survey rules say so.",
     ),
     (
         "Recorded height",
         "",
-        "From another source. It is compared with the computed height and not used. Tag, latitude "
-        "and longitude have columns of their own.",
+        "A height from another source. It is compared with the computed height, but not used. Tag, "
+        "latitude and longitude have columns of their own.",
     ),
     (
         "Near edge",

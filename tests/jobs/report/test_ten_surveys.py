@@ -40,13 +40,14 @@ SENTENCES: dict[str, tuple[str, ...]] = {
         "Not in the chart, because the margin is too wide or not known: South.",
         # 35 trees on 5 of 750 plots, 4 trees on 1 of 250
         "The town has about 6,250 trees (an order of magnitude, from",
-        "such a part is taken together with the part nearest in size.",
+        "such a part is joined to the part nearest in size.",
     ),
     "all dead": (
         "We cannot report heights. All trees on the sampled plots are dead.",
         "All 44 trees on these plots are dead.",
         "The most common stem diameter is 30 to under 45 cm, with about 62 % of the trees",
-        "There is no mean stem diameter of living trees. All trees on the sampled plots are dead.",
+        "We cannot report the mean stem diameter of living trees. All trees on the sampled plots "
+        "are dead.",
         "The crews saw 44 dead trees and no dead top among 44 trees.",
         "We cannot tell young trees from old ones: no living tree here has a diameter.",
     ),

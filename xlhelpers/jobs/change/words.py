@@ -247,7 +247,7 @@ def _looks_at_surveys(change: Change) -> Iterator[dict[str, str]]:
         yield {
             "kind": "crown widths",
             "found": WIDTHS_APART.format(old=old, new=new),
-            "do": "If both crews took widths alike, correct the rule in one workbook.",
+            "do": "If both crews took widths in the same way, correct the rule in one workbook.",
         }
     if lacking := change.pairs.lacks_areas:
         yield {

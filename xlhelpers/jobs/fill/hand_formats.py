@@ -140,8 +140,7 @@ def say_formats_left(tab: str, count: int) -> str:
     """Return the note about formats that could not go over to the new tab."""
     one = count == 1
     return (
-        f"{plural(count, 'cell')} of “{tab}” had {'a format' if one else 'formats'} set by hand "
-        f"(bold, decimal places and the like), and {'its row or column is' if one else 'their'}"
-        f"{'' if one else ' rows or columns are'} no longer there. The backup has "
-        f"{'it' if one else 'them'}"
+        f"Formats set by hand on {plural(count, 'cell')} of “{tab}” (bold, decimal places and the "
+        f"like) could not be kept: {'its row or column is' if one else 'their rows or columns are'}"
+        " no longer there. The backup has them"
     )

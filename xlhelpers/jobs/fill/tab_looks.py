@@ -56,7 +56,7 @@ _KINDS = {
 }
 PRINTED_LEFT = (
     "The print area or print titles set by hand on “{tab}” could not be kept, because their "
-    "columns are no longer together. The tab has the program's own"
+    "columns are no longer together. The program's own are used"
 )
 
 

@@ -10,7 +10,7 @@ JOB = Job(
     (
         book(),
         out("SHEETS.xlsx"),
-        PAPER._replace(help="paper for printing (default: that of the field sheet)"),
+        PAPER._replace(help="paper for printing (default: as set on the field sheet)"),
         Option("plots", "text", "Plots", "only the sheets of these plots", metavar="1,2,5"),
         flag(
             "measure_again",

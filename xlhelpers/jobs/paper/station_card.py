@@ -50,12 +50,12 @@ def in_line(crew: CrewRules) -> Card:
             "distance nearer or farther. Never step back while aiming. Keep off the road.",
             f"From station 1: {points}. From station 2: the foot again, and the same tip. Find it "
             "by a mark next to it, such as a fork.",
-            "All on one scale, as closely as it allows. The two angles to the tip must differ by "
+            "All on one scale, as precisely as you can. The two angles to the tip must differ by "
             f"{two_stations.SMALLEST_DIFFERENCE:.0f}° or more. If not, make the step longer.",
             "Leave Distance blank. Step, tip reading 2 and foot reading 2 go on the page Rare "
             "cases.",
-            "Level, from station 1 to station 2: it ends where the instrument was. Never lay it "
-            "across a road.",
+            "Level, from station 1 to station 2. It starts and ends where the instrument was. Never "
+            "lay it across a road.",
         ),
         _draw(crew, numbers, (tip, tip_2), step),
         write_entries(
@@ -69,7 +69,8 @@ def in_line(crew: CrewRules) -> Card:
             second_foot_reading=foot_2,
         ),
         f"Total height {numbers.show(total)} (percent scale); the angles to the tip differ by "
-        f"{apart:.0f}°. One mark less at the second tip would give {numbers.show(one_lower)}.",
+        f"{apart:.0f}°. If the second tip reading were 1 lower, the height would be "
+        f"{numbers.show(one_lower)}.",
     )
 
 
@@ -99,7 +100,7 @@ def _draw(crew: CrewRules, numbers: Numbers, tips: tuple[float, float], step: fl
         _TREE,
         (0.0, BASE_HEIGHT, TOTAL_HEIGHT),
         words,
-        "Two persons in line with a tree, one behind the other, aim at its tip and its foot. The "
+        "Two people in line with a tree, one behind the other, aim at its tip and its foot. The "
         "step between them is measured.",
         (
             *draw_observer((-_STEP, 0.0)),

@@ -37,7 +37,7 @@ def render_annex(facts: Facts) -> bytes:
     dead, tops = (sum(row[3].value == word for row in rows) for word in _SEEN.values())
     sentences = (
         f"The crews saw {plural(dead, 'dead tree')} and {plural(tops, 'dead top')}. All are "
-        "listed, also those on plots that the council's report does not use."
+        "listed, including those on plots that the council's report does not use."
         if rows
         else _nothing_listed(facts),
         "This list names plots and trees. Keep it in the office. It is not in the council's file.",

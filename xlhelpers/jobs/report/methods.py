@@ -32,22 +32,23 @@ _LIMITS = ("limit_species", "limit_genus", "limit_family")
 _MEANINGS = {
     "survey_kind": "The choices: sample plots, or every tree in a street.",
     "crown_depth": "“Not measured” is for a survey of heights alone.",
-    "crown_widths": "The choices: the widest and the one across it, two fixed directions, four "
-    "radii from the stem, or not measured.",
-    "heights_on": "With “some trees”, the others are taken to be like those measured.",
-    **dict.fromkeys(_LIMITS, "The town's own choice."),
+    "crown_widths": "The choices: the widest width and the one across it, two fixed directions, "
+    "four radii from the stem, or not measured.",
+    "heights_on": "With “some trees”, the others are assumed to be like those measured.",
+    **dict.fromkeys(_LIMITS, "This town's own choice."),
 }
 _ESTIMATES = Method(
     "Totals and means of the town",
     "The figures of the plots are scaled up to each part of the town by its {size}. Means and "
     "shares are ratios of such totals. Both ends come from the differences between plots, with "
-    "Student's t: those of a total on the scale of logarithms, those of a share on that of logits.",
+    "Student's t. The ends of a total are computed on a scale of logarithms, those of a share on a "
+    "scale of logits.",
     ("Cochran1977", "Satterthwaite1946", "BucklandOthers2001", "LumleyUndated"),
 )
 _JOINED = Method(
     "A part of the town with one plot",
-    "One plot does not show how plots differ. For both ends of a figure of the town, such a "
-    "part is taken together with the part nearest in size.",
+    "One plot does not show how plots differ. So for both ends of a figure for the town, such a "
+    "part is joined to the part nearest in size.",
     ("Cochran1977",),
 )
 _COVER = Method(

@@ -118,7 +118,7 @@ def _margins(facts: Facts) -> tuple[Table, ChartPlan | None]:
     chart = ChartPlan(
         "",
         "bars",
-        "Margin in % of each figure: a shorter bar is more certain",
+        "Margin in % of each figure: shorter bars are more certain",
         "Bars: the margin of each figure in % of it, as in the table above.",
         "",
         "",
@@ -151,10 +151,10 @@ def _in_trials(facts: Facts) -> list[str]:
     ]
     above, below = (100 * float(trees[name]) for name in ("interval_above", "interval_below"))
     return [
-        "“Held in trials” is how often the true value was between such ends, in thousands of "
-        "surveys of invented towns where all trees are known. The worst town counts. Both ends of "
-        f"a total were too high in up to {above:.0f} % of the surveys and too low in up to "
-        f"{below:.0f} %. For {', for '.join(sides)}."
+        "“Held in trials” shows how often the true value was between such ends. It comes from "
+        "thousands of surveys of invented towns where all trees are known, and gives the worst "
+        f"town. Both ends of a total were too high in up to {above:.0f} % of the surveys and too "
+        f"low in up to {below:.0f} %. For {', for '.join(sides)}."
     ]
 
 

@@ -193,7 +193,8 @@ def size_classes(facts: Facts) -> Section:
             shown = words.give_or_take(facts, mean)
             text += f"The mean stem diameter of living trees is {shown}."
         else:
-            text += f"There is no mean stem diameter of living trees. {words.full_reason(mean)}"
+            text += "We cannot report the mean stem diameter of living trees. "
+            text += words.full_reason(mean)
     notes = tuple(filter(None, (left_out, _missing_values(mean))))
     return Section("sizes", "Size classes", (text,), table, chart, notes)
 

@@ -25,8 +25,8 @@ _PLANNED = ("", "later")
 _BOTH_KEPT = "both rows of the plot are kept; its lines keep their own instrument and scale"
 # what no line can say for itself
 _FIRST_COUNTS = {
-    "distance_to": "both rows of the plot are kept; the first counts for all lines, so heights may "
-    "differ from those in this workbook"
+    "distance_to": "both rows of the plot are kept; the first is used for all lines, so heights "
+    "may differ from those in this workbook"
 }
 
 
