@@ -54,8 +54,8 @@ def in_line(crew: CrewRules) -> Card:
             f"{two_stations.SMALLEST_DIFFERENCE:.0f}° or more. If not, make the step longer.",
             "Leave Distance blank. Step, tip reading 2 and foot reading 2 go on the page Rare "
             "cases.",
-            "Level, from station 1 to station 2. It starts and ends where the instrument was. Never "
-            "lay it across a road.",
+            "Level, from station 1 to station 2. It starts and ends where the instrument was. "
+            "Never lay it across a road.",
         ),
         _draw(crew, numbers, (tip, tip_2), step),
         write_entries(
@@ -69,7 +69,7 @@ def in_line(crew: CrewRules) -> Card:
             second_foot_reading=foot_2,
         ),
         f"Total height {numbers.show(total)} (percent scale); the angles to the tip differ by "
-        f"{apart:.0f}°. If the second tip reading were 1 lower, the height would be "
+        f"{apart:.0f}°. If the second tip reading were one lower, the height would be "
         f"{numbers.show(one_lower)}.",
     )
 
