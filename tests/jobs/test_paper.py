@@ -10,6 +10,10 @@ import pytest
 from tests.jobs.books import keyed, varied
 from tests.town import TOWN
 from xlhelpers.doors.command_line.main import main
+from xlhelpers.fields.field_sheet import FIELD_SHEET
+from xlhelpers.jobs.paper.paper import paper_of
+from xlhelpers.package.parts.parts import sheet_named
+from xlhelpers.package.zip.container import Package
 from xlhelpers.pages import pdf
 from xlhelpers.pages.page_code import page_code
 
@@ -63,6 +67,19 @@ def test_paper_is_that_of_the_field_sheet(
     sheets = openpyxl.load_workbook(out).worksheets
     printed = [sheet for sheet in sheets if sheet.sheet_state == "visible"]
     assert {int(sheet.page_setup.paperSize) for sheet in printed} == {number}
+
+
+def test_the_paper_of_a_custom_view_is_not_that_of_the_sheet() -> None:
+    """A custom view has a page of its own, which stands before that of the sheet."""
+    package = Package.open(TOWN)
+    sheet = sheet_named(package, FIELD_SHEET.tab)
+    assert sheet is not None
+    paper = paper_of(package)
+    view = b'<customSheetViews><customSheetView guid="{1}"><pageSetup paperSize="1"/>'
+    view += b"</customSheetView></customSheetViews>"
+    content = package.read(sheet.part).replace(b"</sheetData>", b"</sheetData>" + view, 1)
+    package.replace(sheet.part, content)
+    assert paper_of(package) == paper == "a4"
 
 
 def test_the_list_for_the_crew_and_the_cards(tmp_path: Path) -> None:

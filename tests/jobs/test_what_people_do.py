@@ -208,7 +208,7 @@ def shuffle_findings(opened: Workbook) -> None:
     shuffle_rows(sheet, to_check_row(sheet) + 1)
 
 
-def decided(opened: Workbook) -> bool:
+def is_decided(opened: Workbook) -> bool:
     cells = [cell.value for row in opened["To check"].iter_rows() for cell in row]
     return all(value in cells for value in ("correct", "AB", "seen on site"))
 
@@ -300,8 +300,8 @@ ACTS: dict[str, Act] = {
             == f"Trees!$B${heading(trees(o)) + 1}:$B${last_row(o)}"
         ),
     ),
-    "a decision": Act(decide, decided),
-    "findings sorted after a decision": Act(shuffle_findings, decided),
+    "a decision": Act(decide, is_decided),
+    "findings sorted after a decision": Act(shuffle_findings, is_decided),
     "the title of the workbook": Act(
         set_properties, lambda o: o.properties.title == "Street trees of the harbour"
     ),

@@ -17,10 +17,10 @@ from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.fields.instruments import INSTRUMENTS
 from xlhelpers.fields.places import PEOPLE, PLOTS
 from xlhelpers.fields.rules import RULES
-from xlhelpers.live.warnings import RADII
 from xlhelpers.measure.instruments import KINDS
 from xlhelpers.package.parts.parts import sheets
 from xlhelpers.package.zip.container import Package
+from xlhelpers.survey.trees.widths import RADII, RADIUS_FIELDS
 from xlhelpers.template.keyed_rows import key_rows
 from xlhelpers.template.make import make_template
 
@@ -48,7 +48,7 @@ def make_book(path: Path, units: str, count: int, seed: int = 5) -> list[Row]:
     prepared = make_template(units, paper, len(plots), count)  # type: ignore[arg-type]
     package = Package.from_bytes(prepared)
     girth = "girth" if seed % 2 else "diameter"
-    rules = {"diameter_typed_as": girth, "crown_widths": "four radii"}
+    rules = {"diameter_typed_as": girth, "crown_widths": RADII}
     key_rows(package, RULES, [rules])
     key_rows(package, PEOPLE, _people(length))
     key_rows(package, INSTRUMENTS, instruments)
@@ -68,8 +68,8 @@ def _radii(random: np.random.Generator, lines: list[Row], length: float) -> None
     for line in lines[::2]:
         if "tree" not in line:
             continue
-        line |= {name: float(np.round(random.uniform(0, 8), 1)) * length for name in RADII}
-        fate, name = random.random(), str(random.choice(RADII))
+        line |= {name: float(np.round(random.uniform(0, 8), 1)) * length for name in RADIUS_FIELDS}
+        fate, name = random.random(), str(random.choice(RADIUS_FIELDS))
         if fate < 0.1:
             del line[name]
         elif fate < 0.2:

@@ -316,7 +316,7 @@ def cells_not_reached(names: tuple[str, ...], plots: tuple[int, ...] = PLOTS) ->
             for kind, quantity, one in measure(name, count):
                 missed = not_reached(name, kind, one) if kind != "mean" else ""
                 if missed:
-                    yield f"{name} {count} {kind} {quantity}: {missed}, {_held(one)}"
+                    yield f"{name} {count} {kind} {quantity}: {missed}, {_show(one)}"
 
 
 def least_held(plots: int) -> dict[str, tuple[float, float, float]]:
@@ -333,7 +333,7 @@ def least_held(plots: int) -> dict[str, tuple[float, float, float]]:
     }  # fmt: skip
 
 
-def _held(one: Held) -> str:
+def _show(one: Held) -> str:
     sides = f"({100 * one.above:.1f} / {100 * one.below:.1f})"
     return f"{100 * one.held:.1f} {sides} ± {100 * one.chance:.1f}, margin {one.margin:.0%}"
 
@@ -362,8 +362,8 @@ def main() -> None:
     for name in KINDS:
         for count in PLOTS:
             for kind, quantity, one in measure(name, count):
-                few = "" if one.few is None else f"; on few plots {_held(one.few)}"
-                print(f"{name} {count} {kind} {quantity}: {_held(one)}, width {one.width:.2f}{few}")
+                few = "" if one.few is None else f"; on few plots {_show(one.few)}"
+                print(f"{name} {count} {kind} {quantity}: {_show(one)}, width {one.width:.2f}{few}")
     print("Not reached:", *cells_not_reached((*KINDS, *FURTHER)), sep="\n")
     for count in MEASURED:
         print(count, {kind: np.round(held, 3) for kind, held in least_held(count).items()})

@@ -52,12 +52,12 @@ _UNCLEAR = '"*"'
 _FOUND = "{helper_found}"
 
 
-def _typed(cell: str) -> str:
+def _is_typed(cell: str) -> str:
     """Return the condition that something is typed in a cell; a blank one is known at once."""
     return f'IF({cell}="",FALSE,TRIM({cell})<>"")'
 
 
-def _found() -> str:
+def _place_near_by() -> str:
     """Return where, among the lines near by, the one with the tree's diameter is.
 
     Only lines that need another line have it: those without a diameter, and further set-ups.
@@ -78,14 +78,14 @@ def _of_instrument(table: str, otherwise: str = '""') -> str:
 
 def _instrument() -> str:
     own = position("{instrument}", "xlh_cells_instrument_instrument")
-    return f"IF({_typed('{instrument}')},{own},{_of_plot('xlh_of_plot_instrument')})"
+    return f"IF({_is_typed('{instrument}')},{own},{_of_plot('xlh_of_plot_instrument')})"
 
 
 def _scale() -> str:
     """Return the line's own scale, the plot's, or the only one that the instrument has."""
     plots, only = "INDEX(xlh_of_plot_scale,{helper_plot})", _of_instrument("xlh_of_instrument_only")
     # the plot's scale does not count for another instrument that has no such scale
-    foreign = f"IF({_typed('{instrument}')},{_has_no_scale(plots)},FALSE)"
+    foreign = f"IF({_is_typed('{instrument}')},{_has_no_scale(plots)},FALSE)"
     of_plot = first_that_holds(
         [
             ('{helper_plot}=""', only),
@@ -94,7 +94,7 @@ def _scale() -> str:
         ],
         plots,
     )
-    return f"IF({_typed('{scale}')},{word('{scale}', choice('scale'))},{of_plot})"
+    return f"IF({_is_typed('{scale}')},{word('{scale}', choice('scale'))},{of_plot})"
 
 
 def _has_no_scale(scale: str) -> str:
@@ -114,7 +114,7 @@ def _distance_kind() -> str:
         plots,
     )
     own = word("{distance_kind}", choice("distance kind"))
-    return f"IF({_typed('{distance_kind}')},{own},{of_plot})"
+    return f"IF({_is_typed('{distance_kind}')},{own},{of_plot})"
 
 
 def _condition_of_line() -> str:
@@ -306,7 +306,7 @@ def _formulas() -> dict[str, str]:
         **typed_texts(),
         **number_formulas(),
         "helper_measured": _measured_tree(),
-        "helper_found": _found(),
+        "helper_found": _place_near_by(),
         "helper_condition": _condition(),
         "helper_divisor": _divisor(),
         "helper_stem": _stem(),

@@ -8,6 +8,7 @@ from xlhelpers.fields.field_sheet import FIELD_SHEET, MAIN_READINGS
 from xlhelpers.live import warnings as w
 from xlhelpers.live.parts import text
 from xlhelpers.live.typed_numbers import number_of
+from xlhelpers.survey.trees.widths import RADIUS_FIELDS
 
 WARNING = "{live_warning}"
 # the warnings that mean a cell, whatever it holds
@@ -23,7 +24,7 @@ _MEANS: dict[str, tuple[str, ...]] = {
     "scale": (w.UNKNOWN_SCALE,),
     "distance_kind": (w.NO_KIND,),
 }
-MARKED = tuple(dict.fromkeys(("plot", "tree", "condition", *w.NUMBERS, *w.RADII, *_MEANS)))
+MARKED = tuple(dict.fromkeys(("plot", "tree", "condition", *w.NUMBERS, *RADIUS_FIELDS, *_MEANS)))
 """The fields whose cells are marked."""
 
 
@@ -36,7 +37,7 @@ def mark_condition(name: str) -> str:
     found.append(f"AND({WARNING}={text(w.ERROR_VALUE)},ISERROR({cell}))")
     if name == "foot_reading":
         found.append(f"LEFT({WARNING},{len(w.EYE[0])})={text(w.EYE[0])}")
-    if name in (*w.NUMBERS, *w.RADII):
+    if name in (*w.NUMBERS, *RADIUS_FIELDS):
         found += _number_conditions(name)
     return f'IF({WARNING}="",FALSE,OR({",".join(found)}))'
 

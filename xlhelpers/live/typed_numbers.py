@@ -66,16 +66,16 @@ def typed_texts() -> dict[str, str]:
     cells = ",".join(f"{{{name}}}" for name in NUMBERED)
     joined = "&".join(f'"~"&LEFT(TRIM(T({{{name}}}))&"{_BLANKS}",{_SLOT - 1})' for name in NUMBERED)
     # a sign at the end, because some programs save a text without the blanks behind it
-    plain = _replaced(f'LOWER({joined}&"~")', _PLAIN)
+    plain = _replace_signs(f'LOWER({joined}&"~")', _PLAIN)
     typed = f"{{{TYPED}}}"
     return {
         TYPED: f'IF(COUNTA({cells})=COUNT({cells}),"",{plain})',
-        SHAPE: f'IF({typed}="","",{_replaced(typed, _SHAPED)})',
-        DIGITS: f'IF({typed}="","",{_replaced(typed, _BARE)})',
+        SHAPE: f'IF({typed}="","",{_replace_signs(typed, _SHAPED)})',
+        DIGITS: f'IF({typed}="","",{_replace_signs(typed, _BARE)})',
     }
 
 
-def _replaced(formula: str, pairs: Iterable[tuple[str, str]]) -> str:
+def _replace_signs(formula: str, pairs: Iterable[tuple[str, str]]) -> str:
     for before, after in pairs:
         formula = f"SUBSTITUTE({formula},{text(before)},{text(after)})"
     return formula

@@ -16,6 +16,7 @@ from xlhelpers.live.slopes import slope_of
 from xlhelpers.live.typed_numbers import FILL_READS as READ_BY_FILL
 from xlhelpers.live.typed_numbers import NUMBERED, number_of
 from xlhelpers.measure.instruments import HEIGHT_SCALE
+from xlhelpers.survey.trees.widths import NOT_MEASURED, RADII, RADIUS_FIELDS
 
 ERROR_VALUE = "formula error in a cell"
 NOT_A_NUMBER = "text, not a number"
@@ -83,8 +84,7 @@ NUMBERS = (
     *("setup", "diameter", *_WIDTHS, *_LENGTHS, *MAIN_READINGS),
     *("mark_above_foot", "slope_reading", "base_by_pole", "tip_offset"),
 )
-RADII = ("radius_north", "radius_east", "radius_south", "radius_west")
-_ALL_NUMBERS = (*NUMBERS, *RADII)
+_ALL_NUMBERS = (*NUMBERS, *RADIUS_FIELDS)
 _TEXTS = (
     *("plot", "tree", "species", "condition", "foot_above_eye"),
     *("instrument", "scale", "distance_kind", "missing_because"),
@@ -114,8 +114,8 @@ EYE_OF_PLOT = 'IF({helper_plot}="",FALSE,N(INDEX(xlh_of_plot_by_eye,{helper_plot
 """The condition that the eye height stands for the foot on the whole plot."""
 BY_STATIONS = 'IF({station_step}="",FALSE,OR(ISNUMBER({station_step}),TRIM(T({station_step}))<>""))'
 """The condition that a line holds a step between two stations."""
-_CROWNS = 'TRIM(xlh_rule_crown_depth)<>"not measured"'
-_FOUR_RADII = 'TRIM(xlh_rule_crown_widths)="four radii"'
+_CROWNS = f'TRIM(xlh_rule_crown_depth)<>"{NOT_MEASURED}"'
+_FOUR_RADII = f'TRIM(xlh_rule_crown_widths)="{RADII}"'
 
 
 def _cells(names: tuple[str, ...]) -> str:
@@ -146,7 +146,7 @@ def _outside() -> str:
     """Return the condition that a number of the line lies outside its range."""
     found = []
     for names in (MAIN_READINGS, ("slope_reading",), ("diameter",), _LENGTHS, _WIDTHS,
-                  *((name,) for name in _RARE_LENGTHS), RADII):  # fmt: skip
+                  *((name,) for name in _RARE_LENGTHS), RADIUS_FIELDS):  # fmt: skip
         record, cells = FIELD_SHEET[names[0]], _numbers(names)
         measure = {"reading": "", "diameter": "*100*xlh_diameter_unit"}.get(
             str(record.quantity), f"*{UNIT}"
@@ -314,7 +314,7 @@ def beyond_range(name: str) -> list[str]:
     if name in MAIN_READINGS:
         most = FIELD_SHEET[name].high
         return [f"ABS(N({number_of(name)}))>{most:g}"]
-    if name in ("slope_reading", "diameter", *_LENGTHS, *_WIDTHS, *_RARE_LENGTHS, *RADII):
+    if name in ("slope_reading", "diameter", *_LENGTHS, *_WIDTHS, *_RARE_LENGTHS, *RADIUS_FIELDS):
         return _beyond(name)
     return []
 
@@ -322,9 +322,9 @@ def beyond_range(name: str) -> list[str]:
 def _half_width() -> str:
     """Return half the larger width of the crown: of four radii where the survey takes these."""
     widths = f"MAX({_numbers(_WIDTHS)})"
-    north, east, south, west = (f"N({{{name}}})" for name in RADII)
+    north, east, south, west = (f"N({{{name}}})" for name in RADIUS_FIELDS)
     across = f"MAX({north}+{south},{east}+{west})"
-    radii = f"IF({_FOUR_RADII},COUNT({_cells(RADII)})=4,FALSE)"
+    radii = f"IF({_FOUR_RADII},COUNT({_cells(RADIUS_FIELDS)})=4,FALSE)"
     return f"IF({radii},{across},{widths})/2"
 
 

@@ -6,6 +6,7 @@ from xlsxwriter.worksheet import Worksheet
 from xlhelpers.fields.cautions import titled_cautions
 from xlhelpers.fields.quantities import Units
 from xlhelpers.fields.workbook import RESULT_TABS
+from xlhelpers.measure.two_stations import SMALLEST_DIFFERENCE
 from xlhelpers.template.book import Template, set_page, wrapped_lines
 
 Pairs = tuple[tuple[str, str], ...]
@@ -137,7 +138,8 @@ _WORDS: tuple[tuple[str, str, str], ...] = (
         "Two stations in line",
         "",
         "For a distance that cannot be measured. You aim from two places in line with the tree and "
-        "measure the step between them. The two angles to the tip must differ by 8° or more.",
+        "measure the step between them. The two angles to the tip must differ by "
+        f"{SMALLEST_DIFFERENCE:.0f}° or more.",
     ),
     (
         "Height by eye",

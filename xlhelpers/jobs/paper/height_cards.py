@@ -636,7 +636,6 @@ def dead_top(crew: CrewRules) -> Card:
     )
     of_crown = _also(crew, ", the crown base, the crown top (the highest living shoot)")
     and_top = _also(crew, f", crown top {numbers.show(crown_top)}")
-    cut_back = f"read {_points(crew)} only"
     return Card(
         "Dead top",
         f"At least the top {crew.show_length(crew.dead_top)} of a living tree is dead. For a dead "
@@ -649,7 +648,7 @@ def dead_top(crew: CrewRules) -> Card:
             "All readings on one scale. Use binoculars if leaves are hard to see.",
             f"T under condition{_also(crew, ', and the crown top reading. Write both')}. "
             "For a tree that was cut back (topped, pollarded, under wires) write C, and "
-            f"{cut_back}.",
+            f"read {_points(crew)} only.",
         ),
         drawing,
         write_entries(

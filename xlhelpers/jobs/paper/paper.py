@@ -1,6 +1,5 @@
 """Printed paper from the workbook: field sheets, cards, the list of trees to measure again."""
 
-import re
 from pathlib import Path
 from typing import Literal
 
@@ -13,7 +12,9 @@ from xlhelpers.jobs.paper.crown_columns import crown_rules
 from xlhelpers.jobs.paper.field_page import Sizes
 from xlhelpers.jobs.paper.plot_facts import PlotFacts, choose_plots, plot_facts
 from xlhelpers.package.parts.parts import sheet_named
+from xlhelpers.package.parts.xml_text import child, integer
 from xlhelpers.package.places import refuse_out
+from xlhelpers.package.sheet.sheet_bytes import frame_of
 from xlhelpers.package.zip.container import Package
 from xlhelpers.package.zip.safe_write import write_book
 from xlhelpers.pages.page_code import verify
@@ -87,9 +88,10 @@ def paper_of(package: Package) -> Paper | None:
     sheet = sheet_named(package, FIELD_SHEET.tab)
     if sheet is None or not sheet.part:
         return None
-    found = re.search(rb'<(?:\w+:)?pageSetup\b[^>]*\bpaperSize="(\d+)"', package.read(sheet.part))
+    # those of custom views do not count
+    found = child(frame_of(package.read(sheet.part), sheet.part), "pageSetup")
     numbers: dict[int, Paper] = {SIZES["a4"].number: "a4", SIZES["letter"].number: "letter"}
-    return numbers.get(int(found[1])) if found else None
+    return None if found is None else numbers.get(integer(found.get("paperSize")))
 
 
 def _say_sheets(facts: tuple[PlotFacts, ...]) -> str:

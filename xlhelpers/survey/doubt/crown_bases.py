@@ -11,8 +11,9 @@ from math import log
 
 import numpy as np
 
+from xlhelpers.fields.field_sheet import FIELD_SHEET
 from xlhelpers.survey.doubt.candidates import Candidates, Doubtful, candidates_of
-from xlhelpers.survey.doubt.evidence import TAILS, log_density
+from xlhelpers.survey.doubt.evidence import LOWEST_BASE, TAILS, log_density
 from xlhelpers.survey.doubt.expected import SHARE, WIDTH, log_of
 from xlhelpers.survey.doubt.robust import Numbers
 from xlhelpers.survey.typed.folding import Flags
@@ -49,7 +50,8 @@ def reading_at(doubtful: Doubtful, point: str, wanted: Numbers) -> Numbers:
         old, new = (height - seen.eye) / seen.level, (wanted - seen.eye) / seen.level
         degrees = doubtful.sheet.columns["scale"] == "degrees"
         found = np.where(degrees, np.degrees(np.arctan(new)), reading * new / old)
-    return np.where(np.isfinite(found) & (np.abs(found) < 600), found, np.nan)
+    most = FIELD_SHEET[f"{point}_reading"].high
+    return np.where(np.isfinite(found) & (np.abs(found) < most), found, np.nan)
 
 
 def _is_sighted(doubtful: Doubtful) -> Flags:
@@ -77,7 +79,7 @@ def suppose_low_branch(doubtful: Doubtful) -> Iterator[Candidates]:
     spread = doubtful.expected.spread[SHARE][doubtful.sheet.line]
     for away in _TRIES:
         base = _base_at(doubtful, away)
-        low = (seen.base < (usual + away * spread) * seen.total) & (seen.base >= -0.3)
+        low = (seen.base < (usual + away * spread) * seen.total) & (seen.base >= LOWEST_BASE)
         columns = {"base_reading": base, "kept": np.ones(len(base), dtype=bool)}
         mask = low & np.isfinite(base) & _is_sighted(doubtful)
         yield candidates_of(mask, columns, -log(len(_TRIES)))

@@ -14,7 +14,7 @@ from xlhelpers.survey.doubt.alternatives import CLOSE
 from xlhelpers.survey.doubt.calibration import say_how_sure
 from xlhelpers.survey.doubt.candidates import Mistake
 from xlhelpers.survey.doubt.evidence import PIECES
-from xlhelpers.survey.doubt.expected import HEIGHT, SHARE
+from xlhelpers.survey.doubt.expected import HEIGHT, LOWEST, SHARE, log_of
 from xlhelpers.survey.doubt.readings import WORDS
 from xlhelpers.survey.doubt.robust import Numbers
 from xlhelpers.survey.doubt.weigh import Usual, Weighed
@@ -414,10 +414,8 @@ def _describe_piece(usual: Usual, line: int, piece: str) -> str:
         here = f"The tree is {write('length', total)} tall from here"
         return f"{here} and {other} from its other set-ups."
     if piece == SHARE:
-        own = write("percent", seen.base[line] / max(total, 0.05))
-        typically = usual.expected.usual_share(
-            np.array([line]), np.array([math.log(max(total, 0.05))])
-        )
+        own = write("percent", seen.base[line] / max(total, LOWEST))
+        typically = usual.expected.usual_share(np.array([line]), log_of(np.array([total])))
         share = write("percent", typically[0])
         kind = _describe_tree(usual, line, math.nan)
         typical = f"for {kind} of this height it is typically {share}"

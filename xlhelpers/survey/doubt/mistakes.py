@@ -207,7 +207,6 @@ _TRIES = np.linspace(-0.6, 0.6, 9)
 _SHARE_OF_TRY = log(0.5 * float(_TRIES[1] - _TRIES[0]))
 # such a number need not have been typed to a hundredth, so that it may gain so much beyond the rest
 TYPED_SO = 6.0
-# readings that are typed one by one, and the largest that may be a share
 # digits that look alike when written by hand, and how often one is taken for its like
 ALIKE = ((1, 4), (1, 7), (2, 7), (3, 5), (3, 8), (4, 9), (5, 6), (5, 8), (6, 8), (7, 9))
 SHARE_ALIKE = 0.6
