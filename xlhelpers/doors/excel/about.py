@@ -47,8 +47,8 @@ def _elsewhere(machine: Machine) -> dict[str, str]:
         environment={"APPDATA": "%APPDATA%"},
     )
     mac = _places(replace(machine, system="macos", home=Path("~")))
-    found = {
+    places = {
         name: f"`{str(place).replace('/', chr(92))}` on Windows, `{mac[name]}` on a Mac"
         for name, place in _places(windows).items()
     }
-    return found | {"script": f"`{mac['script']}`"}
+    return places | {"script": f"`{mac['script']}`"}

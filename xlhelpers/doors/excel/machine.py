@@ -114,8 +114,8 @@ def this_machine(book: Path | None = None) -> Machine:
     """
     if book is not None and not book.exists():
         raise WorkbookError(f"{book} is not there. Name an existing workbook, or leave it out.")
-    found = {name: text for name in PACKAGES if (text := _version(name))}
-    found["python"] = ".".join(map(str, sys.version_info[:3]))
+    versions = {name: text for name in PACKAGES if (text := _version(name))}
+    versions["python"] = ".".join(map(str, sys.version_info[:3]))
     spec = find_spec("xlwings")
     places = list(spec.submodule_search_locations or ()) if spec is not None else []
     return Machine(
@@ -123,7 +123,7 @@ def this_machine(book: Path | None = None) -> Machine:
         home=Path.home(),
         environment=dict(os.environ),
         python=Path(sys.executable),
-        versions=found,
+        versions=versions,
         registry=_registry,
         add_in_folder=Path(places[0]) / "addin" if places else None,
         book=None if book is None else book.resolve(),

@@ -190,12 +190,12 @@ def shorten(sentences: list[str]) -> str:
     whole = "\n".join(sentences)
     if len(whole) <= MOST_LETTERS:
         return whole
-    kept: list[str] = []
+    lines: list[str] = []
     for sentence in sentences:
-        if len("\n".join([*kept, sentence, MORE])) > MOST_LETTERS:
+        if len("\n".join([*lines, sentence, MORE])) > MOST_LETTERS:
             break
-        kept.append(sentence)
-    return "\n".join([*kept, MORE])
+        lines.append(sentence)
+    return "\n".join([*lines, MORE])
 
 
 def _show(app: Any, message: str) -> None:

@@ -155,11 +155,11 @@ def _calculation(office: Office) -> Iterator[CheckResult]:
     except WorkbookError as error:
         yield CheckResult("look", name, str(error), INSTALL)
         return
-    shown = f"{PROOF} shows “{value}”"
+    detail = f"{PROOF} shows “{value}”"
     if is_proven(value):
-        yield CheckResult("fine", name, shown)
+        yield CheckResult("fine", name, detail)
     else:
-        yield CheckResult("look", name, f"{shown}, not {PROVEN}", INSTALL)
+        yield CheckResult("look", name, f"{detail}, not {PROVEN}", INSTALL)
 
 
 def say(results: Iterable[CheckResult]) -> list[str]:

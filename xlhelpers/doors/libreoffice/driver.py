@@ -87,8 +87,8 @@ def _manager(context: Any) -> Any:
 def is_listed(context: Any, identifier: str) -> bool:
     """Return whether the extension is in the list of the user's extensions."""
     # the list may hold None, and an extension that could not be registered
-    found = _manager(context).getDeployedExtensions("user", None, Approval())
-    return any(one is not None and one.getIdentifier().Value == identifier for one in found)
+    extensions = _manager(context).getDeployedExtensions("user", None, Approval())
+    return any(one is not None and one.getIdentifier().Value == identifier for one in extensions)
 
 
 def add_extension(context: Any, identifier: str, url: str) -> None:

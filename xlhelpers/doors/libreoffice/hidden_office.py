@@ -83,7 +83,7 @@ def drive(office: Office, steps: Sequence[Step]) -> list[Any]:
 
 def _ask_driver(office: Office, request: dict[str, Any]) -> dict[str, Any]:
     script = Path(__file__).with_name("driver.py")
-    with tempfile.TemporaryFile() as asked, tempfile.TemporaryFile() as said:
+    with tempfile.TemporaryFile() as asked, tempfile.TemporaryFile() as output:
         asked.write(json.dumps(request).encode())
         asked.seek(0)
         try:
@@ -91,15 +91,15 @@ def _ask_driver(office: Office, request: dict[str, Any]) -> dict[str, Any]:
                 [office.python, script],
                 env=clean_environment(),
                 stdin=asked,
-                stdout=said,
-                stderr=said,
+                stdout=output,
+                stderr=output,
                 timeout=LIMIT,
                 check=False,
             )
         except (OSError, subprocess.TimeoutExpired) as error:
             return {"error": f"no answer ({error})", "results": []}
-        said.seek(0)
-        lines = said.read().decode("utf-8", "replace").strip().splitlines()
+        output.seek(0)
+        lines = output.read().decode("utf-8", "replace").strip().splitlines()
     try:
         answer: dict[str, Any] = json.loads(lines[-1])
     except (IndexError, ValueError):

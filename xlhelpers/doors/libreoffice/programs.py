@@ -109,10 +109,10 @@ def clean_environment() -> dict[str, str]:
     then cannot load its own.
     """
     ours = ("PYTHON", "VIRTUAL_ENV")
-    kept = {name: value for name, value in os.environ.items() if not name.startswith(ours)}
-    folders = kept.get("PATH", "").split(os.pathsep)
-    kept["PATH"] = os.pathsep.join(folder for folder in folders if not _is_virtual(folder))
-    return kept
+    environment = {name: value for name, value in os.environ.items() if not name.startswith(ours)}
+    folders = environment.get("PATH", "").split(os.pathsep)
+    environment["PATH"] = os.pathsep.join(folder for folder in folders if not _is_virtual(folder))
+    return environment
 
 
 def _is_virtual(folder: str) -> bool:

@@ -39,7 +39,7 @@ class Form(ttk.Frame):
         self.entry = entry
         self.columnconfigure(0, minsize=width_of_labels(self))
         self.columnconfigure(1, weight=1)
-        options = by_use(entry.shown)
+        options = by_use(entry.form_options)
         self.fields = [make_field(self, row, option) for row, option in enumerate(options)]
         for field in self.fields:
             self._explain_when_used(field, explain)

@@ -183,7 +183,9 @@ class MainWindow:
     # ------------------------------------------------------------------ the form
 
     def _first_for_a_book(self) -> str:
-        return next(e.key for e in self.entries if any(o.kind == "workbooks" for o in e.shown))
+        return next(
+            e.key for e in self.entries if any(o.kind == "workbooks" for o in e.form_options)
+        )
 
     def _show_entry(self, entry: Entry) -> None:
         if entry == self._entry:
@@ -288,7 +290,7 @@ class MainWindow:
     def _take_up_new_book(self) -> None:
         """Work on the workbook that was just made, if the job makes those of a survey."""
         entry = self._entry
-        option = next((o for o in entry.shown if o.name == "book"), None) if entry else None
+        option = next((o for o in entry.form_options if o.name == "book"), None) if entry else None
         if option is not None and option.kind == "new workbook" and self._made:
             self.choose_books(self._made[:1])
 

@@ -62,7 +62,7 @@ class Entry(NamedTuple):
     step: Step
 
     @property
-    def shown(self) -> tuple[Option, ...]:
+    def form_options(self) -> tuple[Option, ...]:
         """Return the options that its form shows."""
         options = self.job.options if self.job else ()
         return tuple(option for option in options if option.name not in self.step.fixed)

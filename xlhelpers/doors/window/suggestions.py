@@ -12,7 +12,9 @@ Raw = str | bool | tuple[str, ...]
 
 def chosen_option(entry: Entry) -> Option | None:
     """Return the option that gets the workbook named on top, None where the job reads none."""
-    reading = [o for o in entry.shown if o.kind in ("workbook", "workbooks") and o.positional]
+    reading = [
+        o for o in entry.form_options if o.kind in ("workbook", "workbooks") and o.positional
+    ]
     named = [option for option in reading if option.name == entry.step.chosen]
     return next(iter((*named, *reading)), None)
 

@@ -88,8 +88,8 @@ def has_few_heights(brought: Brought) -> bool:
 
 
 def _strata(brought: Brought) -> list[dict[str, Any]]:
-    found = {plot.fact("stratum") for plot in brought.plots.values()} - {None}
-    return [{"stratum": name} for name in sorted(found)]
+    strata = {plot.fact("stratum") for plot in brought.plots.values()} - {None}
+    return [{"stratum": name} for name in sorted(strata)]
 
 
 def _people(brought: Brought, kinds: Sequence[Kind]) -> Iterator[dict[str, Any]]:
@@ -200,8 +200,12 @@ def known_rows(kinds: Sequence[Kind]) -> list[dict[str, str]]:
     rows = []
     for kind in kinds:
         known = kind.knowledge
-        found = {"units": known.units, "scale": known.scale, "distance_kind": known.distance_kind}
-        for name, finding in found.items():
+        findings = {
+            "units": known.units,
+            "scale": known.scale,
+            "distance_kind": known.distance_kind,
+        }
+        for name, finding in findings.items():
             if finding is not None:
                 label = words.KNOWN_LABELS[name]
                 word = words.UNITS.get(finding.word, finding.word)

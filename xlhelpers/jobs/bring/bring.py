@@ -58,8 +58,8 @@ class Proposal:
     @property
     def units(self) -> Units:
         """Return the units of the new workbook."""
-        found = [k.knowledge.units.word for k in self.kinds if k.knowledge.units]
-        return "us" if found and found.count("us") * 2 > len(found) else "metric"
+        systems = [k.knowledge.units.word for k in self.kinds if k.knowledge.units]
+        return "us" if systems and systems.count("us") * 2 > len(systems) else "metric"
 
     @property
     def columns(self) -> list[Column]:
@@ -90,9 +90,9 @@ def run(
     """Bring a sheet in, or ask what it does not say; the exit code is 1 if there is something."""
     refuse_facts(json)
     out = words.default_out(sheet) if out is None else out
-    said = Answers(units or "", scale or "", distance_kind or "", eye_height)
+    answers = Answers(units or "", scale or "", distance_kind or "", eye_height)
     progress("Reading the sheet")
-    proposal, known = propose(sheet, said, column, mapping)
+    proposal, known = propose(sheet, answers, column, mapping)
     done = _bring(sheet, out, proposal, known, progress)
     if json is not None and done.facts is not None:
         write_facts(json, [dict(done.facts())])
@@ -100,7 +100,7 @@ def run(
 
 
 def propose(
-    sheet: Path, said: Answers, corrections: Sequence[str] = (), mapping: Path | None = None
+    sheet: Path, answers: Answers, corrections: Sequence[str] = (), mapping: Path | None = None
 ) -> tuple[Proposal, MappingFile]:
     """Read a file and find out what its columns are.
 
@@ -108,7 +108,7 @@ def propose(
     ----------
     sheet : Path
         The file; it stays as it is.
-    said : Answers
+    answers : Answers
         What was answered now; it goes before the mapping file.
     corrections : sequence of str
         "Heading=Field" for columns that were read wrongly.
@@ -126,15 +126,15 @@ def propose(
         The file cannot be read, has no table of trees, or a correction names no heading or field.
     """
     foreign = read_foreign(sheet)
-    found = [(tab, find_table(tab)) for tab in foreign]
-    tables = [table for _, table in found if table is not None]
+    tabs_and_tables = [(tab, find_table(tab)) for tab in foreign]
+    tables = [table for _, table in tabs_and_tables if table is not None]
     if not tables:
         raise WorkbookError(words.NO_TABLE.format(name=sheet.name))
     kinds = _kinds(tables)
     headings = [heading for kind in kinds for heading in kind.tables[0].signature]
     known = find_mapping(sheet, mapping, headings)
     corrected = _corrections(corrections, headings)
-    proposal = Proposal(kinds, [tab for tab, table in found if table is None])
+    proposal = Proposal(kinds, [tab for tab, table in tabs_and_tables if table is None])
     for kind in kinds:
         keys = keys_of(kind.tables[0].signature)
         agreed = {
@@ -143,11 +143,11 @@ def propose(
             if (role := corrected.get(key) or known.roles.get(key)) and key[0]
         }
         decide_roles(kind.columns, agreed)
-        kind.knowledge = find_out(kind.columns, said.or_else(known.answers))
+        kind.knowledge = find_out(kind.columns, answers.or_else(known.answers))
         proposal.questions += [
             one for one in kind.knowledge.questions if one not in proposal.questions
         ]
-    _refuse_eye_height(said.eye_height, proposal.units)
+    _refuse_eye_height(answers.eye_height, proposal.units)
     return proposal, known
 
 
@@ -160,7 +160,7 @@ def _kinds(tables: Sequence[Table]) -> list[Kind]:
 
 
 def _corrections(given: Sequence[str], headings: Sequence[str]) -> dict[Key, str]:
-    found: dict[Key, str] = {}
+    role_by_key: dict[Key, str] = {}
     keys = dict(zip(keys_of(headings), headings, strict=True))
     for text in given:
         heading, _, name = text.rpartition("=")
@@ -169,12 +169,12 @@ def _corrections(given: Sequence[str], headings: Sequence[str]) -> dict[Key, str
             raise WorkbookError(words.NO_COLUMN.format(given=text))
         key = keys_of([heading.strip()])[0]
         if key not in keys:
-            shown = ", ".join(f"“{one}”" for one in dict.fromkeys(headings) if one)
+            listing = ", ".join(f"“{one}”" for one in dict.fromkeys(headings) if one)
             raise WorkbookError(
-                words.NO_HEADING.format(given=text, heading=heading.strip(), headings=shown)
+                words.NO_HEADING.format(given=text, heading=heading.strip(), headings=listing)
             )
-        found[key] = role
-    return found
+        role_by_key[key] = role
+    return role_by_key
 
 
 def _refuse_eye_height(given: float | None, units: Units) -> None:
@@ -239,8 +239,8 @@ def _ask(sheet: Path, proposal: Proposal, known: MappingFile) -> Done:
 
 
 def _say_mapping(known: MappingFile, saved: Path | None) -> list[str]:
-    said = [words.USED_MAPPING.format(path=known.path)] if known.path else []
-    return said + ([words.SAVED_MAPPING.format(path=saved)] if saved else [])
+    sentences = [words.USED_MAPPING.format(path=known.path)] if known.path else []
+    return sentences + ([words.SAVED_MAPPING.format(path=saved)] if saved else [])
 
 
 def _leave_other_tabs(brought: Brought, tabs: Sequence[ForeignSheet]) -> None:

@@ -60,8 +60,8 @@ class Column:
     @cached_property
     def numbers(self) -> Numbers:
         """Return each cell as a number, NaN where it is none."""
-        found = [number_like(cell) for cell in self.cells]
-        return np.array([np.nan if number is None else number for number in found], dtype=float)
+        numbers = [number_like(cell) for cell in self.cells]
+        return np.array([np.nan if number is None else number for number in numbers], dtype=float)
 
     @property
     def filled(self) -> int:
@@ -101,11 +101,11 @@ class Column:
 
 def read_columns(tables: Sequence[Table]) -> list[Column]:
     """Return the columns of tables of one kind, their cells below one another."""
-    found = []
+    columns = []
     for at, heading in enumerate(tables[0].headings):
         cells = tuple(table.value(row, at) for table in tables for row in table.rows())
-        found.append(Column(at, heading, cells, unit=heading.unit, candidates=roles_of(heading)))
-    return found
+        columns.append(Column(at, heading, cells, unit=heading.unit, candidates=roles_of(heading)))
+    return columns
 
 
 def decide_roles(columns: Sequence[Column], agreed: Mapping[int, str]) -> None:

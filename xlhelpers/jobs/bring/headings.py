@@ -89,7 +89,7 @@ class Heading:
 def fold_text(text: str) -> str:
     """Return a text in small letters without accents, signs made spaces."""
     text = re.sub(r"(?i)\bn\s?[°º]", "no ", text)
-    text = _ABBREVIATION.sub(lambda found: found[0].replace(".", ""), text)
+    text = _ABBREVIATION.sub(lambda match: match[0].replace(".", ""), text)
     spread = re.sub(r"(?<=[^\W\d_])(?=[0-9])", " ", _part_words(text))
     plain = unicodedata.normalize("NFD", unicodedata.normalize("NFKC", spread).casefold())
     letters = "".join(c for c in plain if unicodedata.category(c) != "Mn")
@@ -142,14 +142,14 @@ def read_heading(text: str) -> Heading:
 def _take_unit(text: str) -> tuple[str, TypedUnit | None]:
     """Return the heading without its unit, and the unit."""
     unit = None
-    for found in _BRACKETS.finditer(text):
-        inside = found[1].strip()
+    for bracket in _BRACKETS.finditer(text):
+        inside = bracket[1].strip()
         known = unit_of(inside)
         if known is not None and unit is None:
             unit = known
-            text = text.replace(found[0], " ")
+            text = text.replace(bracket[0], " ")
         elif _FEET_AND_INCHES.fullmatch(inside.casefold()):
-            text = text.replace(found[0], " ")
+            text = text.replace(bracket[0], " ")
     if unit is None:
         pieces = re.split(r"[\s_,;:/]+", text.strip())
         last = pieces[-1] if len(pieces) > 1 else ""
@@ -163,14 +163,14 @@ def _take_unit(text: str) -> tuple[str, TypedUnit | None]:
 @cache
 def _phrases() -> tuple[tuple[str, frozenset[str], bool], ...]:
     """Return role, words and whether alone, of every phrase of the vocabulary."""
-    found = []
+    phrases = []
     for role in ROLES:
         for phrase in role.phrases:
             alone = phrase.startswith("=")
             heading = read_heading(phrase.removeprefix("="))
             words = heading.words or tuple(fold_text(phrase).split())
-            found.append((role.name, frozenset(words) - _NEUTRAL or frozenset(words), alone))
-    return tuple(found)
+            phrases.append((role.name, frozenset(words) - _NEUTRAL or frozenset(words), alone))
+    return tuple(phrases)
 
 
 def roles_of(heading: Heading) -> dict[str, float]:
@@ -204,9 +204,9 @@ def other_words(heading: Heading, role: str) -> str:
         if name == role and phrase <= words and len(phrase) > len(known):
             known = phrase
     rest, _ = _take_unit(heading.text)
-    kept = []
+    other_pieces = []
     for piece in re.split(r"[\s_,;:/()\[\]]+", rest):
         folded = [_SAME.get(word, word) for word in fold_text(piece).split()]
         if folded and not set(folded) & (known | _NEUTRAL):
-            kept.append(piece)
-    return " ".join(kept)
+            other_pieces.append(piece)
+    return " ".join(other_pieces)

@@ -79,8 +79,8 @@ class PlotDraft:
 
     def fact(self, name: str) -> Any:
         """Return what most of its lines say, None where none says anything."""
-        found = self.facts.get(name)
-        return found.most_common(1)[0][0] if found else None
+        counts = self.facts.get(name)
+        return counts.most_common(1)[0][0] if counts else None
 
     @property
     def way(self) -> tuple[str, str, str]:
@@ -134,20 +134,20 @@ def _bring_table(brought: Brought, kind: Kind, table: Table, names: PlotNames) -
     reader = RowReader(table, kind.columns, brought.units, scale, brought.ledger)
     writer = _Writer(brought, kind, table, reader, names)
     for row in table.rows():
-        found = kind_of_row(table, kind.columns, row)
-        brought.rows[found] += 1
-        if found == "tree":
+        row_kind = kind_of_row(table, kind.columns, row)
+        brought.rows[row_kind] += 1
+        if row_kind == "tree":
             writer.write_tree(row)
-        elif found == "plot":
+        elif row_kind == "plot":
             writer.write_plot(row)
-        elif found == "text":
+        elif row_kind == "text":
             writer.write_text(row, "it is a text below the table")
-        elif found == "band":
+        elif row_kind == "band":
             for column in _filled_columns(table, row):
                 brought.ledger.put(table, row, column, "understood")
-        elif found != "blank":
+        elif row_kind != "blank":
             for column in _filled_columns(table, row):
-                brought.ledger.put(table, row, column, "left", _LEFT_BECAUSE[found])
+                brought.ledger.put(table, row, column, "left", _LEFT_BECAUSE[row_kind])
     writer.take_facts_above()
     for row in range(table.heading_rows.start):
         if names.above(table, row):
@@ -258,14 +258,14 @@ class _Writer:
         """Give the plots of the table what is said above it, where no column says it."""
         plots = {identifier_key(text_of(name)) for name in self.names.plots_of(self.table)}
         for role, fact in self.said_above.items():
-            found: Any = text_of(fact.value)
+            value: Any = text_of(fact.value)
             if role == "date":
-                found = fact.value if isinstance(fact.value, date) else understand_date(found)[0]
-            if found is None or of_role(self.kind.columns, role):
+                value = fact.value if isinstance(fact.value, date) else understand_date(value)[0]
+            if value is None or of_role(self.kind.columns, role):
                 continue
             for plot in plots:
                 if role != "instrument" and plot in self.brought.plots:
-                    self.brought.plots[plot].facts[role] = Counter({found: 1})
+                    self.brought.plots[plot].facts[role] = Counter({value: 1})
             for column in fact.columns:
                 self.brought.ledger.put(self.table, fact.row, column, "understood")
 

@@ -58,12 +58,12 @@ def keys_of(headings: Iterable[str]) -> list[Key]:
     Years are left out, so that next year's sheet has the headings of this one.
     """
     seen: Counter[str] = Counter()
-    found = []
+    keys = []
     for heading in headings:
         word = fold_text(_YEARS.sub(" ", heading))
         seen[word] += 1
-        found.append((word, seen[word]))
-    return found
+        keys.append((word, seen[word]))
+    return keys
 
 
 def mapping_place(book: Path) -> Path:
@@ -95,11 +95,11 @@ def find_mapping(book: Path, given: Path | None, headings: Sequence[str]) -> Map
     filled = {key for key in keys_of(headings) if key[0]}
     for path in sorted(book.parent.glob(f"*{_ENDING}"), key=_age):
         try:
-            found = _read(path)
+            mapping = _read(path)
         except WorkbookError:
             continue  # of another program, or damaged: not the sheet's own
-        if filled and filled <= set(found.roles):
-            return found
+        if filled and filled <= set(mapping.roles):
+            return mapping
     return MappingFile()
 
 

@@ -111,8 +111,8 @@ def _read_text(text: str, kind: NumberKind) -> CellRead:
     if condition:
         return CellRead(condition=condition, remarkable=True)
     for pattern in (_BEFORE, _BEHIND):
-        found = pattern.fullmatch(text)
-        if found and (inner := _read_text(found.group("rest").strip(), kind)).value is not None:
+        match = pattern.fullmatch(text)
+        if match and (inner := _read_text(match.group("rest").strip(), kind)).value is not None:
             return inner._replace(remarkable=True)
     if kind.quantity == "diameter":
         return _read_stems(text, kind)
@@ -128,38 +128,39 @@ def _understand(text: str, kind: NumberKind) -> CellRead | None:
     if _PLAIN.fullmatch(text):
         return CellRead(kind.convert(float(text)))
     quantity = quantity_named(kind.quantity)
-    found = understand(text, quantity, kind.units)
-    if found.refused:
+    understanding = understand(text, quantity, kind.units)
+    if understanding.refused:
         return None
-    shown = tidy_number(found.value / quantity.factor(kind.units))
+    number = tidy_number(understanding.value / quantity.factor(kind.units))
     own_unit = any(
-        k in (FEET_AND_INCHES, FRACTION_OF_INCH) or k.startswith("unit typed") for k in found.kinds
+        k in (FEET_AND_INCHES, FRACTION_OF_INCH) or k.startswith("unit typed")
+        for k in understanding.kinds
     )
-    return CellRead(shown if own_unit else kind.convert(shown), scale=found.scale)
+    return CellRead(number if own_unit else kind.convert(number), scale=understanding.scale)
 
 
 def read_stem_cell(value: Value, kind: NumberKind) -> CellRead:
     """Read a cell that lists the diameters of further stems; all are in `more`."""
     if isinstance(value, str) and not _PLAIN.fullmatch(value.strip()):
-        found = _read_text(text_of(value), kind)
-        if isinstance(found.value, float):
-            return found._replace(value=None, more=(found.value, *found.more))
+        cell = _read_text(text_of(value), kind)
+        if isinstance(cell.value, float):
+            return cell._replace(value=None, more=(cell.value, *cell.more))
         listed = _read_stems(text_of(value), kind)
         if isinstance(listed.value, float):
             return listed._replace(value=None, more=(listed.value, *listed.more), remarkable=False)
-        return found
-    found = read_number_cell(value, kind)
-    if isinstance(found.value, float):
-        return found._replace(value=None, more=(found.value,))
-    return found
+        return cell
+    cell = read_number_cell(value, kind)
+    if isinstance(cell.value, float):
+        return cell._replace(value=None, more=(cell.value,))
+    return cell
 
 
 def _read_stems(text: str, kind: NumberKind) -> CellRead:
     """Read several stems in one cell; the thickest is the value."""
     count, rest = 0, text
     for pattern in (_COUNTED, _LISTED):
-        if found := pattern.fullmatch(text):
-            count, rest = int(found.group("count")), found.group("rest").strip()
+        if match := pattern.fullmatch(text):
+            count, rest = int(match.group("count")), match.group("rest").strip()
             break
     if count and not rest:
         return CellRead(why_not="it gives the number of stems, but no diameter")
@@ -171,15 +172,15 @@ def _read_stems(text: str, kind: NumberKind) -> CellRead:
         return CellRead(why_not=f"it says {count} stems, but lists {len(values)}")
     own_unit = any(k.startswith("unit typed") for k in understood.kinds)
     factor = quantity_named("diameter").factor(kind.units)
-    shown = [tidy_number(value / factor) for value in values]
-    shown = sorted((n if own_unit else kind.convert(n) for n in shown), reverse=True)
-    return CellRead(shown[0], tuple(shown[1:]), remarkable=True)
+    diameters = [tidy_number(value / factor) for value in values]
+    diameters = sorted((n if own_unit else kind.convert(n) for n in diameters), reverse=True)
+    return CellRead(diameters[0], tuple(diameters[1:]), remarkable=True)
 
 
-def _part_stems(found: re.Match[str]) -> str:
+def _part_stems(match: re.Match[str]) -> str:
     """Part two stems as in 410/380; 9/16 may be a fraction of an inch and stays."""
-    is_fraction = float(found[1]) < float(found[2]) and found[2] in _PARTS_OF_AN_INCH
-    return found[0] if is_fraction else f"{found[1]} + {found[2]}"
+    is_fraction = float(match[1]) < float(match[2]) and match[2] in _PARTS_OF_AN_INCH
+    return match[0] if is_fraction else f"{match[1]} + {match[2]}"
 
 
 def _read_two_widths(text: str, kind: NumberKind) -> CellRead:

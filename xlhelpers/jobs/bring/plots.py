@@ -62,8 +62,8 @@ class PlotNames:
             cells = [at for at, cell in enumerate(table.sheet.rows[row]) if not is_blank(cell)]
             taken = -1
             for label, at in pairwise(cells):
-                found = roles_of(read_heading(text_of(table.sheet.rows[row][label]).rstrip(" :")))
-                role = next((role for role in _SAID_ABOVE if found.get(role) == 1.0), "")
+                roles = roles_of(read_heading(text_of(table.sheet.rows[row][label]).rstrip(" :")))
+                role = next((role for role in _SAID_ABOVE if roles.get(role) == 1.0), "")
                 if role and label != taken:
                     yield FactAbove(role, table.sheet.rows[row][at], row, (label, at))
                     taken = at
@@ -80,12 +80,12 @@ class PlotNames:
 
     def only_plot(self, table: Table) -> float | str | None:
         """Return the plot of a table that has just one, else None."""
-        found = {
+        plots = {
             identifier_key(text_of(name)): name
             for (sheet, _), name in self._names.items()
             if sheet == table.sheet.name
         }
-        return next(iter(found.values())) if len(found) == 1 else None
+        return next(iter(plots.values())) if len(plots) == 1 else None
 
     def _read(self, table: Table, columns: Sequence[Column], alone: bool) -> None:
         plots = of_role(columns, "plot") or of_role(columns, "street")
@@ -137,8 +137,8 @@ class PlotNames:
         self._names[place] = name
         parts = {}
         for role in _PARTS:
-            found = of_role(columns, role)
-            value = table.value(row, found[0].at) if found else None
+            part_columns = of_role(columns, role)
+            value = table.value(row, part_columns[0].at) if part_columns else None
             parts[role] = "" if is_blank(value) else text_of(value)
         days = of_role(columns, "date")
         value = table.value(row, days[0].at) if days else None

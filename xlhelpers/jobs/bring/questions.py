@@ -58,33 +58,33 @@ class Kind:
     knowledge: Knowledge = field(default_factory=Knowledge)
 
 
-def find_out(columns: Sequence[Column], said: Answers) -> Knowledge:
+def find_out(columns: Sequence[Column], answers: Answers) -> Knowledge:
     """Find out what a table says of its units and readings, and what has to be asked.
 
     Parameters
     ----------
     columns : sequence of Column
         The columns with their roles; columns without a unit get theirs.
-    said : Answers
+    answers : Answers
         What people said, now or in the mapping file; it goes before what is found.
     """
-    stated = _find(said.scale, _scale_of_headings(columns), None)
-    units = settle_units(columns, _units(said.units), stated.word if stated else "")
+    stated = _find(answers.scale, _scale_of_headings(columns), None)
+    units = settle_units(columns, _units(answers.units), stated.word if stated else "")
     questions = [] if units else [Question("units", words.ASK_UNITS)]
     scale = kind = None
     eye = None
     filled = [column for column in columns if column.filled]
     if of_role(filled, *READINGS):
         trial = find_scale(filled)
-        scale = _find(said.scale, _scale_of_headings(filled), trial and trial[0])
-        kind = _find(said.distance_kind, _kind_of_headings(filled), trial and trial[1])
+        scale = _find(answers.scale, _scale_of_headings(filled), trial and trial[0])
+        kind = _find(answers.distance_kind, _kind_of_headings(filled), trial and trial[1])
         if scale is None and not of_role(filled, "scale"):
             questions.append(Question("scale", words.ASK_SCALE))
         needs_kind = of_role(filled, "distance") and not of_role(filled, "distance_kind")
         if kind is None and needs_kind:
             questions.append(Question("distance_kind", words.ASK_KIND))
         if of_role(filled, "tip_reading") and not of_role(filled, "foot_reading"):
-            eye = said.eye_height
+            eye = answers.eye_height
             if eye is None and not of_role(filled, "eye_height"):
                 unit = "ft" if units and units.word == "us" else "m"
                 unit = unit if units else "m or ft"
@@ -96,9 +96,9 @@ def _units(word: str) -> Units | None:
     return "metric" if word == "metric" else "us" if word == "us" else None
 
 
-def _find(said: str, stated: Finding | None, trial: Finding | None) -> Finding | None:
-    if said:
-        return Finding(said, words.YOUR_ANSWER)
+def _find(answer: str, stated: Finding | None, trial: Finding | None) -> Finding | None:
+    if answer:
+        return Finding(answer, words.YOUR_ANSWER)
     if stated is not None:
         return stated
     return trial if trial is not None and trial.because else None

@@ -161,14 +161,14 @@ class RowReader:
         self._enter(draft, column, "understood")
 
     def _read_fact(self, draft: RowDraft, column: Column, value: Value) -> None:
-        found: Any = text_of(value)
+        fact_value: Any = text_of(value)
         if column.role == "date":
             day = value if isinstance(value, date) else understand_date(text_of(value))[0]
             if day is None:
                 self.quote(draft, column, "it is not a date with one meaning")
                 return
-            found = day
-        draft.facts[column.role] = Fact(found, column)
+            fact_value = day
+        draft.facts[column.role] = Fact(fact_value, column)
         self._enter(draft, column, "understood")
 
     def _read_number(self, draft: RowDraft, column: Column, value: Value) -> None:

@@ -105,10 +105,10 @@ def number_like(value: Value) -> float | None:
         return value
     if isinstance(value, str):
         text = value.strip().replace("−", "-").replace("’", "'").replace("”", '"')
-        if found := _NUMBER_AND_UNIT.fullmatch(text):
-            return float(found[1].replace(",", "."))
-        if found := _FEET_AND_INCHES.fullmatch(text):
-            return float(found[1]) + float(found[2]) / 12
+        if match := _NUMBER_AND_UNIT.fullmatch(text):
+            return float(match[1].replace(",", "."))
+        if match := _FEET_AND_INCHES.fullmatch(text):
+            return float(match[1]) + float(match[2]) / 12
     return None
 
 
@@ -155,7 +155,7 @@ def _pieces(sheet: ForeignSheet, rows: range) -> list[list[str]]:
     pieces: list[list[str]] = [[] for _ in range(sheet.width)]
     for row in rows:
         last = row == rows.stop - 1
-        shown = ""
+        left_text = ""
         areas = {
             column: (row, left)
             for top, left, bottom, right in sheet.merges
@@ -167,10 +167,10 @@ def _pieces(sheet: ForeignSheet, rows: range) -> list[list[str]]:
             text = " ".join(text_of(sheet.rows[row][column]).split())
             if not text and column in areas:
                 text = " ".join(text_of(sheet.rows[row][areas[column][1]]).split())
-            elif not text and not last and shown and not _has_own_top(sheet, rows, row, column):
+            elif not text and not last and left_text and not _has_own_top(sheet, rows, row, column):
                 # merged in another format: the heading above goes on over the cells below it
-                text = shown
-            shown = text
+                text = left_text
+            left_text = text
             if text and text not in pieces[column]:
                 pieces[column].append(text)
     return pieces
@@ -188,11 +188,11 @@ def _score(sheet: ForeignSheet, rows: range) -> float:
     score, seen = 0.0, set()
     for cells in _pieces(sheet, rows):
         heading = _join(cells) if cells else None
-        found = roles_of(heading) if heading else {}
-        if not heading or not found:
+        roles = roles_of(heading) if heading else {}
+        if not heading or not roles:
             continue
         score += _WITH_UNIT * (heading.unit is not None)
-        role, share = max(found.items(), key=lambda item: item[1])
+        role, share = max(roles.items(), key=lambda item: item[1])
         known = role in seen
         score += share * (0.3 if role == KEEP or known else 1.0)
         seen.add(role)
@@ -217,16 +217,16 @@ def _units_below(sheet: ForeignSheet, row: int) -> dict[int, TypedUnit]:
 
 def plot_in_tab_name(name: str) -> str:
     """Return the number of a plot that the name of a tab gives, "" where it gives none."""
-    found = _IN_TAB_NAME.search(name)
-    if found:
-        return found[1]
+    match = _IN_TAB_NAME.search(name)
+    if match:
+        return match[1]
     return name if re.fullmatch(r"[A-Za-z]?[0-9]{1,5}[A-Za-z]?", name.strip()) else ""
 
 
 def plot_named(text: str) -> str:
     """Return the number of a plot where a text says just that, such as "Plot 7"; else ""."""
-    found = _IN_TAB_NAME.fullmatch(text.strip())
-    return found[1] if found and len(text) > len(found[1]) + 1 else ""
+    match = _IN_TAB_NAME.fullmatch(text.strip())
+    return match[1] if match and len(text) > len(match[1]) + 1 else ""
 
 
 def plot_above(table: Table) -> tuple[str, tuple[int, int]] | None:
@@ -234,9 +234,9 @@ def plot_above(table: Table) -> tuple[str, tuple[int, int]] | None:
     for row in range(table.heading_rows.start):
         cells = list(_filled_cells(table.sheet.rows[row]))
         for at, (column, text) in enumerate(cells):
-            found = _IN_TAB_NAME.fullmatch(text.strip())
-            if found:
-                return found[1], (row, column)
+            match = _IN_TAB_NAME.fullmatch(text.strip())
+            if match:
+                return match[1], (row, column)
             if text.strip(" :.").casefold() in PLOT_WORDS[:-1] and at + 1 < len(cells):
                 return cells[at + 1][1], (row, cells[at + 1][0])
     return None

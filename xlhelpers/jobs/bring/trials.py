@@ -71,18 +71,18 @@ def settle_units(
     unknown = [c for c in measured if c.unit is None and _typed_system(c) is None]
     stated = [s for c in measured if (s := _system_of(c)) is not None]
     if answer is not None:
-        found: Finding | None = Finding(answer, "your answer")
+        finding: Finding | None = Finding(answer, "your answer")
     elif stated and (not unknown or not _lengths(unknown) or _lengths_of(stated, measured)):
         system = "us" if stated.count("us") * 2 > len(stated) else "metric"
-        found = Finding(system, "the units in the headings or cells")
+        finding = Finding(system, "the units in the headings or cells")
     elif not measured:
-        found = Finding("metric", "no lengths and no diameters")
+        finding = Finding("metric", "no lengths and no diameters")
     else:
-        found = try_units(columns, scale)
-    if found is not None:
+        finding = try_units(columns, scale)
+    if finding is not None:
         for column in unknown:
-            column.unit = unit_named(_SHOWN[_as_units(found.word)][column.quantity])
-    return found
+            column.unit = unit_named(_SHOWN[_as_units(finding.word)][column.quantity])
+    return finding
 
 
 def _as_units(word: str) -> Units:
@@ -119,10 +119,10 @@ def _heights(columns: Sequence[Column], scale: str) -> tuple[Numbers, TypedUnit 
     heights = of_role(columns, "height")
     if heights:
         return heights[0].numbers, heights[0].unit
-    found = [of_role(columns, role) for role in ("distance", "tip_reading", "foot_reading")]
-    if not all(found) or scale not in slopes.SCALES or scale == "fixed distance":
+    role_columns = [of_role(columns, role) for role in ("distance", "tip_reading", "foot_reading")]
+    if not all(role_columns) or scale not in slopes.SCALES or scale == "fixed distance":
         return None
-    distance, tip, foot = (one[0] for one in found)
+    distance, tip, foot = (one[0] for one in role_columns)
     up, down = (np.asarray(slopes.slope(one.numbers, scale)) for one in (tip, foot))
     return distance.numbers * (up - down), distance.unit
 
@@ -178,12 +178,12 @@ def find_scale(columns: Sequence[Column]) -> tuple[Finding, Finding] | None:
         The scale and the kind of distance; None where no way, or more than one, agrees.
     """
     needed = ("distance", "tip_reading", "foot_reading", "height")
-    found = {role: of_role(columns, role) for role in needed}
-    if not all(found.values()):
+    columns_by_role = {role: of_role(columns, role) for role in needed}
+    if not all(columns_by_role.values()):
         return None
-    distance, tip, foot, height = (found[role][0].numbers for role in needed)
-    distance = distance * _metres(found["distance"][0])
-    height = height * _metres(found["height"][0])
+    distance, tip, foot, height = (columns_by_role[role][0].numbers for role in needed)
+    distance = distance * _metres(columns_by_role["distance"][0])
+    height = height * _metres(columns_by_role["height"][0])
     marks = of_role(columns, "mark_above_foot")
     mark = np.zeros(len(tip))
     if marks:

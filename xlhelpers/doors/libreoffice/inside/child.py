@@ -45,12 +45,12 @@ def missing_python(settings: Mapping[str, Any]) -> str:
 
 def own_environment(settings: Mapping[str, Any], around: Mapping[str, str]) -> dict[str, str]:
     """Return the environment for the program's own Python."""
-    kept = {
+    environment = {
         name: value for name, value in around.items() if not name.upper().startswith(_OF_THE_OFFICE)
     }
     if settings["folder"]:
-        kept["PYTHONPATH"] = settings["folder"]
-    return kept
+        environment["PYTHONPATH"] = settings["folder"]
+    return environment
 
 
 def start(
