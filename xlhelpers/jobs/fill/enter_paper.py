@@ -145,7 +145,7 @@ def enter_paper(package: Package, outcome: Outcome) -> tuple[Outcome, PaperEntri
 
 def _prepare(package: Package, outcome: Outcome, waiting: Collection[int]) -> _Entries:
     """Return what can be written, and why the rest cannot."""
-    found = CellsOfFindings(package, outcome)
+    cells = CellsOfFindings(package, outcome)
     settings = Settings(outcome.survey.units, from_1904=date1904(package))
     settings = with_tape(settings, outcome.survey.rules)
     alike = Counter(map(_readings, outcome.findings))
@@ -156,11 +156,11 @@ def _prepare(package: Package, outcome: Outcome, waiting: Collection[int]) -> _E
             _refuse_decision(decision)
             if alike[_readings(finding)] > 1:
                 raise RefusedEntry(TWINS)
-            parts = parts_of(decision.paper, found.of(finding), decision.cells)
-            if not all(found.is_as_shown(cell, decision.cells) for cell, _ in parts):
+            parts = parts_of(decision.paper, cells.of(finding), decision.cells)
+            if not all(cells.is_as_shown(cell, decision.cells) for cell, _ in parts):
                 entries.look_again.add(position)
                 raise RefusedEntry(LOOK_AGAIN)
-            entries.ready[position] = _cell_entries(found, parts, settings)
+            entries.ready[position] = _cell_entries(cells, parts, settings)
         except RefusedEntry as refused:
             entries.answers[position] = str(refused)
     _refuse_contradictions(entries)
@@ -180,29 +180,29 @@ def _refuse_decision(decision: Decision) -> None:
 
 
 def _cell_entries(
-    found: CellsOfFindings, parts: Sequence[tuple[FindingCell, str]], settings: Settings
+    cells: CellsOfFindings, parts: Sequence[tuple[FindingCell, str]], settings: Settings
 ) -> list[CellEntry]:
     """Return the values of one entry, without those that are there already."""
     if len({cell for cell, _ in parts}) < len(parts):
         raise RefusedEntry("Not entered: one cell is named twice.")
     entries = []
     for cell, typed in parts:
-        grid = found.grid(cell.sheet)
-        _refuse_place(found, cell)
+        grid = cells.grid(cell.sheet)
+        _refuse_place(cells, cell)
         entry = understand(cell, typed, grid, settings)
         if not is_there(entry, grid, settings):
             entries.append(entry)
     if not entries:
         cell = parts[0][0]
         raise RefusedEntry(
-            f"Not entered: {found.shows(cell)} is entered already. If the paper says so, choose a "
+            f"Not entered: {cells.shows(cell)} is entered already. If the paper says so, choose a "
             "decision. For another cell, type its name before the value."
         )
     return entries
 
 
-def _refuse_place(found: CellsOfFindings, cell: FindingCell) -> None:
-    grid = found.grid(cell.sheet)
+def _refuse_place(cells: CellsOfFindings, cell: FindingCell) -> None:
+    grid = cells.grid(cell.sheet)
     if grid.protected:
         raise RefusedEntry(PROTECTED.format(sheet=cell.sheet))
     if (cell.row, cell.column) in grid.formulas:
@@ -230,13 +230,13 @@ def _place(cell: FindingCell) -> Cell:
 
 def _write(package: Package, outcome: Outcome, entries: _Entries) -> dict[Cell, CorrectedCell]:
     """Write what is ready; an entry goes in whole or not at all. Return the cells written."""
-    found = CellsOfFindings(package, outcome)
+    cells = CellsOfFindings(package, outcome)
     corrected: dict[Cell, CorrectedCell] = {}
     for position, listed in entries.ready.items():
         initials = outcome.standings[position].decision.initials
         for entry in listed:
             cell = entry.cell
-            before = found.grid(cell.sheet).value(cell.row, cell.column)
+            before = cells.grid(cell.sheet).value(cell.row, cell.column)
             corrected.setdefault(_place(cell), CorrectedCell(cell, before, entry.value, initials))
     refused = _edit(package, {at: one.after for at, one in corrected.items()})
     if refused:
@@ -283,11 +283,11 @@ def _compute_again(
     package: Package, outcome: Outcome, entries: _Entries, corrected: Mapping[Cell, CorrectedCell]
 ) -> Outcome:
     """Return the outcome with the corrected cells; their rows are decided as corrected."""
-    kept = read_decisions(package)
-    again = evaluate_entries(package, kept)
+    decisions = read_decisions(package)
+    again = evaluate_entries(package, decisions)
     ids = finding_ids(again.findings)
     now_at = {_place_of_finding(finding): at for at, finding in enumerate(again.findings)}
-    rows, log = list(kept.rows), list(kept.log)
+    rows, log = list(decisions.rows), list(decisions.log)
     today = now().strftime("%Y-%m-%d")
     for position, listed in entries.ready.items():
         decision = outcome.standings[position].decision
@@ -305,7 +305,7 @@ def _compute_again(
             new = _show(entry.value)
             new += "" if new == entry.typed else f" (typed: {entry.typed})"
             log.append(LogEntry(done, became, today, entry.cell.text, before, new))
-    return with_decisions(again, OfficeEntries(tuple(rows), tuple(log), kept.remarks))
+    return with_decisions(again, OfficeEntries(tuple(rows), tuple(log), decisions.remarks))
 
 
 def _place_of_finding(finding: Finding) -> tuple[Any, ...]:

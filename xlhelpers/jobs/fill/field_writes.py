@@ -65,9 +65,9 @@ def _in_shown_unit(outcome: Outcome, record: Field, inner: np.ndarray) -> np.nda
     quantity = record.measured_in
     is_share = quantity is None or quantity.name == "percent"  # a share is shown by its format
     factor = 1.0 if quantity is None or is_share else quantity.factor(outcome.survey.units)
-    shown = (inner / factor).astype(object)
-    shown[np.isnan(inner)] = None
-    return shown
+    values = (inner / factor).astype(object)
+    values[np.isnan(inner)] = None
+    return values
 
 
 def _first_warnings(outcome: Outcome) -> np.ndarray:
@@ -85,10 +85,10 @@ def _tree_findings(outcome: Outcome) -> np.ndarray:
     texts = np.full(len(outcome.survey.lines), None, dtype=object)
     by_kind = findings_of_trees(outcome)
     first_lines = outcome.trees["first_line"].to_numpy(int)
-    for line, told in zip(
+    for line, pieces in zip(
         first_lines, zip(by_kind["open"], by_kind["settled"], strict=True), strict=True
     ):
-        texts[line] = BETWEEN.join(filter(None, told))[:GREATEST_TEXT] or None
+        texts[line] = BETWEEN.join(filter(None, pieces))[:GREATEST_TEXT] or None
     return texts
 
 

@@ -187,17 +187,17 @@ def _write_tabs(
     rendered = Package.from_bytes(plan.tabs.scratch, "result tabs.xlsx")
     old_looks = {key: look_of(package, tab) for key, tab in present.items()}
     rows = plan.tabs.rows
-    shown = {
+    new_digests = {
         key: our_tabs.digest_tab(rendered, tab, key, rows.get(tab.part, ()))
         for key, tab in our_tabs.find_tabs(rendered).items()
     }
-    looks, not_carried = plan_looks(package, old_looks, before, rendered, shown)
-    kept, notes = set_aside(package, present, before, looks)
-    notes += [note for key, left in not_carried.items() if key not in kept for note in left]
-    olds = {key: digest for key, digest in before.items() if key not in kept}
-    digests = {key: digest.digest for key, digest in shown.items()}
+    looks, not_carried = plan_looks(package, old_looks, before, rendered, new_digests)
+    kept_names, notes = set_aside(package, present, before, looks)
+    notes += [note for key, left in not_carried.items() if key not in kept_names for note in left]
+    olds = {key: digest for key, digest in before.items() if key not in kept_names}
+    digests = {key: digest.digest for key, digest in new_digests.items()}
     changed = {
-        tab.name: our_tabs.changes(olds.get(key), shown[key])
+        tab.name: our_tabs.changes(olds.get(key), new_digests[key])
         for key, tab in our_tabs.find_tabs(rendered).items()
     }
     names = graft_sheets(
@@ -206,7 +206,7 @@ def _write_tabs(
         replacing={RESULT_TABS[key]: present[key].name for key in olds},
         defined=our_tabs.names_of(rendered)
         | our_tabs.seals(digests, plan.fingerprint)
-        | seals_of_looks(rendered, shown, rows),
+        | seals_of_looks(rendered, new_digests, rows),
         rows=rows,
         looks=looks,
     )
@@ -215,10 +215,10 @@ def _write_tabs(
     moves = {
         present[key].name: move_of(
             before[key].values,
-            shown[key].values,
+            new_digests[key].values,
             heading_row(rendered, tab),
             name=written[tab.name],
-            kept_as=kept.get(key, ""),
+            kept_as=kept_names.get(key, ""),
         )
         for key, tab in ours.items()
         if key in present
@@ -226,7 +226,7 @@ def _write_tabs(
     followed = follow_everywhere(
         package,
         moves_that_matter(moves),
-        without=(*names, *kept.values()),
+        without=(*names, *kept_names.values()),
         ours={name.casefold() for name in our_tabs.names_of(rendered)},
     )
     return (
@@ -239,25 +239,29 @@ def _write_tabs(
 def set_aside(
     package: Package,
     present: Mapping[str, SheetPart],
-    shown: Mapping[str, our_tabs.TabDigest],
+    digests: Mapping[str, our_tabs.TabDigest],
     looks: Mapping[str, Look],
 ) -> tuple[dict[str, str], list[str]]:
     """Give tabs with additions new names; return these by key, and notes.
 
     A tab whose marked cells all have their marks on the new tab has no additions.
     """
-    kept, notes = {}, []
+    kept_names, notes = {}, []
     for key, sheet in present.items():
         seal = our_tabs.stored_text(package, our_tabs.seal_name(key))
         look = looks.get(RESULT_TABS[key])
-        if shown[key].digest == seal:
+        if digests[key].digest == seal:
             continue
-        if look and seal == shown[key].unmarked and marks_go_over(package, shown[key].grid, look):
+        if (
+            look
+            and seal == digests[key].unmarked
+            and marks_go_over(package, digests[key].grid, look)
+        ):
             continue
-        kept[key] = _free_name(package, f"{sheet.name[:22]} (kept)")
-        rename_sheet(package, sheet.name, kept[key])
-        notes.append(KEPT_TAB.format(tab=sheet.name, kept_as=kept[key]))
-    return kept, notes
+        kept_names[key] = _free_name(package, f"{sheet.name[:22]} (kept)")
+        rename_sheet(package, sheet.name, kept_names[key])
+        notes.append(KEPT_TAB.format(tab=sheet.name, kept_as=kept_names[key]))
+    return kept_names, notes
 
 
 def _free_name(package: Package, wanted: str) -> str:

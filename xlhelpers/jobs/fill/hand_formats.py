@@ -89,7 +89,7 @@ def carry_formats(
         The old rows with the same content; others only have the same key.
     """
     old, new = comparison.old, comparison.new
-    found: dict[tuple[int, int], SetFormat] = {}
+    cell_formats: dict[tuple[int, int], SetFormat] = {}
     # by new column and by the program's own format of a cell
     seen: dict[tuple[int, int], Counter[SetFormat]] = defaultdict(Counter)
     lost: Counter[tuple[int, int]] = Counter()
@@ -108,7 +108,7 @@ def carry_formats(
             # the program may have given another look to a row that changed
             aspects = frozenset()
         if aspects:
-            found[place] = style, aspects
+            cell_formats[place] = style, aspects
         seen[place[1], base][style, aspects] += 1
     for (column, base), formats in seen.items():
         (style, aspects), count = formats.most_common(1)[0]
@@ -116,8 +116,8 @@ def carry_formats(
             # what a whole column has goes to its new rows too
             lost.pop((column, style), 0)
             for row in (np.flatnonzero(new.styles[:, column - 1] == base) + 1).tolist():
-                found.setdefault((row, column), (style, aspects))
-    return found, sum(lost.values())
+                cell_formats.setdefault((row, column), (style, aspects))
+    return cell_formats, sum(lost.values())
 
 
 def _style(grid: Grid, row: int, column: int) -> int:

@@ -93,7 +93,7 @@ def plan_looks(
     olds: Mapping[str, OldLook],
     before: Mapping[str, our_tabs.TabDigest],
     rendered: Package,
-    shown: Mapping[str, our_tabs.TabDigest],
+    new_digests: Mapping[str, our_tabs.TabDigest],
 ) -> tuple[dict[str, Look], dict[str, list[str]]]:
     """Return what goes over to each tab of this fill, by its rendered name; notes on the rest.
 
@@ -103,7 +103,7 @@ def plan_looks(
         The workbook, with its tabs as they are, and the tabs of this fill.
     olds : mapping of str to OldLook
         What is set on the tabs that the workbook has, by key.
-    before, shown : mapping of str to TabDigest
+    before, new_digests : mapping of str to TabDigest
         What the old tabs and the new ones show, by key.
 
     Returns
@@ -118,7 +118,7 @@ def plan_looks(
     for key, tab in our_tabs.find_tabs(rendered).items():
         if key not in olds:
             continue
-        old, values = olds[key], (before[key].values, shown[key].values)
+        old, values = olds[key], (before[key].values, new_digests[key].values)
         row = heading_row(rendered, tab)
         # a tab without headings near its top has its columns where they were
         was = find_headings(*values, row)
@@ -145,7 +145,7 @@ def plan_looks(
         if len(moved_printed(look, tab.name)) < len(look.own_printed):
             notes[key].append(PRINTED_LEFT.format(tab=tab.name))
         if aspects:
-            grids = before[key].grid, shown[key].grid
+            grids = before[key].grid, new_digests[key].grid
             compared = FormatComparison(package, grids[0], rendered, grids[1], aspects)
             formats, left = carry_formats(compared, look.move, rows, same)
             look = replace(look, formats=formats)
@@ -193,13 +193,13 @@ def _rows_of_keys(
     places: list[dict[tuple[str, ...], list[int]]] = []
     for cells, heading, known in zip((old, new), headings, (same, same.values()), strict=True):
         at = [column for key in keys for column in _columns_of(cells, heading, key)]
-        found: dict[tuple[str, ...], list[int]] = defaultdict(list)
+        rows_of_key: dict[tuple[str, ...], list[int]] = defaultdict(list)
         known = set(known)
         for row, values in enumerate(cells[heading:, at].tolist() if at else [], heading + 1):
             key = tuple("" if value is None else str(value) for value in values)
             if any(key) and row not in known:
-                found[key].append(row)
-        places.append(found)
+                rows_of_key[key].append(row)
+        places.append(rows_of_key)
     before, after = places
     return {
         rows[0]: after[key][0]
@@ -218,33 +218,33 @@ def same_rows(old: Objects, new: Objects) -> dict[int, int]:
     places: dict[tuple[object, ...], list[int]] = defaultdict(list)
     for row, cells in enumerate(new.tolist(), 1):
         places[_content(cells)].append(row)
-    found, seen = {}, defaultdict[tuple[object, ...], int](int)
+    new_rows, seen = {}, defaultdict[tuple[object, ...], int](int)
     for row, cells in enumerate(old.tolist(), 1):
         content = _content(cells)
         at = seen[content]
         if at < len(places[content]):
-            found[row] = places[content][at]
+            new_rows[row] = places[content][at]
             seen[content] += 1
-    return found
+    return new_rows
 
 
 def _content(cells: list[object]) -> tuple[object, ...]:
     """What a row shows, to its last filled cell; numbers as far as every program keeps them."""
-    kept = [np.float32(cell) if isinstance(cell, float) else cell for cell in cells]
-    while kept and kept[-1] in (None, ""):
-        kept.pop()
-    return tuple(kept)
+    values = [np.float32(cell) if isinstance(cell, float) else cell for cell in cells]
+    while values and values[-1] in (None, ""):
+        values.pop()
+    return tuple(values)
 
 
 def seals_of_looks(
     rendered: Package,
-    shown: Mapping[str, our_tabs.TabDigest],
+    digests: Mapping[str, our_tabs.TabDigest],
     rows: Mapping[str, Sequence[LongRows]],
 ) -> dict[str, str]:
     """Return the constant defined names that say how the tabs of this fill are set up."""
-    found = {}
+    seals = {}
     for key, tab in our_tabs.find_tabs(rendered).items():
         longs = rows.get(tab.part, ())
-        seal = seal_look(look_of(rendered, tab), shown[key].formats, longs)
-        found[our_tabs.look_name(key)] = f'"{seal}"'
-    return found
+        seal = seal_look(look_of(rendered, tab), digests[key].formats, longs)
+        seals[our_tabs.look_name(key)] = f'"{seal}"'
+    return seals

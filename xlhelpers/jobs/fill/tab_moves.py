@@ -65,14 +65,14 @@ def find_headings(old: Objects, new: Objects, row: int) -> int:
 
 def _headings(cells: Objects) -> dict[tuple[str, int], int]:
     """Return the column of each heading; of equal ones, with how many came before."""
-    found: dict[tuple[str, int], int] = {}
+    columns: dict[tuple[str, int], int] = {}
     seen: Counter[str] = Counter()
     for at, value in enumerate(cells.tolist(), 1):
         key = heading_key(value)
         if key:
-            found[key, seen[key]] = at
+            columns[key, seen[key]] = at
             seen[key] += 1
-    return found
+    return columns
 
 
 def moves_that_matter(moves: Mapping[str, Move]) -> dict[str, Move]:

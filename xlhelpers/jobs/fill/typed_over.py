@@ -105,9 +105,9 @@ def find_typed_over(
     return TypedResults(tuple(cells), unknown)
 
 
-def _sentences(found: TypedResults) -> Iterator[str]:
+def _sentences(results: TypedResults) -> Iterator[str]:
     by_sheet: dict[str, list[TypedOver]] = {}
-    for cell in found.cells:
+    for cell in results.cells:
         by_sheet.setdefault(cell.where.sheet, []).append(cell)
     for sheet, cells in by_sheet.items():
         named = "; ".join(f"{cell.where.cell} {_short(cell.what)}" for cell in cells[:_NAMED])
@@ -117,7 +117,7 @@ def _sentences(found: TypedResults) -> Iterator[str]:
             "About this fill lists them all. The previous version of the workbook still has what "
             "was typed"
         )
-    for sheet, count in found.unknown.items():
+    for sheet, count in results.unknown.items():
         yield (
             f"{sheet}: {_results(count)} in shaded cells changed. It cannot be told if any had "
             "been typed over, because the tab Trees was changed after the last fill"
@@ -137,13 +137,13 @@ def _find_replacements(
         column = outcome.survey.columns.get((sheet, name))
         if column is None or column not in writes.columns or column > grid.shape[1]:
             continue
-        held = grid.values[rows - 1, column - 1]
+        values = grid.values[rows - 1, column - 1]
         new = np.asarray(writes.columns[column], dtype=object)
-        flags = is_filled(held) & np.asarray(held != new, dtype=bool)
-        flags &= np.asarray(held != "", dtype=bool)
+        flags = is_filled(values) & np.asarray(values != new, dtype=bool)
+        flags &= np.asarray(values != "", dtype=bool)
         if column in grid.formulas.columns:
             flags &= ~np.isin(rows, grid.formulas.columns[column][0])  # is left, and said
-        yield name, (column, held, flags)
+        yield name, (column, values, flags)
 
 
 def _last_fill(package: Package, outcome: Outcome) -> LastFill | None:
@@ -193,12 +193,12 @@ def _find_typed(
     lines = _lines(outcome, sheet, np.asarray(writes.rows, dtype=np.int64))
     keys = _keys(lines["plot"], lines["tree"])
     own = np.array([last.row_of.get(key, -1) for key in keys], dtype=np.int64)
-    fits = {name: _fits(held, own, last, name) for name, (_, held, _) in replaced.items()}
-    moved = ~_is_own(fits, {name: held for name, (_, held, _) in replaced.items()})
-    for name, (column, held, flags) in replaced.items():
+    fits = {name: _fits(values, own, last, name) for name, (_, values, _) in replaced.items()}
+    moved = ~_is_own(fits, {name: values for name, (_, values, _) in replaced.items()})
+    for name, (column, values, flags) in replaced.items():
         typed = flags & ~fits[name]
         places = np.flatnonzero(typed)
-        known = _anywhere(held[places], last, name)
+        known = _anywhere(values[places], last, name)
         for place in places[~(known & moved[places])].tolist():
             new = writes.columns[column][place]
             yield TypedOver(
@@ -207,7 +207,7 @@ def _find_typed(
                 str(lines["tree"].iloc[place]),
                 FIELD_SHEET[name].label,
                 today,
-                f"held {_write_value(held[place])}, typed over; fill "
+                f"held {_write_value(values[place])}, typed over; fill "
                 + ("emptied it" if new in (None, "") else f"wrote {_write_value(new)}"),
             )
 
@@ -218,36 +218,36 @@ def _lines(outcome: Outcome, sheet: str, rows: NDArray[np.int64]) -> pd.DataFram
     return here.drop_duplicates("_row").set_index("_row").loc[rows]
 
 
-def _fits(held: Objects, own: NDArray[np.int64], last: LastFill, name: str) -> Flags:
+def _fits(values: Objects, own: NDArray[np.int64], last: LastFill, name: str) -> Flags:
     """Return which cells hold what the last fill gave the tree of their line."""
     if name == FINDINGS:
-        return _anywhere(held, last, name)
-    numbers, there = _numbers(held), own >= 0
-    wrote = np.full(len(held), np.nan)
+        return _anywhere(values, last, name)
+    numbers, there = _numbers(values), own >= 0
+    wrote = np.full(len(values), np.nan)
     if there.any():
         wrote[there] = last.values[name][own[there]]
     return np.asarray(np.abs(numbers - wrote) <= _ROUNDED * np.maximum(1.0, np.abs(numbers)))
 
 
-def _is_own(fits: Mapping[str, Flags], held: Mapping[str, Objects]) -> Flags:
+def _is_own(fits: Mapping[str, Flags], values: Mapping[str, Objects]) -> Flags:
     """Return the lines that hold, but for what may be typed over, the results of their tree."""
     telling = [name for name in fits if name in _TELLING]
     if not telling:
         return np.zeros(0 if not fits else len(next(iter(fits.values()))), dtype=bool)
     fitting = sum(fits[name].astype(int) for name in telling)
-    filled = sum(is_filled(held[name]).astype(int) for name in telling)
+    filled = sum(is_filled(values[name]).astype(int) for name in telling)
     return np.asarray((fitting > 0) & (2 * np.asarray(fitting) >= filled))
 
 
-def _anywhere(held: Objects, last: LastFill, name: str) -> Flags:
+def _anywhere(values: Objects, last: LastFill, name: str) -> Flags:
     """Return which cells hold what the last fill wrote somewhere in their column."""
     if name == FINDINGS:
-        return np.array([_from_findings(text, last) for text in held.tolist()], dtype=bool)
+        return np.array([_from_findings(text, last) for text in values.tolist()], dtype=bool)
     known = np.sort(last.values.get(name, np.empty(0)))
     known = known[~np.isnan(known)]
-    numbers = _numbers(held)
+    numbers = _numbers(values)
     if not len(known):
-        return np.zeros(len(held), dtype=bool)
+        return np.zeros(len(values), dtype=bool)
     at = np.searchsorted(known, numbers)
     near = np.minimum(
         np.abs(known[np.minimum(at, len(known) - 1)] - numbers),

@@ -44,7 +44,7 @@ _TYPED_COLUMNS = (
 )
 
 
-def list_changed_cells(told: Sequence[DifferingCells]) -> Block:
+def list_changed_cells(differences: Sequence[DifferingCells]) -> Block:
     """Return the list of live cells whose formula is gone or differs, one row a range."""
     rows = [
         (
@@ -55,7 +55,7 @@ def list_changed_cells(told: Sequence[DifferingCells]) -> Block:
             float((cells.rows >= first).sum() - (cells.rows > last).sum()),
             WORDS[cells.kind],
         )
-        for cells in told
+        for cells in differences
         for first, last in cells.ranges
     ]
     columns = (
@@ -197,7 +197,7 @@ def _fill_facts(survey: Survey, facts: FillFacts) -> dict[str, str]:
 def _numbers(outcome: Outcome) -> dict[str, str]:
     survey, trees = outcome.survey, outcome.trees
     counted = Counter(trees["condition"])
-    conditions = {said: counted[condition] for condition, said in CONDITIONS.items()}
+    conditions = {words: counted[condition] for condition, words in CONDITIONS.items()}
     severities = Counter(finding.severity for finding in outcome.findings)
     states = Counter(stands.state for stands in outcome.standings)
     return {
@@ -214,7 +214,7 @@ def _numbers(outcome: Outcome) -> dict[str, str]:
             {f"{w}s": severities[w] for w in ("error", "warning", "note")}, keep_zero=True
         ),
         "Status of errors and warnings": _list_counts(
-            {said: states[state] for state, said in _STATES.items()}, keep_zero=True
+            {words: states[state] for state, words in _STATES.items()}, keep_zero=True
         ),
         "Gone from To check (see Log)": f"{len(outcome.ledger.log):,}",
     }
@@ -312,7 +312,7 @@ def _rules(survey: Survey) -> Block:
 
 
 def _checks(outcome: Outcome) -> Block:
-    found = Counter(finding.check for finding in outcome.findings)
+    counts = Counter(finding.check for finding in outcome.findings)
     still_open = Counter(finding.check for finding in outcome.open_findings)
     all_checks = describe((*CHECKS, *WEIGHED_CHECKS))
     declared = [
@@ -330,7 +330,7 @@ def _checks(outcome: Outcome) -> Block:
                 f"{check.replace('-', ' ').capitalize()} ({check})" for check, *_ in declared
             ],
             "severity": [severity for _, severity, *_ in declared],
-            "count": [float(found[check]) for check, *_ in declared],
+            "count": [float(counts[check]) for check, *_ in declared],
             "open": [float(still_open[check]) for check, *_ in declared],
             "basis": [f"{what} — {basis}" if what else basis for _, _, what, basis in declared],
         }

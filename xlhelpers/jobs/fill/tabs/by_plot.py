@@ -114,15 +114,15 @@ def plan_bars(trees: pd.DataFrame, units: Units) -> tuple[ChartGrid, Block]:
     arrays = {key: bars[key].to_numpy() for key in bars.columns}
     numbers, names = pd.factorize(arrays["plot"])
     charts: list[ChartPlan] = []
-    kept: list[np.ndarray] = []
+    positions: list[np.ndarray] = []
     for at, name in enumerate(names[:GREATEST_PLOTS]):
         own = np.flatnonzero(numbers == at)
-        kept.append(own[:GREATEST_TREES])
+        positions.append(own[:GREATEST_TREES])
         title = f"Plot {clean_text(name)[:_LONGEST]}"
-        first = sum(map(len, kept[:-1]))
-        drawn = {key: column[kept[-1]] for key, column in arrays.items()}
+        first = sum(map(len, positions[:-1]))
+        drawn = {key: column[positions[-1]] for key, column in arrays.items()}
         charts.append(_chart(title, at + 1, drawn, first, len(own), units))
-    rows = bars.iloc[np.concatenate(kept)].reset_index(drop=True) if kept else bars
+    rows = bars.iloc[np.concatenate(positions)].reset_index(drop=True) if positions else bars
     number = len(names)
     which = "" if number <= GREATEST_PLOTS else f", the first {GREATEST_PLOTS} of {number:,} plots"
     grid = ChartGrid(
@@ -235,8 +235,8 @@ def plan_by_plot(outcome: Outcome, facts: FillFacts) -> TabPlan:
     rows = rows.iloc[natural_order(rows["plot"].tolist())].reset_index(drop=True)
     trees = tree_rows(outcome)
     rows["first_tree"], rows["listed_trees"] = first_and_count(rows["plot"], trees["plot"])
-    found = [plot for plot in plots_of_findings(outcome) if plot is not None]
-    rows["first_finding"], rows["listed_findings"] = first_and_count(rows["plot"], found)
+    plots = [plot for plot in plots_of_findings(outcome) if plot is not None]
+    rows["first_finding"], rows["listed_findings"] = first_and_count(rows["plot"], plots)
     rows["plot"] = rows["plot"].where(rows["plot"] != "", "without a plot")
     rows["left_out"] = say_left_out(rows)
     total = totals(

@@ -91,11 +91,11 @@ def plan_by_species(outcome: Outcome, facts: FillFacts) -> TabPlan:
 def _charts(rows: pd.DataFrame, outcome: Outcome) -> tuple[ChartGrid, ...]:
     if rows.empty:
         return ()
-    shown, compared = min(len(rows), GREATEST_BARS), min(len(rows), GREATEST_HEIGHTS)
-    height = max(320, 110 + 20 * max(shown, compared))
+    bar_count, compared = min(len(rows), GREATEST_BARS), min(len(rows), GREATEST_HEIGHTS)
+    height = max(320, 110 + 20 * max(bar_count, compared))
     return (
         ChartGrid(
-            (_counts_chart(rows, shown), _heights_chart(rows, compared, outcome)),
+            (_counts_chart(rows, bar_count), _heights_chart(rows, compared, outcome)),
             across=2,
             title="Charts",
             height=height,
@@ -103,10 +103,10 @@ def _charts(rows: pd.DataFrame, outcome: Outcome) -> tuple[ChartGrid, ...]:
     )
 
 
-def _counts_chart(rows: pd.DataFrame, shown: int) -> ChartPlan:
+def _counts_chart(rows: pd.DataFrame, bar_count: int) -> ChartPlan:
     first = rows.iloc[0]
     name = str(first["species"])[:40]
-    which = "" if shown == len(rows) else f", the {shown} most common of {len(rows)}"
+    which = "" if bar_count == len(rows) else f", the {bar_count} most common of {len(rows)}"
     return ChartPlan(
         "xlh_chart_trees_by_species",
         "bars",
@@ -118,8 +118,8 @@ def _counts_chart(rows: pd.DataFrame, shown: int) -> ChartPlan:
         (
             Series(
                 "Trees measured",
-                Span("by_species", "species", 0, shown),
-                Span("by_species", "trees", 0, shown),
+                Span("by_species", "species", 0, bar_count),
+                Span("by_species", "trees", 0, bar_count),
             ),
         ),
     )

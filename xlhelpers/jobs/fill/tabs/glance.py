@@ -63,18 +63,18 @@ def layer_values(values: Mapping[str, float | str]) -> dict[str, float | str]:
     base, top, total = (values[key] for key in ("crown_base", "crown_top", "total_height"))
     dead = values["condition"] == "dead"
     label = f"{values['tree']} ?" if values["gravest"] else values["tree"]
-    found: dict[str, float | str] = {LABEL: label, **dict.fromkeys(LAYERS, "")}
+    layers: dict[str, float | str] = {LABEL: label, **dict.fromkeys(LAYERS, "")}
     no_height, no_crown = (NOUNS[one] in str(values["left_out"]) for one in _DRAWN)
     if not isinstance(total, float) or no_height:
-        return found
+        return layers
     if dead:
-        return found | {"dead_tree": total}
+        return layers | {"dead_tree": total}
     if isinstance(base, float) and isinstance(top, float) and not no_crown:
         foot = max(base, 0.0)
         if foot < top <= total + _SAME:
             above = total - top if top < total - _SAME else ""
-            return found | {"stem": foot, "crown": top - foot, "dead_top": above}
-    return found | {"height_only": total}
+            return layers | {"stem": foot, "crown": top - foot, "dead_top": above}
+    return layers | {"height_only": total}
 
 
 LEAST_TREES, GREATEST_TREES = 12, 40
@@ -172,8 +172,8 @@ class Sources:
 
     def row(self, tab: str, key: str, place: float) -> int | None:
         """Return the row that has a number in a hidden column."""
-        found = np.flatnonzero(self.blocks[tab].rows[key].to_numpy(float) == place)
-        return int(found[0]) if len(found) else None
+        positions = np.flatnonzero(self.blocks[tab].rows[key].to_numpy(float) == place)
+        return int(positions[0]) if len(positions) else None
 
 
 @dataclass(frozen=True)
@@ -259,19 +259,19 @@ def _state(sources: Sources, plot: Value, first_tree: Value | None) -> _State:
     if position is None:
         return _State(None, 0, 0, 1, 0, 0)
     keys = ("first_tree", "listed_trees", "first_finding", "listed_findings")
-    first, count, found_first, found = (
+    first, count, found_first, finding_count = (
         int(float(sources.value("by_plot", key, position))) for key in keys
     )
     start = int(first_tree) if isinstance(first_tree, float) and first_tree <= count else 1
-    return _State(position, first, count, max(start, 1), found_first, found)
+    return _State(position, first, count, max(start, 1), found_first, finding_count)
 
 
 def _position(sources: Sources, plot: Value) -> int | None:
     """Return the row of the plot in By plot, found as MATCH finds it."""
     wanted = plot.lower() if isinstance(plot, str) else plot
     for row, name in enumerate(sources.blocks["by_plot"].rows["plot"].tolist()):
-        shown = identifier_value(name)
-        if wanted != "" and wanted == (shown.lower() if isinstance(shown, str) else shown):
+        value = identifier_value(name)
+        if wanted != "" and wanted == (value.lower() if isinstance(value, str) else value):
             return row
     return None
 
@@ -306,15 +306,15 @@ def _helper_cells(sources: Sources, state: _State, first_tree: Value | None) -> 
 def _message(room: int, plots: int) -> str:
     if not plots:
         return f'"{_NO_PLOT}"'
-    shown = f"COUNT({cell_name(TABLE_ROW, HELPER)}:{cell_name(TABLE_ROW + room - 1, HELPER)})"
+    row_count = f"COUNT({cell_name(TABLE_ROW, HELPER)}:{cell_name(TABLE_ROW + room - 1, HELPER)})"
     last = f"MIN({_START}+{room - 1},{_COUNT})"
     every = f'{_COUNT}&IF({_COUNT}=1," tree"," trees")&" entered, all shown."'
     some = (
         f'{_COUNT}&" trees entered. The list shows "&{_START}&" to "&{last}&". For others, type '
         'the number to start at."'
     )
-    found = f'IF({shown}<{last}-{_START}+1,"{_LOST}",IF({_COUNT}<={room},{every},{some}))'
-    known = f'IF({_POS}="","{_UNKNOWN}",IF({_COUNT}=0,"{_NO_TREE}",{found}))'
+    sentence = f'IF({row_count}<{last}-{_START}+1,"{_LOST}",IF({_COUNT}<={room},{every},{some}))'
+    known = f'IF({_POS}="","{_UNKNOWN}",IF({_COUNT}=0,"{_NO_TREE}",{sentence}))'
     return f'IF({cell_name(*PLOT_CELL)}="","{_CHOOSE}",{known})'
 
 
@@ -344,8 +344,8 @@ def fact_label(column: Column, mean_of: str, units: Units) -> str:
 
 def _fact_cells(sources: Sources, state: _State) -> Iterator[Cell]:
     for down, key in enumerate(FACTS):
-        found = f"INDEX({sources.area('by_plot', key)},{_POS})"
-        formula = f'IF({_POS}="","",IF({found}="","",{found}))'
+        cell = f"INDEX({sources.area('by_plot', key)},{_POS})"
+        formula = f'IF({_POS}="","",IF({cell}="","",{cell}))'
         value: Value = ""
         if state.position is not None:
             value = sources.value("by_plot", key, state.position)
@@ -371,11 +371,11 @@ def _finding_cells(sources: Sources, state: _State) -> Iterator[Cell]:
         yield Cell(row, HELPER, look_up, _match(sources, "to_check", position))
         for column, keys in ((0, ("severity",)), (1, ("found", "action"))):
             texts = '&" "&'.join(f"INDEX({sources.area('to_check', k)},{helper})" for k in keys)
-            held = (
+            values = (
                 "" if position is None else str(sources.value("to_check", k, position))
                 for k in keys
             )
-            text = " ".join(held) if position is not None else ""
+            text = " ".join(values) if position is not None else ""
             yield Cell(row, column, f'IF({helper}="","",{texts}&"")', text)
 
 
@@ -403,17 +403,17 @@ def _tree_cells(sources: Sources, state: _State, at: int) -> Iterator[Cell]:
         values["tree"] = _as_text(values["tree"])
         values["open"] = _cut(str(values["open"] or values["no_height_because"]))
     for column, key in enumerate(TREE_COLUMNS):
-        found = f"INDEX({sources.area('trees', key)},{helper})"
+        cell = f"INDEX({sources.area('trees', key)},{helper})"
         record = sources.column("trees", key)
         if key == "open":
             because = f"INDEX({sources.area('trees', 'no_height_because')},{helper})"
-            cut = f'IF(LEN({found})>{LONGEST},LEFT({found},{LONGEST})&" …",{found}&"")'
-            shown = f'IF({found}="",{because}&"",{cut})'
+            cut = f'IF(LEN({cell})>{LONGEST},LEFT({cell},{LONGEST})&" …",{cell}&"")'
+            content = f'IF({cell}="",{because}&"",{cut})'
         elif record.look == "number":
-            shown = f'IF({found}="","",{found})'
+            content = f'IF({cell}="","",{cell})'
         else:
-            shown = f'{found}&""'
-        text = f'IF({helper}="","",{shown})'
+            content = f'{cell}&""'
+        text = f'IF({helper}="","",{content})'
         yield Cell(row, column, text, values[key], record if record.look == "number" else None)
     cells = {key: cell_name(row, column) for column, key in enumerate(TREE_COLUMNS)}
     cells["left_out"] = f"INDEX({sources.area('trees', 'left_out')},{helper})"

@@ -61,10 +61,10 @@ COLUMNS: tuple[Column, ...] = (
 
 def plan_to_check(outcome: Outcome, facts: FillFacts) -> TabPlan:
     """Return the plan of the tab; notes are counted here and listed in the last tab."""
-    shown = [i for i, stands in enumerate(outcome.standings) if stands.state != "note"]
+    positions = [i for i, stands in enumerate(outcome.standings) if stands.state != "note"]
     rows = with_standings(outcome.findings, outcome.standings, facts.from_1904)
     cells = facts.cells or ("",) * len(rows)
-    rows = rows.assign(place_by_plot=places_of_findings(outcome), cells=list(cells)).iloc[shown]
+    rows = rows.assign(place_by_plot=places_of_findings(outcome), cells=list(cells)).iloc[positions]
     order = natural_order(
         rows["place"].tolist(), *(rows[c].tolist() for c in ("plot", "tree", "setup"))
     )
@@ -136,9 +136,9 @@ def _sections(rows: pd.DataFrame) -> tuple[tuple[int, str], ...]:
     sections, start = [], 0
     for title, _ in (*BLOCKS.values(), SETTLED):
         count = places.count(title)
-        said = _many(count, "finding") if count else "none"
+        count_text = _many(count, "finding") if count else "none"
         if count or title != SETTLED[0]:
-            sections.append((start, f"{title}: {said}"))
+            sections.append((start, f"{title}: {count_text}"))
         start += count
     return tuple(sections)
 

@@ -69,8 +69,8 @@ def _join_texts(texts: _OfTrees, count: int) -> np.ndarray:
     """Return one text a tree; a finding under another one of the tree is that one."""
     joined = np.full(count, "", dtype=object)
     for tree, several in texts.items():
-        shown = [text for text, under in several.values() if under not in several]
-        joined[tree] = BETWEEN.join(dict.fromkeys(shown))
+        pieces = [text for text, under in several.values() if under not in several]
+        joined[tree] = BETWEEN.join(dict.fromkeys(pieces))
     return joined
 
 
@@ -240,14 +240,14 @@ def plan_trees(outcome: Outcome, facts: FillFacts) -> TabPlan:
 def tree_rows(outcome: Outcome) -> pd.DataFrame:
     """Return the trees in plot and tree order with the columns that the tab adds."""
     trees = outcome.trees
-    found = findings_of_trees(outcome)
+    findings = findings_of_trees(outcome)
     added = pd.DataFrame(
         {
             "condition": trees["condition"].map(CONDITIONS).fillna(trees["condition"]),
             "widths_used": _widths_used(trees),
             "left_out": left_out_texts(outcome.counted),
-            **found,
-            DOUBTFUL: found["gravest"] != "",
+            **findings,
+            DOUBTFUL: findings["gravest"] != "",
         },
         index=trees.index,
     )
