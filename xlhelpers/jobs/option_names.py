@@ -23,4 +23,4 @@ def name_by_labels(text: str, options: Iterable[Option]) -> str:
         The options of the job; names of others stay as they are.
     """
     labels = {option.on_command_line: f"“{option.label}”" for option in options}
-    return OPTION_NAME.sub(lambda found: labels.get(found[0], found[0]), text)
+    return OPTION_NAME.sub(lambda match: labels.get(match[0], match[0]), text)

@@ -152,19 +152,19 @@ def keyed_cells(
     """
     wanted = set(KEYED_NAMES)
     folded = {name.casefold(): grid for name, grid in grids.items()}
-    found: dict[str, Values] = {}
+    cells: dict[str, Values] = {}
     for name in names:
         if name.name not in wanted or name.local_sheet is not None:
             continue
         target = named_area(name.text)
         if target is not None and target[0].casefold() in folded:
-            found[name.name] = cell_values(area_of(folded[target[0].casefold()], target[1]))
-    if not set(found) >= wanted - ADDED_LATER:
+            cells[name.name] = cell_values(area_of(folded[target[0].casefold()], target[1]))
+    if not set(cells) >= wanted - ADDED_LATER:
         return None
-    rows = len(found[cells_name(PLOTS, "plot")])
-    for lacking in wanted - set(found):
-        found[lacking] = cell_values([None] * (1 if lacking in RULE_CELLS else rows))
-    return found
+    rows = len(cells[cells_name(PLOTS, "plot")])
+    for lacking in wanted - set(cells):
+        cells[lacking] = cell_values([None] * (1 if lacking in RULE_CELLS else rows))
+    return cells
 
 
 def named_area(text: str) -> tuple[str, Area] | None:

@@ -121,8 +121,8 @@ def plan_book(
     edits |= _tables(names, grids, values)
     edits |= _progress(grids, outcome, plans)
     edits = {
-        name: replace(found, only_ours=grids[name].formulas.all_in(found.formulas))
-        for name, found in edits.items()
+        name: replace(sheet_edits, only_ours=grids[name].formulas.all_in(sheet_edits.formulas))
+        for name, sheet_edits in edits.items()
     }
     differences = tuple(cells for plan in plans.values() for cells in plan.differences)
     notes = tuple(sentence for plan in plans.values() for sentence in plan.remarks)
@@ -135,7 +135,7 @@ def _field_sheets(
     lines = outcome.survey.lines
     named = ((lines["plot"] != "") & (lines["tree"] != "")).to_numpy()
     own = own_readings(outcome)
-    found = {}
+    plans = {}
     for name in dict.fromkeys(lines["_sheet"]):
         here = np.flatnonzero((lines["_sheet"] == name).to_numpy() & named)
         here = here[np.argsort(lines["_row"].to_numpy()[here], kind="stable")]
@@ -147,8 +147,8 @@ def _field_sheets(
             sheet, values, {f: column[here] for f, column in own.items()}, restore=restore
         )
         if plan is not None:
-            found[name] = plan
-    return found
+            plans[name] = plan
+    return plans
 
 
 def _heading_row(grid: Grid, columns: Mapping[str, int]) -> int:
@@ -178,12 +178,12 @@ def own_readings(outcome: Outcome) -> dict[str, Objects]:
     }
     units = outcome.survey.units
     factor = QUANTITIES["length"].factor(units)
-    shown = {}
+    readings = {}
     for name, column in inner.items():
         values = (column / factor).astype(object)
         values[np.isnan(column)] = None
-        shown[name] = values
-    return shown
+        readings[name] = values
+    return readings
 
 
 def _edits(plan: FormulaPlan, grid: Grid) -> SheetFormulas:
@@ -198,8 +198,8 @@ def _edits(plan: FormulaPlan, grid: Grid) -> SheetFormulas:
     every = CellSet.together(
         CellSet({column.column: array("q", column.rows.tobytes())}) for column in standing
     )
-    kept = tuple(column for column in columns if len(column.rows))
-    return SheetFormulas(FormulaEdits(tuple(edits), kept, overwritten), every)
+    new_columns = tuple(column for column in columns if len(column.rows))
+    return SheetFormulas(FormulaEdits(tuple(edits), new_columns, overwritten), every)
 
 
 def _new_results(column: FormulaColumn, grid: Grid) -> StoredColumn:
@@ -228,15 +228,15 @@ def _rule_words(
     grid: Grid, columns: Mapping[tuple[str, str], int], sheet: str, values: Mapping[str, Values]
 ) -> list[StoredValue]:
     """Return the results of the words above headings that follow the survey rules."""
-    found = []
+    results = []
     for name, ours in RULE_WORDS.items():
         at = columns.get((sheet, name), 0)
-        found += [
+        results += [
             StoredValue(row, at, rule_word(name, values))
             for row, text in grid.formulas.of_column(at)
             if same_formula(text, ours)
         ]
-    return found
+    return results
 
 
 def _together(one: SheetFormulas, other: SheetFormulas) -> SheetFormulas:
@@ -266,12 +266,15 @@ def _tables(
             continue
         results = values[name.name].python(bottom - top + 1)[rows - top]
         columns.setdefault(sheet, []).append(FormulaColumn(name.name, column, rows, results, ()))
-    return {sheet: _keep_new_columns(found, grids[sheet]) for sheet, found in columns.items()}
+    return {
+        sheet: _keep_new_columns(sheet_columns, grids[sheet])
+        for sheet, sheet_columns in columns.items()
+    }
 
 
 def _keep_new_columns(columns: Sequence[FormulaColumn], grid: Grid) -> SheetFormulas:
     """Keep the results of whole columns that are not stored yet."""
-    new = tuple(found for item in columns if len((found := _new_results(item, grid)).rows))
+    new = tuple(column for item in columns if len((column := _new_results(item, grid)).rows))
     every = CellSet.together(CellSet({c.column: array("q", c.rows.tobytes())}) for c in columns)
     return SheetFormulas(FormulaEdits((), new), every)
 
@@ -306,7 +309,7 @@ def _progress(
     grids: Mapping[str, Grid], outcome: Outcome, plans: Mapping[str, FormulaPlan]
 ) -> dict[str, SheetFormulas]:
     """Return the results of the formulas on Plots that count the lines entered."""
-    columns, found = outcome.survey.columns, {}
+    columns, results = outcome.survey.columns, {}
     for (tab, name), column in columns.items():
         if name != "progress" or tab not in grids or (tab, "trees_counted") not in columns:
             continue
@@ -333,8 +336,8 @@ def _progress(
                     if plot not in (None, "")
                     else StoredValue(row, columns[tab, helper], 0.0)
                 )
-        found[tab] = _keep_new_results(edits, grid)
-    return found
+        results[tab] = _keep_new_results(edits, grid)
+    return results
 
 
 @dataclass(frozen=True)
@@ -374,13 +377,13 @@ def _counts(
     def cells(name: str) -> list[object]:
         at = columns.get((sheet, name), grid.shape[1] + 1) - 1
         inside = at < grid.shape[1]
-        found: list[object] = grid.values[first - 1 :, at].tolist() if inside else [None] * count
+        values: list[object] = grid.values[first - 1 :, at].tolist() if inside else [None] * count
         for column in (*plan.stored, *plan.added, *plan.restored):
             if column.name == name:
                 for row, _, value in _cells(column):
                     if 0 <= row - first < count:
-                        found[row - first] = value
-        return found
+                        values[row - first] = value
+        return values
 
     plots, setups, warnings = cells("plot"), cells("setup"), cells("live_warning")
     counts = _Counts(Counter(), Counter(), Counter(), Counter())

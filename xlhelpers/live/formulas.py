@@ -237,7 +237,7 @@ def _height(point: str) -> str:
     number = number_of(reading)
     straight, lean = f"{{{point}_straight}}", "{tip_offset}"
     slope, with_fill = slope_of(reading), text(WITH_FILL)
-    shown = f'IF({in_range(number, FIELD_SHEET[reading])},{number},"")'
+    scale_height = f'IF({in_range(number, FIELD_SHEET[reading])},{number},"")'
     # whatever is typed there, because only fill reads texts of these columns
     leans = f'IF(ISNUMBER({lean}),{lean}<>0,TRIM(T({lean}))<>"")'
     is_straight = f'IF(ISNUMBER({straight}),TRUE,TRIM(T({straight}))<>"")'
@@ -250,7 +250,7 @@ def _height(point: str) -> str:
             (f"IF(COUNT({distance},{eye},{number})=3,{usual},FALSE)", f"{distance}*{slope}+{eye}"),
             (f"OR({distance}={with_fill},{eye}={with_fill})", with_fill),
             (f"NOT(ISNUMBER({number}))", '""'),
-            (f'{{helper_divisor}}="{HEIGHT_SCALE}"', shown),
+            (f'{{helper_divisor}}="{HEIGHT_SCALE}"', scale_height),
             (comes, f'IF(ISNUMBER({slope}),{with_fill},"")'),
         ]
     )
@@ -298,7 +298,7 @@ def _depth() -> str:
 
 def _formulas() -> dict[str, str]:
     """Return the formulas of new workbooks, each after those that it reads."""
-    found = {
+    formulas = {
         "helper_plot": position("{plot}", "xlh_cells_plot_plot"),
         "helper_instrument": _instrument(),
         "helper_scale": _scale(),
@@ -323,7 +323,7 @@ def _formulas() -> dict[str, str]:
         "live_warning": warning(),
         "helper_count": COUNTED,
     }
-    return {name: f'IFERROR({formula},"")' for name, formula in found.items()}
+    return {name: f'IFERROR({formula},"")' for name, formula in formulas.items()}
 
 
 def _with_former_words(formula: str) -> str:
@@ -386,9 +386,9 @@ def set_of(columns: Collection[str]) -> FormulaSet | None:
     """Return the formulas of a field sheet with these columns, None where it lacks some of them."""
     has = set(columns)
     if has & {SHAPE, DIGITS}:
-        found = NOW
+        formula_set = NOW
     elif not has & (set(RECENT.formulas) - set(EARLIER.formulas)):
-        found = EARLIER
+        formula_set = EARLIER
     else:
-        found = RECENT if has & _SINCE else BETWEEN
-    return found if set(found.formulas) <= has else None
+        formula_set = RECENT if has & _SINCE else BETWEEN
+    return formula_set if set(formula_set.formulas) <= has else None

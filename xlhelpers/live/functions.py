@@ -45,9 +45,9 @@ def apply_each(function: Callable[..., Any], *columns: NDArray[Any]) -> NDArray[
     else:
         items = list(zip(*(c.tolist() for c in np.broadcast_arrays(*columns)), strict=True))
         known = {row: function(*row) for row in set(items)}
-    found = np.empty(len(items), dtype=object)
-    found[:] = [known[item] for item in items]
-    return found
+    results = np.empty(len(items), dtype=object)
+    results[:] = [known[item] for item in items]
+    return results
 
 
 def as_text(value: Values) -> NDArray[np.object_]:
@@ -55,14 +55,14 @@ def as_text(value: Values) -> NDArray[np.object_]:
     if (value.kind == TEXT).all():
         return value.text
     whole = value.spread(len(value))
-    found = np.full(len(whole.kind), "", dtype=object)
-    for kind, shown in ((NUMBER, "{:.15g}".format), (BOOL, lambda n: "TRUE" if n else "FALSE")):
+    cell_texts = np.full(len(whole.kind), "", dtype=object)
+    for kind, writer in ((NUMBER, "{:.15g}".format), (BOOL, lambda n: "TRUE" if n else "FALSE")):
         of_kind = whole.kind == kind
         if of_kind.any():
-            found[of_kind] = apply_each(shown, whole.number[of_kind])
+            cell_texts[of_kind] = apply_each(writer, whole.number[of_kind])
     is_text = whole.kind == TEXT
-    found[is_text] = whole.text[is_text]
-    return found
+    cell_texts[is_text] = whole.text[is_text]
+    return cell_texts
 
 
 def make_text_function(function: Callable[..., Any]) -> Callable[..., Values]:
@@ -137,10 +137,10 @@ class Repeats:
             for part in node.parts:
                 self.leave(part)
 
-    def keep(self, node: Node, found: Values) -> None:
+    def keep(self, node: Node, value: Values) -> None:
         """Keep what a part gives as long as it is going to be asked for."""
         if self._left[node] > 0:
-            self._found[node] = found
+            self._found[node] = value
 
 
 def evaluate(
@@ -170,8 +170,8 @@ def evaluate(
     SpecificationError
         The formula reads a cell or a name that is not given.
     """
-    found: Values = _value(parse(template), cells, names, repeats, rows)
-    return found
+    result: Values = _value(parse(template), cells, names, repeats, rows)
+    return result
 
 
 def near_cells(values: Values, rows: NDArray[np.int64] | None) -> Near:
@@ -179,13 +179,13 @@ def near_cells(values: Values, rows: NDArray[np.int64] | None) -> Near:
     count = len(values) if rows is None else len(rows)
     at = np.arange(count) if rows is None else rows
     whole = values.spread(count)
-    found = []
+    cells = []
     for step in range(-NEAR, NEAR + 1):
         place = np.minimum(np.searchsorted(at, at + step), max(count - 1, 0))
         there = at[place] == at + step
         kind = np.where(there, whole.kind[place], BLANK).astype(np.int8)
-        found.append(Values(kind, whole.number[place], whole.text[place]))
-    return Near(tuple(found))
+        cells.append(Values(kind, whole.number[place], whole.text[place]))
+    return Near(tuple(cells))
 
 
 def _value(
@@ -216,12 +216,12 @@ def _value(
         return _value(part, cells, names, repeats, rows)
 
     if node.kind == "function" and node.value == "IF":
-        found = _choose_result(node, value, repeats)
+        result = _choose_result(node, value, repeats)
     else:
-        found = _worked_out(node, [value(part) for part in node.parts])
+        result = _worked_out(node, [value(part) for part in node.parts])
     if repeats is not None:
-        repeats.keep(node, found)
-    return found
+        repeats.keep(node, result)
+    return result
 
 
 def _choose_result(node: Node, value: Callable[[Node], Any], repeats: Repeats | None) -> Values:
@@ -234,8 +234,8 @@ def _choose_result(node: Node, value: Callable[[Node], Any], repeats: Repeats | 
     wanted, left = (then, other) if true.all() else (other, then)
     if repeats is not None:
         repeats.leave(left)
-    found: Values = value(wanted)
-    return found
+    result: Values = value(wanted)
+    return result
 
 
 def _worked_out(node: Node, parts: list[Values]) -> Values:
@@ -254,9 +254,9 @@ def _as_number(value: Values) -> Values:
         return Values(kind, value.number)
     count = len(value)
     whole, is_text = value.spread(count), np.broadcast_to(is_text, (count,))
-    held: list[str] = whole.text[is_text].tolist()
-    known = {text: _plain_number(text) for text in set(held)}
-    read = numbers([known[text] for text in held])
+    cell_texts: list[str] = whole.text[is_text].tolist()
+    known = {text: _plain_number(text) for text in set(cell_texts)}
+    read = numbers([known[text] for text in cell_texts])
     kind, number = np.broadcast_to(kind, (count,)).copy(), whole.number.copy()
     kind[is_text], number[is_text] = read.kind, read.number
     return Values(kind, number)
@@ -399,12 +399,12 @@ def _index_near(near: Near, at: Values) -> Values:
 
 
 def _match_near(sought: Values, near: Near) -> Values:
-    found = Values(np.full(1, ERROR, dtype=np.int8))
+    matches = Values(np.full(1, ERROR, dtype=np.int8))
     for number, values in reversed(list(enumerate(near.cells, 1))):
         same, _ = _compare(sought, values, in_order=False)
-        kept = same & np.isin(values.kind, (NUMBER, TEXT))
-        found = _if(bools(kept), numbers(float(number)), found)
-    return with_errors(found, sought)
+        is_match = same & np.isin(values.kind, (NUMBER, TEXT))
+        matches = _if(bools(is_match), numbers(float(number)), matches)
+    return with_errors(matches, sought)
 
 
 def _index(cells: Values | Near, at: Values) -> Values:
@@ -434,8 +434,8 @@ def _match(sought: Values, cells: Values | Near, _: Values) -> Values:
         key: object = text.lower() if kind == TEXT else number if kind in (NUMBER, BLANK) else None
         return first.get(key, math.nan)
 
-    found = np.frompyfunc(place, 3, 1)(sought.kind, sought.number, sought.text)
-    return with_errors(numbers(np.asarray(found, dtype=float)), sought)
+    places = np.frompyfunc(place, 3, 1)(sought.kind, sought.number, sought.text)
+    return with_errors(numbers(np.asarray(places, dtype=float)), sought)
 
 
 def _half_up(number: NDArray[np.float64], places: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -466,9 +466,9 @@ def _mid(value: Values, first: Values, count: Values) -> Values:
 
 def _read_digits(value: Values) -> Values:
     """Return the number of a text of digits; any other text is an error, which few programs do."""
-    held = as_text(value).tolist()
-    known = {text: float(text) if text.isdecimal() else math.nan for text in set(held)}
-    return with_errors(numbers([known[text] for text in held]), value)
+    cell_texts = as_text(value).tolist()
+    known = {text: float(text) if text.isdecimal() else math.nan for text in set(cell_texts)}
+    return with_errors(numbers([known[text] for text in cell_texts]), value)
 
 
 def _pi() -> Values:

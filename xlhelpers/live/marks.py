@@ -31,23 +31,23 @@ MARKED = tuple(dict.fromkeys(("plot", "tree", "condition", *w.NUMBERS, *RADIUS_F
 def mark_condition(name: str) -> str:
     """Return the condition that the first warning of a line means the cell of a field."""
     cell = f"{{{name}}}"
-    found = [f"{WARNING}={text(words)}" for words in _MEANS.get(name, ())]
+    conditions = [f"{WARNING}={text(words)}" for words in _MEANS.get(name, ())]
     if name in ("plot", "tree"):
-        found.append(f'AND({WARNING}={text(w.NO_NUMBER)},TRIM({cell})="")')
-    found.append(f"AND({WARNING}={text(w.ERROR_VALUE)},ISERROR({cell}))")
+        conditions.append(f'AND({WARNING}={text(w.NO_NUMBER)},TRIM({cell})="")')
+    conditions.append(f"AND({WARNING}={text(w.ERROR_VALUE)},ISERROR({cell}))")
     if name == "foot_reading":
-        found.append(f"LEFT({WARNING},{len(w.EYE[0])})={text(w.EYE[0])}")
+        conditions.append(f"LEFT({WARNING},{len(w.EYE[0])})={text(w.EYE[0])}")
     if name in (*w.NUMBERS, *RADIUS_FIELDS):
-        found += _number_conditions(name)
-    return f'IF({WARNING}="",FALSE,OR({",".join(found)}))'
+        conditions += _number_conditions(name)
+    return f'IF({WARNING}="",FALSE,OR({",".join(conditions)}))'
 
 
 def _number_conditions(name: str) -> Iterable[str]:
     # a text among those that nothing understands, which have neither blanks nor small letters
     typed = f'UPPER(SUBSTITUTE(T({{{name}}})," ",""))'
     unread = f'IF({typed}="",FALSE,ISNUMBER(FIND({typed},{{helper_unread}})))'
-    said = f"OR({WARNING}={text(w.NOT_A_NUMBER)},{WARNING}={{helper_fill}})"
-    yield f"IF({said},{unread},FALSE)"
+    number_warning = f"OR({WARNING}={text(w.NOT_A_NUMBER)},{WARNING}={{helper_fill}})"
+    yield f"IF({number_warning},{unread},FALSE)"
     beyond = w.beyond_range(name)
     if beyond:
         yield f"AND({WARNING}={text(w.IMPOSSIBLE)},OR({','.join(beyond)}))"

@@ -70,8 +70,8 @@ def position(name: str, cells: str) -> str:
     """
     wild = ",".join(f'ISNUMBER(FIND("{sign}",{name}))' for sign in "*?~")
     other = f'IF(ISNUMBER({name}),{name}&"",IF(({name}+0)&""={name},{name}+0,{name}))'
-    found = f"IFERROR(MATCH({name},{cells},0),MATCH({other},{cells},0))"
-    return f'IFERROR(IF(TRIM({name})="","",IF(OR({wild}),"",{found})),"")'
+    place = f"IFERROR(MATCH({name},{cells},0),MATCH({other},{cells},0))"
+    return f'IFERROR(IF(TRIM({name})="","",IF(OR({wild}),"",{place})),"")'
 
 
 def first_initials(crew: str) -> str:

@@ -126,15 +126,15 @@ def plan_formulas(
     for name, values in given.items():
         old = superseded.get(name, there[:0])
         blank, covered = _rows_without_ours(sheet, name, _unite(ours[name], old))
-        shown = _Shown(rows, values)
-        words = _in_words(shown, ours[name], _find_former(sheet, name, ours[name]))
+        results = _Shown(rows, values)
+        words = _in_words(results, ours[name], _find_former(sheet, name, ours[name]))
         stored.append(FormulaColumn(name, sheet.columns[name], ours[name], words))
         # new formulas are filled down from the first one
-        added.append(_new_formulas(sheet, name, blank, shown, int(there[0])))
+        added.append(_new_formulas(sheet, name, blank, results, int(there[0])))
         if len(old):
-            restored.append(_new_formulas(sheet, name, old, shown, int(there[0])))
+            restored.append(_new_formulas(sheet, name, old, results, int(there[0])))
         if len(covered) and restore:
-            restored.append(_new_formulas(sheet, name, covered, shown, int(there[0])))
+            restored.append(_new_formulas(sheet, name, covered, results, int(there[0])))
         if len(covered) and FIELD_SHEET[name].block == "live":
             differences += _report_covered(sheet, name, covered, restore)
         if name in own:
@@ -164,15 +164,15 @@ def _values_of_rows(
     place = np.searchsorted(
         worked_out, np.where(is_used, np.arange(len(rows)), blank.max(initial=0))
     )
-    return {name: found.python(len(worked_out))[place] for name, found in live.items()}
+    return {name: values.python(len(worked_out))[place] for name, values in live.items()}
 
 
 def _unite(*parts: NDArray[np.integer]) -> Rows:
     """Return the rows of all parts, each once, ascending."""
-    found = np.zeros(max(int(part.max(initial=-1)) for part in parts) + 1, dtype=bool)
+    flags = np.zeros(max(int(part.max(initial=-1)) for part in parts) + 1, dtype=bool)
     for part in parts:
-        found[part] = True
-    return np.flatnonzero(found)
+        flags[part] = True
+    return np.flatnonzero(flags)
 
 
 def same_formula(one: str, other: str) -> bool:
@@ -199,14 +199,14 @@ def _rows_with_ours(sheet: FieldSheet, name: str) -> Rows:
 def _rows_rewritten(sheet: FieldSheet, name: str) -> Rows:
     """Return the rows in which one of our formulas stands as it was before it was shortened."""
     digests, letters = sheet.kind.rewritten.get(name, frozenset()), letters_of(sheet.columns)
-    found = [np.empty(0, dtype=np.int64)]
+    matches = [np.empty(0, dtype=np.int64)]
     for text, rows in sheet.grid.formulas.patterns_of_column(sheet.columns[name]):
         below = rows[rows > sheet.heading_row].astype(np.int64)
         if digests and text and len(below):
             row = int(below[0])
             if digest_formula(in_row(text, row), letters, row) in digests:
-                found.append(below)
-    return np.sort(np.concatenate(found))
+                matches.append(below)
+    return np.sort(np.concatenate(matches))
 
 
 def _rows_superseded(sheet: FieldSheet, name: str) -> Rows:
@@ -227,19 +227,19 @@ def _rows_of(sheet: FieldSheet, name: str, formula: str) -> Rows:
     """Return the rows below the heading in which a formula is written out."""
     letters = letters_of(sheet.columns)
     wanted = plain(pattern(render(formula, letters, MAX_ROW), MAX_ROW))
-    found = [np.empty(0, dtype=np.int64)]
+    matches = [np.empty(0, dtype=np.int64)]
     for text, rows in sheet.grid.formulas.patterns_of_column(sheet.columns[name]):
         below = rows[rows > sheet.heading_row].astype(np.int64)
         if text and plain(text) == wanted:
-            found.append(below)
+            matches.append(below)
         elif text and len(rows) == 1:
             # a number in the formula may be that of the row by chance, but not in two rows alike
-            found += [
+            matches += [
                 below[at : at + 1]
                 for at, row in enumerate(below.tolist())
                 if same_formula(in_row(text, row), render(formula, letters, row))
             ]
-    return np.sort(np.concatenate(found))
+    return np.sort(np.concatenate(matches))
 
 
 def _find_former(sheet: FieldSheet, name: str, rows: Rows) -> Flags:
@@ -255,23 +255,23 @@ def _find_former(sheet: FieldSheet, name: str, rows: Rows) -> Flags:
     return np.isin(head, before)
 
 
-def _in_words(shown: _Shown, rows: Rows, former: Flags) -> Objects:
+def _in_words(results: _Shown, rows: Rows, former: Flags) -> Objects:
     """Return the values of some rows, in the words of before where the formula has them."""
-    values = shown.values[np.searchsorted(shown.rows, rows)]
+    values = results.values[np.searchsorted(results.rows, rows)]
     for at in np.flatnonzero(former).tolist():
         values[at] = FORMER.get(values[at], values[at])
     return values
 
 
 def _new_formulas(
-    sheet: FieldSheet, name: str, rows: Rows, shown: _Shown, first: int
+    sheet: FieldSheet, name: str, rows: Rows, results: _Shown, first: int
 ) -> FormulaColumn:
     """Return our formula in some rows, in the words of the one in the first row."""
     former = _find_former(sheet, name, np.array([first]))
     texts_of = sheet.kind.in_former_words if former[0] else sheet.kind.formulas
     formula, letters = texts_of[name], letters_of(sheet.columns)
     texts = [render(formula, letters, row) for row in rows.tolist()]
-    values = _in_words(shown, rows, np.repeat(former, len(rows)))
+    values = _in_words(results, rows, np.repeat(former, len(rows)))
     return FormulaColumn(name, sheet.columns[name], rows, values, texts)
 
 

@@ -77,13 +77,13 @@ def render(template: str, columns: Mapping[str, str], row: int) -> str:
     row : int
         Row of the sheet, counted from 1.
     """
-    whole = _COLUMN.sub(lambda found: f"${columns[found[1]]}:${columns[found[1]]}", template)
+    whole = _COLUMN.sub(lambda match: f"${columns[match[1]]}:${columns[match[1]]}", template)
     first, last = max(row - NEAR, 1), min(row + NEAR, MAX_ROW)
 
-    def near(found: re.Match[str]) -> str:
-        return f"{columns[found[1]]}{first}:{columns[found[1]]}{last}"
+    def near(match: re.Match[str]) -> str:
+        return f"{columns[match[1]]}{first}:{columns[match[1]]}{last}"
 
-    return _CELL.sub(lambda found: f"{columns[found[1]]}{row}", _NEAR.sub(near, whole))
+    return _CELL.sub(lambda match: f"{columns[match[1]]}{row}", _NEAR.sub(near, whole))
 
 
 def plain(formula: str) -> str:
@@ -108,8 +108,8 @@ def digest_formula(formula: str, columns: Mapping[str, str], row: int) -> str:
     fields = {letters: name for name, letters in columns.items()}
     cell = re.compile(rf"\b([A-Z]{{1,3}}){row}\b")
 
-    def name_field(found: re.Match[str]) -> str:
-        return f"{{{fields[found[1]]}}}" if found[1] in fields else found[0]
+    def name_field(match: re.Match[str]) -> str:
+        return f"{{{fields[match[1]]}}}" if match[1] in fields else match[0]
 
     parts = _QUOTED.split(plain(formula))
     parts[::2] = [cell.sub(name_field, part) for part in parts[::2]]
@@ -142,14 +142,14 @@ def parse(template: str) -> Node:
 def _tokens(template: str) -> list[tuple[str, str]]:
     tokens, at = [], 0
     while at < len(template.rstrip()):
-        found = _TOKEN.match(template, at)
-        if found is None:
+        match = _TOKEN.match(template, at)
+        if match is None:
             raise SpecificationError(f"no formula from here: {template[at : at + 40]}")
-        kind = str(found.lastgroup)
-        if kind == "function" and found[kind] not in SAFE_FUNCTIONS:
-            raise SpecificationError(f"{found[kind]} is not safe in every spreadsheet program")
-        tokens.append((kind, found[kind]))
-        at = found.end()
+        kind = str(match.lastgroup)
+        if kind == "function" and match[kind] not in SAFE_FUNCTIONS:
+            raise SpecificationError(f"{match[kind]} is not safe in every spreadsheet program")
+        tokens.append((kind, match[kind]))
+        at = match.end()
     return tokens
 
 

@@ -83,7 +83,7 @@ def _replace_signs(formula: str, pairs: Iterable[tuple[str, str]]) -> str:
 
 def number_formulas() -> dict[str, str]:
     """Return folded column -> formula of the number in each field; an error where there is none."""
-    found = {}
+    formulas = {}
     for field in NUMBERED:
         at = NUMBERED.index(field) * _SLOT + 1
         # from sign to sign; a text that fills its slot may be cut and has no blank before the next
@@ -96,8 +96,8 @@ def number_formulas() -> dict[str, str]:
         else:
             number = _reading(shape, bare)
         cell = f"{{{field}}}"
-        found[number_name(field)] = f'IF(ISNUMBER({cell}),{cell},IF({{{TYPED}}}="","",{number}))'
-    return found
+        formulas[number_name(field)] = f'IF(ISNUMBER({cell}),{cell},IF({{{TYPED}}}="","",{number}))'
+    return formulas
 
 
 def _shapes(ends: Iterable[str], begins: Iterable[str] = ("",)) -> str:

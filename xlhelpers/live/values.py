@@ -32,9 +32,9 @@ class Values:
         """The texts in small letters, as they are compared."""
         items = self.text.tolist()
         known = {text: text.lower() for text in set(items)}
-        found = np.empty(len(items), dtype=object)
-        found[:] = [known[text] for text in items]
-        return found
+        results = np.empty(len(items), dtype=object)
+        results[:] = [known[text] for text in items]
+        return results
 
     def __len__(self) -> int:
         """Return the number of cells."""
@@ -58,13 +58,13 @@ class Values:
         """Return float, str, bool, None, or "#VALUE!" for an error, one a row."""
         shape = (count,)
         kind = np.broadcast_to(self.kind, shape)
-        found = np.full(count, None, dtype=object)
+        results = np.full(count, None, dtype=object)
         number, text = np.broadcast_to(self.number, shape), np.broadcast_to(self.text, shape)
-        found[kind == NUMBER] = number[kind == NUMBER]
-        found[kind == TEXT] = text[kind == TEXT]
-        found[kind == BOOL] = number[kind == BOOL].astype(bool)
-        found[kind == ERROR] = "#VALUE!"
-        return found
+        results[kind == NUMBER] = number[kind == NUMBER]
+        results[kind == TEXT] = text[kind == TEXT]
+        results[kind == BOOL] = number[kind == BOOL].astype(bool)
+        results[kind == ERROR] = "#VALUE!"
+        return results
 
 
 def cell_values(cells: Sequence[object] | NDArray[np.object_]) -> Values:
@@ -107,10 +107,10 @@ def bools(values: Any) -> Values:
 
 def either(*flags: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Return where any of some conditions holds."""
-    found = flags[0]
+    union = flags[0]
     for more in flags[1:]:
-        found = found | more
-    return found
+        union = union | more
+    return union
 
 
 def with_errors(value: Values, *parts: Values) -> Values:

@@ -126,11 +126,11 @@ def _beyond(name: str) -> list[str]:
     """Return the conditions that a cell lies outside its range; a blank never does."""
     record, cell = FIELD_SHEET[name], number_of(name)
     measure = {"slope_reading": "1", "diameter": "100*xlh_diameter_unit"}.get(name, UNIT)
-    found = [f"N({cell})*{measure}>{record.high:.15g}"]
+    conditions = [f"N({cell})*{measure}>{record.high:.15g}"]
     low = record.low or 0.0
     if low < 0 or low == 0:
-        return [*found, f"N({cell})*{measure}<{low:.15g}"]
-    return [*found, f"AND(ISNUMBER({cell}),N({cell})*{measure}<{low:.15g})"]
+        return [*conditions, f"N({cell})*{measure}<{low:.15g}"]
+    return [*conditions, f"AND(ISNUMBER({cell}),N({cell})*{measure}<{low:.15g})"]
 
 
 def _numbers(names: tuple[str, ...]) -> str:
@@ -144,21 +144,21 @@ _NO_MARK = f"N({_MARK})=0"
 
 def _outside() -> str:
     """Return the condition that a number of the line lies outside its range."""
-    found = []
+    conditions = []
     for names in (MAIN_READINGS, ("slope_reading",), ("diameter",), _LENGTHS, _WIDTHS,
                   *((name,) for name in _RARE_LENGTHS), RADIUS_FIELDS):  # fmt: skip
         record, cells = FIELD_SHEET[names[0]], _numbers(names)
         measure = {"reading": "", "diameter": "*100*xlh_diameter_unit"}.get(
             str(record.quantity), f"*{UNIT}"
         )
-        found.append(f"MAX({cells}){measure}>{record.high:.15g}")
+        conditions.append(f"MAX({cells}){measure}>{record.high:.15g}")
         below = f"MIN({cells}){measure}<{record.low:.15g}"
         if names == ("mark_above_foot",):
             below = f"AND(N({_MARK})<>0,{below})"
         elif (record.low or 0.0) > 0:
             below = f"AND(COUNT({cells})>0,{below})"
-        found.append(below)
-    return f"OR({','.join(found)})"
+        conditions.append(below)
+    return f"OR({','.join(conditions)})"
 
 
 def odd_cells() -> str:
@@ -406,11 +406,11 @@ def _line_code() -> str:
     # TRUE equals 1 here and not in a count
     first = 'OR(TRIM({setup})="",AND(NOT(ISLOGICAL({setup})),N({setup})=1),TRIM(T({setup}))="1")'
     first = f'IF({{setup}}="",TRUE,{first})'
-    shown = (
+    has_warning = (
         'IF({live_warning}="",FALSE,IF({live_warning}={helper_fill},FALSE,'
         'TRIM(T({live_warning}))<>""))'
     )
-    code = f"{THERE}+IF({shown},{TO_CHECK},0)+IF({first},1,0)"
+    code = f"{THERE}+IF({has_warning},{TO_CHECK},0)+IF({first},1,0)"
     return f'IF(IF({{plot}}="",TRUE,TRIM({{plot}})=""),0,{code})'
 
 

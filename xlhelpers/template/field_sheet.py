@@ -205,7 +205,7 @@ def finish_formulas(data: bytes, lines: Layout) -> bytes:
 
 def _share(content: bytes) -> bytes:
     """Turn the marks of filled-down cells into further cells of one shared formula a column."""
-    last = {found[2]: found[1] for found in _FILLED.finditer(content)}
+    last = {match[2]: match[1] for match in _FILLED.finditer(content)}
     for number, (column, cell) in enumerate(last.items()):
         content = content.replace(
             b"<f>%b%b</f>" % (_FILLED_DOWN.encode(), column), b'<f t="shared" si="%d"/>' % number

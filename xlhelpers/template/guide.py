@@ -57,8 +57,8 @@ _STEPS: Pairs = (
 
 def steps(units: Units) -> Pairs:
     """Return the steps with an entry of this system as the example."""
-    shown = _AS_ON_PAPER[units]
-    return tuple((what, how.replace("{as_on_paper}", shown)) for what, how in _STEPS)
+    example = _AS_ON_PAPER[units]
+    return tuple((what, how.replace("{as_on_paper}", example)) for what, how in _STEPS)
 
 
 OWN_SHEET: Pairs = (

@@ -79,9 +79,9 @@ Claimed = Mapping[str, Mapping[str, locate.Claims]]
 
 def _place_of(package: Package, sheet: Sheet, grids: Mapping[str, Grid], claims: Claimed) -> Place:
     for tab, grid in grids.items():
-        found = claims.get(tab, {}).get(sheet.key)
-        if found:
-            return locate.place_by_names(sheet, tab, grid, found)
+        sheet_claims = claims.get(tab, {}).get(sheet.key)
+        if sheet_claims:
+            return locate.place_by_names(sheet, tab, grid, sheet_claims)
     for tab, grid in grids.items():
         place = locate.place_by_headings([sheet], tab, grid)
         if place is not None:
@@ -135,9 +135,9 @@ def stored_cells(
     values: Iterable[Any], *, from_1904: bool = False
 ) -> np.ndarray[Any, np.dtype[np.object_]]:
     """Return values as cells store them: days as their number, blanks as None."""
-    found = [_cell_value(value, from_1904) for value in values]
-    cells = np.empty(len(found), dtype=object)
-    cells[:] = found
+    contents = [_cell_value(value, from_1904) for value in values]
+    cells = np.empty(len(contents), dtype=object)
+    cells[:] = contents
     return cells
 
 

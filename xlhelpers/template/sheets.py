@@ -146,9 +146,9 @@ def default_value(field: Field, units: Units) -> float | str | None:
     inner = US_DEFAULTS[field.name] if own else field.default
     if not isinstance(inner, float) or field.measured_in is None:
         return inner
-    shown = inner / field.measured_in.factor(units)
+    default = inner / field.measured_in.factor(units)
     converted = units == "us" and not own
-    return float(f"{shown:.{_FIGURES if converted else 10}g}")
+    return float(f"{default:.{_FIGURES if converted else 10}g}")
 
 
 def _write_rule(template: Template, sheet: Worksheet, row: int, field: Field) -> None:

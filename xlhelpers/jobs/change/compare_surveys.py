@@ -349,13 +349,13 @@ def _loss(
     if not living.any() or not years > 0:
         return nothing
     rows = np.flatnonzero(pairs.counts)
-    found = float(went.sum() / living.sum())
+    lost_share = float(went.sum() / living.sum())
     ends = [math.nan, math.nan]
     if len(rows):
         count = len(pairs.table)
         sums = [np.bincount(code, column, minlength=count)[rows] for column in (went, living)]
         part = share(frame_of(pairs, rows).design, sums[0], sums[1])
-        found = float(part.value[0])
+        lost_share = float(part.value[0])
         ends = [float(end[0]) for end in part.interval(confidence, "logit")]
-    a_year, low, high = (1 - (1 - each) ** (1 / years) for each in (found, *ends))
+    a_year, low, high = (1 - (1 - each) ** (1 / years) for each in (lost_share, *ends))
     return a_year, low, high

@@ -270,14 +270,14 @@ def _shrunk_tree(one: Shrunk, change: Change, units: Units) -> dict[str, str]:
             one.allowed,
         )
     )
-    found = (
+    finding = (
         f"{one.what.capitalize()}: {before} in OLD, {after} in NEW. It shrank by {less}. Up to "
         f"{allowed} can be measuring error."
     )
     verdict = f"{one.likelier} is probably wrong" if one.likelier else "Either may be wrong"
     return _tree(tree) | {
         "kind": "shrank",
-        "found": found,
+        "found": finding,
         "why": f"{verdict}: {one.because}.",
         "do": "Check the paper sheets of both years, then measure again. Or it is another tree, or "
         "its top broke.",
@@ -342,14 +342,14 @@ def _looks_at_plots(change: Change) -> Iterator[dict[str, str]]:
     for plot, why in change.pairs.only:
         if not set(why.split("; ")) <= set(_NO_MATTER):
             do = "There are no results for this plot."
-            found = _same_reason(why)
-            yield {"kind": "plot not compared", "plot": plot, "found": found, "do": do}
+            reason = _same_reason(why)
+            yield {"kind": "plot not compared", "plot": plot, "found": reason, "do": do}
     table = change.pairs.table
     for plot, why in zip(table["plot"], table["because"], strict=True):
         if why:
             do = "Its trees are compared. Enter what is missing, and the plot counts."
-            found = _same_reason(why)
-            yield {"kind": "not in the totals", "plot": str(plot), "found": found, "do": do}
+            reason = _same_reason(why)
+            yield {"kind": "not in the totals", "plot": str(plot), "found": reason, "do": do}
     for plot in table["plot"][table["years"].isna()]:
         yield {
             "kind": "no date",

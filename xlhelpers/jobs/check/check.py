@@ -28,7 +28,7 @@ def run(book: Path, who: Who | None, progress: Progress) -> Done:
     if who is not None:
         sentences.append(say_worklist(outcome, who, count_listed(outcome, who)))
     sentences += [*say_outcome(outcome), *outcome.ledger.remarks]
-    sentences += [f"{said}." for said in _say_typed(outcome)]
+    sentences += [f"{sentence}." for sentence in _say_typed(outcome)]
     code = TO_CHECK if outcome.open_findings else NOTHING_TO_CHECK
     return Done(sentences, code, facts=partial(_gather_facts, book, outcome))
 

@@ -95,21 +95,21 @@ def pair_lines(first: pd.DataFrame, second: pd.DataFrame) -> tuple[Pair, ...]:
     left: tuple[list[int], list[int]] = ([], [])
     for plot in dict.fromkeys((*by_plot[0], *by_plot[1])):
         here = (by_plot[0].get(plot, []), by_plot[1].get(plot, []))
-        found, *rest = _pair_plot(likeness, *here)
-        pairs += found
+        matches, *rest = _pair_plot(likeness, *here)
+        pairs += matches
         for side, lines in zip(left, rest, strict=True):
             side += lines
-    found, rest_first, rest_second = _by_likeness(likeness, *left, _ALIKE_ELSEWHERE)
-    pairs += found
+    matches, rest_first, rest_second = _by_likeness(likeness, *left, _ALIKE_ELSEWHERE)
+    pairs += matches
     pairs += [Pair(line, NO_LINE) for line in rest_first]
     return _in_order(pairs, rest_second)
 
 
 def _positions(keys: pd.Series) -> dict[Any, list[int]]:
-    found: dict[Any, list[int]] = {}
+    positions: dict[Any, list[int]] = {}
     for at, key in enumerate(keys):
-        found.setdefault(key, []).append(at)
-    return found
+        positions.setdefault(key, []).append(at)
+    return positions
 
 
 class _Likeness:

@@ -22,10 +22,10 @@ _SHAPES: dict[str, Column] = {column.key: column for column in LOG_COLUMNS}
 _SHAPES["cells"] = Column("cells", CELLS_LABEL["cells"], "wrapped", width=28)
 
 
-def carried_tabs(kept: Sequence[OfficeEntries]) -> tuple[TabPlan, ...]:
+def carried_tabs(office_entries: Sequence[OfficeEntries]) -> tuple[TabPlan, ...]:
     """Return the tabs with the decisions of several workbooks; none without decisions."""
-    rows = [row for one in kept for row in one.rows if row.is_taken or row.earlier]
-    log = [entry for one in kept for entry in one.log]
+    rows = [row for one in office_entries for row in one.rows if row.is_taken or row.earlier]
+    log = [entry for one in office_entries for entry in one.log]
     left = pd.DataFrame(
         {key: [getattr(e, key) for e in log] for key in LEFT_LABELS | CORRECTED_LABELS},
         dtype=object,

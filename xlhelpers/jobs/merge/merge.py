@@ -109,8 +109,8 @@ def read_one(path: Path) -> CrewRead:
     except (WorkbookError, OSError) as error:
         return CrewRead(path, None, None, str(error))
     except Exception as error:  # one odd file must not take the others down with it
-        shown = f"{type(error).__name__}: {error}"
-        return CrewRead(path, None, None, words.NOT_READ.format(name=path.name, error=shown))
+        problem = f"{type(error).__name__}: {error}"
+        return CrewRead(path, None, None, words.NOT_READ.format(name=path.name, error=problem))
     return CrewRead(path, book, heights)
 
 

@@ -81,8 +81,8 @@ class CrewRules:
 
     def _show(self, value: float, quantity: str) -> str:
         kind = QUANTITIES[quantity]
-        shown = round(value / kind.factor(self.units), 2)
-        return f"{shown:g}\N{NO-BREAK SPACE}{kind.unit(self.units)}"
+        amount = round(value / kind.factor(self.units), 2)
+        return f"{amount:g}\N{NO-BREAK SPACE}{kind.unit(self.units)}"
 
 
 def crew_rules(rules: Mapping[str, Any], units: Units) -> CrewRules:

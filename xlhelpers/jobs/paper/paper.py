@@ -89,9 +89,9 @@ def paper_of(package: Package) -> Paper | None:
     if sheet is None or not sheet.part:
         return None
     # those of custom views do not count
-    found = child(frame_of(package.read(sheet.part), sheet.part), "pageSetup")
+    page_setup = child(frame_of(package.read(sheet.part), sheet.part), "pageSetup")
     numbers: dict[int, Paper] = {SIZES["a4"].number: "a4", SIZES["letter"].number: "letter"}
-    return None if found is None else numbers.get(integer(found.get("paperSize")))
+    return None if page_setup is None else numbers.get(integer(page_setup.get("paperSize")))
 
 
 def _say_sheets(facts: tuple[PlotFacts, ...]) -> str:

@@ -297,7 +297,7 @@ def _selection_tab(drawn: Selection) -> TabPlan:
                 more_decimals=max(decimals, 0),
             )
         )
-    kept = (
+    pilot_note = (
         f" Not listed: {plural(drawn.left_out, 'pilot plot')} that you keep."
         if drawn.left_out
         else ""
@@ -305,7 +305,7 @@ def _selection_tab(drawn: Selection) -> TabPlan:
     return TabPlan(
         "plan_drawn",
         "Plots chosen at random",
-        f"{len(rows)} of {len(table.rows)} places of {table.name}, seed {drawn.seed}.{kept}",
+        f"{len(rows)} of {len(table.rows)} places of {table.name}, seed {drawn.seed}.{pilot_note}",
         (
             Block(
                 "drawn",

@@ -51,13 +51,13 @@ def _worksheets(package: Package) -> dict[str, SheetPart]:
 
 
 def _entered_areas(package: Package) -> dict[str, list[KeyedColumn]]:
-    found: dict[str, list[KeyedColumn]] = {}
+    columns: dict[str, list[KeyedColumn]] = {}
     try:
         for column in keyed_columns(package, read_survey(package)):
-            found.setdefault(column.sheet, []).append(column)
+            columns.setdefault(column.sheet, []).append(column)
     except WorkbookError:
         return {}
-    return found
+    return columns
 
 
 def _read(package: Package, sheet: SheetPart | None) -> Grid | None:

@@ -162,11 +162,11 @@ def restore(book: Path, backup: Path, which: Which) -> Done:
     if before == data:
         return Done((f"{book.name} is the same as its {which} backup. Nothing was written.",))
     expected = hashlib.sha256(before).digest() if there else None
-    kept = write_book(book, data, backup=there, expected=expected)
+    copy = write_book(book, data, backup=there, expected=expected)
     sentences = [f"{book.name} is again the {which} backup, saved {saved}."]
-    if kept is not None:
+    if copy is not None:
         sentences.append(
-            f"The workbook from before is kept as {kept.name}. To get it back, bring back the "
+            f"The workbook from before is kept as {copy.name}. To get it back, bring back the "
             "latest backup."
         )
     return Done(sentences, files=(book,))
