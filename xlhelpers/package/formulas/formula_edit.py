@@ -141,11 +141,11 @@ class FormulaRows:
             here = rows[start : start + PORTION]
             cells = [_of_rows(item, here) for item in columns]
             for row, *of_row in zip(here.tolist(), *cells, strict=True):
-                found = [edit for edit in of_row if edit is not None]
+                edits = [edit for edit in of_row if edit is not None]
                 if row in single:
-                    by_column = {edit[0]: edit for edit in found} | single[row]
-                    found = [by_column[column] for column in sorted(by_column)]
-                yield row, found
+                    by_column = {edit[0]: edit for edit in edits} | single[row]
+                    edits = [by_column[column] for column in sorted(by_column)]
+                yield row, edits
 
     def write(self) -> bytes | Packed | None:
         """The sheet with all edits, None where nothing changes."""
@@ -224,8 +224,8 @@ class FormulaRows:
         if rest not in self.shapes:
             if len(self.shapes) > MOST_SHAPES:
                 self.shapes.clear()
-            found = _PLAIN_REST.fullmatch(rest)
-            self.shapes[rest] = None if found is None else (found[1], found[2])
+            match = _PLAIN_REST.fullmatch(rest)
+            self.shapes[rest] = None if match is None else (match[1], match[2])
         return self.shapes[rest]
 
     def _index(self, parts: RowParts, column: int) -> int:
@@ -238,8 +238,8 @@ class FormulaRows:
 
     def _cell(self, parts: RowParts, old: bytes | None, edit: FormulaEdit) -> bytes | None:
         """The cell with its formula and result; None where it is refused."""
-        found = None if old is None else parts.cell(old)
-        formula = None if found is None else found.formula
+        old_cell = None if old is None else parts.cell(old)
+        formula = None if old_cell is None else old_cell.formula
         place = (edit.row, edit.column)
         if isinstance(edit, StoredValue):
             if formula is None:
@@ -256,8 +256,10 @@ class FormulaRows:
                 return None
             formula = self._formula(edit, formula)
         name = f'{column_letters(edit.column)}{edit.row}"'.encode()
-        attributes = self._look(edit) if found is None else _TYPE.sub(b"", found.attribute_text)
-        space = b"" if found is None else found.space
+        attributes = (
+            self._look(edit) if old_cell is None else _TYPE.sub(b"", old_cell.attribute_text)
+        )
+        space = b"" if old_cell is None else old_cell.space
         assert formula is not None
         before, after = _result(edit.value)
         return name + attributes + before + formula + after + space
@@ -272,9 +274,9 @@ class FormulaRows:
         head = b"<f>"
         if group is not None and place == edit.fill_from:
             # the cell that others are filled from: a shared formula keeps its head, or ends here
-            found = None if before is None else _MASTER.match(before)
-            self.groups[place] = None if found is None else group
-            head, group = head if found is None else found[0], None
+            master = None if before is None else _MASTER.match(before)
+            self.groups[place] = None if master is None else group
+            head, group = head if master is None else master[0], None
         if group is None:
             text = escape(edit.formula).replace("&", "&amp;").replace("<", "&lt;")
             return head + text.replace(">", "&gt;").encode() + b"</f>"
@@ -289,8 +291,8 @@ class FormulaRows:
                 parts = self.source.parts_of(place[0])
                 for piece in parts.cells:
                     if self.source.column_of(piece, place[0]) == place[1]:
-                        found = _SHARED.search(piece)
-                        self.groups[place] = None if found is None else found[1]
+                        match = _SHARED.search(piece)
+                        self.groups[place] = None if match is None else match[1]
         return self.groups[place]
 
     def _look(self, edit: FormulaEdit) -> bytes:
@@ -304,11 +306,11 @@ def _of_rows(item: StoredColumn, rows: NDArray[np.int64]) -> list[RowEdit | None
     first, last = np.searchsorted(item.rows, (rows[0], rows[-1] + 1))
     values = item.values[first:last]
     results = zip(values.tolist(), _results(values), strict=True)
-    found: list[RowEdit | None] = [(item.column, value, result) for value, result in results]
-    if len(found) == len(rows):
-        return found
+    edits: list[RowEdit | None] = [(item.column, value, result) for value, result in results]
+    if len(edits) == len(rows):
+        return edits
     spread: list[RowEdit | None] = [None] * len(rows)
-    for at, edit in zip(np.searchsorted(rows, item.rows[first:last]).tolist(), found, strict=True):
+    for at, edit in zip(np.searchsorted(rows, item.rows[first:last]).tolist(), edits, strict=True):
         spread[at] = edit
     return spread
 
@@ -319,16 +321,16 @@ def _results(values: NDArray[np.object_]) -> list[Result]:
     finite = [v for v in items if type(v) is float and v - v == 0]
     numbers = iter(spell_numbers(finite, "<v>", "</v></c>"))
     known: dict[object, Result] = {}
-    found = []
+    spellings = []
     for item in items:
         if type(item) is float and item - item == 0:
-            found.append((b">", next(numbers)))
+            spellings.append((b">", next(numbers)))
             continue
         key = (type(item), item)
         if key not in known:
             known[key] = _result(item)
-        found.append(known[key])
-    return found
+        spellings.append(known[key])
+    return spellings
 
 
 def _result(value: Written) -> Result:
@@ -345,11 +347,11 @@ def _widen_shared_area(data: bytes, group: bytes, places: list[Place]) -> bytes:
     """The sheet with the area of a shared formula grown to take in more cells."""
     master = re.compile(rb'(<f [^<>]*?ref=")([^"<>]*)("[^<>]*?si="' + group + rb'"[^<>]*>)')
 
-    def grow(found: re.Match[bytes]) -> bytes:
-        area = parse_area(found[2].decode())
+    def grow(tag: re.Match[bytes]) -> bytes:
+        area = parse_area(tag[2].decode())
         for row, column in places:
             area = joined_area(area, (row, column, row, column))
-        return found[1] + area_name(area).encode() + found[3]
+        return tag[1] + area_name(area).encode() + tag[3]
 
     return master.sub(grow, data, count=1)
 

@@ -84,12 +84,12 @@ class FormulaEdits:
 
 def every_edit(wanted: FormulaEdits) -> list[FormulaEdit]:
     """Each edit by itself, by row and column."""
-    found: dict[Place, FormulaEdit] = {}
+    edits: dict[Place, FormulaEdit] = {}
     for item in wanted.columns:
         for row, value in zip(item.rows.tolist(), item.values.tolist(), strict=True):
-            found[row, item.column] = StoredValue(row, item.column, value)
-    found |= {(edit.row, edit.column): edit for edit in wanted.edits}
-    return [found[place] for place in sorted(found)]
+            edits[row, item.column] = StoredValue(row, item.column, value)
+    edits |= {(edit.row, edit.column): edit for edit in wanted.edits}
+    return [edits[place] for place in sorted(edits)]
 
 
 def edit_in_tree(

@@ -151,5 +151,5 @@ class FormulaCollector:
         rows, columns, numbers = rows[last], columns[last], numbers[last]
         starts = np.flatnonzero(np.diff(columns, prepend=-1))
         parts = zip(starts.tolist(), [*starts[1:].tolist(), len(rows)], strict=True)
-        found = {int(columns[a]): (rows[a:b], numbers[a:b]) for a, b in parts}
-        return FormulaMap(found, tuple(self._numbers))
+        column_formulas = {int(columns[a]): (rows[a:b], numbers[a:b]) for a, b in parts}
+        return FormulaMap(column_formulas, tuple(self._numbers))

@@ -241,8 +241,8 @@ def readings_of(formula: str, sheet: int, book: Book) -> FormulaReadings:
 def whole_sheets(positions: Iterable[int]) -> FormulaReadings:
     """Return readings of every cell of some sheets."""
     still = (False, False, False, False)
-    found = tuple(Reading(position, _WHOLE_SHEET, still) for position in positions)
-    return FormulaReadings(found, everything=False)
+    readings = tuple(Reading(position, _WHOLE_SHEET, still) for position in positions)
+    return FormulaReadings(readings, everything=False)
 
 
 def _read(formula: str, search: _Search) -> None:

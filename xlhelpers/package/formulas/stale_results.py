@@ -318,11 +318,11 @@ class _ChangedCells:
         elif right - left < len(known):
             near = [known[item] for item in range(left, right + 1) if item in known]
         else:
-            near = [found for column, found in known.items() if left <= column <= right]
+            near = [column_rows for column, column_rows in known.items() if left <= column <= right]
         if not near:
             return False
         top, bottom = top + rows * moves[0], bottom + rows * moves[2]
-        return any(within(found, top, bottom) for found in near)
+        return any(within(column_rows, top, bottom) for column_rows in near)
 
     def reach(self, formula: _Formula) -> bool:
         """Whether a formula reads a changed cell that it names."""
@@ -363,7 +363,7 @@ def _formulas(sheet: FormulaSheet, position: int, book: Book) -> list[_Formula]:
     masters: dict[str, tuple[Place, FormulaReadings]] = {}
     known: dict[str, tuple[Place, FormulaReadings]] = {}
     unknown = FormulaReadings((), everything=True)
-    found = []
+    formulas = []
     for item in sheet.formulas():
         place = (item.row, item.column)
         if item.kind == "dataTable":
@@ -381,28 +381,28 @@ def _formulas(sheet: FormulaSheet, position: int, book: Book) -> list[_Formula]:
             if item.kind == "shared":
                 masters[item.group] = (origin, reads)
         areas = parse_areas([item.area]) if item.kind in ("array", "dataTable") else ()
-        found.append(_Formula(position, place, (areas or ((*place, *place),))[0], reads, origin))
-    return found
+        formulas.append(_Formula(position, place, (areas or ((*place, *place),))[0], reads, origin))
+    return formulas
 
 
 def _dependent(formulas: list[_Formula], changed: _ChangedCells) -> list[_Formula]:
     """Formulas that rest on a changed cell, directly or through other formulas."""
     # Passes run forwards and backwards in turn, so that a running total needs one pass in either
     # direction. After many passes the rest counts as dependent, which is never wrong, only slow.
-    found: list[_Formula] = []
+    dependents: list[_Formula] = []
     waiting = formulas
     for _ in range(MAX_ROUNDS):
         left = []
         for formula in waiting:
             if changed.reach(formula):
-                found.append(formula)
+                dependents.append(formula)
                 changed.add(formula.sheet, _places(formula))
             else:
                 left.append(formula)
         if len(left) == len(waiting):
-            return found
+            return dependents
         waiting = left[::-1]
-    return found + waiting
+    return dependents + waiting
 
 
 def _places(formula: _Formula) -> list[Place]:
@@ -446,11 +446,16 @@ def refresh_on_open(
     for position, cells in fresh.items():
         marks.add_set(position, cells)
     waiting = {
-        sheet.position: found
+        sheet.position: sheet_formulas
         for sheet in listed
-        if sheet.name not in fresh_sheets and (found := formula_sheet(package, sheet)) is not None
+        if sheet.name not in fresh_sheets
+        and (sheet_formulas := formula_sheet(package, sheet)) is not None
     }
-    formulas = [formula for at, found in waiting.items() for formula in _formulas(found, at, book)]
+    formulas = [
+        formula
+        for at, sheet_formulas in waiting.items()
+        for formula in _formulas(sheet_formulas, at, book)
+    ]
     stale: dict[int, list[Place]] = defaultdict(list)
     dependent = _dependent(formulas, marks)
     opaque = [formula for formula in formulas if formula.reads.everything]
@@ -464,8 +469,8 @@ def refresh_on_open(
         rest = [formula for formula in formulas if id(formula) not in known]
         dependent += [*more, *_dependent(rest, marks)]
     for formula in dependent:
-        kept = fresh.get(formula.sheet, CellSet())
-        stale[formula.sheet] += [place for place in _places(formula) if place not in kept]
+        fresh_cells = fresh.get(formula.sheet, CellSet())
+        stale[formula.sheet] += [place for place in _places(formula) if place not in fresh_cells]
     total = 0
     for position, places in stale.items():
         total += waiting[position].drop(package, places)

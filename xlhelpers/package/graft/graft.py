@@ -96,15 +96,15 @@ _METADATA = re.compile(rb'(<c [^>]*?) cm="\d+"')
 
 def inline_strings(scratch: Package) -> list[bytes]:
     """Each shared string as the inside of an inline string, runs and all."""
-    found = []
+    insides = []
     for part in related_parts(scratch, scratch.workbook_part, "sharedStrings"):
         for item in children(parse(scratch.read(part), part), "si"):
             for text in descendants(item, "t"):
                 text.set(XML_SPACE, "preserve")
             inside = b"".join(etree.tostring(piece, encoding="UTF-8") for piece in item)
             space = b' xmlns="' + etree.QName(item).namespace.encode() + b'"'
-            found.append(inside.replace(space, b""))
-    return found
+            insides.append(inside.replace(space, b""))
+    return insides
 
 
 class PartCopier:
@@ -198,8 +198,8 @@ class PartCopier:
     ) -> Iterator[bytes]:
         if not longs:
             return map(self._data, whole_rows(content, *place))
-        found = merge_rows(content[slice(*place)], longs, self._number, self._map_rows)
-        return map(self._rename_in_bytes, found)
+        rows = merge_rows(content[slice(*place)], longs, self._number, self._map_rows)
+        return map(self._rename_in_bytes, rows)
 
     def _number(self, index: int) -> int:
         return self.styles.cell_formats.get(index, 0)

@@ -107,8 +107,8 @@ def plan_sheets(
 def private_parts(package: Package, planned: tuple[PlannedSheet, ...]) -> frozenset[str]:
     """Parts that only the sheets to be replaced refer to: their drawings, charts, tables."""
     olds = frozenset(sheet.old.part for sheet in planned if sheet.old is not None)
-    kept = reachable(package, [""], olds)
-    return frozenset(reachable(package, olds, frozenset()) - kept - olds)
+    parts_in_use = reachable(package, [""], olds)
+    return frozenset(reachable(package, olds, frozenset()) - parts_in_use - olds)
 
 
 def table_parts(package: Package) -> tuple[str, ...]:
@@ -160,9 +160,9 @@ def plan_names(
 
 
 def _global_names(scratch: Package) -> list[str]:
-    found: list[DefinedName] = [
+    names: list[DefinedName] = [
         item
         for item in defined_names(scratch)
         if item.local_sheet is None and not item.name.startswith(BUILT_IN_NAME)
     ]
-    return [item.name for item in found]
+    return [item.name for item in names]

@@ -113,19 +113,19 @@ def look_of(package: Package, sheet: SheetPart) -> OldLook:
 
 def row_looks(content: bytes) -> RowLooks:
     """Return what was set on rows, for those where anything was."""
-    found: RowLooks = {}
+    looks: RowLooks = {}
     for match in _ROW.finditer(content):
         attributes = match[1]
         number, hidden = _NUMBER.search(attributes), bool(_HIDDEN.search(attributes))
         height = _HEIGHT.search(attributes) if _BY_HAND.search(attributes) else None
         level = _LEVEL.search(attributes)
         if number is not None and (hidden or height is not None or level is not None):
-            found[int(number[1])] = (
+            looks[int(number[1])] = (
                 float(height[1]) if height else 0.0,
                 hidden,
                 int(level[1]) if level else 0,
             )
-    return found
+    return looks
 
 
 def moved_printed(look: Look, sheet: str) -> dict[str, str]:
@@ -133,15 +133,15 @@ def moved_printed(look: Look, sheet: str) -> dict[str, str]:
 
     "" where somebody took them away. What cannot go over is left out: the program's own counts.
     """
-    found = {}
+    ranges = {}
     for name in look.own_printed:
         text = look.old.printed.get(name, "")
         scopes = [token.text for token in tokens(text) if token.kind == "sheet"]
         before = next((one for scope in scopes for one in sheet_names(scope)), "")
         moved, followed = follow(text, {before.casefold(): replace(look.move, name=sheet)})
         if followed:
-            found[name] = moved
-    return found
+            ranges[name] = moved
+    return ranges
 
 
 def breaks_of(frame: Element) -> tuple[int, ...]:
@@ -269,13 +269,13 @@ def _split(pane: Element | None) -> tuple[int, int]:
 
 
 def _columns(frame: Element) -> dict[int, Element]:
-    found: dict[int, Element] = {}
+    columns: dict[int, Element] = {}
     for holder in children(frame, "cols"):
         for item in children(holder, "col"):
             # a program may state one width up to the last column of all
             for column in range(integer(item.get("min")), min(integer(item.get("max")), 1000) + 1):
-                found[column] = item
-    return found
+                columns[column] = item
+    return columns
 
 
 def _put_columns(frame: Element, old: Element, move: Move) -> None:

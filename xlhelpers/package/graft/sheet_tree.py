@@ -63,8 +63,8 @@ def replace_kind(frame: Element, old: Element, kind: str) -> None:
 
 def holder_of(frame: Element, kind: str) -> Element:
     """Return the element of a kind, made where there is none."""
-    found = child(frame, kind)
-    if found is None:
-        found = etree.Element(sibling_name(frame[0], kind))
-        insert(frame, found)
-    return found
+    holder = child(frame, kind)
+    if holder is None:
+        holder = etree.Element(sibling_name(frame[0], kind))
+        insert(frame, holder)
+    return holder

@@ -15,7 +15,7 @@ def _prune(package: Package, sheet: SheetPart, gone: Callable[[tuple[int, int]],
     for part in related_parts(package, package.workbook_part, "calcChain"):
         root = parse(package.read(part), part)
         removed = False
-        sheet_id, shown = "", ""
+        sheet_id, previous_id = "", ""
         for element in list(children(root, "c")):
             # An entry without a sheet stands on the sheet of the entry before it.
             sheet_id = element.get("i") or sheet_id
@@ -23,9 +23,9 @@ def _prune(package: Package, sheet: SheetPart, gone: Callable[[tuple[int, int]],
                 root.remove(element)
                 removed = True
                 continue
-            if sheet_id != shown:
+            if sheet_id != previous_id:
                 element.set("i", sheet_id)
-            shown = sheet_id
+            previous_id = sheet_id
         if not removed:
             continue
         if next(children(root, "c"), None) is None:

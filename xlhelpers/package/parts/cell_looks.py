@@ -63,15 +63,15 @@ def _looks(package: Package, root: Element) -> tuple[CellLook, ...]:
         grounds(package),
         strict=True,
     )
-    found = []
+    looks = []
     for item, letters, code, ground in known:
         font, border = integer(item.get("fontId")), integer(item.get("borderId"))
         colour, face = fonts[font] if 0 <= font < len(fonts) else ("", "")
         edges = borders[border] if 0 <= border < len(borders) else ""
         # programs write a sign of a format with or without a backslash or quotes
         plain = re.sub(r"""[\\"]""", "", code).casefold()
-        found.append((letters, plain, colour, face, ground, edges, _alignment(item)))
-    return tuple(found)
+        looks.append((letters, plain, colour, face, ground, edges, _alignment(item)))
+    return tuple(looks)
 
 
 def _items(root: Element, listed: str) -> list[Element]:

@@ -68,13 +68,13 @@ def workbook_root(package: Package) -> Element:
 
 def workbook_child(root: Element, name: str) -> Element:
     """The element of that name in the workbook part; made at its place where it is absent."""
-    found = child(root, name)
-    if found is None:
-        found = etree.SubElement(root, sibling_name(root, name))
+    element = child(root, name)
+    if element is None:
+        element = etree.SubElement(root, sibling_name(root, name))
         before = _ORDER[: _ORDER.index(name)]
         known = [index for index, item in enumerate(root) if local(item) in before]
-        root.insert(max(known, default=-1) + 1, found)
-    return found
+        root.insert(max(known, default=-1) + 1, element)
+    return element
 
 
 def sheets(package: Package) -> tuple[SheetPart, ...]:
@@ -82,15 +82,15 @@ def sheets(package: Package) -> tuple[SheetPart, ...]:
     part = package.workbook_part
     targets = {relation.id: relation for relation in relations_of(package, part)}
     listed = package.remember(part, "sheets", lambda data: _list_sheets(parse(data, part)))
-    found = []
+    sheet_parts = []
     for position, (name, sheet_id, state, identifier) in enumerate(listed):
         relation = targets.get(identifier)
         target = package.find(relation.target) if relation else None
         kind = relation.kind if relation else ""
-        found.append(SheetPart(name, sheet_id, target or "", state, position, kind))
-    _refuse_twice(package, [sheet.part for sheet in found if sheet.part])
-    _refuse_twice(package, [sheet.name.casefold() for sheet in found])
-    return tuple(found)
+        sheet_parts.append(SheetPart(name, sheet_id, target or "", state, position, kind))
+    _refuse_twice(package, [sheet.part for sheet in sheet_parts if sheet.part])
+    _refuse_twice(package, [sheet.name.casefold() for sheet in sheet_parts])
+    return tuple(sheet_parts)
 
 
 def _refuse_twice(package: Package, items: list[str]) -> None:

@@ -51,13 +51,13 @@ def relations_of(package: Package, part: str) -> tuple[Relation, ...]:
     if name is None:
         return ()
     listed = package.remember(name, "relations", lambda data: _list_relations(parse(data, name)))
-    found = []
+    relations = []
     for identifier, kind, target, external in listed:
         if not external:
             resolved = resolve(part, target)
             target = package.find(resolved) or package.find(unquote(resolved)) or resolved
-        found.append(Relation(identifier, kind, target, external))
-    return tuple(found)
+        relations.append(Relation(identifier, kind, target, external))
+    return tuple(relations)
 
 
 def _list_relations(root: etree._Element) -> list[tuple[str, str, str, bool]]:
@@ -89,8 +89,8 @@ def missing_targets(package: Package) -> frozenset[str]:
     """
     missing = set()
     for name in package.names():
-        folder, found, owner = name.rpartition("_rels/")
-        if not found or not owner.casefold().endswith(".rels"):
+        folder, separator, owner = name.rpartition("_rels/")
+        if not separator or not owner.casefold().endswith(".rels"):
             continue
         part = folder + owner[: -len(".rels")]
         for relation in relations_of(package, part):
@@ -165,19 +165,19 @@ def remove_relations_to(package: Package, part: str, target: str) -> None:
 
 def reachable(package: Package, start: Iterable[str], without: frozenset[str]) -> set[str]:
     """Parts that can be reached from `start` by relationships, not going through `without`."""
-    found: set[str] = set()
+    parts: set[str] = set()
     waiting = list(start)
     while waiting:
         part = waiting.pop()
-        if part in found or part in without:
+        if part in parts or part in without:
             continue
-        found.add(part)
+        parts.add(part)
         waiting += [
             relation.target
             for relation in relations_of(package, part)
             if not relation.external and package.find(relation.target)
         ]
-    return found
+    return parts
 
 
 def content_type(package: Package, part: str) -> str:

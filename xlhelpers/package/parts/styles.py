@@ -247,8 +247,8 @@ def _start(package: Package, theirs: Element) -> tuple[str, Element]:
 
 
 def _items(root: Element, listed: str) -> list[Element]:
-    found = child(root, listed)
-    return [] if found is None else [item for item in found if local(item)]
+    holder = child(root, listed)
+    return [] if holder is None else [item for item in holder if local(item)]
 
 
 def normal_form(element: Element) -> Key:

@@ -187,10 +187,10 @@ def edit_cells(
     data = package.read(sheet.part)
     state_of = _maker_of_state(package, sheet, overwrite_formulas)
     usual = None if careful else SheetBytes.read(data, sound=package.is_sound(sheet.part))
-    found = _edit_as_stream(usual, writes, state_of, with_shared=bool(overwrite_formulas))
-    if found is None:
-        found = _by_tree(SheetTree(data, sheet.part), writes, state_of)
-    return _take_over(package, sheet, found)
+    outcome = _edit_as_stream(usual, writes, state_of, with_shared=bool(overwrite_formulas))
+    if outcome is None:
+        outcome = _by_tree(SheetTree(data, sheet.part), writes, state_of)
+    return _take_over(package, sheet, outcome)
 
 
 def edit_rows(
@@ -208,8 +208,8 @@ def edit_rows(
     if source is None:
         return None
     state_of = _maker_of_state(package, sheet, frozenset())
-    found = _edit_as_stream(source, writes, state_of, with_shared=False, also=also(source))
-    return None if found is None or found[0] is None else _take_over(package, sheet, found)
+    outcome = _edit_as_stream(source, writes, state_of, with_shared=False, also=also(source))
+    return None if outcome is None or outcome[0] is None else _take_over(package, sheet, outcome)
 
 
 def _maker_of_state(

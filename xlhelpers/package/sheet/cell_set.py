@@ -28,7 +28,7 @@ class CellSet(Collection[Place]):
         rows: dict[int, set[int]] = defaultdict(set)
         for row, column in places:
             rows[column].add(row)
-        return cls({column: sorted(found) for column, found in sorted(rows.items())})
+        return cls({column: sorted(column_rows) for column, column_rows in sorted(rows.items())})
 
     @classmethod
     def of_arrays(cls, rows: NDArray[np.int32], columns: NDArray[np.int32]) -> CellSet:
@@ -39,20 +39,20 @@ class CellSet(Collection[Place]):
         rows, columns = rows[order], columns[order]
         starts = np.flatnonzero(np.diff(columns, prepend=-1))
         parts = zip(starts.tolist(), [*starts[1:].tolist(), len(rows)], strict=True)
-        found = {int(columns[a]): np.unique(rows[a:b]) for a, b in parts}
-        return cls({at: array("i", of.tobytes()) for at, of in found.items()})
+        column_rows = {int(columns[a]): np.unique(rows[a:b]) for a, b in parts}
+        return cls({at: array("i", of.tobytes()) for at, of in column_rows.items()})
 
     @classmethod
     def together(cls, sets: Iterable[CellSet]) -> CellSet:
         """Put several sets together; a column that stands in one of them alone is not copied."""
         rows: dict[int, list[Sequence[int]]] = defaultdict(list)
         for cells in sets:
-            for column, found in cells.rows_of.items():
-                rows[column].append(found)
+            for column, numbers in cells.rows_of.items():
+                rows[column].append(numbers)
         return cls(
             {
-                column: found[0] if len(found) == 1 else np.unique(np.concatenate(found)).tolist()
-                for column, found in sorted(rows.items())
+                column: lists[0] if len(lists) == 1 else np.unique(np.concatenate(lists)).tolist()
+                for column, lists in sorted(rows.items())
             }
         )
 

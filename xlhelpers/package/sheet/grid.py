@@ -65,8 +65,8 @@ class Grid:
     def value(self, row: int, column: int) -> Value:
         """Value of a cell; None outside the grid."""
         if 1 <= row <= self.shape[0] and 1 <= column <= self.shape[1]:
-            found: Value = self.values[row - 1, column - 1]
-            return found
+            content: Value = self.values[row - 1, column - 1]
+            return content
         return None
 
     def number_format(self, row: int, column: int) -> str:
@@ -183,8 +183,8 @@ def _read(package: Package, sheet: SheetPart, content: bytes, *, careful: bool =
         raise damage_error(sheet.part) from error
 
 
-def _grid(found: CellCollector, sheet_name: str, codes: tuple[str, ...]) -> Grid:
-    portions = found.portions()
+def _grid(collector: CellCollector, sheet_name: str, codes: tuple[str, ...]) -> Grid:
+    portions = collector.portions()
     if not all(map(_is_inside, portions)):
         raise DamagedError(
             f"The workbook is damaged ({sheet_name} has a cell outside the sheet). {REPAIR}."
@@ -199,13 +199,13 @@ def _grid(found: CellCollector, sheet_name: str, codes: tuple[str, ...]) -> Grid
         raise SheetTooLargeError(
             f"{sheet_name} is too large to read (up to row {shape[0]:,}, column {shape[1]:,}). "
             "Delete the stray cells outside the data and save the workbook.",
-            _fill_grid(found, top, _shape(top), codes),
+            _fill_grid(collector, top, _shape(top), codes),
         )
-    return _fill_grid(found, portions, shape, codes)
+    return _fill_grid(collector, portions, shape, codes)
 
 
 def _fill_grid(
-    found: CellCollector,
+    collector: CellCollector,
     portions: Sequence[Portion],
     shape: tuple[int, int],
     codes: tuple[str, ...],
@@ -220,14 +220,14 @@ def _fill_grid(
     return Grid(
         values=values,
         styles=styles,
-        formulas=found.formulas.to_map(),
-        uncalculated=found.uncalculated(),
-        hidden_rows=frozenset(found.hidden),
-        filtered=found.filtered,
-        merges=parse_areas(found.merges),
+        formulas=collector.formulas.to_map(),
+        uncalculated=collector.uncalculated(),
+        hidden_rows=frozenset(collector.hidden),
+        filtered=collector.filtered,
+        merges=parse_areas(collector.merges),
         number_formats=codes,
-        iso_dates=frozenset(found.iso_dates),
-        protected=found.protected,
+        iso_dates=frozenset(collector.iso_dates),
+        protected=collector.protected,
     )
 
 

@@ -141,10 +141,10 @@ class CellCollector:
             return self.row, column + 1
         letters = name[: -len(suffix)]
         if name.endswith(suffix) and letters.isalpha():
-            found = self.letters.get(letters)
-            if found is None:
-                found = self.letters[letters] = column_number(letters)
-            return self.row, found
+            number = self.letters.get(letters)
+            if number is None:
+                number = self.letters[letters] = column_number(letters)
+            return self.row, number
         return parse_cell(name)
 
     def _take_cell(self, cell: Element, row: int, column: int) -> None:
@@ -226,10 +226,10 @@ def scan(data: bytes, collector: CellCollector) -> bool:
 
     What it holds then is of no use. A sheet that was read here is well-formed.
     """
-    found = middle(data)
-    if found is None:
+    bounds = middle(data)
+    if bounds is None:
         return False
-    start, end = found
+    start, end = bounds
     try:
         root = etree.fromstring(data[:start] + data[end:], parser())
         if root.tag != f"{{{MAIN}}}worksheet":
@@ -292,8 +292,8 @@ class _Rows:
 
     def owners(self, kind: int) -> Indices:
         """For each tag of a kind the cell, counted from 0, in which it stands."""
-        found: Indices = self._cell_of_tag[self._tags.kinds == kind]
-        return found
+        cells: Indices = self._cell_of_tag[self._tags.kinds == kind]
+        return cells
 
     def texts(self, kind: int) -> tuple[Indices, list[bytes]]:
         """The cells in which a tag of a kind has a text behind it, and these texts."""
@@ -333,10 +333,10 @@ def _take_cells(rows: _Rows, cells: Cells, runs: list[Run], collector: CellColle
     kinds = cells.kinds[owners]
     for kind in np.flatnonzero(np.bincount(kinds)).tolist():
         here = np.flatnonzero(kinds == kind)
-        found = _values([texts[k] for k in here.tolist()], kind, collector)
-        if found is None:
+        kind_values = _values([texts[k] for k in here.tolist()], kind, collector)
+        if kind_values is None:
             return False
-        values[owners[here]] = found
+        values[owners[here]] = kind_values
     owners, texts = rows.texts(tag_scan.TEXT)
     # Many texts stand in many cells: each is understood once and kept once.
     understood = {text: unescape(plain(text)) for text in set(texts)}
@@ -374,9 +374,9 @@ def _collect(
 
 
 def _objects(items: Sequence[object]) -> NDArray[np.object_]:
-    found = np.empty(len(items), dtype=object)
-    found[:] = items
-    return found
+    objects = np.empty(len(items), dtype=object)
+    objects[:] = items
+    return objects
 
 
 def _values(texts: list[bytes], kind: int, collector: CellCollector) -> NDArray[np.object_] | None:

@@ -94,13 +94,13 @@ def _maker(column: NumberColumn | WordColumn, renumber: Renumber) -> Callable[[s
     blanks = {look: f"{head}/>".encode() for look, head in heads.items()}
 
     def numbers(here: slice) -> list[bytes]:
-        found, looks = column.numbers[here], column.looks[here]
-        texts = np.empty(len(found), dtype=object)
+        values, looks = column.numbers[here], column.looks[here]
+        texts = np.empty(len(values), dtype=object)
         for look, head in heads.items():
             of_look = looks == look
             texts[of_look] = blanks[look]
-            of_look &= np.isfinite(found)
-            texts[of_look] = spell_numbers(found[of_look].tolist(), f"{head}><v>", "</v></c>")
+            of_look &= np.isfinite(values)
+            texts[of_look] = spell_numbers(values[of_look].tolist(), f"{head}><v>", "</v></c>")
         cells: list[bytes] = texts.tolist()
         return cells
 
@@ -127,27 +127,27 @@ def _mark(text: str) -> str:
 
 def values_of(long: LongRows) -> NDArray[np.object_]:
     """Value of each cell as a reader of the written rows finds it."""
-    found = np.full((len(long.rows), len(long.columns)), None, dtype=object)
+    values = np.full((len(long.rows), len(long.columns)), None, dtype=object)
     for at, column in enumerate(long.columns):
         if isinstance(column, WordColumn):
             words = np.array([word.value for word in column.words], dtype=object)
-            found[:, at] = words[column.codes]
+            values[:, at] = words[column.codes]
         else:
             known = ~np.isnan(column.numbers)
-            found[known, at] = column.numbers[known].astype(object)
-    return found
+            values[known, at] = column.numbers[known].astype(object)
+    return values
 
 
 def looks_of(long: LongRows) -> NDArray[np.int32]:
     """Number of the format of each cell in the scratch workbook."""
-    found = np.zeros((len(long.rows), len(long.columns)), dtype=np.int32)
+    looks = np.zeros((len(long.rows), len(long.columns)), dtype=np.int32)
     for at, column in enumerate(long.columns):
         if isinstance(column, WordColumn):
             words = np.array([word.look for word in column.words], dtype=np.int32)
-            found[:, at] = words[column.codes]
+            looks[:, at] = words[column.codes]
         else:
-            found[:, at] = column.looks
-    return found
+            looks[:, at] = column.looks
+    return looks
 
 
 def formulas_of(long: LongRows) -> Iterator[tuple[int, int, str]]:

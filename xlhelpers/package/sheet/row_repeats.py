@@ -35,19 +35,19 @@ def take_out_repeats(rows: bytes) -> tuple[bytes, list[Run]]:
     last, number, model = 0, b"", b""
     shape: bytes | None = None
     for piece in pieces:
-        found = _NUMBER.match(piece)
-        if found is None or int(found[1]) <= last:
+        match = _NUMBER.match(piece)
+        if match is None or int(match[1]) <= last:
             return rows, []
-        last = int(found[1])
+        last = int(match[1])
         if len(piece) == len(model):
-            if shape is None and _without(piece, found[1]) == _without(model, number):
+            if shape is None and _without(piece, match[1]) == _without(model, number):
                 shape = _shape(model, number)
-            if shape and shape.replace(_MARK, found[1]) == piece:
+            if shape and shape.replace(_MARK, match[1]) == piece:
                 if not runs or runs[-1].place != len(remaining) - 1:
                     runs.append(Run(int(number), len(remaining) - 1))
                 runs[-1].repeats.append(last)
                 continue
-        number, model, shape = found[1], piece, None
+        number, model, shape = match[1], piece, None
         remaining.append(piece)
     return ROW_END.join([*remaining, rest]), runs
 
@@ -59,5 +59,5 @@ def _without(piece: bytes, number: bytes) -> bytes:
 def _shape(piece: bytes, number: bytes) -> bytes:
     """Return a row with a mark for its number in all names; nothing if a cell has another one."""
     names = re.compile(rb'(<row r="|<c r="[A-Z]{1,3})' + number + rb'"')
-    shape, found = names.subn(rb"\g<1>" + _MARK + rb'"', piece)
-    return shape if found == piece.count(CELL) + 1 else b""
+    shape, replacements = names.subn(rb"\g<1>" + _MARK + rb'"', piece)
+    return shape if replacements == piece.count(CELL) + 1 else b""

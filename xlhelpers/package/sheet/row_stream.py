@@ -298,17 +298,17 @@ class RowStream:
         head = self._sheet.data[: self._sheet.start]
         if child(self._sheet.frame, "dimension") is None:
             return head
-        found = _DIMENSION.search(head)
-        if found is None:
+        match = _DIMENSION.search(head)
+        if match is None:
             raise UnusualSheet
         try:
-            old = parse_area(found[2].decode())
+            old = parse_area(match[2].decode())
         except ValueError:
             return head
         area = joined_area(old, box)
         if area == old:
             return head
-        return head[: found.start(2)] + area_name(area).encode() + head[found.end(2) :]
+        return head[: match.start(2)] + area_name(area).encode() + head[match.end(2) :]
 
 
 def _together(
@@ -333,12 +333,12 @@ def _together(
 
 def with_spans(attributes: bytes, first: int, last: int) -> bytes:
     """Attributes of a row whose spans, where stated, reach to the new cells."""
-    found = _SPANS.search(attributes)
-    if found is None:
+    match = _SPANS.search(attributes)
+    if match is None:
         return attributes
-    low, _, high = found[1].partition(b":")
+    low, _, high = match[1].partition(b":")
     if low.isdigit() and high.isdigit():
         spans = b' spans="%d:%d"' % (min(int(low), first), max(int(high), last))
     else:
         spans = b""
-    return attributes[: found.start()] + spans + attributes[found.end() :]
+    return attributes[: match.start()] + spans + attributes[match.end() :]

@@ -76,8 +76,8 @@ def frame_of(data: bytes, part: str) -> Element:
     WorkbookError
         The part is not well-formed.
     """
-    found = middle(data)
-    return parse(data if found is None else data[: found[0]] + data[found[1] :], part)
+    bounds = middle(data)
+    return parse(data if bounds is None else data[: bounds[0]] + data[bounds[1] :], part)
 
 
 def whole_rows(data: bytes, start: int, end: int) -> Iterator[bytes]:
@@ -108,10 +108,10 @@ class SheetBytes:
 
         With `sound` the part is known to be well-formed.
         """
-        found = middle(data)
-        if found is None:
+        bounds = middle(data)
+        if bounds is None:
             return None
-        start, end = found
+        start, end = bounds
         try:
             # The shape of the rows is looked at as bytes, so their soundness is proved first.
             if not sound:
@@ -127,10 +127,10 @@ class SheetBytes:
     def _number_rows(self) -> bool:
         last = 0
         for match in _ROW.finditer(self.data, self.start, self.end):
-            found = _ROW_NUMBER.search(match[1])
-            if found is None or not last < int(found[1]) <= MAX_ROW:
+            number = _ROW_NUMBER.search(match[1])
+            if number is None or not last < int(number[1]) <= MAX_ROW:
                 return False
-            last = int(found[1])
+            last = int(number[1])
             self.numbers.append(last)
             self.starts.append(match.start())
         return len(self.numbers) == self.data.count(b"<row", self.start, self.end)
@@ -303,10 +303,10 @@ def plain(text: bytes) -> str:
     """Text with its entities resolved."""
     if b"&" not in text:
         return text.decode()
-    found = text.decode()
+    plain_text = text.decode()
     for entity, sign in _ENTITIES:
-        found = found.replace(entity, sign)
-    if b"\r" in text or found.count("&") != text.count(b"&amp;"):
+        plain_text = plain_text.replace(entity, sign)
+    if b"\r" in text or plain_text.count("&") != text.count(b"&amp;"):
         # something else than the named entities, which only the parser knows
         return etree.fromstring(b"<v>" + text + b"</v>", parser()).text or ""
-    return found
+    return plain_text

@@ -36,10 +36,10 @@ class SheetTree:
     def __init__(self, data: bytes, part: str) -> None:
         """Parse the part and number its rows."""
         self.root = parse(data, part)
-        found = child(self.root, "sheetData")
-        if found is None:
+        sheet_data = child(self.root, "sheetData")
+        if sheet_data is None:
             raise damage_error(part)
-        self.data = found
+        self.data = sheet_data
         self._part = part
         self._rows: dict[int, Element] = {}
         self._cells: dict[int, dict[int, Element]] = {}
@@ -47,7 +47,7 @@ class SheetTree:
         self._columns: dict[str, int] = {}
         number = 0
         self._implicit_rows = False
-        for element in children(found, "row"):
+        for element in children(sheet_data, "row"):
             text = element.get("r")
             self._implicit_rows |= text is None
             number = number + 1 if text is None else integer(text, -1)
@@ -63,7 +63,7 @@ class SheetTree:
         return self._cells[row]
 
     def _cells_by_column(self, row: int) -> dict[int, Element]:
-        found: dict[int, Element] = {}
+        cells: dict[int, Element] = {}
         column = 0
         for cell in children(self._rows[row], "c"):
             name = cell.get("r")
@@ -72,8 +72,8 @@ class SheetTree:
                 self._implicit_cells.add(row)
             else:
                 column = self._column(name)
-            found.setdefault(column, cell)
-        return found
+            cells.setdefault(column, cell)
+        return cells
 
     def _column(self, name: str) -> int:
         letters = name.rstrip("0123456789")

@@ -191,10 +191,10 @@ def read_names(rows: bytes, tags: Tags) -> Cells | None:
 
 def _stands(data: Bytes, place: Numbers, word: bytes) -> Flags:
     """Where a word stands at a place."""
-    found = np.ones(len(place), dtype=bool)
+    matches = np.ones(len(place), dtype=bool)
     for k, letter in enumerate(word):
-        found &= data[place + k] == letter
-    return found
+        matches &= data[place + k] == letter
+    return matches
 
 
 def _letters(data: Bytes, place: Numbers) -> tuple[Numbers, Numbers]:

@@ -139,13 +139,13 @@ class Package:
 
     def names(self) -> tuple[str, ...]:
         """Names of all parts, in order, new ones last."""
-        kept = [name for name in self._entries if name not in self._removed]
-        return (*kept, *(name for name in self._replaced if name not in self._entries))
+        old_names = [name for name in self._entries if name not in self._removed]
+        return (*old_names, *(name for name in self._replaced if name not in self._entries))
 
     def find(self, name: str) -> str | None:
         """The name as the package spells it (part names ignore case); None where absent."""
-        found = self._spelling.get(name.replace("\\", "/").casefold())
-        return None if found is None or found in self._removed else found
+        spelling = self._spelling.get(name.replace("\\", "/").casefold())
+        return None if spelling is None or spelling in self._removed else spelling
 
     def read(self, name: str) -> bytes:
         """Contents of a part.
@@ -155,13 +155,13 @@ class Package:
         WorkbookError
             There is no such part.
         """
-        found = self.find(name)
-        if found is None:
+        part_name = self.find(name)
+        if part_name is None:
             raise DamagedError(f"{self.path.name} is damaged ({name} is missing). {REPAIR}.")
-        if found in self._replaced:
-            content = self._replaced[found]
+        if part_name in self._replaced:
+            content = self._replaced[part_name]
             return content if isinstance(content, bytes) else content.unpack()
-        return zip_entries.unpack(self._data, self._entries[found])
+        return zip_entries.unpack(self._data, self._entries[part_name])
 
     def original(self, name: str) -> bytes | None:
         """Contents that the part had when the workbook was opened; None for a new part."""
@@ -224,15 +224,15 @@ class Package:
 
     def remove(self, name: str) -> None:
         """Take a part out; nothing happens where it is absent."""
-        found = self.find(name)
-        if found is None:
+        part_name = self.find(name)
+        if part_name is None:
             return
-        self._forget(found)
-        self._replaced.pop(found, None)
-        if found in self._entries:
-            self._removed.add(found)
+        self._forget(part_name)
+        self._replaced.pop(part_name, None)
+        if part_name in self._entries:
+            self._removed.add(part_name)
         else:
-            del self._spelling[found.casefold()]
+            del self._spelling[part_name.casefold()]
 
     def changed(self) -> tuple[str, ...]:
         """Names of parts that were replaced, added or removed, sorted."""

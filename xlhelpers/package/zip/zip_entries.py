@@ -231,13 +231,13 @@ def pack(content: bytes) -> Packed:
 
 
 def _without_zip64(extra: bytes) -> bytes:
-    kept, position = b"", 0
+    other_fields, position = b"", 0
     while position + 4 <= len(extra):
         kind, length = struct.unpack_from("<2H", extra, position)
         if kind != ZIP64_EXTRA:
-            kept += extra[position : position + 4 + length]
+            other_fields += extra[position : position + 4 + length]
         position += 4 + length
-    return kept
+    return other_fields
 
 
 def _time_fields(date_time: tuple[int, ...]) -> tuple[int, int]:
