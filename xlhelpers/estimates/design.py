@@ -148,9 +148,9 @@ def total(
     """
     values = _columns(y)
     expanded = (design.weights[:, None] * values).sum(axis=0)
-    found = Estimated(expanded, *_spread(design, values))
+    totals = Estimated(expanded, *_spread(design, values))
     borne = values if bearing is None else _columns(bearing)
-    return _limit_freedom(design, found, borne, _plots_less_one(borne if trees is None else trees))
+    return _limit_freedom(design, totals, borne, _plots_less_one(borne if trees is None else trees))
 
 
 def total_from_known(
@@ -180,9 +180,9 @@ def total_from_known(
     """
     values = _columns(y)
     value, linear = linear_values(design, values, known, counted)
-    found = Estimated(value, *_spread(design, linear))
+    totals = Estimated(value, *_spread(design, linear))
     return _limit_freedom(
-        design, found, values, _plots_less_one(values if trees is None else trees)
+        design, totals, values, _plots_less_one(values if trees is None else trees)
     )
 
 
@@ -282,16 +282,16 @@ def _plots_less_one(values: ArrayLike) -> Values:
     return np.asarray(np.abs((_columns(values) != 0).sum(axis=0) - 1.0))
 
 
-def _limit_freedom(design: Design, found: Estimated, values: Values, most: Values) -> Estimated:
+def _limit_freedom(design: Design, estimate: Estimated, values: Values, most: Values) -> Estimated:
     """Limit the degrees of freedom; there are none where one plot alone bears a value."""
     # what is wholly sampled has no error however few plots bear it
     if design.is_census or bool((design.fraction >= 1).all()):
-        return found
+        return estimate
     alone = (values != 0).sum(axis=0) == 1
     return Estimated(
-        found.value,
-        np.where(alone, np.nan, found.standard_error),
-        np.where(alone, np.nan, np.fmin(found.freedom, most)),
+        estimate.value,
+        np.where(alone, np.nan, estimate.standard_error),
+        np.where(alone, np.nan, np.fmin(estimate.freedom, most)),
     )
 
 

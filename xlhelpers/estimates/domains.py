@@ -31,18 +31,18 @@ class Domains:
 
 def all_domains(trees: pd.DataFrame, units: Units) -> list[Domains]:
     """Return the domains of every kind that the survey has; groups only where any is written."""
-    found = [by_species(trees), by_diameter_class(trees, units)]
+    domains = [by_species(trees), by_diameter_class(trees, units)]
     if (trees["group"] != "").any():
-        found.append(_by_text(GROUP, trees["group"].astype(str)))
-    return found
+        domains.append(_by_text(GROUP, trees["group"].astype(str)))
+    return domains
 
 
 def by_species(trees: pd.DataFrame) -> Domains:
     """Tell trees apart by species as kept: the botanical name, or as typed where it is unknown."""
     known = trees["known_species"].to_numpy(dtype=bool)
     typed = trees["species"].to_numpy(dtype=object)
-    kept = np.where(known, trees["botanical"].to_numpy(dtype=object), typed)
-    return _by_text(SPECIES, pd.Series(kept, dtype=object))
+    names = np.where(known, trees["botanical"].to_numpy(dtype=object), typed)
+    return _by_text(SPECIES, pd.Series(names, dtype=object))
 
 
 def by_diameter_class(trees: pd.DataFrame, units: Units) -> Domains:
@@ -78,5 +78,5 @@ def _by_text(kind: str, texts: pd.Series) -> Domains:
     order = np.lexsort((fold_column(names).astype(str), -counts))
     place = np.empty(len(order), dtype=np.int64)
     place[order] = np.arange(len(order))
-    shown = tuple(str(names[at]).strip() or NOT_STATED for at in order.tolist())
-    return Domains(kind, shown, place[code])
+    labels = tuple(str(names[at]).strip() or NOT_STATED for at in order.tolist())
+    return Domains(kind, labels, place[code])

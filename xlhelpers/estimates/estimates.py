@@ -106,7 +106,7 @@ def views(outcome: Outcome, scopes: list[Scope]) -> list[View]:
     left_out = {column: counted.lacks_column(column) for column in columns}
     living = trees["condition"].to_numpy(dtype=object) != "D"
     known = gather_errors(outcome)
-    found = []
+    scope_views = []
     for scope in scopes:
         # one place more for trees without a listed plot, whose position is -1
         place = np.full(len(outcome.survey.plots) + 1, -1, dtype=np.int64)
@@ -114,7 +114,7 @@ def views(outcome: Outcome, scopes: list[Scope]) -> list[View]:
         plot = place[trees["plot_position"].to_numpy()]
         at = np.flatnonzero(plot >= 0)
         whole = Domains("", ("",), np.zeros(len(at), dtype=np.int64))
-        found.append(
+        scope_views.append(
             View(
                 scope,
                 trees.iloc[at].reset_index(drop=True),
@@ -126,7 +126,7 @@ def views(outcome: Outcome, scopes: list[Scope]) -> list[View]:
                 whole,
             )
         )
-    return found
+    return scope_views
 
 
 CONFIDENCE = 0.95
@@ -179,14 +179,14 @@ def estimate(outcome: Outcome, confidence: float = CONFIDENCE) -> Estimates:
     survey = outcome.survey
     roles = plot_roles(survey, outcome.trees)
     strata = strata_used(survey, roles)
-    found = scopes(roles, strata)
+    all_scopes = scopes(roles, strata)
     tables: list[Rows] = []
-    for view in views(outcome, found):
+    for view in views(outcome, all_scopes):
         told_apart = all_domains(view.trees, survey.units) if view.scope.kind == TOWN else []
         for each in (view, *(view.by(domains) for domains in told_apart)):
             tables += [estimate_rows(each.scope, one, confidence) for one in _figures(each)]
-    words = overall_words(outcome, roles, strata, found[0], confidence)
-    lonely = () if roles.is_census else tuple(lonely_words(strata, found[0]))
+    words = overall_words(outcome, roles, strata, all_scopes[0], confidence)
+    lonely = () if roles.is_census else tuple(lonely_words(strata, all_scopes[0]))
     return Estimates(
         stack_rows(tables), roles.table, strata.table, words, confidence, roles.is_census, lonely
     )

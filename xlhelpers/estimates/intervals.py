@@ -179,9 +179,9 @@ def t_multiplier(freedom: ArrayLike, confidence: float) -> Values:
     whole = np.floor(np.atleast_1d(np.asarray(freedom, dtype=float)) + _ROUNDING)
     known = np.isfinite(whole) & (whole >= 1)
     different, place = np.unique(whole[known], return_inverse=True)
-    found = np.array([_one(int(n), confidence) for n in different.tolist()], dtype=float)
+    factors = np.array([_one(int(n), confidence) for n in different.tolist()], dtype=float)
     multipliers = np.full(whole.shape, np.nan)
-    multipliers[known] = found[place]
+    multipliers[known] = factors[place]
     return multipliers
 
 

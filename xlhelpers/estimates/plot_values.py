@@ -36,7 +36,7 @@ class Measure:
     needs: str = ""
     dead: bool = False
 
-    def shown(self, units: Units, has_areas: bool = True) -> tuple[str, float]:
+    def find_unit_per_area(self, units: Units, has_areas: bool = True) -> tuple[str, float]:
         """Return the unit shown per area, and its factor to the inner unit; else that of a plot."""
         unit, factor = self.total_shown(units)
         per, land = ("ha", HECTARE_M2) if units == "metric" else ("acre", ACRE_M2)

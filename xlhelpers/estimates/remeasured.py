@@ -420,13 +420,13 @@ def _judge(objective: Objective, by: str, group: str, values: np.ndarray, left_o
     known = values[np.isfinite(values)]
     tolerance = 0.5 if objective.words else objective.tolerance + _TOLERANCE_SLACK
     within = int((np.abs(known) <= tolerance).sum())
-    found = agreement([] if objective.words else known)
+    pair_agreement = agreement([] if objective.words else known)
     share = objective.share if objective.is_set else float("nan")
     return Judged(
         objective,
         by,
         group,
-        found,
+        pair_agreement,
         len(known),
         within,
         clopper_pearson(within, len(known)),
@@ -454,9 +454,11 @@ def _say_agreement(judged: Judged, units: Units) -> str:
     if objective.words:
         near = f"{judged.within} of {n} {what} agree."
     elif np.isnan(objective.tolerance):
-        found = judged.agreement
+        pair_agreement = judged.agreement
         unit = QUANTITIES[objective.quantity].unit(units)
-        bias, spread = (in_units(v, objective, units) for v in (found.bias, found.sd))
+        bias, spread = (
+            in_units(v, objective, units) for v in (pair_agreement.bias, pair_agreement.sd)
+        )
         deviation = "" if np.isnan(spread) else f", standard deviation {spread:.2f} {unit}"
         return f"{n} {what}: mean difference {bias:+.2f} {unit}{deviation}. No objective is set."
     else:

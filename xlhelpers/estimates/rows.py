@@ -112,9 +112,9 @@ def estimate_rows(scope: Scope, figures: Figures, confidence: float) -> Rows:
     """
     measured = figures.measured
     value, error, why = _withhold(scope, figures)
-    shown = replace(figures.estimated, value=value, standard_error=error)
+    estimate = replace(figures.estimated, value=value, standard_error=error)
     scale = scale_of(figures.quantity, figures.kind)
-    low, high = shown.interval(confidence, scale)
+    low, high = estimate.interval(confidence, scale)
     # a mean of shares, such as the live crown ratio
     if figures.unit_quantity == "percent" and scale == "plain":
         high = np.minimum(high, 1.0)
@@ -217,10 +217,10 @@ def _words(why: Texts, figures: Figures, without: Flags) -> list[str]:
         strict=True,
     )
     for reason, has, lacks, doubtful, left_out, plots, bearing, nothing in counts:
-        said = [reason] if reason else []
+        remarks = [reason] if reason else []
         if lacks and has and not nothing:
             them = "has no {}. It is" if lacks == 1 else "have no {}. They are"
-            said.append(
+            remarks.append(
                 f"{lacks} of {lacks + has} {them.format(figures.lacking)} treated like the others."
             )
         if left_out:
@@ -229,16 +229,16 @@ def _words(why: Texts, figures: Figures, without: Flags) -> list[str]:
                 if left_out == 1
                 else ("values that cannot be right and were")
             )
-            said.append(f"These include {left_out} {what} left out.")
+            remarks.append(f"These include {left_out} {what} left out.")
         if doubtful and not nothing:
             verb = "has" if doubtful == 1 else "have"
             what = figures.lacking or "name, number or plot"
-            said.append(f"{doubtful} of {lacks + has} {verb} a doubtful {what}.")
+            remarks.append(f"{doubtful} of {lacks + has} {verb} a doubtful {what}.")
         if figures.domains.kind and not nothing and 0 < plots < FEW_PLOTS:
-            said.append(
+            remarks.append(
                 f"Such trees were found on {plots} {'plot' if plots == 1 else 'plots'} only."
             )
         if is_rough(figures.kind, bearing) and not nothing and not reason:
-            said.append("This is an order of magnitude.")
-        sentences.append(" ".join(said))
+            remarks.append("This is an order of magnitude.")
+        sentences.append(" ".join(remarks))
     return sentences

@@ -145,9 +145,9 @@ def sums_of(cells: NDArray[np.object_]) -> tuple[float, float, float | str, floa
     tuple
         `cells`, `total`, `weighted`, `total_within` and `weighted_within` of a `KeyedColumn`.
     """
-    held = cells.tolist()
-    kinds = set(map(type, held))
-    place = np.arange(1.0, len(held) + 1)
+    values = cells.tolist()
+    kinds = set(map(type, values))
+    place = np.arange(1.0, len(values) + 1)
     if kinds <= {float, type(None)}:
         numbers = cells.astype(float)
         filled = ~np.isnan(numbers)
@@ -157,20 +157,20 @@ def sums_of(cells: NDArray[np.object_]) -> tuple[float, float, float | str, floa
             *(float(filled.sum()), _total(numbers), _or_error(weighed)),
             *(_within(numbers), _within(weighed)),
         )
-    is_number = np.array([type(value) is float for value in held], dtype=bool)
-    is_text = np.array([type(value) is str for value in held], dtype=bool)
-    numbers, codes = np.zeros(len(held)), np.zeros(len(held))
+    is_number = np.array([type(value) is float for value in values], dtype=bool)
+    is_text = np.array([type(value) is str for value in values], dtype=bool)
+    numbers, codes = np.zeros(len(values)), np.zeros(len(values))
     numbers[is_number] = cells[is_number].astype(float)
     codes[is_number] = numbers[is_number]
     where, texts = pd.factorize(cells[is_text])
     if len(texts):
         codes[is_text] = np.array([text_code(text) for text in texts])[where]
     weighed = _weigh(codes, place)
-    true = np.array([value is True for value in held], dtype=bool) if bool in kinds else None
+    true = np.array([value is True for value in values], dtype=bool) if bool in kinds else None
     more = (0.0, 0.0) if true is None else (float(true.sum()), float(place[true].sum()))
     has_error = not kinds <= {float, bool, str, type(None)}
     return (
-        *(float(len(held) - held.count(None)), _total(numbers)),
+        *(float(len(values) - values.count(None)), _total(numbers)),
         ERROR if has_error else _or_error(weighed),
         *(_within(numbers) + more[0], _within(weighed) + more[1]),
     )
@@ -227,12 +227,12 @@ def keyed_columns(package: Package, survey: Survey) -> tuple[KeyedColumn, ...]:
 
 
 def _first_rows(survey: Survey) -> dict[str, int]:
-    found: dict[str, int] = {}
+    first_rows: dict[str, int] = {}
     for name in TABLE_OF.values():
         table = getattr(survey, name)
         for sheet, row in table.groupby("_sheet", sort=False)["_row"].min().items():
-            found[str(sheet)] = min(int(row), found.get(str(sheet), int(row)))
-    return found
+            first_rows[str(sheet)] = min(int(row), first_rows.get(str(sheet), int(row)))
+    return first_rows
 
 
 def _record(fields: Mapping[str, int]) -> Sheet | None:

@@ -29,7 +29,7 @@ def chosen_cells(package: Package, sheet: SheetPart) -> Iterator[tuple[str, int,
 
 def read_choices(package: Package) -> Chosen:
     """Return what is chosen in an opened workbook."""
-    found: dict[str, float | str] = {}
+    choices: dict[str, float | str] = {}
     for sheet in sheets(package):
         cells = list(chosen_cells(package, sheet)) if sheet.part else []
         for name, row, column in cells:
@@ -37,5 +37,5 @@ def read_choices(package: Package) -> Chosen:
             if isinstance(value, str):
                 value = value.strip()
             if type(value) is float or (isinstance(value, str) and value):
-                found[name] = value
-    return Chosen(found.get(PLOT_NAME), found.get(FIRST_TREE_NAME))
+                choices[name] = value
+    return Chosen(choices.get(PLOT_NAME), choices.get(FIRST_TREE_NAME))

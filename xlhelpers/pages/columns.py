@@ -92,11 +92,11 @@ def write_value(pen: Pen, column: Column, cell: tuple[int, int], value: Any) -> 
     elif column.look == "severity" and value in SEVERITIES:
         pen.sheet.write_string(*cell, str(value), pen.shelf.role(str(value)))
     else:
-        kept = identifier_value(value) if column.look == "identifier" else clean_text(value)
-        if isinstance(kept, float):
-            pen.sheet.write_number(*cell, kept, look)
+        cell_value = identifier_value(value) if column.look == "identifier" else clean_text(value)
+        if isinstance(cell_value, float):
+            pen.sheet.write_number(*cell, cell_value, look)
         else:
-            pen.sheet.write_string(*cell, kept, look)
+            pen.sheet.write_string(*cell, cell_value, look)
 
 
 def _missing(value: Any) -> bool:
@@ -134,13 +134,13 @@ def long_rows(bulk: Bulk, part: bytes) -> LongRows:
     """Return the rows of a bulk, with the formats that its looks have in the part of its sheet."""
     numbers = np.array(bulk.places, dtype=np.int64) + 1
     first = {b"%d" % number for number in numbers[: len(SEVERITIES) + 1].tolist()}
-    found = {
+    formats = {
         (letters, int(row)): int(look) for letters, row, look in _LOOK.findall(part) if row in first
     }
     columns: list[NumberColumn | WordColumn] = []
     for at, column in enumerate(bulk.block.columns, 1):
         letters = column_letters(at).encode()
-        looks = [found.get((letters, row), 0) for row in numbers[: len(SEVERITIES) + 1].tolist()]
+        looks = [formats.get((letters, row), 0) for row in numbers[: len(SEVERITIES) + 1].tolist()]
         columns.append(_cells(column, bulk.block.rows[column.key], looks, bulk))
     return LongRows(numbers, bulk.heights, columns)
 
@@ -163,6 +163,6 @@ def _word(value: Any, column: Column, looks: Sequence[int]) -> Word:
         return Word(clean_text(value.text), look, value.formula.removeprefix("="))
     if column.look == "severity" and value in SEVERITIES:
         look = looks[1 + SEVERITIES.index(value)]
-    kept = identifier_value(value) if column.look == "identifier" else value
-    kept = kept if isinstance(kept, float) else clean_text(kept)
-    return Word(None if kept == "" else kept, look)
+    cell_value = identifier_value(value) if column.look == "identifier" else value
+    cell_value = cell_value if isinstance(cell_value, float) else clean_text(cell_value)
+    return Word(None if cell_value == "" else cell_value, look)

@@ -165,16 +165,16 @@ def cells_of_ours(package: Package, sheet: SheetPart, grid: Grid, tab: str) -> N
 
     A cell with a formula is filled, whether a result is stored or not.
     """
-    found: NDArray[np.bool_] = is_filled(grid.values) & (grid.values != "")
+    cells: NDArray[np.bool_] = is_filled(grid.values) & (grid.values != "")
     for row, column in grid.formulas:
-        found[row - 1, column - 1] = True
+        cells[row - 1, column - 1] = True
     for _, row, column in chosen_cells(package, sheet):
         if row <= grid.shape[0] and column <= grid.shape[1]:
-            found[row - 1, column - 1] = False
+            cells[row - 1, column - 1] = False
     columns = find_columns(package, sheet, grid, tab) if tab in TYPED else None
     if columns is not None:
-        found[:, [column - 1 for key, column in columns.at.items() if key in TYPED[tab]]] = False
-    return found
+        cells[:, [column - 1 for key, column in columns.at.items() if key in TYPED[tab]]] = False
+    return cells
 
 
 def _with_formulas(grid: Grid) -> NDArray[np.object_]:
@@ -185,9 +185,9 @@ def _with_formulas(grid: Grid) -> NDArray[np.object_]:
         for row, formula in grid.formulas.of_column(column):
             if formula.upper().startswith(_OUR_LINK):
                 # some programs leave results out; that of a link is its last text
-                shown = _LINK_TEXT.search(formula)
-                if values[row - 1, column - 1] is None and shown is not None:
-                    values[row - 1, column - 1] = shown[1].replace('""', '"')
+                match = _LINK_TEXT.search(formula)
+                if values[row - 1, column - 1] is None and match is not None:
+                    values[row - 1, column - 1] = match[1].replace('""', '"')
                 continue
             # a formula that is filled down stands in its first cell only
             called = " ".join(["=", *functions_of(formula)]) if formula else called
@@ -203,13 +203,13 @@ def functions_of(formula: str) -> list[str]:
 
 def _find_by_names(package: Package, sheet: SheetPart, tab: str) -> dict[str, tuple[int, int]]:
     keys = {name_of_column(tab, key).casefold(): key for key in LABELS[tab]}
-    found = {}
+    places = {}
     for name in defined_names(package):
         key = keys.get(name.name.casefold())
         target = parse_target(name.text) if key and name.local_sheet is None else None
         if key and target is not None and target[0].casefold() == sheet.name.casefold():
-            found[key] = (target[1], target[2])
-    return found
+            places[key] = (target[1], target[2])
+    return places
 
 
 def _heading_row(grid: Grid, labels: Iterable[str], named: list[int]) -> int | None:

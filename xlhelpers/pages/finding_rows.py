@@ -121,8 +121,8 @@ def date_value(text: str, from_1904: bool) -> float | str:
 
 
 def _about(finding: Finding) -> str:
-    said = [f"{name} {value}" for name, value in finding.subject if name not in _PLACES]
-    return ", ".join([*said, f"see {finding.under} first"] if finding.under else said)
+    phrases = [f"{name} {value}" for name, value in finding.subject if name not in _PLACES]
+    return ", ".join([*phrases, f"see {finding.under} first"] if finding.under else phrases)
 
 
 def _where(finding: Finding) -> Link | str:

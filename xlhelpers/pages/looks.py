@@ -201,9 +201,9 @@ def formats(book: Workbook, units: Units = "metric") -> dict[str, Format]:
     kinds = {name: number_format(name, units) for name in QUANTITIES}
     kinds |= {"date": DATE_FORMAT, "text": TEXT_FORMAT}
     for role in NUMBER_ROLES:
-        for kind, shown in kinds.items():
+        for kind, format_code in kinds.items():
             side = "left" if kind in {"date", "text"} else "right"
-            properties = {**ROLES[role], "num_format": shown, "align": side}
+            properties = {**ROLES[role], "num_format": format_code, "align": side}
             if role == "result" and kind in QUANTITIES:
                 properties["shrink"] = True  # words in the place of a number stay whole
             made[f"{role}:{kind}"] = book.add_format(properties)

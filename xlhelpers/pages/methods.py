@@ -128,7 +128,7 @@ def rule_value(record: Field, survey: Survey) -> str:
         return str(value)
     units: Any = survey.units
     # two decimals more than a result shows: a rule is stated exactly
-    shown = f"{float(value) / quantity.factor(units):.{quantity.decimals(units) + 2}f}"
-    shown = shown.rstrip("0").rstrip(".")
+    number = f"{float(value) / quantity.factor(units):.{quantity.decimals(units) + 2}f}"
+    number = number.rstrip("0").rstrip(".")
     unit = quantity.unit(units)
-    return f"{shown}{unit}" if unit == "°" else f"{shown} {unit}".strip()
+    return f"{number}{unit}" if unit == "°" else f"{number} {unit}".strip()

@@ -57,14 +57,14 @@ def look_name(key: str) -> str:
 def find_tabs(package: Package) -> dict[str, SheetPart]:
     """Return our result tabs that the workbook holds, by key, whatever they are called now."""
     by_name = {sheet.name: sheet for sheet in sheets(package)}
-    found: dict[str, SheetPart] = {}
+    tabs: dict[str, SheetPart] = {}
     for name in defined_names(package):
         for key in RESULT_TABS:
             if name.name == tab_name(key) and name.local_sheet is None:
                 target = parse_target(name.text)
                 if target is not None and target[0] in by_name:
-                    found[key] = by_name[target[0]]
-    return found
+                    tabs[key] = by_name[target[0]]
+    return tabs
 
 
 def stored_text(package: Package, name: str) -> str:
@@ -158,11 +158,11 @@ def changes(old: TabDigest | None, new: TabDigest) -> CellSet:
         state[: values.shape[0], : values.shape[1]] = values
         states.append(state)
     differs = states[0] != states[1]
-    found = {}
+    rows_by_column = {}
     for column in np.flatnonzero(differs.any(axis=0)).tolist():
         rows = np.flatnonzero(differs[:, column]) + 1
-        found[column + 1] = array("i", rows.astype("i").tobytes())
-    return CellSet(found)
+        rows_by_column[column + 1] = array("i", rows.astype("i").tobytes())
+    return CellSet(rows_by_column)
 
 
 def _count_additions(package: Package, sheet: SheetPart) -> tuple[int, tuple[str, ...]]:
@@ -181,11 +181,11 @@ def _count_marked_cells(package: Package, grid: Grid) -> dict[str, int]:
     """Return how many cells have each ground that none of ours has: somebody marked them."""
     colours, marks = grounds(package), mark_formats(package)
     used = np.bincount(grid.styles[grid.styles >= 0].ravel(), minlength=len(colours))
-    found: Counter[str] = Counter()
+    counts: Counter[str] = Counter()
     for look in marks:
         if used[look]:
-            found[colours[look]] += int(used[look])
-    return dict(sorted(found.items()))
+            counts[colours[look]] += int(used[look])
+    return dict(sorted(counts.items()))
 
 
 def mark_formats(package: Package) -> list[int]:
@@ -197,13 +197,13 @@ def _digest_formats(package: Package, styles: NDArray[np.int32]) -> str:
     """Return a digest for each aspect of a look: what it is, and on how many cells."""
     looks = cell_looks(package)
     used = np.bincount(styles[styles >= 0], minlength=1).tolist()
-    found: list[Counter[str]] = [Counter() for _ in ASPECTS]
+    counters: list[Counter[str]] = [Counter() for _ in ASPECTS]
     for number, count in enumerate(used):
         # the plain format is that of the workbook, not of ours
         if count and 0 < number < len(looks):
-            for counted, word in zip(found, looks[number], strict=True):
+            for counted, word in zip(counters, looks[number], strict=True):
                 counted[word] += count
-    digests = [hashlib.sha256(repr(sorted(counted.items())).encode()) for counted in found]
+    digests = [hashlib.sha256(repr(sorted(counted.items())).encode()) for counted in counters]
     return "-".join(digest.hexdigest()[:6] for digest in digests) if any(used) else ""
 
 

@@ -164,8 +164,8 @@ class Column:
 
     def decimals(self, units: Units) -> int:
         """Return the decimals that are shown; the full value stays in the cell."""
-        shown = QUANTITIES[self.quantity].decimals(units) if self.quantity else 0
-        return max(shown + self.more_decimals, 0)
+        usual_decimals = QUANTITIES[self.quantity].decimals(units) if self.quantity else 0
+        return max(usual_decimals + self.more_decimals, 0)
 
     def factor(self, units: Units) -> float:
         """Return the factor from the number in the cell to the inner unit.

@@ -100,8 +100,8 @@ def _write_headings(book: Workbook, sheet: Sheet, block: Block) -> None:
     pen, lines, before = sheet.pen, 1, None
     if any(column.band for column in block.columns):
         for at, column in enumerate(block.columns):
-            shown = column.band if column.band != before else ""
-            pen.sheet.write_string(sheet.row, at, shown, pen.shelf.role("block"))
+            band = column.band if column.band != before else ""
+            pen.sheet.write_string(sheet.row, at, band, pen.shelf.role("block"))
             before = column.band
         sheet.row += 1
     for at, column in enumerate(block.columns):

@@ -40,8 +40,8 @@ def _length(text: str) -> int:
 
 def identifier_value(text: object) -> float | str:
     """Return what an identifier is written as: 12 as a number, so that it sorts; "012" as text."""
-    said = str(text)
-    return float(said) if _NUMBER.fullmatch(said) else clean_text(said)
+    identifier = str(text)
+    return float(identifier) if _NUMBER.fullmatch(identifier) else clean_text(identifier)
 
 
 def natural_key(text: str) -> tuple[tuple[int, int, str], ...]:
@@ -52,8 +52,8 @@ def natural_key(text: str) -> tuple[tuple[int, int, str], ...]:
 
 def natural_rank(values: Iterable[str]) -> np.ndarray:
     """Return the place of each value in natural order, the same for equal values."""
-    codes, found = pd.factorize(pd.Series([str(v) for v in values], dtype=object))
-    unique = [str(value) for value in found]
+    codes, texts = pd.factorize(pd.Series([str(v) for v in values], dtype=object))
+    unique = [str(value) for value in texts]
     order = sorted(range(len(unique)), key=lambda i: natural_key(unique[i]))
     place = np.empty(len(unique), dtype=int)
     place[order] = np.arange(len(unique))

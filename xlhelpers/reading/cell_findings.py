@@ -200,10 +200,10 @@ def _action(field: Field, check: str, settings: Settings, typed: str) -> str:
 
 def _action_on_feet(typed: str) -> str:
     """Return how to type feet and inches, with the numbers found where they can be such."""
-    found = re.fullmatch(r"([0-9]+)[ .-]+([0-9]+)", typed.strip())
-    if found is None or int(found[2]) >= 12:
+    match = re.fullmatch(r"([0-9]+)[ .-]+([0-9]+)", typed.strip())
+    if match is None or int(match[2]) >= 12:
         return "type it with its signs, for example 40'6\" (or 40.5)."
-    feet, inches = int(found[1]), int(found[2])
+    feet, inches = int(match[1]), int(match[2])
     key = f"{feet}'{inches}\" (or {number_as_text(round(feet + inches / 12, 2))})"
     return f"type it again. If it is {feet} ft {inches} in, type {key}."
 

@@ -159,7 +159,7 @@ def read_column(record: Field, cells: Cells, settings: Settings) -> ColumnRead:
 
 def _numbers(record: Field, cells: Cells, settings: Settings) -> ColumnRead:
     quantity = numbers.quantity_named(record.quantity or "number")
-    found = numbers.column(
+    column = numbers.column(
         cells.values,
         quantity,
         settings.units,
@@ -167,8 +167,8 @@ def _numbers(record: Field, cells: Cells, settings: Settings) -> ColumnRead:
         date=cells.date,
         from_1904=settings.from_1904,
     )
-    read = ColumnRead(found.values, found.states)
-    for position, odd in found.odd.items():
+    read = ColumnRead(column.values, column.states)
+    for position, odd in column.odd.items():
         if odd.refused:
             because = odd.because
             if odd.refused == numbers.MADE_A_DATE:
@@ -373,7 +373,7 @@ def _dates(record: Field, cells: Cells, settings: Settings) -> ColumnRead:
     size = len(cells.values)
     days = np.full(size, np.datetime64("NaT"), dtype="datetime64[s]")
     read = ColumnRead(days, np.zeros(size, dtype=np.int8))
-    shown = np.zeros(size, dtype=bool) if cells.date is None else cells.date
+    date_cells = np.zeros(size, dtype=bool) if cells.date is None else cells.date
     known: dict[object, tuple[Any, str]] = {}
     for position in np.flatnonzero(is_filled(cells.values)).tolist():
         value = cells.values[position]
@@ -387,7 +387,7 @@ def _dates(record: Field, cells: Cells, settings: Settings) -> ColumnRead:
             read.values[position], read.states[position] = np.datetime64(day, "s"), VALUE
             if isinstance(value, str):
                 read.note(DATE_AS_TEXT, [position])
-            elif not shown[position]:
+            elif not date_cells[position]:
                 read.note(DAY_NUMBER, [position])
         elif isinstance(value, CellError):
             read.refuse(position, "cell-error", because, np.datetime64("NaT"))
@@ -412,9 +412,9 @@ def _stems(record: Field, cells: Cells, settings: Settings) -> ColumnRead:
     read = _text_read(cells, closes=True)
     _refuse_dates(read, cells, settings)
     for position in np.flatnonzero(read.states == VALUE).tolist():
-        diameters, found = understand_stems(read.values[position], settings.units)
-        if found.refused:
-            read.refuse(position, _CHECK_OF[found.refused], found.because, "")
+        diameters, understanding = understand_stems(read.values[position], settings.units)
+        if understanding.refused:
+            read.refuse(position, _CHECK_OF[understanding.refused], understanding.because, "")
             continue
         stems = np.array(diameters) / (np.pi if settings.girth else 1.0)
         if numbers.impossible(stems, record.low, record.high).any():
@@ -423,6 +423,6 @@ def _stems(record: Field, cells: Cells, settings: Settings) -> ColumnRead:
             read.refuse(position, "value-impossible", because, "")
             continue
         read.values[position] = " ".join(number_as_text(stem) for stem in stems)
-        for kind in (*found.kinds, *((GIRTH,) if settings.girth else ())):
+        for kind in (*understanding.kinds, *((GIRTH,) if settings.girth else ())):
             read.note(kind, [position])
     return read

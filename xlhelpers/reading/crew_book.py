@@ -81,8 +81,8 @@ def open_crew_book(path: Path) -> CrewBook:
     }
     own = _own_columns(survey.lines, places[FIELD_SHEET.key])
     filled = tuple(tab for tab in left if _holds_something(grids[tab]))
-    kept = read_decisions(package)
-    return CrewBook(path, survey, typed, own, filled, parts.date1904(package), kept)
+    entries = read_decisions(package)
+    return CrewBook(path, survey, typed, own, filled, parts.date1904(package), entries)
 
 
 def _places(

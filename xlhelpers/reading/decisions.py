@@ -104,10 +104,10 @@ def read_decisions(package: Package) -> OfficeEntries:
 
 def _rows(package: Package, tab: str) -> Iterator[dict[str, str]]:
     """Yield the rows of a tab as texts by key of the column; "" where a column is not there."""
-    found = _find(package, tab)
-    if found is None:
+    table = _find(package, tab)
+    if table is None:
         return
-    grid, columns = found
+    grid, columns = table
     from_1904 = date1904(package)
     filled = [key for key in LABELS[tab] if key not in SUBJECT_LABELS] + ["id", "found"]
     for number in range(columns.heading_row + 1, grid.shape[0] + 1):
@@ -218,14 +218,14 @@ def _missing_columns(package: Package) -> Iterator[str]:
     """Yield what could not be read from To check."""
     if _sheet(package, "to_check") is None:
         return
-    found = _find(package, "to_check")
-    if found is None:
+    table = _find(package, "to_check")
+    if table is None:
         yield (
             "To check has lost its row of headings, so no decision could be read from it. The tab "
             "is kept. Type decisions into the new one"
         )
         return
-    lost = [label for key, label in OFFICE_LABELS.items() if key not in found[1].at]
+    lost = [label for key, label in OFFICE_LABELS.items() if key not in table[1].at]
     if lost:
         yield (
             f"To check had no column {', '.join(f'“{label}”' for label in lost)} any more (or had "

@@ -60,14 +60,14 @@ class FindingCells:
     cells: tuple[FindingCell, ...] = ()
     own: FindingCell | None = None
 
-    def own_as_shown(self, shown: str) -> FindingCell | None:
+    def own_as_shown(self, row_text: str) -> FindingCell | None:
         """Return the cell that a value without a name goes to, by what the row showed, if it did.
 
         The likeliest cause may be another one by now; whoever typed went by the row.
         """
-        if not shown:
+        if not row_text:
             return self.own
-        return next((cell for cell in self.cells if shown.startswith(f"{cell.name}: ")), None)
+        return next((cell for cell in self.cells if row_text.startswith(f"{cell.name}: ")), None)
 
     def find(self, name: str) -> FindingCell | None:
         """Return the cell that a name or an address means, None where it means none or several."""
@@ -104,7 +104,7 @@ class CellsOfFindings:
         """Return the cells of a sheet."""
         return read_grid(self._package, self._parts[sheet], keep=True)
 
-    def held(self, cell: FindingCell) -> str:
+    def describe_content(self, cell: FindingCell) -> str:
         """Return what a cell holds, as it is shown: 85% as such, a blank cell as "blank"."""
         grid = self.grid(cell.sheet)
         value = grid.value(cell.row, cell.column)
@@ -116,25 +116,25 @@ class CellsOfFindings:
 
     def shows(self, cell: FindingCell) -> str:
         """Return the name of a cell and what it holds, such as "Tip reading: 70"."""
-        return f"{cell.name}: {self.held(cell)}"
+        return f"{cell.name}: {self.describe_content(cell)}"
 
     def text(self, finding: Finding) -> str:
         """Return the cells of a finding in words, that of a value without a name first."""
-        found = self.of(finding)
-        if not found.cells:
+        cells = self.of(finding)
+        if not cells.cells:
             return ""
-        others = _BETWEEN.join(self.shows(cell) for cell in found.cells if cell != found.own)
-        if found.own is None:
+        others = _BETWEEN.join(self.shows(cell) for cell in cells.cells if cell != cells.own)
+        if cells.own is None:
             return f"({BY_NAME}) {others}"
-        first = self.shows(found.own)
+        first = self.shows(cells.own)
         return f"{first}\n({BY_NAME}) {others}" if others else first
 
-    def is_as_shown(self, cell: FindingCell, shown: str) -> bool:
+    def is_as_shown(self, cell: FindingCell, row_text: str) -> bool:
         """Return whether a cell holds what the row of its finding showed; True where it did not."""
-        if f"{cell.name}: " not in shown:
+        if f"{cell.name}: " not in row_text:
             return True
         now = re.escape(self.shows(cell))
-        return re.search(rf"(?:^|\) |; |\n){now}(?:$|; |\n)", shown) is not None
+        return re.search(rf"(?:^|\) |; |\n){now}(?:$|; |\n)", row_text) is not None
 
     def _cells(self, finding: Finding) -> Sequence[FindingCell]:
         record = self._records.get(finding.sheet)

@@ -37,12 +37,12 @@ class ListTable:
     def find(self, names: Mapping[str, Sequence[str]]) -> dict[str, int]:
         """Return for each key the first column whose heading is one of its names."""
         folded = [fold(heading) for heading in self.headings]
-        found = {}
+        columns = {}
         for key, wanted in names.items():
             at = [folded.index(fold(name)) for name in wanted if fold(name) in folded]
             if at:
-                found[key] = at[0]
-        return found
+                columns[key] = at[0]
+        return columns
 
     def column(self, at: int) -> list[str]:
         """Return the texts of a column."""

@@ -68,16 +68,16 @@ def anchors(
         for sheet in KEYED_SHEETS
         for field in (*sheet.fields, *sheet.retired)
     }
-    found: dict[str, dict[str, Claims]] = {}
+    sheet_claims: dict[str, dict[str, Claims]] = {}
     for name in names:
         meant = known.get(name.name.casefold())
         target = parse_target(name.text) if meant else None
         if meant is None or target is None or target[0].casefold() not in spelled:
             continue
-        claims = found.setdefault(spelled[target[0].casefold()], {}).setdefault(meant[0], {})
+        claims = sheet_claims.setdefault(spelled[target[0].casefold()], {}).setdefault(meant[0], {})
         cells = (*claims.get(meant[1], ()), (target[1], target[2]))
         claims[meant[1]] = tuple(dict.fromkeys(cells))
-    return found
+    return sheet_claims
 
 
 def result_sheets(names: Iterable[DefinedName]) -> frozenset[str]:
@@ -192,13 +192,13 @@ def _place(record: Sheet, sheet: str, grid: Grid, heading_row: int, claims: Clai
     columns: dict[str, int] = {}
     findings: list[Finding] = []
     for field in (*record.fields, *record.retired):
-        found = _columns_by_names(field, claims.get(field.name, ()), grid) or headed.get(
+        matches = _columns_by_names(field, claims.get(field.name, ()), grid) or headed.get(
             field.name, []
         )
-        if len(found) == 1:
-            columns[field.name] = found[0]
-        elif field.kind != "computed" and (found or field.required == "always"):
-            findings.append(_report_lost(field, sheet, heading_row, found))
+        if len(matches) == 1:
+            columns[field.name] = matches[0]
+        elif field.kind != "computed" and (matches or field.required == "always"):
+            findings.append(_report_lost(field, sheet, heading_row, matches))
     place = Place(record, sheet, grid, heading_row, columns)
     return replace(place, findings=(*findings, *_doubtful_headings(place, headings)))
 

@@ -31,13 +31,13 @@ def read_objectives(package: Package, units: Units) -> tuple[Objective, ...] | N
         return None
     grid = read_grid(package, part)
     by_label = {objective.label: objective for objective in DEFAULTS}
-    found = []
+    objectives = []
     for row in range(heading + 1, grid.shape[0] + 1):
         cells = {key: grid.value(row, places[key][2]) for key in OBJECTIVE_KEYS}
         usual = by_label.get(str(cells["key"]))
         if usual is not None:
             factor = QUANTITIES[usual.quantity].factor(units)
-            found.append(
+            objectives.append(
                 Objective(
                     usual.key,
                     usual.label,
@@ -48,7 +48,7 @@ def read_objectives(package: Package, units: Units) -> tuple[Objective, ...] | N
                     usual.words,
                 )
             )
-    return tuple(found)
+    return tuple(objectives)
 
 
 def _number(value: Any) -> float:

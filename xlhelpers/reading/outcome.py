@@ -24,39 +24,41 @@ def compute(package: Package) -> Outcome:
     WorkbookError
         If the workbook holds none of our sheets or was made by a later version.
     """
-    kept = read_decisions(package)
-    return with_decisions(evaluate_entries(package, kept), kept)
+    entries = read_decisions(package)
+    return with_decisions(evaluate_entries(package, entries), entries)
 
 
-def evaluate_entries(package: Package, kept: OfficeEntries) -> Outcome:
+def evaluate_entries(package: Package, entries: OfficeEntries) -> Outcome:
     """Read the keyed sheets of a workbook and return all findings, nothing decided yet.
 
     Parameters
     ----------
     package : Package
         The opened workbook.
-    kept : OfficeEntries
+    entries : OfficeEntries
         What our tabs hold of the office.
     """
     outcome = evaluate(read_survey(package))
-    hidden = keep_doubts(outcome.survey, outcome.setups, outcome.trees, outcome.findings, kept.rows)
+    hidden = keep_doubts(
+        outcome.survey, outcome.setups, outcome.trees, outcome.findings, entries.rows
+    )
     return replace(outcome, findings=(*outcome.findings, *hidden))
 
 
-def with_decisions(outcome: Outcome, kept: OfficeEntries) -> Outcome:
+def with_decisions(outcome: Outcome, entries: OfficeEntries) -> Outcome:
     """Return an outcome with what the office decided about its findings.
 
     Parameters
     ----------
     outcome : Outcome
         The computed survey.
-    kept : OfficeEntries
+    entries : OfficeEntries
         What our tabs hold of the office.
     """
     places = outcome.survey.lines[["plot", "tree"]].itertuples(index=False, name=None)
     keyed = {(identifier_key(str(plot)), identifier_key(str(tree))) for plot, tree in places}
-    ledger = merge(outcome.findings, kept.rows, kept.log, keyed, now().strftime("%Y-%m-%d"))
-    return replace(outcome, ledger=replace(ledger, remarks=(*kept.remarks, *ledger.remarks)))
+    ledger = merge(outcome.findings, entries.rows, entries.log, keyed, now().strftime("%Y-%m-%d"))
+    return replace(outcome, ledger=replace(ledger, remarks=(*entries.remarks, *ledger.remarks)))
 
 
 def check(book: Path) -> Outcome:

@@ -40,7 +40,7 @@ class CellEntry:
     value: Written
 
 
-def parts_of(text: str, cells: FindingCells, shown: str = "") -> list[tuple[FindingCell, str]]:
+def parts_of(text: str, cells: FindingCells, row_text: str = "") -> list[tuple[FindingCell, str]]:
     """Return the cells that an entry names, each with its value as typed.
 
     Parameters
@@ -49,7 +49,7 @@ def parts_of(text: str, cells: FindingCells, shown: str = "") -> list[tuple[Find
         Such as "70", or with the names of cells "tip: 70; crown base: 12".
     cells : FindingCells
         The cells of the finding.
-    shown : str
+    row_text : str
         What the row showed under Cells, "" unknown.
 
     Raises
@@ -63,13 +63,13 @@ def parts_of(text: str, cells: FindingCells, shown: str = "") -> list[tuple[Find
         )
     pieces = [piece for piece in _PARTED.split(text) if piece.strip()]
     named = [_NAMED.fullmatch(piece) for piece in pieces]
-    found = [cells.find(match[1]) if match else None for match in named]
-    if pieces and all(found):
+    targets = [cells.find(match[1]) if match else None for match in named]
+    if pieces and all(targets):
         return [
-            (cell, match[2]) for cell, match in zip(found, named, strict=True) if cell and match
+            (cell, match[2]) for cell, match in zip(targets, named, strict=True) if cell and match
         ]
-    own = cells.own_as_shown(shown)
-    if own is not None and not any(found):
+    own = cells.own_as_shown(row_text)
+    if own is not None and not any(targets):
         return [(own, text)]
     names = [cell.name for cell in cells.cells]
     raise RefusedEntry(
@@ -109,12 +109,12 @@ def understand(cell: FindingCell, typed: str, grid: Grid, settings: Settings) ->
     place = (cell.row, cell.column)
     if cell.field.kind == "date" and grid.is_date(*place):
         value = _day_number(str(value), settings.from_1904) or value
-    shown = Cells(
+    cells = Cells(
         np.array([value], dtype=object),
         np.array([grid.is_percent(*place)]),
         np.array([grid.is_date(*place)]),
     )
-    if not _is_same(_read(cell.field, shown, settings), read):
+    if not _is_same(_read(cell.field, cells, settings), read):
         raise RefusedEntry(
             f"Not entered: the format of {cell.address} would change the value. Format that cell "
             "as a number or a text, then fill again."
@@ -124,12 +124,12 @@ def understand(cell: FindingCell, typed: str, grid: Grid, settings: Settings) ->
 
 def is_there(entry: CellEntry, grid: Grid, settings: Settings) -> bool:
     """Return whether the cell of an entry has its value already."""
-    held = grid.value(entry.cell.row, entry.cell.column)
-    if not is_filled(np.array([held], dtype=object))[0]:
+    value = grid.value(entry.cell.row, entry.cell.column)
+    if not is_filled(np.array([value], dtype=object))[0]:
         return False
     place = (entry.cell.row, entry.cell.column)
     cells = Cells(
-        np.array([held], dtype=object),
+        np.array([value], dtype=object),
         np.array([grid.is_percent(*place)]),
         np.array([grid.is_date(*place)]),
     )
@@ -174,10 +174,10 @@ def _value_to_write(field: Field, read: ColumnRead, typed: str, settings: Settin
         # a unit behind a reading, and feet with inches, say more than the number
         return _plain_number(typed) if field.kind in ("number", "identifier") else typed
     quantity = field.measured_in
-    shown = float(value) / (1.0 if quantity is None else quantity.factor(settings.units))
+    number = float(value) / (1.0 if quantity is None else quantity.factor(settings.units))
     if field.name == "diameter" and settings.girth:
-        shown *= np.pi
-    return float(f"{shown:.12g}")
+        number *= np.pi
+    return float(f"{number:.12g}")
 
 
 def _plain_number(typed: str) -> Written:

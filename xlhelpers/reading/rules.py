@@ -100,13 +100,13 @@ def _by_names(sheet: str, grid: Grid, claims: Claims, others: list[str]) -> Rule
 
 def _by_labels(grid: Grid) -> dict[str, tuple[int, int]]:
     labels = {fold_word(word): item.name for item in RULES.fields for word in item.labels}
-    found: dict[str, tuple[int, int]] = {}
+    places: dict[str, tuple[int, int]] = {}
     for column in range(1, min(grid.shape[1], _LABEL_COLUMNS) + 1):
         for row in range(1, min(grid.shape[0], _LABEL_ROWS) + 1):
             name = labels.get(heading_key(grid.value(row, column)))
             if name is not None:
-                found.setdefault(name, (row, column + 1))
-    return found
+                places.setdefault(name, (row, column + 1))
+    return places
 
 
 def read_units(place: RulesPlace | None, headed: Units | None) -> tuple[Units, tuple[Finding, ...]]:
@@ -304,7 +304,7 @@ _FOLLOWS = ("heading-unit", "rule-tape")
 
 def _units_of_headings(places: Iterable[Place]) -> list[tuple[Units, str]]:
     """Return the system and the sign of each heading whose unit tells the system."""
-    found: list[tuple[Units, str]] = []
+    signs: list[tuple[Units, str]] = []
     for place in places:
         for name, column in place.columns.items():
             quantity = place.record[name].measured_in
@@ -312,14 +312,14 @@ def _units_of_headings(places: Iterable[Place]) -> list[tuple[Units, str]]:
             if quantity is None or unit is None or quantity.metric_unit == quantity.us_unit:
                 continue
             systems: tuple[Units, ...] = ("metric", "us")
-            found += [(one, unit.sign) for one in systems if unit.sign == quantity.unit(one)]
-    return found
+            signs += [(one, unit.sign) for one in systems if unit.sign == quantity.unit(one)]
+    return signs
 
 
 def headed_units(places: Iterable[Place]) -> Units | None:
     """Return the unit system that the headings of keyed columns name, None where none or both."""
-    found = {system for system, _ in _units_of_headings(places)}
-    return found.pop() if len(found) == 1 else None
+    systems = {system for system, _ in _units_of_headings(places)}
+    return systems.pop() if len(systems) == 1 else None
 
 
 def one_for_all(

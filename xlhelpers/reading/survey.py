@@ -154,9 +154,9 @@ def locate_sheets(grids: Mapping[str, Grid], claims: Mapping[str, Mapping[str, C
     with_names = {key for kinds in claims.values() for key in kinds}
     for tab, grid in grids.items():
         for sheet in _TABLES:
-            found = claims.get(tab, {}).get(sheet.key)
-            if found:
-                places[sheet.key].append(locate.place_by_names(sheet, tab, grid, found))
+            sheet_claims = claims.get(tab, {}).get(sheet.key)
+            if sheet_claims:
+                places[sheet.key].append(locate.place_by_names(sheet, tab, grid, sheet_claims))
         if tab not in claims:
             open_kinds = [s for s in _TABLES if s is FIELD_SHEET or s.key not in with_names]
             place = locate.place_by_headings(open_kinds, tab, grid)

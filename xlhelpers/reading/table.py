@@ -64,8 +64,8 @@ def read_table(record: Sheet, places: Sequence[Place], settings: Settings) -> Ta
     start, findings, scales = 0, [], {}  # type: ignore[var-annotated]
     for part in parts:
         findings += [_shift_finding(finding, start) for finding in part.findings]
-        for name, found in part.scales.items():
-            scales.setdefault(name, {}).update({p + start: s for p, s in found.items()})
+        for name, column_scales in part.scales.items():
+            scales.setdefault(name, {}).update({p + start: s for p, s in column_scales.items()})
         start += len(part.frame)
     return TableRead(
         pd.concat([part.frame for part in parts], ignore_index=True),
@@ -92,8 +92,8 @@ def _frame(record: Sheet, sheet: str, rows: Rows, read: dict[str, ColumnRead]) -
         "_sheet": np.full(len(rows), sheet, dtype=object),
         "_row": rows.astype(np.int64),
     }
-    columns = {name: found.values for name, found in read.items()}
-    states = {name: found.states for name, found in read.items()}
+    columns = {name: column.values for name, column in read.items()}
+    states = {name: column.states for name, column in read.items()}
     return TableRead(pd.DataFrame({**heads, **columns}), pd.DataFrame({**heads, **states}))
 
 
@@ -142,8 +142,8 @@ def _masks(place: Place, rows: Rows, merged: set[tuple[int, int]]) -> _Masks:
 
 
 def _read_place(place: Place, settings: Settings, several: bool) -> TableRead:
-    found = find_rows(place, settings.spellings.get("plot", {}))
-    rows = found.rows
+    data_rows = find_rows(place, settings.spellings.get("plot", {}))
+    rows = data_rows.rows
     merged, areas = merged_cells(place, rows)
     masks = _masks(place, rows, merged)
     read = {
@@ -152,7 +152,7 @@ def _read_place(place: Place, settings: Settings, several: bool) -> TableRead:
     }
     table = _frame(place.record, place.sheet, rows, read)
     findings = [
-        *found.findings,
+        *data_rows.findings,
         *_report_merges(place, table.frame, merged, areas),
         *_report_missing_names(place, table),
         *_report_refusals(place, table.frame, read, settings),

@@ -370,7 +370,7 @@ def _plots_tab(change: Change, units: Units) -> TabPlan:
         Column("years", "Years", width=8, more_decimals=1),
     ]
     for net in change.nets:
-        unit, factor = net.measure.shown(units, pairs.has_areas)
+        unit, factor = net.measure.find_unit_per_area(units, pairs.has_areas)
         old, new = (values / factor for values in pairs.values_of(net.measure))
         grown = new - old if pairs.compares(net.measure) else np.full(len(new), np.nan)
         for label, values in (("OLD", old), ("NEW", new), ("change", grown)):

@@ -221,7 +221,7 @@ def net_value(net: Net, change: Change, units: Units, value: float) -> tuple[flo
     if math.isfinite(net.town):
         unit, factor = net.measure.total_shown(units)
         return value * net.town / factor, f"{unit} in the town".strip()
-    unit, factor = net.measure.shown(units, change.pairs.has_areas)
+    unit, factor = net.measure.find_unit_per_area(units, change.pairs.has_areas)
     return value / factor, unit
 
 

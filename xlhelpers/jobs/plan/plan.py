@@ -174,7 +174,7 @@ def _from_pilot(
     measure = next(one for one in MEASURES if one.key == options.of)
     pilot = pilot_of(outcome, measure, costs)
     _refuse_costs(costs, pilot.figures)
-    unit, factor = measure.shown(units, pilot.has_areas)
+    unit, factor = measure.find_unit_per_area(units, pilot.has_areas)
     looks, doubtful = list(pilot.looks), _doubtful(outcome, pilot)
     if doubtful:
         verb, them = ("has", "it") if doubtful == 1 else ("have", "them")
@@ -234,7 +234,7 @@ def _one_measure(
 ) -> dict[str, Any]:
     pilot = pilot_of(outcome, measure, costs)
     plan = _plan_from(pilot, wanted)
-    unit, factor = measure.shown(units, pilot.has_areas)
+    unit, factor = measure.find_unit_per_area(units, pilot.has_areas)
     return {
         "unit": unit,
         "mean": pilot.figures.mean / factor,

@@ -65,11 +65,11 @@ def _age_sentence(facts: Facts, rows: pd.DataFrame) -> str:
     if YOUNG not in seen and OLD not in seen:
         return f"Neither young nor old trees were found {facts.on_plots}."
     for label in (YOUNG, OLD):
-        found = rows[(rows["domain"] == label) & (rows["trees"] > 0)]
-        if len(found) == 0:
+        age_rows = rows[(rows["domain"] == label) & (rows["trees"] > 0)]
+        if len(age_rows) == 0:
             parts.append(f"No {label} trees were found {facts.on_plots}.")
         else:
-            share = words.share_of_trees(facts, found.iloc[0])
+            share = words.share_of_trees(facts, age_rows.iloc[0])
             parts.append(words.capital(f"{share} are {label}."))
     return " ".join(parts)
 

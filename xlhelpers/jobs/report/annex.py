@@ -70,7 +70,7 @@ def _rows(facts: Facts) -> Iterator[tuple[Cell, ...]]:
     trees = facts.outcome.trees
     for tree in trees[trees["condition"].isin(tuple(_SEEN))].to_dict("records"):
         diameter = float(tree["diameter"])
-        shown = write_value(diameter, "diameter", facts.units) if diameter > 0 else "—"
+        diameter_text = write_value(diameter, "diameter", facts.units) if diameter > 0 else "—"
         species = str(tree["common"] or tree["botanical"] or tree["species"] or "not stated")
         yield (
             Cell(str(tree["stratum"])),
@@ -78,5 +78,5 @@ def _rows(facts: Facts) -> Iterator[tuple[Cell, ...]]:
             Cell(str(tree["tree"])),
             Cell(_SEEN[tree["condition"]]),
             Cell(capital(species)),
-            Cell(shown, right=True),
+            Cell(diameter_text, right=True),
         )

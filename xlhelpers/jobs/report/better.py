@@ -103,7 +103,7 @@ def days_for(more: int, pace: float) -> int:
 def half_margins(facts: Facts) -> list[tuple[str, float, int | None]]:
     """Return label, margin as a share, and plots for half of it, of each figure with a margin."""
     used, fraction = _used_plots(facts), sampled_fraction(facts)
-    found: list[tuple[str, float, int | None]] = []
+    margins: list[tuple[str, float, int | None]] = []
     for quantity, kind, label in FIGURES:
         row = facts.town(quantity, kind)
         margin = relative_margin(facts, row)
@@ -111,8 +111,8 @@ def half_margins(facts: Facts) -> list[tuple[str, float, int | None]]:
             continue
         is_few = int(row["plots_with"]) < FEW_PLOTS
         plots = None if is_few else half_margin_plots(row, used, fraction, STATED_CONFIDENCE)
-        found.append((label, margin, plots))
-    return found
+        margins.append((label, margin, plots))
+    return margins
 
 
 def what_would_help(facts: Facts) -> Section:

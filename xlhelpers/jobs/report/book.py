@@ -64,8 +64,10 @@ def render_council_report(facts: Facts, judged: Sequence[Judged] | None = None) 
 
 def pages(facts: Facts, judged: Sequence[Judged] | None = None) -> tuple[TabPlan, ...]:
     """Return what the pages hold."""
-    told = _first_pages(facts)
-    sections = {part.key: part for page in told for part in page.parts if isinstance(part, Section)}
+    first_pages = _first_pages(facts)
+    sections = {
+        part.key: part for page in first_pages for part in page.parts if isinstance(part, Section)
+    }
     quality_page = (
         quality.what_was_measured(facts, judged is not None),
         quality.findings(facts),
@@ -84,7 +86,7 @@ def pages(facts: Facts, judged: Sequence[Judged] | None = None) -> tuple[TabPlan
     )
     return (
         _page(facts, "At a glance", _name(facts), first, _subtitle(facts)),
-        *told,
+        *first_pages,
         _page(facts, "How well measured", "What was measured, and how well", quality_page),
         _page(facts, "Rules and methods", "Rules, methods and sources", rules_page),
         *_chart_data(sections),
@@ -178,19 +180,19 @@ def _subtitle(facts: Facts) -> str:
     """Return when was measured, on how many plots, and which trees count."""
     plots = facts.outcome.survey.plots
     dates = plots["date"].dropna()
-    said = ""
+    subtitle = ""
     if len(dates):
         first, last = (f"{day.day} {day:%B %Y}" for day in (dates.min(), dates.max()))
-        said = f"Measured on {first}. " if first == last else f"Measured {first} to {last}. "
+        subtitle = f"Measured on {first}. " if first == last else f"Measured {first} to {last}. "
     least = facts.outcome.survey.rules.get("smallest_diameter")
     if isinstance(least, float) and np.isfinite(least) and least > 0:
         record = QUANTITIES["diameter"]
-        said += (
+        subtitle += (
             "Only trees with a stem diameter of at least "
             f"{least / record.factor(facts.units):.3g} {record.unit(facts.units)} at breast height "
             "count."
         )
-    return said
+    return subtitle
 
 
 def _notes(facts: Facts) -> tuple[str, ...]:

@@ -113,8 +113,8 @@ def _cells_of_row(
     if len(values) == 1:
         cells += [Cell(float(values[0]["trees"]), "#,##0"), _doubt_cell(values[0])]
     if facts.mode != "measured":
-        shown = [row for row in values[:judged] if words.is_worth_showing(facts, row)]
-        cells.append(Cell(in_cell_words(weaker([verdict(facts, row) for row in shown]))))
+        rows = [row for row in values[:judged] if words.is_worth_showing(facts, row)]
+        cells.append(Cell(in_cell_words(weaker([verdict(facts, row) for row in rows]))))
     return tuple(cells)
 
 
@@ -146,8 +146,8 @@ def _series(
         at = 1 + which * (2 if facts.has_margins else 1)
         one = bars(name, count, at, None, look)
         if not from_table:
-            shown = [in_cell(row["value"], row["unit_quantity"], facts.units) for row in rows]
-            one = replace(one, categories=named, values=hide(name, [*shown]))
+            bar_values = [in_cell(row["value"], row["unit_quantity"], facts.units) for row in rows]
+            one = replace(one, categories=named, values=hide(name, [*bar_values]))
         if facts.has_margins and is_even(rows[0]) and from_table:
             one = replace(one, spread=Span("", str(at + 1), 0, count))
         elif facts.has_margins:

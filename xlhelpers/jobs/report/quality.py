@@ -240,11 +240,11 @@ def _area_notes(facts: Facts) -> list[str]:
     lost, walked = (float(table[name].sum()) for name in ("not_reached", "area_sampled"))
     if lost > 0 and facts.mode != "measured":
         share = 100 * lost / (lost + walked)
-        shown = f"{share:.0f} %" if share >= 1 else "Less than 1 %"
+        share_text = f"{share:.0f} %" if share >= 1 else "Less than 1 %"
         what = "We treat it like the rest of its part of the town."
         if facts.mode == "census":
             what = "Its trees are not in these figures."
-        notes.append(f"{shown} of the area of the plots could not be walked. {what}")
+        notes.append(f"{share_text} of the area of the plots could not be walked. {what}")
     derived = table["area"].isna() & table["plots_possible"].notna()
     if facts.mode == "sample" and derived.any() and (table["area_sampled"] > 0).all():
         names = list_words([str(name) for name in table.loc[derived, "stratum"]])

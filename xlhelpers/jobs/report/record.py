@@ -26,7 +26,7 @@ def report_record(facts: Facts) -> dict[str, Any]:
     facts : Facts
         What the report is made from.
     """
-    found: dict[str, Any] = {
+    record: dict[str, Any] = {
         "about": facts.mode,
         "because": facts.because,
         "confidence": facts.confidence,
@@ -36,17 +36,17 @@ def report_record(facts: Facts) -> dict[str, Any]:
         "half_margins": [],
     }
     if facts.mode == "nothing":
-        return found
-    found["figures"] = list(_figures(facts))
+        return record
+    record["figures"] = list(_figures(facts))
     if facts.mode in ("sample", "census"):
-        found["verdict_rule"] = rule(facts)
+        record["verdict_rule"] = rule(facts)
     if facts.has_margins:
         labels = {label: quantity for quantity, _, label in FIGURES}
-        found["half_margins"] = [
+        record["half_margins"] = [
             {"quantity": labels[label], "margin": margin, "plots": plots}
             for label, margin, plots in half_margins(facts)
         ]
-    return found
+    return record
 
 
 def _figures(facts: Facts) -> Iterator[dict[str, Any]]:

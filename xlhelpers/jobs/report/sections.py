@@ -190,8 +190,8 @@ def size_classes(facts: Facts) -> Section:
             f"{words.share_of_trees(facts, largest)}. "
         )
         if words.has_value(mean):
-            shown = words.give_or_take(facts, mean)
-            text += f"The mean stem diameter of living trees is {shown}."
+            mean_text = words.give_or_take(facts, mean)
+            text += f"The mean stem diameter of living trees is {mean_text}."
         else:
             text += "We cannot report the mean stem diameter of living trees. "
             text += words.full_reason(mean)

@@ -96,10 +96,10 @@ def verdict(facts: Facts, row: pd.Series) -> str:
     if is_few or not math.isfinite(margin):
         return ROUGH
     # as it is shown, in whole percent
-    shown = round(margin, 2)
-    if shown <= _limit(facts, "margin_budget"):
+    rounded_margin = round(margin, 2)
+    if rounded_margin <= _limit(facts, "margin_budget"):
         return BUDGET
-    return FAIR if shown <= _limit(facts, "margin_fair") else ROUGH
+    return FAIR if rounded_margin <= _limit(facts, "margin_fair") else ROUGH
 
 
 def weaker(verdicts: list[str]) -> str:
@@ -116,9 +116,9 @@ def by_verdict(facts: Facts) -> tuple[str, ...]:
     """Return a sentence for each verdict that a figure of the town has, the best first."""
     labels: dict[str, list[str]] = {one: [] for one in VERDICTS}
     for quantity, kind, label in FIGURES:
-        found = verdict(facts, facts.town(quantity, kind))
-        if found:
-            labels[found].append(name_figure(label))
+        town_verdict = verdict(facts, facts.town(quantity, kind))
+        if town_verdict:
+            labels[town_verdict].append(name_figure(label))
     return tuple(
         f"{one[:1].upper()}{one[1:]}: {list_words(names)}."
         for one, names in labels.items()

@@ -319,9 +319,9 @@ def what_margins_mean(facts: Facts) -> str:
     if round(min(total, mean, share), 2) >= AS_GOOD_AS:
         return f"{text} In about {sure} of 100 such surveys the true value is between them."
     others = "".join(
-        f", the true {what} in about {100 * held:.0f}"
-        for what, held in (("mean", mean), ("share", share))
-        if math.isfinite(held)
+        f", the true {what} in about {100 * cover:.0f}"
+        for what, cover in (("mean", mean), ("share", share))
+        if math.isfinite(cover)
     )
     return (
         f"{text} In trials with towns of known trees, the true total was between them in about "
