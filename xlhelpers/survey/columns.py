@@ -55,10 +55,10 @@ class Table(tuple[Column, ...]):
         """Return the column of a name; positions work as in any tuple."""
         if not isinstance(key, str):
             return super().__getitem__(key)
-        found = next((column for column in self if column.name == key), None)
-        if found is None:
+        match = next((column for column in self if column.name == key), None)
+        if match is None:
             raise SpecificationError(f"no column is called {key}")
-        return found
+        return match
 
 
 def table_of(table: Table, columns: Mapping[str, Any], index: Any = None) -> pd.DataFrame:

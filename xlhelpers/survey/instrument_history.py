@@ -162,11 +162,11 @@ def check_history(survey: Survey) -> pd.DataFrame:
         _history_on_scale(survey, table, position, scale.astype(object), name)
         for name in (*slopes.SCALES, HEIGHT_SCALE)
     ]
-    found = pd.concat(parts, ignore_index=True)
-    found = found[found["date"].notna() & (found["instrument"] != "")]
-    keys = found["instrument"].map(identifier_key)
-    order = np.lexsort((found["way"], found["row"], found["date"], keys))
-    return found.iloc[order].reset_index(drop=True)
+    rows = pd.concat(parts, ignore_index=True)
+    rows = rows[rows["date"].notna() & (rows["instrument"] != "")]
+    keys = rows["instrument"].map(identifier_key)
+    order = np.lexsort((rows["way"], rows["row"], rows["date"], keys))
+    return rows.iloc[order].reset_index(drop=True)
 
 
 def spells(history: pd.DataFrame) -> tuple[Spell, ...]:
@@ -174,10 +174,10 @@ def spells(history: pd.DataFrame) -> tuple[Spell, ...]:
 
     A day on which one check found the instrument out and another could not tell counts as out.
     """
-    found: list[Spell] = []
+    outages: list[Spell] = []
     for _, of_one in history.groupby(history["instrument"].map(identifier_key), sort=False):
-        found += _spells_of_instrument(of_one)
-    return tuple(found)
+        outages += _spells_of_instrument(of_one)
+    return tuple(outages)
 
 
 def touched_lines(survey: Survey, setups: pd.DataFrame, spell: Spell) -> pd.DataFrame:
@@ -297,8 +297,8 @@ def _fill_unknown(accuracy: Accuracy) -> Accuracy:
 
 
 def _slope(readings: pd.Series, accuracy: Accuracy) -> Values:
-    found = slopes.slope(readings.to_numpy(dtype=float), accuracy.scale, accuracy.scale_distance)
-    return np.asarray(found, dtype=float)
+    tangents = slopes.slope(readings.to_numpy(dtype=float), accuracy.scale, accuracy.scale_distance)
+    return np.asarray(tangents, dtype=float)
 
 
 def _judge_level_checks(checks: pd.DataFrame, accuracy: Accuracy) -> pd.DataFrame:
@@ -361,7 +361,7 @@ def _judge_shown_heights(checks: pd.DataFrame, accuracy: Accuracy, units: Units)
 
 
 def _spells_of_instrument(history: pd.DataFrame) -> list[Spell]:
-    found: list[Spell] = []
+    outages: list[Spell] = []
     last_good: pd.Timestamp | None = None
     first_bad: pd.Series | None = None
     for day in history["date"].drop_duplicates():
@@ -371,12 +371,12 @@ def _spells_of_instrument(history: pd.DataFrame) -> list[Spell]:
             first_bad = _worst(of_day) if first_bad is None else first_bad
         elif IN_ORDER in verdicts:
             if first_bad is not None:
-                found.append(_spell(first_bad, last_good, day))
+                outages.append(_spell(first_bad, last_good, day))
                 first_bad = None
             last_good = day
     if first_bad is not None:
-        found.append(_spell(first_bad, last_good, None))
-    return found
+        outages.append(_spell(first_bad, last_good, None))
+    return outages
 
 
 def _worst(of_day: pd.DataFrame) -> pd.Series:

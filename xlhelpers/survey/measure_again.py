@@ -243,22 +243,22 @@ def _places(outcome: Outcome, lines: np.ndarray, subjects: Sequence[dict[str, st
         survey.lines[c].to_numpy(dtype=float) for c in ("bearing", "centre_distance")
     )
     notes, tags = (survey.lines[c].to_numpy(dtype=object) for c in ("note", "tag"))
-    said = []
+    places = []
     for line, plot in zip(lines.tolist(), of_plot.tolist(), strict=True):
         words = [str(plot_notes[plot]) if plot >= 0 else ""]
         if line >= 0:
             words.append(f"tag {tags[line]}" if tags[line] else "")
             words += [_from_centre(distance[line], bearing[line], survey.units), str(notes[line])]
-        said.append("; ".join(word for word in words if word))
-    return said
+        places.append("; ".join(word for word in words if word))
+    return places
 
 
 def _from_centre(distance: float, bearing: float, units: Units) -> str:
     length = QUANTITIES["length"]
     far = ""
     if np.isfinite(distance):
-        shown = distance / length.factor(units)
-        far = f"{shown:.1f} {length.unit(units)} from the plot centre"
+        number = distance / length.factor(units)
+        far = f"{number:.1f} {length.unit(units)} from the plot centre"
     if not np.isfinite(bearing):
         return far
     wind = _WINDS[round(bearing / 45) % len(_WINDS)]

@@ -117,10 +117,10 @@ def strata_of(survey: Survey) -> Positions:
     strata, wanted = survey.strata["stratum"], survey.plots["stratum"]
     if len(strata) == 0:
         return np.zeros(len(wanted), dtype=np.int64)
-    found = positions_in(wanted, strata, identifier_key)
+    rows = positions_in(wanted, strata, identifier_key)
     if len(strata) == 1:
-        found[(wanted.to_numpy(dtype=object) == "")] = 0
-    return found
+        rows[(wanted.to_numpy(dtype=object) == "")] = 0
+    return rows
 
 
 def _areas(

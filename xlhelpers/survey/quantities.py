@@ -91,10 +91,10 @@ def quantities_of(fields: Iterable[str]) -> tuple[Quantity, ...]:
     tuple of str
         A field that enters no measured quantity, such as a name or a count, gives "identity".
     """
-    found: set[Quantity] = set()
+    quantities: set[Quantity] = set()
     for name in fields:
-        found.update(_OF_FIELDS.get(name.rpartition(".")[2], ("identity",)))
-    return tuple(quantity for quantity in QUANTITIES if quantity in found)
+        quantities.update(_OF_FIELDS.get(name.rpartition(".")[2], ("identity",)))
+    return tuple(quantity for quantity in QUANTITIES if quantity in quantities)
 
 
 def is_read_at_tree(fields: Iterable[str]) -> bool:

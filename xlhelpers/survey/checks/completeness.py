@@ -148,9 +148,9 @@ def radii_unasked(facts: Facts) -> Flags:
     if facts.rule("crown_widths") == RADII:
         return np.zeros(len(facts.trees), dtype=bool)
     entered = any_of([facts.has_value(name) for name in RADIUS_FIELDS])
-    found = np.zeros(len(facts.trees), dtype=bool)
-    found[facts.tree_position[entered & (facts.tree_position >= 0)]] = True
-    return found
+    trees_with_radius = np.zeros(len(facts.trees), dtype=bool)
+    trees_with_radius[facts.tree_position[entered & (facts.tree_position >= 0)]] = True
+    return trees_with_radius
 
 
 def plot_number_missing(facts: Facts) -> Flags:

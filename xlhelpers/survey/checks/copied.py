@@ -167,12 +167,12 @@ def dragged_columns(facts: Facts) -> Hits:
     """Runs of one constant step in a column, at their first line."""
     follows = _directly_below(facts)
     fewest = max(int(facts.limit("limit_steps")), 2)
-    found = []
+    runs = []
     for name in DRAGGED_COLUMNS:
-        found += [(name, *run) for run in _find_runs(facts.number(name), follows, fewest)]
-    if not found:
+        runs += [(name, *run) for run in _find_runs(facts.number(name), follows, fewest)]
+    if not runs:
         return NO_HITS
-    names, starts, lengths = zip(*found, strict=True)
+    names, starts, lengths = zip(*runs, strict=True)
     ranges = [tuple(range(a, a + n + 1)) for a, n in zip(starts, lengths, strict=True)]
     values = [facts.number(name) for name in names]
     return Hits(

@@ -116,7 +116,7 @@ def _differ(eyes: Eyes) -> Flags:
 def _find_plots_off(facts: Facts, eyes: Eyes) -> dict[int, tuple[int, ...]]:
     """Return the plots on which most lines are off to one side, or several equally far."""
     usable = np.bincount(facts.plot_position[eyes.usable], minlength=len(facts.survey.plots))
-    found: dict[int, tuple[int, ...]] = {}
+    plots_off: dict[int, tuple[int, ...]] = {}
     for low in (True, False):
         side = _differ(eyes) & ((eyes.implied < eyes.usual) == low)
         lines = np.flatnonzero(side)
@@ -125,8 +125,8 @@ def _find_plots_off(facts: Facts, eyes: Eyes) -> dict[int, tuple[int, ...]]:
                 group = _equally_far(facts, eyes, group)
                 if len(group) < max(FEWEST_OF_PLOT, SHARE_OF_GROUND * usable[plot]):
                     continue
-            found[plot] = max(found.get(plot, ()), group, key=len)
-    return found
+            plots_off[plot] = max(plots_off.get(plot, ()), group, key=len)
+    return plots_off
 
 
 def _equally_far(facts: Facts, eyes: Eyes, group: tuple[int, ...]) -> tuple[int, ...]:

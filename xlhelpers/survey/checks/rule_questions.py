@@ -155,14 +155,14 @@ def ask_about_rules(
         for check, question in _OF_CHECK.items()
         if _concerns_most(facts, question, [f for f in findings if f.check == check])
     }
-    kept: list[Finding] = []
+    shortlist: list[Finding] = []
     for finding in findings:
         if finding.check not in asked:
-            kept.append(finding)
-        elif not any(f.check == CHECK and f.fields == finding.fields for f in kept):
+            shortlist.append(finding)
+        elif not any(f.check == CHECK and f.fields == finding.fields for f in shortlist):
             alike = [f for f in findings if f.check == finding.check]
-            kept.append(_ask(facts, asked[finding.check], alike))
-    return tuple(kept)
+            shortlist.append(_ask(facts, asked[finding.check], alike))
+    return tuple(shortlist)
 
 
 def _concerns_most(facts: Facts, question: Question, findings: Sequence[Finding]) -> bool:

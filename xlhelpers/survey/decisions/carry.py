@@ -74,8 +74,8 @@ def merge(
     Ledger
         One standing a finding, and the log with what left the list.
     """
-    kept, doubled = _one_row_a_finding(rows)
-    placed, left = _place(findings, kept)
+    first_rows, doubled = _one_row_a_finding(rows)
+    placed, left = _place(findings, first_rows)
     unreadable = [row for row in rows if not row.finding and row.is_taken]
     unplaced = _place_by_words(findings, unreadable, placed)
     returned = _from_log(log)
@@ -101,12 +101,12 @@ def _one_row_a_finding(rows: Iterable[Decision]) -> tuple[list[Decision], list[D
     for row in rows:
         if row.finding:
             by_id[row.finding].append(row)
-    kept, doubled = [], []
+    first_rows, doubled = [], []
     for same in by_id.values():
         first, *others = sorted(same, key=lambda row: (not row.word, not row.is_taken))
-        kept.append(first)
+        first_rows.append(first)
         doubled += [row for row in others if row.is_taken and row.sentence != first.sentence]
-    return kept, doubled
+    return first_rows, doubled
 
 
 def _place(
@@ -129,10 +129,10 @@ def _place(
         for fits in (_same_readings, _same_id, _any):
             for position in positions:
                 now = (ids[position], findings[position])
-                found = next((row for row in pool if fits(row, *now)), None)
-                if position not in placed and found is not None:
-                    pool.remove(found)
-                    placed[position] = found
+                match = next((row for row in pool if fits(row, *now)), None)
+                if position not in placed and match is not None:
+                    pool.remove(match)
+                    placed[position] = match
         gone += pool
     return placed, [*waiting.values(), *gone]
 
@@ -194,8 +194,8 @@ def _place_by_words(
 
 
 def _same_subject(row: Decision, finding: Finding) -> bool:
-    shown = zip(_shown_subject(row)[1:4], _subject(finding)[1:4], strict=True)
-    return all(then in ("", now) for then, now in shown)
+    pairs = zip(_shown_subject(row)[1:4], _subject(finding)[1:4], strict=True)
+    return all(then in ("", now) for then, now in pairs)
 
 
 def _subject(finding: Finding) -> tuple[str, ...]:

@@ -72,7 +72,7 @@ def keep_doubts(
         return ()
     plots, numbers = (fold_column(lines[name], identifier_key) for name in ("plot", "tree"))
     now = {finding_id(finding) for finding in findings}
-    kept = []
+    doubts = []
     for row in rows:
         texts = row.texts
         if not row.finding or row.finding in now or not (texts.plot and texts.tree):
@@ -81,15 +81,15 @@ def keep_doubts(
         at = np.flatnonzero(place)
         if texts.setup:
             at = at[setups["setup_number"].to_numpy()[at].astype(str) == texts.setup]
-        found = _check_of(row, survey, at) if len(at) else None
-        if found is None or not _is_closed_over(survey, setups, trees, row, found[0], at):
+        match = _check_of(row, survey, at) if len(at) else None
+        if match is None or not _is_closed_over(survey, setups, trees, row, match[0], at):
             continue
-        finding = _finding(survey, row, *found, at)
+        finding = _finding(survey, row, *match, at)
         # what was accepted before the word came is settled
         accepted = decision_word(row.word) == ACCEPTED and row.is_signed
         if not accepted or row.rests_on == fingerprint(finding):
-            kept.append(finding)
-    return tuple(kept)
+            doubts.append(finding)
+    return tuple(doubts)
 
 
 def _check_of(row: Decision, survey: Survey, at: Positions) -> tuple[Check, Finding] | None:

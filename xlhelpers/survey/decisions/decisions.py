@@ -191,17 +191,17 @@ def standing(finding: Finding, decision: Decision) -> Standing:
     if finding.severity == "note":
         return Standing("note", "note", decision)
     word = decision_word(decision.word)
-    said = _read_as(decision.word, word) if word else ""
+    remark = _read_as(decision.word, word) if word else ""
     if decision.is_signed and word == ACCEPTED:
-        return Standing("accepted", f"accepted{said}", decision)
+        return Standing("accepted", f"accepted{remark}", decision)
     if decision.is_signed and word == NOT_SAFE and _may_be_unsafe(finding):
         closed = _closed_as_not_safe(finding, decision)
-        return replace(closed, sentence=f"{closed.sentence}{said}")
+        return replace(closed, sentence=f"{closed.sentence}{remark}")
     reopened = bool(decision.earlier)
     if word and not decision.is_signed:
-        to_do = WAITS.format(word=word) + said
+        to_do = WAITS.format(word=word) + remark
     elif word:
-        to_do = _STILL_TO_DO[word] + said
+        to_do = _STILL_TO_DO[word] + remark
     elif decision.word:
         to_do = f"“{decision.word}” is not a decision. Choose {LISTED}"
     else:

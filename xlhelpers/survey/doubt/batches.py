@@ -131,7 +131,7 @@ def _choose_groups(
     """Return the sure days whose plots agree, then the other sure plots."""
     lines = gains.weighed.lines
     agree, large = _compare_plots(gains, plot, limits)
-    found: list[Batch] = []
+    batches: list[Batch] = []
     taken = np.zeros(len(lines), dtype=bool)
     for group in (day, plot):
         for odds, scale, own in _judge_groups(group, gains, limits):
@@ -145,8 +145,8 @@ def _choose_groups(
             if len(own) and not taken[own].any():
                 taken[own] = True
                 plots = tuple(np.unique(plot[own]).tolist())
-                found.append(Batch(scale, lines[own], plots, odds, gains.weighed))
-    return found
+                batches.append(Batch(scale, lines[own], plots, odds, gains.weighed))
+    return batches
 
 
 def _weigh_scales(usual: Usual, lines: Positions) -> Gains:
@@ -216,7 +216,7 @@ def _judge_groups(
     if len(inside) == 0:
         return []
     own, count = group[inside], int(group.max()) + 1
-    found = []
+    sure_groups = []
     for scale in range(len(SCALES)):
         total, number, gaining, eye = _add_up(gains, inside, own, scale, count)
         sure = total + OF_PLOTS[scale] > log(limits["doubt_batch_odds"])
@@ -224,8 +224,8 @@ def _judge_groups(
         sure &= np.bincount(own, gains.rest[inside, scale], count) >= 0
         for each in np.flatnonzero(sure & (number >= limits["doubt_batch_lines"])):
             odds = float(total[each] + OF_PLOTS[scale])
-            found.append((odds, scale, inside[own == each]))
-    return sorted(found, key=lambda each: -each[0])
+            sure_groups.append((odds, scale, inside[own == each]))
+    return sorted(sure_groups, key=lambda each: -each[0])
 
 
 def _add_up(
@@ -373,15 +373,15 @@ def find_wrong_bases(usual: Usual, limits: Mapping[str, float], apart: Flags) ->
     weighed = weigh_mistakes(others, lines, SCALES)
     gain = _compute_gains(weighed)
     eye = _compute_gains(weigh_mistakes(without_pieces(others, _EYE_ONLY), lines, SCALES))
-    found = []
+    batches = []
     for own in enough.tolist():
         here = instrument[lines] == own
         scale, odds = _find_base(gain[here], eye[here])
         sure = odds > log(limits["doubt_batch_odds"])
         if sure and _do_plots_agree(gain[here, scale], plot[lines[here]], limits):
             plots = tuple(np.unique(plot[lines[here]]).tolist())
-            found.append(Batch(scale, lines[here], plots, odds, weighed))
-    return found
+            batches.append(Batch(scale, lines[here], plots, odds, weighed))
+    return batches
 
 
 def _do_plots_agree(gain: Numbers, plot: Positions, limits: Mapping[str, float]) -> bool:

@@ -49,9 +49,9 @@ def reading_at(doubtful: Doubtful, point: str, wanted: Numbers) -> Numbers:
     with np.errstate(all="ignore"):
         old, new = (height - seen.eye) / seen.level, (wanted - seen.eye) / seen.level
         degrees = doubtful.sheet.columns["scale"] == "degrees"
-        found = np.where(degrees, np.degrees(np.arctan(new)), reading * new / old)
+        new_reading = np.where(degrees, np.degrees(np.arctan(new)), reading * new / old)
     most = FIELD_SHEET[f"{point}_reading"].high
-    return np.where(np.isfinite(found) & (np.abs(found) < most), found, np.nan)
+    return np.where(np.isfinite(new_reading) & (np.abs(new_reading) < most), new_reading, np.nan)
 
 
 def _is_sighted(doubtful: Doubtful) -> Flags:

@@ -314,11 +314,11 @@ def merge_same_values(causes: Sequence[Cause]) -> list[Cause]:
     causes : sequence of Cause
         The likeliest first.
     """
-    kept: list[Cause] = []
+    distinct_causes: list[Cause] = []
     for cause in causes:
-        if not any(_gives_same_value(cause.record, other.record) for other in kept):
-            kept.append(cause)
-    return kept
+        if not any(_gives_same_value(cause.record, other.record) for other in distinct_causes):
+            distinct_causes.append(cause)
+    return distinct_causes
 
 
 def _gives_same_value(one: CauseRecord, other: CauseRecord) -> bool:

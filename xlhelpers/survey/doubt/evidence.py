@@ -148,14 +148,14 @@ def _weigh_divisions(
         "width_widest": expected.length,
         "width_across": expected.length,
     }
-    found = {}
+    densities = {}
     for name, own in expected.divisions.items():
         values = sheet.number(name) / units.get(name, 1.0)
         if shares is None:
-            found[name] = own.log_density(sheet.line, values)
+            densities[name] = own.log_density(sheet.line, values)
         else:
-            found[name] = np.where(np.isnan(values), 0.0, shares[find_division(values)])
-    return found
+            densities[name] = np.where(np.isnan(values), 0.0, shares[find_division(values)])
+    return densities
 
 
 @np.errstate(all="ignore")
@@ -250,15 +250,15 @@ def weigh_pieces(deviations: Deviations) -> dict[str, Numbers]:
 
 
 def keep_marks(
-    deviations: Deviations, entered: Deviations, line: Positions, kept: Flags
+    deviations: Deviations, entered: Deviations, line: Positions, as_entered: Flags
 ) -> Deviations:
-    """Return deviations of supposed lines; where `kept`, with the typed numbers as entered."""
+    """Return deviations of supposed lines; where `as_entered`, the typed numbers stay."""
     mark = {
-        piece: np.where(kept, entered.mark[piece][line], value)
+        piece: np.where(as_entered, entered.mark[piece][line], value)
         for piece, value in deviations.mark.items()
     }
-    typed = np.where(kept, entered.typed[line], deviations.typed)
-    far = np.where(kept, entered.far[line], deviations.far)
+    typed = np.where(as_entered, entered.typed[line], deviations.typed)
+    far = np.where(as_entered, entered.far[line], deviations.far)
     return replace(deviations, mark=mark, typed=typed, far=far)
 
 
@@ -275,14 +275,14 @@ def find_lacking(
     typed = sheet.number("distance") / expected.length * 100
     best = expected.habits.standing.best(sheet.line, typed, division["distance"])
     better["stand"] = np.maximum(best - deviations.far - LITTLE, 0.0)
-    found = {piece: np.where(known[piece], value, 0.0) for piece, value in better.items()}
+    gains = {piece: np.where(known[piece], value, 0.0) for piece, value in better.items()}
     for name, own in expected.divisions.items():
         if name != "distance":
-            found[name] = np.maximum(own.best(sheet.line) - division[name] - LITTLE, 0.0)
+            gains[name] = np.maximum(own.best(sheet.line) - division[name] - LITTLE, 0.0)
     foot, marked = sheet.number("foot_reading"), sheet.columns["ticked"]
     wrong = np.where(marked, foot <= 0, foot > 0)
-    found["foot_reading"] = found["foot_reading"] + np.where(wrong, -log(MARKED_BELOW), 0.0)
-    return found
+    gains["foot_reading"] = gains["foot_reading"] + np.where(wrong, -log(MARKED_BELOW), 0.0)
+    return gains
 
 
 def sum_pieces(pieces: dict[str, Numbers], known: dict[str, Flags]) -> Numbers:

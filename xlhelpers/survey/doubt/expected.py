@@ -280,13 +280,13 @@ def _learn_all_divisions(
         steps = ways.instruments.graduation.get(str(ways.scale[line]))
         step = 1.0 if steps is None else float(steps[ways.instrument_position[line]])
         usual[group] = USUAL[0.1 if step < 0.3 else 0.5 if step < 0.8 else 1.0]
-    found = {name: learn_divisions(sheet.number(name), scales, usual) for name in READ}
+    divisions = {name: learn_divisions(sheet.number(name), scales, usual) for name in READ}
     distance = sheet.number("distance") / length
-    found["distance"] = learn_divisions(distance, person, np.tile(lengths, (people, 1)))
-    found["diameter"] = learn_divisions(sheet.number("diameter") / girth, everybody, lengths)
+    divisions["distance"] = learn_divisions(distance, person, np.tile(lengths, (people, 1)))
+    divisions["diameter"] = learn_divisions(sheet.number("diameter") / girth, everybody, lengths)
     for name in ("width_widest", "width_across"):
-        found[name] = learn_divisions(sheet.number(name) / length, everybody, lengths)
-    return found
+        divisions[name] = learn_divisions(sheet.number(name) / length, everybody, lengths)
+    return divisions
 
 
 def _correct_curves(trees: pd.DataFrame, curves: Curves, weight: float) -> dict[str, Numbers]:
@@ -441,9 +441,9 @@ def _find_eyes(
     start = np.where(np.isnan(sheet), usual, sheet)
     share = number / (number + weight)
     middle = group_lines(np.zeros(len(eye)), eye, own, count)[0]
-    found = np.where(number > 0, (1 - share) * start + share * middle, start)
-    slopes = np.abs(eye - found[own]) / level
+    eyes = np.where(number > 0, (1 - share) * start + share * middle, start)
+    slopes = np.abs(eye - eyes[own]) / level
     whole = float(np.median(slopes)) / 0.6745
     each = np.nan_to_num(group_medians(slopes, own, count)) / 0.6745
     slope = np.sqrt((1 - share) * whole**2 + share * each**2)
-    return found, np.maximum(slope, LEAST_SLOPE)
+    return eyes, np.maximum(slope, LEAST_SLOPE)

@@ -93,15 +93,15 @@ def find_mismatched_diameters(usual: Usual, limits: Mapping[str, float]) -> tupl
     tree = usual.setups["tree_position"].to_numpy(dtype=np.int64)
     code = codes_of(sheets)
     first = np.unique(tree, return_index=True)[1]
-    found = []
+    mismatches = []
     for at in range(int(code.max()) + 1 if len(code) else 0):
         own = first[code[first] == at]
         sizes = _take_sizes(usual.trees.iloc[tree[np.sort(own)]], usual.table)
         moved = _find_move(sizes, limits)
         if moved is not None:
             lines = np.flatnonzero(code == at)
-            found.append(Mismatch(str(sheets[lines[0]]), lines, len(sizes.diameter), moved))
-    return tuple(found)
+            mismatches.append(Mismatch(str(sheets[lines[0]]), lines, len(sizes.diameter), moved))
+    return tuple(mismatches)
 
 
 def _take_sizes(trees: pd.DataFrame, table: pd.DataFrame) -> _Sizes:

@@ -147,15 +147,15 @@ def heaped_digits(usual: Usual, limits: Limits) -> Hits:
     readings = np.stack(
         [lines[name].to_numpy(dtype=float) for name in ("base_reading", "tip_reading")]
     )
-    found = []
+    heaps = []
     for code in np.unique(person[whole]):
         counts = final_digits(readings[:, whole & (person == code)].ravel(), 1.0)
         index, number = whipple_index(counts), int(counts.sum())
         if number >= limits["heaping_readings"] and index >= limits["heaping_index"]:
-            found.append((int(code), number, index / 500))
-    if not found:
+            heaps.append((int(code), number, index / 500))
+    if not heaps:
         return NO_HITS
-    codes, numbers, shares = (np.array(column) for column in zip(*found, strict=True))
+    codes, numbers, shares = (np.array(column) for column in zip(*heaps, strict=True))
     values = {
         "whose": [f"{names[code]}'s" if names[code] else "the" for code in codes],
         "share": shares,
@@ -164,7 +164,7 @@ def heaped_digits(usual: Usual, limits: Limits) -> Hits:
     }
     evidence = [
         (str(names[code]) or "crews without initials", str(share), str(number), "readings", "0.2")
-        for code, number, share in found
+        for code, number, share in heaps
     ]
     return _hits_of_people(codes, names, values, evidence)
 

@@ -157,28 +157,28 @@ def zero_by_repeats(usual: Usual) -> Hits:
 def instruments_differ(usual: Usual) -> Hits:
     """Pairs of instruments whose heights of the same trees differ by more than chance."""
     names = usual.survey.instruments["instrument"].to_numpy(dtype=object)
-    found = []
+    differences = []
     for pair, apart in _compare_on_same_trees(usual):
         middle = float(np.median(apart))
         scatter = TO_STANDARD_DEVIATION * float(np.median(np.abs(apart - middle)))
         u = MEDIAN_LESS_SURE * max(scatter, LEAST_SCATTER) / float(np.sqrt(len(apart)))
         if abs(middle) > SURE * u and abs(middle) > LEAST_FACTOR:
             share = f"{100 * np.expm1(abs(middle)):.0f} %"
-            found.append((pair if middle > 0 else pair[::-1], len(apart), share, u))
+            differences.append((pair if middle > 0 else pair[::-1], len(apart), share, u))
     return Hits(
-        np.array([high for (high, _), *_ in found], dtype=np.int64),
+        np.array([high for (high, _), *_ in differences], dtype=np.int64),
         {
-            "one": [str(names[high]) for (high, _), *_ in found],
-            "other": [str(names[low]) for (_, low), *_ in found],
-            "count": [count for _, count, *_ in found],
-            "share": [share for *_, share, _ in found],
-            "u": [f"{100 * u:.1f} %" for *_, u in found],
+            "one": [str(names[high]) for (high, _), *_ in differences],
+            "other": [str(names[low]) for (_, low), *_ in differences],
+            "count": [count for _, count, *_ in differences],
+            "share": [share for *_, share, _ in differences],
+            "u": [f"{100 * u:.1f} %" for *_, u in differences],
         },
         subjects=[
             (("instruments", " and ".join(str(names[own]) for own in sorted(pair))),)
-            for pair, *_ in found
+            for pair, *_ in differences
         ],
-        evidence=[(f"{share} on {count} trees",) for _, count, share, _ in found],
+        evidence=[(f"{share} on {count} trees",) for _, count, share, _ in differences],
     )
 
 

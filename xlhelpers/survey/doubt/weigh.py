@@ -276,14 +276,14 @@ def _weigh(
     if named is not None:
         others = np.argsort(-weight, axis=1, kind="stable")[:, named:]
         np.put_along_axis(best, others, -1, axis=1)
-    kept = np.unique(best[best >= 0])
-    if named is not None and len(kept):
+    picks = np.unique(best[best >= 0])
+    if named is not None and len(picks):
         top = best[tried.row, tried.mistake]
         near = (top >= 0) & (gain >= gain[top] + NEARLY)
-        kept = np.union1d(kept, np.flatnonzero(near))
-    best = np.where(best >= 0, np.searchsorted(kept, best), -1)
-    sheet, seen = tried.sheet.take(kept), seen.map(lambda column: column[kept])
-    own = (tried.row[kept], tried.mistake[kept], gain[kept])
+        picks = np.union1d(picks, np.flatnonzero(near))
+    best = np.where(best >= 0, np.searchsorted(picks, best), -1)
+    sheet, seen = tried.sheet.take(picks), seen.map(lambda column: column[picks])
+    own = (tried.row[picks], tried.mistake[picks], gain[picks])
     return Weighed(lines, weight, best, broad, odds, sheet, seen, *own)
 
 
@@ -316,9 +316,9 @@ def _likelihood(usual: Usual, sheet: Sheet, seen: Measured) -> Numbers:
     """Return the log-likelihood of supposed lines, by the pieces known of them as entered."""
     line = sheet.line
     deviations = compute_deviations(usual.expected, sheet, seen)
-    kept = np.asarray(sheet.columns["kept"])
-    if kept.any():
-        deviations = keep_marks(deviations, usual.deviations, line, kept)
+    as_entered = np.asarray(sheet.columns["kept"])
+    if as_entered.any():
+        deviations = keep_marks(deviations, usual.deviations, line, as_entered)
     pieces = weigh_pieces(deviations)
     # a line without a height is weighed by what is known once it has one
     none = np.isnan(usual.seen.total)[line]

@@ -140,7 +140,7 @@ def same_lines(merged: Merged) -> list[tuple[str, str]]:
     """Return the pairs of workbooks whose lines are the same, line for line."""
     fields = [item.name for item in FIELD_SHEET.fields if item.name in merged.rows["lines"]]
     seen: dict[tuple[str, ...], list[tuple[str, pd.DataFrame]]] = {}
-    found = []
+    pairs = []
     for name, rows in merged.rows["lines"].groupby("_file", sort=False):
         lines = rows[fields].reset_index(drop=True)
         # only those that begin alike are compared as a whole
@@ -150,8 +150,8 @@ def same_lines(merged: Merged) -> list[tuple[str, str]]:
         if first is None:
             alike.append((str(name), lines))
         else:
-            found.append((first, str(name)))
-    return found
+            pairs.append((first, str(name)))
+    return pairs
 
 
 def _with_origin(book: Book, table: str, frame: pd.DataFrame) -> pd.DataFrame:
@@ -171,16 +171,16 @@ def _merge_rules(
 
     def note_other(book: Book, item: Field, other: Any, done: str) -> None:
         origin = {"_file": book.name, "_sheet": RULES.tab, "_row": 0}
-        said = (rules[item.name], other)
-        conflicts.append(conflict_on(origin, "rule", "Survey rules", item.label, said, done))
+        pair = (rules[item.name], other)
+        conflicts.append(conflict_on(origin, "rule", "Survey rules", item.label, pair, done))
 
     for item in RULES.fields:
         quantity = item.measured_in
         factor = quantity.factor(target.units) if quantity else 1.0
         values = [book.survey.rules[item.name] for book in books]
-        shown = [v / factor if isinstance(v, float) and np.isfinite(v) else v for v in values]
-        rules[item.name] = float(f"{shown[0]:.10g}") if isinstance(shown[0], float) else shown[0]
-        for book, value, other in zip(books, values, shown, strict=True):
+        cells = [v / factor if isinstance(v, float) and np.isfinite(v) else v for v in values]
+        rules[item.name] = float(f"{cells[0]:.10g}") if isinstance(cells[0], float) else cells[0]
+        for book, value, other in zip(books, values, cells, strict=True):
             if item.name not in of_target and not same_value(value, values[0]):
                 note_other(book, item, other, _OF_WIDTHS.get(item.name, _FIRST_RULE))
     rules |= of_target
@@ -321,9 +321,9 @@ def _write_full_species(
             frame["lines"].loc[frame["lines"].index[at], "species"] = botanical
             origin = {**book.survey.lines.iloc[at], "_file": book.name}
             label, done = FIELD_SHEET["species"].label, _FULL_NAME
-            said = (botanical, keyed[at])
+            pair = (botanical, keyed[at])
             merged.conflicts.append(
-                conflict_on(origin, "species", str(keyed[at]), label, said, done)
+                conflict_on(origin, "species", str(keyed[at]), label, pair, done)
             )
 
 

@@ -140,9 +140,9 @@ def _write_on_lines(
         "distance_kind": ways.distance_kind.tolist(),
     }
     for name in _FOR_THE_LINES:
-        said = pd.Series(resolved[name], index=lines.index, dtype=object)
-        blank = lines[name].map(is_blank).to_numpy() & ~said.map(is_blank).to_numpy()
-        lines.loc[on_plot & blank, name] = said[on_plot & blank]
+        values = pd.Series(resolved[name], index=lines.index, dtype=object)
+        blank = lines[name].map(is_blank).to_numpy() & ~values.map(is_blank).to_numpy()
+        lines.loc[on_plot & blank, name] = values[on_plot & blank]
 
 
 def _say_eye_height(lines: pd.DataFrame, on_plot: Any) -> None:

@@ -75,11 +75,11 @@ def target_of(books: list[Any], units: Units | None = None) -> Target:
     workbooks agree on them.
     """
     rules = [book.survey.rules for book in books]
-    kept: Units = units or ("us" if rules[0]["units"] == "us" else "metric")
-    tapes = {str(rule["tape_reads_in"]) for rule in rules if rule["units"] == kept}
-    usual = "metres" if kept == "metric" else "tenths of feet"
-    tape = tapes.pop() if len(tapes) == 1 and all(r["units"] == kept for r in rules) else usual
-    return Target(kept, tape, all(rule["diameter_typed_as"] == "girth" for rule in rules))
+    system: Units = units or ("us" if rules[0]["units"] == "us" else "metric")
+    tapes = {str(rule["tape_reads_in"]) for rule in rules if rule["units"] == system}
+    usual = "metres" if system == "metric" else "tenths of feet"
+    tape = tapes.pop() if len(tapes) == 1 and all(r["units"] == system for r in rules) else usual
+    return Target(system, tape, all(rule["diameter_typed_as"] == "girth" for rule in rules))
 
 
 def keyed_frame(book: Book, table: str, sheet: Sheet, target: Target) -> pd.DataFrame:
@@ -146,29 +146,29 @@ def _numbers(
 ) -> list[Any]:
     quantity = item.measured_in
     factor = quantity.factor(target.units) if quantity else 1.0
-    shown = values.to_numpy(float) / factor
+    numbers = values.to_numpy(float) / factor
     if item.name == "diameter" and item.quantity == "diameter" and target.girth:
-        shown = shown * np.pi
+        numbers = numbers * np.pi
     unit = quantity.unit(book.survey.units) if quantity else ""
     changes = book.survey.units != target.units
     behind = f" {unit}" if quantity and unit != quantity.unit(target.units) else ""
     read = np.isin(np.asarray(states), (VALUE, BLANK))
-    found = np.full(len(shown), None, dtype=object)
+    cells = np.full(len(numbers), None, dtype=object)
     digits = _DIGITS_OF_A_CONVERSION if changes else 15
-    as_typed = read & _same_numbers(typed, shown)
-    found[as_typed] = typed.to_numpy(dtype=object)[as_typed]
-    for at in np.flatnonzero(read & ~as_typed & ~np.isnan(shown)).tolist():
-        found[at] = float(f"{shown[at]:.{digits}g}")
+    as_typed = read & _same_numbers(typed, numbers)
+    cells[as_typed] = typed.to_numpy(dtype=object)[as_typed]
+    for at in np.flatnonzero(read & ~as_typed & ~np.isnan(numbers)).tolist():
+        cells[at] = float(f"{numbers[at]:.{digits}g}")
     for at in np.flatnonzero(~read).tolist():
-        found[at] = _as_typed(typed.iloc[at], behind)
-    return list(found)
+        cells[at] = _as_typed(typed.iloc[at], behind)
+    return list(cells)
 
 
-def _same_numbers(typed: pd.Series, shown: Any) -> Any:
+def _same_numbers(typed: pd.Series, targets: Any) -> Any:
     """Mark the cells that already are these numbers."""
     is_number = np.array([isinstance(cell, float) for cell in typed], dtype=bool)
     number = np.where(is_number, typed.to_numpy(dtype=object), np.nan).astype(float)
-    return np.abs(number - shown) <= 1e-12 + 1e-9 * np.abs(shown)
+    return np.abs(number - targets) <= 1e-12 + 1e-9 * np.abs(targets)
 
 
 def _as_typed(cell: Any, behind: str) -> Any:

@@ -101,12 +101,12 @@ def _slopes(survey: Survey, scale: Texts, base: Values) -> dict[str, Values]:
         "second_foot": "second_foot_reading",
     }
     readings = np.stack([column(survey, name) for name in columns.values()])
-    found = np.full(readings.shape, np.nan)
+    tangents = np.full(readings.shape, np.nan)
     for name in slopes.SCALES:
         lines = np.flatnonzero(scale == name)
         if len(lines):
-            found[:, lines] = slopes.slope(readings[:, lines], name, base[lines])
-    return dict(zip(columns, found, strict=True))
+            tangents[:, lines] = slopes.slope(readings[:, lines], name, base[lines])
+    return dict(zip(columns, tangents, strict=True))
 
 
 def _level_distance(
@@ -201,9 +201,9 @@ def sight_heights(survey: Survey, ways: Ways, aims: Aims) -> Heights:
         straight = np.isfinite(aims.straight[point])
         level = distances.level_from_straight(aims.straight[point], aims.slope[point])
         by_sine = _over_the_foot(np.asarray(level), aims.slope[point], aims.eye_above_foot)
-        shown = _display_readings(survey, ways, point)
+        display = _display_readings(survey, ways, point)
         choice = (ways.scale == HEIGHT_SCALE, straight)
-        height[point] = np.select(choice, (shown, by_sine), sighted)
+        height[point] = np.select(choice, (display, by_sine), sighted)
         named = np.select(choice, (shown_way, TWO_STRAIGHT), scale_way)
         way[point] = np.where(np.isnan(height[point]), "", named).astype(object)
     return Heights(height, way)

@@ -110,8 +110,8 @@ def _ground(survey: Survey, plot: Positions) -> Values:
 def _to_bark(survey: Survey, plot: Positions, by_instrument: Flags) -> Flags:
     """Mark the distances that end at the bark: as the plot says, else as its instrument does."""
     ends = _texts(survey, "plots", "distance_to")[plot]
-    told = np.isin(ends, ("bark", "centre"))
-    return np.asarray(np.where(told, ends == "bark", by_instrument), dtype=bool)
+    has_end = np.isin(ends, ("bark", "centre"))
+    return np.asarray(np.where(has_end, ends == "bark", by_instrument), dtype=bool)
 
 
 def _texts(survey: Survey, table: str, column: str) -> Texts:
@@ -142,8 +142,8 @@ def _scale(survey: Survey, plot: Positions, position: Positions, table: Instrume
     refused = _unusable(survey, "lines", "scale")[:-1]
     refused |= _unusable(survey, "plots", "scale")[plot] & (own == "")
     only = np.where(refused, "", table.only_scale[position])
-    found = np.where((own != "") | refused, own, np.where(plots != "", plots, only))
-    return np.asarray(found, dtype=object)
+    line_scales = np.where((own != "") | refused, own, np.where(plots != "", plots, only))
+    return np.asarray(line_scales, dtype=object)
 
 
 def _distance_kind(survey: Survey, plot: Positions, scale: Texts) -> Texts:

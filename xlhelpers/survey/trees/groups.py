@@ -86,12 +86,12 @@ def first_known(tree_position: Positions, setup_number: Positions, known: Flags)
         One position in the lines for each tree; -1 where no line knows it.
     """
     count = int(tree_position.max()) + 1 if len(tree_position) else 0
-    found = np.full(count, -1, dtype=np.int64)
+    first_lines = np.full(count, -1, dtype=np.int64)
     lines = np.flatnonzero(known)
     # written last to first, so that the first line of each tree stays
     order = np.lexsort((lines, setup_number[lines]))[::-1]
-    found[tree_position[lines[order]]] = lines[order]
-    return found
+    first_lines[tree_position[lines[order]]] = lines[order]
+    return first_lines
 
 
 def _agreeing_columns(survey: Survey) -> tuple[Positions, ...]:

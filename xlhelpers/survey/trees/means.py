@@ -162,16 +162,16 @@ def mean_by(group: Positions, values: Values, groups: int) -> Values:
 
 def join_texts(tree: Positions, used: Flags, texts: Texts, trees: int) -> Texts:
     """Return the different texts of each tree, in order of appearance, with "; " between."""
-    found = np.full(trees, "", dtype=object)
+    texts_of_tree = np.full(trees, "", dtype=object)
     lines = np.flatnonzero(used & (texts != ""))
     pair = codes_of(tree[lines], texts[lines])
     lines = lines[np.unique(pair, return_index=True)[1]]
     several = np.bincount(tree[lines], minlength=trees)[tree[lines]] > 1
-    found[tree[lines[~several]]] = texts[lines[~several]]
+    texts_of_tree[tree[lines[~several]]] = texts[lines[~several]]
     for line in np.sort(lines[several]):
-        before = found[tree[line]]
-        found[tree[line]] = f"{before}; {texts[line]}" if before else texts[line]
-    return found
+        before = texts_of_tree[tree[line]]
+        texts_of_tree[tree[line]] = f"{before}; {texts[line]}" if before else texts[line]
+    return texts_of_tree
 
 
 def tree_count(setups: pd.DataFrame) -> int:

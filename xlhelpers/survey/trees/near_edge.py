@@ -46,5 +46,5 @@ def near_edge_of_trees(
     slope[tree[sighted]] = setups["tip_slope"].to_numpy()[sighted]
     bound = np.asarray(near_edge_bound(width_widest, slope))
     with np.errstate(invalid="ignore"):
-        shown = (set_ups == 1) & ~np.isin(kind, POINTED) & (bound >= LEAST_SHARE * total)
-    return np.where(shown, bound, np.nan)
+        has_bound = (set_ups == 1) & ~np.isin(kind, POINTED) & (bound >= LEAST_SHARE * total)
+    return np.where(has_bound, bound, np.nan)

@@ -59,10 +59,10 @@ def shading_of(botanical: Texts, rule: float) -> Values:
         used.
     """
     least, most = VALID_RANGES["shading"]
-    found = {}
+    factors = {}
     for name in dict.fromkeys(map(str, botanical)):
         genus, _, rest = name.partition(" ")
         species = f"{genus} {rest.partition(' ')[0]}"
         published = SHADING.get(species, SHADING.get(genus, np.nan))
-        found[name] = published if least <= published <= most else rule
-    return np.array([found[str(name)] for name in botanical], dtype=np.float64)
+        factors[name] = published if least <= published <= most else rule
+    return np.array([factors[str(name)] for name in botanical], dtype=np.float64)

@@ -57,14 +57,14 @@ def understand_date(text: str) -> tuple[date | None, str]:
         year first, the month by its English name, or a day that can be no month.
     """
     folded = fold_word(text)
-    if found := _YEAR_FIRST.fullmatch(folded):
-        return _check_date(int(found[1]), int(found[3]), int(found[4]))
-    if found := _DAY_NAME_YEAR.fullmatch(folded):
-        return _check_date(int(found[3]), _month(found[2]), int(found[1]))
-    if found := _NAME_DAY_YEAR.fullmatch(folded):
-        return _check_date(int(found[3]), _month(found[1]), int(found[2]))
-    if found := _YEAR_LAST.fullmatch(folded):
-        first, second, year = int(found[1]), int(found[3]), int(found[4])
+    if match := _YEAR_FIRST.fullmatch(folded):
+        return _check_date(int(match[1]), int(match[3]), int(match[4]))
+    if match := _DAY_NAME_YEAR.fullmatch(folded):
+        return _check_date(int(match[3]), _month(match[2]), int(match[1]))
+    if match := _NAME_DAY_YEAR.fullmatch(folded):
+        return _check_date(int(match[3]), _month(match[1]), int(match[2]))
+    if match := _YEAR_LAST.fullmatch(folded):
+        first, second, year = int(match[1]), int(match[3]), int(match[4])
         if first != second and max(first, second) <= 12:
             one, other = _check_date(year, second, first)[0], _check_date(year, first, second)[0]
             if one and other:
@@ -79,9 +79,9 @@ def _month(name: str) -> int:
 
 def _check_date(year: int, month: int, day: int) -> tuple[date | None, str]:
     try:
-        found = date(year, month, day)
+        typed_date = date(year, month, day)
     except ValueError:
         return None, "not a calendar day"
-    if not EARLIEST <= found <= LATEST:
+    if not EARLIEST <= typed_date <= LATEST:
         return None, "not a year from 1950 to 2100"
-    return found, ""
+    return typed_date, ""

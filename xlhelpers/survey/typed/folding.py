@@ -84,5 +84,5 @@ def positions_in(
         if name:
             first.setdefault(name, position)
     codes, names = pd.factorize(fold_column(wanted, folding))
-    found = np.array([first.get(name, -1) for name in names], dtype=np.int64)
-    return found[codes] if len(codes) else np.empty(0, dtype=np.int64)
+    positions = np.array([first.get(name, -1) for name in names], dtype=np.int64)
+    return positions[codes] if len(codes) else np.empty(0, dtype=np.int64)

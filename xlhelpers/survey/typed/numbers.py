@@ -32,10 +32,10 @@ _WITH_LETTERS = re.compile(r"[+-]?[0-9OolI]+(?:[.,][0-9OolI]+)?")
 
 def whole_and_fraction(text: str) -> float | None:
     """Return inches from texts such as 14 1/2 or 14-1/2"; None for any other."""
-    found = _INCHES.fullmatch(text.casefold())
-    if found is None or int(found[2]) >= int(found[3]):
+    match = _INCHES.fullmatch(text.casefold())
+    if match is None or int(match[2]) >= int(match[3]):
         return None
-    return int(found[1]) + int(found[2]) / int(found[3])
+    return int(match[1]) + int(match[2]) / int(match[3])
 
 
 def about_letters(text: str) -> str:
@@ -48,13 +48,13 @@ def about_letters(text: str) -> str:
     return f"it has the {which} among its digits. You probably meant {meant}"
 
 
-def about_fraction(found: re.Match[str]) -> str:
+def about_fraction(match: re.Match[str]) -> str:
     """Return why a fraction is refused, with the decimal number that it may be."""
-    bottom = int(found[4])
+    bottom = int(match[4])
     if bottom == 0:
         return "it is a fraction"
-    value = int(found[2] or 0) + int(found[3]) / bottom
-    sign = "-" if found[1] == "-" else ""
+    value = int(match[2] or 0) + int(match[3]) / bottom
+    sign = "-" if match[1] == "-" else ""
     return f"it is a fraction. You probably meant {sign}{number_as_text(round(value, 4))}"
 
 
@@ -172,10 +172,10 @@ def understand(text: str, quantity: Quantity, units: Units) -> Understanding:
             if inches is not None:
                 kinds.append(FRACTION_OF_INCH)
                 return Understanding(inches * quantity.factor(units), tuple(kinds))
-        found = _number_and_unit(cleaned, quantity, units, kinds)
+        meaning = _number_and_unit(cleaned, quantity, units, kinds)
     except _RefusedError as refused:
         return Understanding(refused=refused.args[0], because=refused.args[1])
-    return replace(found, kinds=tuple(kinds) or (TEXT_NUMBER,))
+    return replace(meaning, kinds=tuple(kinds) or (TEXT_NUMBER,))
 
 
 def _takes_lengths(quantity: Quantity) -> bool:
@@ -207,18 +207,18 @@ def _clean(text: str, kinds: list[str]) -> str:
 
 def _feet_and_inches(text: str) -> float | None:
     """Return feet from texts such as 12'6", 12 ft 6 in or 12' 6 1/2"; None for any other."""
-    found = _FEET_INCHES.fullmatch(text.casefold())
-    if found is None or not (found[3] or found[4]):
+    match = _FEET_INCHES.fullmatch(text.casefold())
+    if match is None or not (match[3] or match[4]):
         return None
-    inches = float((found[3] or "0").replace(",", "."))
-    if found[4]:
-        if int(found[4]) >= int(found[5]):
+    inches = float((match[3] or "0").replace(",", "."))
+    if match[4]:
+        if int(match[4]) >= int(match[5]):
             raise _refuse("its fraction of an inch is not less than an inch")
-        inches += int(found[4]) / int(found[5])
+        inches += int(match[4]) / int(match[5])
     if inches >= 12:
         raise _refuse("a foot has only 12 inches", AMBIGUOUS)
-    feet = int(found[2]) + inches / 12
-    return -feet if found[1] == "-" else feet
+    feet = int(match[2]) + inches / 12
+    return -feet if match[1] == "-" else feet
 
 
 def _number_and_unit(
@@ -230,24 +230,24 @@ def _number_and_unit(
     letters = about_letters(text)
     if letters:
         raise _refuse(letters)
-    found = _NUMBER.fullmatch(text)
-    if found is None:
+    match = _NUMBER.fullmatch(text)
+    if match is None:
         raise _refuse("it is not a number")
-    sign = -1.0 if found[1] == "-" else 1.0
-    number = sign * _plain_number(found[2], kinds)
-    rest = found[3]
+    sign = -1.0 if match[1] == "-" else 1.0
+    number = sign * _plain_number(match[2], kinds)
+    rest = match[3]
     if not rest:
         return Understanding(number * quantity.factor(units))
     unit = typed_units.unit_named(rest)
     if unit is None:
-        raise _refuse(*_about_rest(found[2], rest))
+        raise _refuse(*_about_rest(match[2], rest))
     factor = typed_units.inner_factor(unit, quantity, units)
     if factor is None:
         raise _refuse(f"{typed_units.in_words(unit.sign)} is not a unit of this column")
     kind = f"unit typed into the cell ({unit.sign})"
     if not typed_units.is_shown_unit(unit, quantity, units):
-        shown = quantity.unit(units) or QUANTITIES["length"].unit(units)
-        kind = f"unit typed into the cell ({unit.sign}, converted to {shown})"
+        own_unit = quantity.unit(units) or QUANTITIES["length"].unit(units)
+        kind = f"unit typed into the cell ({unit.sign}, converted to {own_unit})"
     kinds.append(kind)
     scale = typed_units.SCALE_OF[unit.measures] if quantity.name == "reading" else ""
     return Understanding(number * factor, scale=scale)
@@ -358,11 +358,11 @@ def column(
         if isinstance(value, str):
             if value not in known:
                 known[value] = understand_cell(value, quantity, units)
-            found = known[value]
+            meaning = known[value]
         else:
-            found = understand_cell(value, quantity, units)
-        if found is not None:
-            odd[int(position)] = found
+            meaning = understand_cell(value, quantity, units)
+        if meaning is not None:
+            odd[int(position)] = meaning
     filled = ~np.isnan(numbers)
     if date is not None:
         for position in np.flatnonzero(date & filled):
@@ -371,9 +371,9 @@ def column(
         for position in np.flatnonzero(percent & filled):
             if int(position) not in odd:
                 odd[int(position)] = _of_percentage(numbers[position], quantity)
-    for position, found in odd.items():
-        result[position] = found.value
-        states[position] = REFUSED if found.refused else CLOSED if found.closed else VALUE
+    for position, meaning in odd.items():
+        result[position] = meaning.value
+        states[position] = REFUSED if meaning.refused else CLOSED if meaning.closed else VALUE
     return NumberColumn(result, states, odd)
 
 
@@ -396,8 +396,8 @@ def kinds_of_cells(values: NDArray[np.object_]) -> tuple[Bools, Bools, Bools]:
 
 def _of_percentage(number: float, quantity: Quantity) -> Understanding:
     if quantity.name == "reading":
-        shown = round(float(number) * 100.0, 9)
-        return Understanding(shown, (PERCENT_FORMAT,), scale="percent")
+        value = round(float(number) * 100.0, 9)
+        return Understanding(value, (PERCENT_FORMAT,), scale="percent")
     if quantity.name == "percent":
         return Understanding(float(number), (PERCENT_FORMAT,))
     shown_text = number_as_text(round(float(number) * 100.0, 9))

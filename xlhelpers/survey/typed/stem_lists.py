@@ -42,14 +42,14 @@ def understand_stems(text: str, units: Units) -> tuple[tuple[float, ...], Unders
         if len(parts) == 1 or len(part.rpartition(",")[2]) > 1:
             because = f"“{part}” may be one stem with a decimal comma or two stems"
             return (), Understanding(refused=AMBIGUOUS, because=because)
-    found = [understand(part, quantity, units) for part in parts]
-    refused = next((item for item in found if item.refused), None)
-    if refused is not None or not found:
+    stems = [understand(part, quantity, units) for part in parts]
+    refused = next((item for item in stems if item.refused), None)
+    if refused is not None or not stems:
         because = refused.because if refused else "it has no number"
         kind = refused.refused if refused else NOT_A_NUMBER
         return (), Understanding(refused=kind, because=because)
-    kinds = [kind for item in found for kind in item.kinds if kind != TEXT_NUMBER]
+    kinds = [kind for item in stems for kind in item.kinds if kind != TEXT_NUMBER]
     if " ".join(parts) != " ".join(glued.split()):
         kinds.append(SEVERAL_STEMS)
-    values = tuple(item.value for item in found)
+    values = tuple(item.value for item in stems)
     return values, Understanding(sum(values), tuple(dict.fromkeys(kinds)))

@@ -48,10 +48,10 @@ def tidy(text: str) -> str:
     """
     if text.isprintable():
         return " ".join(text.split())
-    kept = (
+    characters = (
         " " if c.isspace() else c for c in text if c.isspace() or unicodedata.category(c)[0] != "C"
     )
-    return " ".join("".join(kept).split())
+    return " ".join("".join(characters).split())
 
 
 def fold_word(text: str) -> str:
