@@ -39,7 +39,7 @@ class Facts:
     survey: Survey
     setups: pd.DataFrame
     trees: pd.DataFrame
-    _kept: dict[tuple[str, str], NDArray[Any]] = field(default_factory=dict, repr=False)
+    _arrays: dict[tuple[str, str], NDArray[Any]] = field(default_factory=dict, repr=False)
 
     # ---- columns
 
@@ -53,11 +53,11 @@ class Facts:
     def column(self, table: str, name: str) -> NDArray[Any]:
         """Return one column as an array: numbers and ticks as such, all else as objects."""
         key = (table, name)
-        if key not in self._kept:
+        if key not in self._arrays:
             column = self.table(table)[name]
             plain = column.dtype.kind in "fiubM" if isinstance(column.dtype, np.dtype) else False
-            self._kept[key] = column.to_numpy() if plain else column.to_numpy(dtype=object)
-        return self._kept[key]
+            self._arrays[key] = column.to_numpy() if plain else column.to_numpy(dtype=object)
+        return self._arrays[key]
 
     def number(self, name: str) -> Numbers:
         """Return a number column of the field sheet."""
@@ -116,15 +116,15 @@ class Facts:
     def state(self, table: str, name: str) -> NDArray[np.int8]:
         """Return BLANK, VALUE, CLOSED or REFUSED for each cell of one column."""
         key = (f"states of {table}", name)
-        if key not in self._kept:
+        if key not in self._arrays:
             states = self.survey.states.get(table)
             if states is not None and name in states:
-                self._kept[key] = states[name].to_numpy()
+                self._arrays[key] = states[name].to_numpy()
             else:
                 frame = self.table(table)
                 there = frame[name].notna() & (frame[name] != "")
-                self._kept[key] = np.where(there, VALUE, BLANK)
-        return self._kept[key]
+                self._arrays[key] = np.where(there, VALUE, BLANK)
+        return self._arrays[key]
 
     def has_state(self, table: str, name: str, state: int) -> Flags:
         """Return where the cells of one column are BLANK, VALUE, CLOSED or REFUSED."""

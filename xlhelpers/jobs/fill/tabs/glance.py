@@ -209,7 +209,7 @@ class _State:
     count: int
     start: int
     found_first: int
-    found: int
+    finding_count: int
 
 
 def plan_glance(sources: Sources, chosen: Chosen) -> Glance:
@@ -298,7 +298,7 @@ def _helper_cells(sources: Sources, state: _State, first_tree: Value | None) -> 
     ]
     formulas = [f'IF({chosen}="","",IFERROR(MATCH({wanted},{plots},0),""))', *numbers]
     position: Value = "" if state.position is None else float(state.position + 1)
-    values = (state.first, state.count, state.start, state.found_first, state.found)
+    values = (state.first, state.count, state.start, state.found_first, state.finding_count)
     for at, (formula, value) in enumerate(zip(formulas, (position, *values), strict=True)):
         yield Cell(4 + at, HELPER, formula, value if isinstance(value, str) else float(value))
 
@@ -359,12 +359,14 @@ def _finding_cells(sources: Sources, state: _State) -> Iterator[Cell]:
         f'"Findings on the whole plot"&IF({_FOUND}=0,": none",'
         f'IF({_FOUND}>{PLOT_FINDINGS},"{more}",""))'
     )
-    text = ": none" if not state.found else ""
-    text = many.format(state.found) if state.found > PLOT_FINDINGS else text
+    text = ": none" if not state.finding_count else ""
+    text = many.format(state.finding_count) if state.finding_count > PLOT_FINDINGS else text
     yield Cell(FINDINGS_ROW, 0, formula, f"Findings on the whole plot{text}")
     for at in range(PLOT_FINDINGS):
         row, place = FINDINGS_ROW + 1 + at, state.found_first + at
-        position = sources.row("to_check", "place_by_plot", place) if at < state.found else None
+        position = (
+            sources.row("to_check", "place_by_plot", place) if at < state.finding_count else None
+        )
         helper = cell_name(row, HELPER)
         places = sources.area("to_check", "place_by_plot")
         look_up = f'IF({at}>={_FOUND},"",IFERROR(MATCH({_FOUND_FIRST}+{at},{places},0),""))'
