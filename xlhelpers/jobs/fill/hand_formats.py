@@ -20,6 +20,8 @@ from xlhelpers.wording import plural
 
 SetFormat = tuple[int, frozenset[str]]
 _PLAIN: CellLook = ("",) * len(ASPECTS)
+# programs give a number format to a formula that has none, by what it results in
+_CODE = ASPECTS.index("code")
 
 
 def aspects_set(sealed: str, now: str) -> frozenset[str]:
@@ -40,33 +42,38 @@ class FormatComparison:
         self.old, self.new = old, new
         self._looks = cell_looks(package), cell_looks(rendered)
         self._aspects = aspects
-        self._of_column: dict[int, set[CellLook]] = {}
+        self._of_column: dict[tuple[int, frozenset[str]], set[CellLook]] = {}
         self._known: dict[tuple[int, int], frozenset[str]] = {}
 
     def _look(self, of: int, number: int) -> CellLook:
         looks = self._looks[of]
         return looks[number] if 0 <= number < len(looks) else _PLAIN
 
-    def difference(self, old: int, new: int) -> frozenset[str]:
+    def difference(self, old: int, new: int, *, is_formula: bool = False) -> frozenset[str]:
         """Return the aspects in which an old format is not as the new one."""
         if old == new == 0:
             return frozenset()
+        if is_formula and not self._look(1, new)[_CODE]:
+            return self.difference(old, new) - {"code"}
         if (old, new) not in self._known:
             looks = zip(ASPECTS, self._look(0, old), self._look(1, new), strict=True)
             differ = {aspect for aspect, one, other in looks if one != other}
             self._known[old, new] = self._aspects & differ
         return self._known[old, new]
 
-    def is_foreign(self, old: int, column: int) -> bool:
+    def is_foreign(self, old: int, column: int, *, is_formula: bool = False) -> bool:
         """Whether no cell of a column of the new tab looks like this, in the aspects compared."""
-        if column not in self._of_column:
+        aspects = self._aspects - {"code"} if is_formula else self._aspects
+        if (column, aspects) not in self._of_column:
             used = np.unique(self.new.styles[:, column - 1]).tolist()
-            self._of_column[column] = {self._part(self._look(1, number)) for number in used}
-        return old > 0 and self._part(self._look(0, old)) not in self._of_column[column]
+            looks = {_part(self._look(1, number), aspects) for number in used}
+            self._of_column[column, aspects] = looks
+        look = _part(self._look(0, old), aspects)
+        return old > 0 and look not in self._of_column[column, aspects]
 
-    def _part(self, look: CellLook) -> CellLook:
-        pairs = zip(ASPECTS, look, strict=True)
-        return tuple(word for aspect, word in pairs if aspect in self._aspects)
+
+def _part(look: CellLook, aspects: Collection[str]) -> CellLook:
+    return tuple(word for aspect, word in zip(ASPECTS, look, strict=True) if aspect in aspects)
 
 
 def carry_formats(
@@ -96,14 +103,14 @@ def carry_formats(
     for row_at, column_at in zip(*np.nonzero(old.styles >= 0), strict=True):
         row, column, style = int(row_at) + 1, int(column_at) + 1, int(old.styles[row_at, column_at])
         place = rows.get(row, 0), move.columns.get(column, 0)
-        base = _style(new, *place)
+        base, is_formula = _style(new, *place), (row, column) in old.formulas
         if base < 0:
             filled = old.value(row, column) is not None
             # a column that is gone is compared with the first one
-            if filled and comparison.is_foreign(style, place[1] or 1):
+            if filled and comparison.is_foreign(style, place[1] or 1, is_formula=is_formula):
                 lost[place[1], style] += 1
             continue
-        aspects = comparison.difference(style, base)
+        aspects = comparison.difference(style, base, is_formula=is_formula)
         if row not in same and not comparison.is_foreign(style, place[1]):
             # the program may have given another look to a row that changed
             aspects = frozenset()

@@ -124,7 +124,7 @@ def _margins(facts: Facts) -> tuple[Table, ChartPlan | None]:
         "",
         (bars("Margin", len(known), 3),),
         "0 %",
-        height=140 + 38 * len(known),
+        height=140 + 34 * len(known),
     )
     return table, chart
 
