@@ -222,7 +222,7 @@ def test_findings_of_one_identity_keep_each_its_own_decision() -> None:
 
 def test_a_fingerprint_that_cannot_be_read_leaves_the_words() -> None:
     assert merged([FINDING], [replace(row(), rests_on="")]).standings[0].state == "accepted"
-    other = replace(row(), rests_on="", texts=replace(TOLD, found="something else"))
+    other = replace(row(), rests_on="", texts=replace(TOLD, message="something else"))
     # the text states none of the numbers of the message, which here has none itself
     assert merged([FINDING], [other]).standings[0].state == "accepted"
     counted = replace(FINDING, message="The crown base (14.1 m) is above the top (2.8 m).")
@@ -230,22 +230,24 @@ def test_a_fingerprint_that_cannot_be_read_leaves_the_words() -> None:
         ("The crown base (14.1 m) lies above the top of the crown (2.8 m).", "accepted"),
         ("The crown base (13.0 m) lies above the top of the crown (2.8 m).", "reopened"),
     ):
-        worded = replace(row(), rests_on="", texts=replace(TOLD, found=found))
+        worded = replace(row(), rests_on="", texts=replace(TOLD, message=found))
         assert merged([counted], [worded]).standings[0].state == state
 
 
 def test_former_words_without_a_code_find_the_only_finding_of_their_subject() -> None:
-    unread = Decision("", "", "accepted", "AB", texts=replace(TOLD, found="Reading lies too high."))
+    unread = Decision(
+        "", "", "accepted", "AB", texts=replace(TOLD, message="Reading lies too high.")
+    )
     assert merged([FINDING], [unread]).standings[0].state == "accepted"
     tip = replace(FINDING, check="other", fields=("tip_reading",), message="The tip is too high.")
     ledger = merged([FINDING, tip], [unread])
     assert [s.state for s in ledger.standings] == ["open", "open"]
     assert [entry.became for entry in ledger.log] == [NOT_READABLE]
     # of two findings the one whose field the text names
-    named = replace(unread, texts=replace(TOLD, found="The tip reading lies too high."))
+    named = replace(unread, texts=replace(TOLD, message="The tip reading lies too high."))
     assert [s.state for s in merged([FINDING, tip], [named]).standings] == ["open", "accepted"]
     for other in (replace(TOLD, severity="warning"), replace(TOLD, plot="", tree="", setup="")):
-        lost = replace(unread, texts=replace(other, found="Reading lies too high."))
+        lost = replace(unread, texts=replace(other, message="Reading lies too high."))
         assert merged([FINDING], [lost]).standings[0].state == "open"
 
 
@@ -257,7 +259,7 @@ def test_an_id_that_cannot_be_read_leaves_the_words() -> None:
     assert [entry.became for entry in ledger.log] == [NOT_READABLE]
     assert "accepted, AB" in ledger.remarks[0]
     # a row without any decision is let go
-    assert merged([FINDING], [Decision(texts=FindingTexts(found="x"))]).log == ()
+    assert merged([FINDING], [Decision(texts=FindingTexts(message="x"))]).log == ()
 
 
 def test_of_two_rows_of_one_finding_both_decisions_are_kept() -> None:

@@ -37,8 +37,8 @@ class CrewBook:
     `typed` holds for each table of the survey a frame of the same rows: a column a field, each
     cell as it stands (float, text, bool, None; an error value as its code). `own` are columns of
     the field sheets that are the user's, under their headings. `left` names the tabs that hold
-    something and belong neither to the survey nor to the program. `kept` is what the office
-    decided.
+    something and belong neither to the survey nor to the program. `entries` is what the
+    office decided.
     """
 
     path: Path
@@ -47,7 +47,7 @@ class CrewBook:
     own: pd.DataFrame
     left: tuple[str, ...] = ()
     is_1904: bool = field(default=False)
-    kept: OfficeEntries = field(default_factory=OfficeEntries)
+    entries: OfficeEntries = field(default_factory=OfficeEntries)
 
     @property
     def name(self) -> str:

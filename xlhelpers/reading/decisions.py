@@ -31,7 +31,7 @@ from xlhelpers.survey.typed.words import closing_word, number_as_text
 
 _ID = re.compile(f"[{SIGNS}]{{{ID_LENGTH}}}")
 _KEY = re.compile(f"([{SIGNS}]{{{ID_LENGTH}}}) ([{SIGNS}]{{{FINGERPRINT_LENGTH}}})")
-_TEXTS = ("severity", "plot", "tree", "setup", "about", "found")
+_TEXTS = ("severity", "plot", "tree", "setup", "about")
 
 
 @dataclass(frozen=True)
@@ -184,7 +184,7 @@ def _decision(row: dict[str, str]) -> Decision:
         date=row.get("date", ""),
         note=row.get("note", ""),
         earlier=row.get("earlier", ""),
-        texts=FindingTexts(**{name: row[name] for name in _TEXTS}),
+        texts=FindingTexts(**{name: row[name] for name in _TEXTS}, message=row["found"]),
         paper=row.get("paper", ""),
         cells=row.get("cells", ""),
     )

@@ -10,7 +10,15 @@ import pytest
 from tests.doors.excel.machines import ADD_IN, machine, put
 from xlhelpers.doors.excel.about import page
 from xlhelpers.doors.excel.machine import Machine, System
-from xlhelpers.doors.excel.setup import MACRO, change_settings, install, parse_settings, remove
+from xlhelpers.doors.excel.setup import (
+    MACRO,
+    RECORD,
+    change_settings,
+    install,
+    parse_settings,
+    read_record,
+    remove,
+)
 from xlhelpers.errors import WorkbookError
 
 THEIRS = '"SHOW CONSOLE","True"\n"UDF MODULES","budget"\n"INTERPRETER_WIN","C:\\old\\python.exe"\n'
@@ -136,6 +144,14 @@ def test_the_macro_of_an_earlier_version_is_replaced(tmp_path: Path) -> None:
     called = re.search(r"from (\S+) import (\w+)", macro.read_text())
     assert called is not None
     assert callable(getattr(importlib.import_module(called[1]), called[2]))
+
+
+def test_a_record_of_an_earlier_version_is_understood(tmp_path: Path) -> None:
+    one = machine(tmp_path)
+    install(one)
+    record = one.our_folder / RECORD
+    record.write_text(record.read_text().replace('"saved_files": {}', '"kept": {"a": "b"}'))
+    assert read_record(one).saved_files == {"a": "b"}
 
 
 def test_what_somebody_changed_since_stays(tmp_path: Path) -> None:

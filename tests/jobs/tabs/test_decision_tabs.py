@@ -161,7 +161,7 @@ def test_the_log_shows_what_left() -> None:
         "Finding": "ACDEFGHJ",
         "Plot": 2,
         "Tree": 10,
-        "What was found": told.found,
+        "What was found": told.message,
         "How it was resolved": "mended",
         "Resolved on": "2026-05-05",
         "Decision": "mended",

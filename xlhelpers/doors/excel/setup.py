@@ -84,7 +84,7 @@ class Record:
 
     versions: dict[str, str] = field(default_factory=dict)
     files: dict[str, str] = field(default_factory=dict)
-    kept: dict[str, str] = field(default_factory=dict)
+    saved_files: dict[str, str] = field(default_factory=dict)
     settings: dict[str, str] = field(default_factory=dict)
     before: dict[str, str | None] = field(default_factory=dict)
 
@@ -93,7 +93,10 @@ def read_record(machine: Machine) -> Record:
     """Return the record of the last installation, an empty one if there is none."""
     content = read(machine.our_folder / RECORD)
     try:
-        return Record(**json.loads(content)) if content else Record()
+        entries = json.loads(content) if content else {}
+        if "kept" in entries:  # its name in records of earlier versions
+            entries["saved_files"] = entries.pop("kept")
+        return Record(**entries)
     except (ValueError, TypeError):
         return Record()
 
@@ -145,7 +148,7 @@ def _put(machine: Machine, record: Record, path: Path, content: bytes) -> str:
     if old is not None and record.files.get(str(path)) != _digest(old):
         saved = machine.our_folder / f"{path.name}.before"
         _write(saved, old)
-        record.kept[str(path)] = str(saved)
+        record.saved_files[str(path)] = str(saved)
     _write(path, content)
     record.files[str(path)] = _digest(content)
     return f"{path}: written." if old is None else f"{path}: replaced."
@@ -213,7 +216,7 @@ def _take_away(record: Record, path: Path) -> str:
         return f"{path}: already removed."
     if _digest(content) != record.files[str(path)]:
         return f"{path}: kept, because somebody changed it."
-    saved = Path(record.kept[str(path)]) if str(path) in record.kept else None
+    saved = Path(record.saved_files[str(path)]) if str(path) in record.saved_files else None
     old = read(saved)
     if saved is None or old is None:
         path.unlink()

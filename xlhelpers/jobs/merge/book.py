@@ -50,7 +50,7 @@ class SourceFacts:
     counts: dict[str, int]
     left: tuple[str, ...] = ()
     error: str = ""
-    kept: OfficeEntries = field(default_factory=OfficeEntries)
+    entries: OfficeEntries = field(default_factory=OfficeEntries)
 
 
 def key_merged(merged: Merged) -> Package:
@@ -174,7 +174,7 @@ def check_merged(package: Package, merged: Merged, heights: pd.DataFrame) -> Sur
 
 def add_report(package: Package, merged: Merged, sources: Sequence[SourceFacts]) -> None:
     """Graft the tabs with conflicts, workbooks and decisions into the merged workbook."""
-    decided = carried_tabs([source.kept for source in sources])
+    decided = carried_tabs([source.entries for source in sources])
     scratch = render_book(
         [_conflicts_tab(merged, sources), _sources_tab(merged, sources), *decided],
         merged.target.units,

@@ -152,4 +152,4 @@ def _facts(read: CrewRead) -> SourceFacts:
     if read.book is None:
         return SourceFacts(read.path.name, {}, error=read.error)
     counts = {table: len(getattr(read.book.survey, table)) for table in SHEETS}
-    return SourceFacts(read.book.name, counts, read.book.left, kept=read.book.kept)
+    return SourceFacts(read.book.name, counts, read.book.left, entries=read.book.entries)

@@ -30,14 +30,14 @@ _NAMED = 3
 class Question:
     """One check that a rule can explain: the rule, the lines that could fail, what to say.
 
-    `could` marks lines or trees, as the check does. `found` follows the number of those that fail;
-    `action` says what to choose. `of_plots` says that the rule is a column of Plots.
+    `could` marks lines or trees, as the check does. `observation` follows the number of those that
+    fail; `action` says what to choose. `of_plots` says that the rule is a column of Plots.
     """
 
     check: str
     rule: str
     could: Callable[[Facts], Flags]
-    found: str
+    observation: str
     action: str
     of_plots: bool = False
 
@@ -185,8 +185,8 @@ def _ask(facts: Facts, question: Question, findings: Sequence[Finding]) -> Findi
         severity=first.severity,
         block="crew",
         subject=(("rule", question.label),),
-        message=f"On {many} of {could} {unit}, {question.found} (first: {_places(findings)}). Is "
-        f"“{question.label}” on {sheet} right?{now}",
+        message=f"On {many} of {could} {unit}, {question.observation} "
+        f"(first: {_places(findings)}). Is “{question.label}” on {sheet} right?{now}",
         action=question.action,
         fields=first.fields,
         sheet=there,

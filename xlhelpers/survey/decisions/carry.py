@@ -151,7 +151,8 @@ def _same_readings(row: Decision, identity: str, finding: Finding) -> bool:
     # its words may come from an earlier version, which may have named other causes.
     if row.rests_on:
         return row.rests_on == fingerprint(finding)
-    return bool(row.texts.found) and _numbers(_without_causes(finding)) <= _numbers(row.texts.found)
+    stated = row.texts.message
+    return bool(stated) and _numbers(_without_causes(finding)) <= _numbers(stated)
 
 
 def _without_causes(finding: Finding) -> str:
@@ -179,11 +180,11 @@ def _place_by_words(
     unplaced = []
     for row in rows:
         fitting = [
-            p for p in by_message.get(row.texts.found, []) if _same_subject(row, findings[p])
+            p for p in by_message.get(row.texts.message, []) if _same_subject(row, findings[p])
         ]
         if not fitting:
             fitting = by_subject.get(_shown_subject(row), [])
-            named = [p for p in fitting if _names_fields(row.texts.found, findings[p])]
+            named = [p for p in fitting if _names_fields(row.texts.message, findings[p])]
             fitting = named if len(fitting) > 1 else fitting
         free = [p for p in fitting if p not in placed or not placed[p].is_taken]
         if len(fitting) == 1 and free:
@@ -231,7 +232,7 @@ def _from_log(log: Iterable[LogEntry]) -> dict[str, Decision]:
 def _standing_now(finding: Finding, identity: str, row: Decision) -> Standing:
     """Return the standing of a finding; a decision on other readings becomes history."""
     fresh = Decision(finding=identity, rests_on=fingerprint(finding))
-    if not row.finding and not row.rests_on and not row.texts.found:
+    if not row.finding and not row.rests_on and not row.texts.message:
         return standing(finding, fresh)
     if _same_readings(row, identity, finding):
         return standing(finding, replace(row, finding=identity, rests_on=fresh.rests_on))

@@ -135,7 +135,7 @@ def _is_closed_over(
         of_lines, of_trees = _NAMED[quantity]
         used |= _values_in_messages(setups[list(of_lines)].to_numpy()[at], survey, quantity)
         used |= _values_in_messages(trees[list(of_trees)].to_numpy()[tree], survey, quantity)
-    named = _numbers(row.texts.found)
+    named = _numbers(row.texts.message)
     return bool(used) and (not named or not used.isdisjoint(named))
 
 
@@ -157,7 +157,7 @@ def _finding(
 ) -> Finding:
     line = int(at[0])
     sheet = str(survey.lines["_sheet"].iloc[line])
-    message = row.texts.found.removesuffix(CLOSED_SINCE).rstrip()
+    message = row.texts.message.removesuffix(CLOSED_SINCE).rstrip()
     return Finding(
         check=finding.check,
         severity=finding.severity,

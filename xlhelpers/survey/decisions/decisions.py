@@ -63,7 +63,7 @@ class FindingTexts:
     tree: str = ""
     setup: str = ""
     about: str = ""
-    found: str = ""
+    message: str = ""
 
 
 @dataclass(frozen=True)

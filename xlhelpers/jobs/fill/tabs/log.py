@@ -36,7 +36,7 @@ def _rows(outcome: Outcome, facts: FillFacts) -> pd.DataFrame:
             "id": entry.decision.finding,
             **{k: getattr(entry.decision.texts, k) for k in ("severity", "plot", "tree", "setup")},
             "about": entry.decision.texts.about,
-            "found": entry.decision.texts.found,
+            "found": entry.decision.texts.message,
             "became": entry.became,
             "left_on": entry.left_on,
             **{key: getattr(entry, key) for key in CORRECTED_LABELS},
