@@ -179,17 +179,23 @@ def test_the_same_survey_gives_the_same_bytes(facts: Facts) -> None:
     assert len(headlines(facts)) == 7
 
 
-def test_a_share_goes_by_its_margin_whatever_the_number_of_plots(outcome: Outcome) -> None:
+def test_a_share_from_few_plots_is_rough_unless_its_margin_is_very_small(outcome: Outcome) -> None:
     """A narrow share is not called rough because other shares held too seldom in trials."""
     facts = gather(outcome, 0.95)
     row = facts.town("share_dead", "share").copy()
-    for low, high, words in ((0.48, 0.52, verdicts.BUDGET), (0.32, 0.68, verdicts.ROUGH)):
+    for low, high, words, more in (
+        (0.48, 0.52, verdicts.BUDGET, verdicts.BUDGET),
+        (0.42, 0.58, verdicts.ROUGH, verdicts.FAIR),
+        (0.32, 0.68, verdicts.ROUGH, verdicts.ROUGH),
+    ):
         row[["value", "low", "high", "margin", "plots_with"]] = 0.5, low, high, (high - low) / 2, 12
-        for plots in (16, 20, 30):
+        for plots in (16, 20, 30, 31):
             row["plots"] = plots
-            assert verdicts.verdict(facts, row) == words
+            expected = words if plots <= 30 else more
+            assert verdicts.verdict(facts, row) == expected
             said = report_words.give_or_take(facts, row)
-            assert ("an order of magnitude" in said) == (words == verdicts.ROUGH)
+            assert ("an order of magnitude" in said) == (expected == verdicts.ROUGH)
+            assert bool(verdicts.why_rough(facts, row)) == (expected != more)
 
 
 def test_each_row_of_the_margins_says_how_often_such_ends_held(outcome: Outcome) -> None:

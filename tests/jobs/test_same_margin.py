@@ -10,7 +10,7 @@ from xlhelpers.estimates.plot_values import MEASURES
 from xlhelpers.jobs.plan.allocation import margin_of
 from xlhelpers.jobs.plan.make_plan import Wanted, make_plan
 from xlhelpers.jobs.plan.pilot import pilot_of
-from xlhelpers.jobs.plan.words import sentences
+from xlhelpers.jobs.plan.words import say_too_few_trees, sentences
 from xlhelpers.survey.outcome import Outcome
 
 ROWS = {"trees": "living_trees", "basal-area": "basal_area", "crown-area": "crown_area"}
@@ -94,3 +94,24 @@ def test_without_a_plot_in_a_stratum_the_plan_names_it() -> None:
     text = " ".join(sentences(plan, "Living trees"))
     assert "The 14 pilot plots give no margin yet: South has no plot." in text
     assert "nan" not in text
+
+
+def test_the_plan_says_where_the_report_will_call_a_number_an_order_of_magnitude() -> None:
+    """Few trees on a plot: the plots that keep a margin of 30 % find fewer than 200."""
+    outcome = sampled({"North": (2, 0, 1, 3, 0, 2, 1, 4, 0, 2)})
+    pilot = pilot_of(outcome, MEASURES[0], {})
+    # 15 trees on 10 plots
+    assert pilot.trees_a_plot == pytest.approx(1.5)
+    plan = make_plan(pilot.figures, Wanted(0.3), pilot.measured)
+    assert plan.chosen is not None
+    plots = int(plan.chosen.sum())
+    assert plots * 1.5 < 200
+    (said,) = say_too_few_trees(plan, pilot.trees_a_plot)
+    assert said.startswith(f"{plots} plots would have about {plots * 1.5:.0f} living trees.")
+    assert "an order of magnitude, even with the margin of 30 %." in said
+    # 100 plots, or 200 trees: what comes first
+    assert said.endswith("With 100 plots it would not.")
+    assert say_too_few_trees(plan, 200 / plots) == []
+    # a wider one is an order of magnitude anyway
+    assert say_too_few_trees(make_plan(pilot.figures, Wanted(0.4)), 1.5) == []
+    assert say_too_few_trees(make_plan(pilot.figures, Wanted(0.1)), 0.1) == []

@@ -66,17 +66,36 @@ def test_totals_hold_and_miss_on_both_sides(name: str, plots: int) -> None:
     assert 0.92 <= found["share", SHARES[1]].held <= 0.98
 
 
+# sums of sizes where plots have many trees of very different size: the README says what holds there
+LEFT_TO_THE_MARGIN = {("rich", "basal area"), ("rich", "crown area")}
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("name", [*KINDS, *FURTHER])
 def test_where_limits_do_not_reach_their_aim_the_figure_is_an_order_of_magnitude(name: str) -> None:
-    """By its margin alone; the three towns of KINDS hold all totals of the first table often."""
-    rough = float(RULES["margin_fair"].default)
+    """In each of the surveys, and of nearly all that reach it only where the margin is wide."""
+    fair = float(RULES["margin_fair"].default)
     for plots in PLOTS:
         for kind, quantity, now in measure(name, plots):
             missed = not_reached(name, kind, now) if kind != "mean" else ""
-            assert not missed or now.margin > rough, (plots, kind, quantity, missed)
+            if missed and (name, quantity) in LEFT_TO_THE_MARGIN:
+                assert now.margin > fair, (plots, quantity)
+            elif missed:
+                assert now.rough == 1, (plots, kind, quantity, missed)
             if name in KINDS and kind == "total" and quantity in TOTALS:
                 assert missed in ("", "one side"), (plots, quantity)
+
+
+def test_a_number_of_trees_in_a_thin_town_is_an_order_of_magnitude_and_in_a_dense_one_is_not() -> (
+    None
+):
+    """Of the surveys with 60 plots, a third have a margin in the thin town that says more."""
+    thin, dense = (
+        next(now for _, quantity, now in measure(name, 60, 2000) if quantity == "trees")
+        for name in ("thin", "dense")
+    )
+    assert thin.rough == 1
+    assert dense.rough < 0.3
 
 
 @pytest.mark.slow

@@ -22,6 +22,8 @@ from numpy.typing import NDArray
 from xlhelpers.estimates.design import Design, Estimated, ratio, share, total
 from xlhelpers.estimates.intervals import MEASURED
 from xlhelpers.estimates.limits import half_width
+from xlhelpers.estimates.rough_kinds import is_rough_kind
+from xlhelpers.fields.rules import RULES
 from xlhelpers.jobs.plan.allocation import plots_needed, whole_town
 
 PLOTS = (10, 20, 30, 60)
@@ -115,7 +117,8 @@ class Held:
 
     `width` is the median distance of the limits as a part of the truth, `margin` the median of half
     of it as a part of the figure, `surveys` how many had limits. `few` is the same of those where
-    the kind was on fewer than FEW plots, None where that was rare.
+    the kind was on fewer than FEW plots, None where that was rare. `rough` is the share of the
+    surveys in which the figure is called an order of magnitude, for totals and shares.
     """
 
     held: float
@@ -125,6 +128,7 @@ class Held:
     margin: float
     surveys: int
     few: "Held | None" = None
+    rough: float = 0.0
 
     @property
     def worse_side(self) -> float:
@@ -176,6 +180,26 @@ def judge_limits(
     return replace(whole, few=judge(few)) if few.mean() > 0.02 else whole
 
 
+# the program's names of what is judged; kinds of trees are numbers of trees
+_NAMES = {"basal area": "basal_area", "crown area": "crown_area"}
+
+
+def share_called_rough(
+    kind: str, quantity: str, found: Estimated, low: Numbers, high: Numbers, sums: Numbers
+) -> float:
+    """Return in which share of the surveys with limits a figure is an order of magnitude."""
+    fair = float(RULES["margin_fair"].default or 0.0)
+    plots, borne = len(sums), (sums > 0).sum(axis=0)
+    name = "share_of_trees" if kind == "share" else _NAMES.get(quantity, "trees")
+    with np.errstate(all="ignore"):
+        margin = (high - low) / 2 / found.value
+        has_limits = np.isfinite(low) & (found.standard_error > 1e-9 * found.value)
+    rough = (borne < FEW) | (np.round(margin, 2) > fair)
+    for at in np.flatnonzero(has_limits & ~rough):
+        rough[at] = is_rough_kind(name, kind, plots, sums[:, at].sum(), margin[at])
+    return float(rough[has_limits].mean())
+
+
 def measure(
     name: str, plots: int, surveys: int = SURVEYS, seed: int = 1, *, before: bool = False
 ) -> Iterator[tuple[str, str, Held]]:
@@ -200,8 +224,8 @@ def measure(
     """
     town = make_town(name)
     drawn = draw_surveys(plots, surveys, np.random.default_rng([seed, plots]))
-    one = np.zeros(plots, dtype=np.int64)
-    design = Design(one, np.ones(plots), np.array([float(_COUNT)]), np.array([plots / _COUNT]))
+    stratum = np.zeros(plots, dtype=np.int64)
+    design = Design(stratum, np.ones(plots), np.array([float(_COUNT)]), np.array([plots / _COUNT]))
     trees = town["trees"][drawn]
     for quantity in (*TOTALS, *SHARES, *MEANS):
         sums, whole = town[quantity][drawn], float(town[quantity].sum())
@@ -210,12 +234,16 @@ def measure(
         if quantity in (*TOTALS, *SHARES):
             of_kind = total(design, sums) if before else total(design, sums, trees=trees)
             low, high = of_kind.interval(CONFIDENCE, "plain" if before else "log")
-            yield "total", quantity, judge_limits(of_kind, low, high, whole, borne)
+            one = judge_limits(of_kind, low, high, whole, borne)
+            rough = share_called_rough("total", quantity, of_kind, low, high, sums)
+            yield "total", quantity, replace(one, rough=rough)
         if quantity in SHARES:
             part = ratio(design, sums, trees) if before else share(design, sums, trees)
             low, high = part.interval(CONFIDENCE, "plain" if before else "logit")
             low, high = np.maximum(low, 0), np.minimum(high, 1)
-            yield "share", quantity, judge_limits(part, low, high, rate, borne)
+            one = judge_limits(part, low, high, rate, borne)
+            rough = share_called_rough("share", quantity, part, low, high, sums)
+            yield "share", quantity, replace(one, rough=rough)
         if quantity in MEANS:
             mean = ratio(design, sums, trees)
             yield "mean", quantity, judge_limits(mean, *mean.interval(CONFIDENCE), rate, borne)
@@ -316,7 +344,8 @@ def cells_not_reached(names: tuple[str, ...], plots: tuple[int, ...] = PLOTS) ->
             for kind, quantity, one in measure(name, count):
                 missed = not_reached(name, kind, one) if kind != "mean" else ""
                 if missed:
-                    yield f"{name} {count} {kind} {quantity}: {missed}, {_show(one)}"
+                    rough = f"called rough in {100 * one.rough:.2f} %"
+                    yield f"{name} {count} {kind} {quantity}: {missed}, {_show(one)}, {rough}"
 
 
 def least_held(plots: int) -> dict[str, tuple[float, float, float]]:

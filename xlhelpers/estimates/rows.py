@@ -8,9 +8,10 @@ import pandas as pd
 
 from xlhelpers.estimates.design import Estimated
 from xlhelpers.estimates.domains import Domains
-from xlhelpers.estimates.intervals import BY_FEW, FEW_PLOTS, interval_cover
+from xlhelpers.estimates.intervals import BY_FEW, FEW_PLOTS, STATED_CONFIDENCE, interval_cover
 from xlhelpers.estimates.measuring import Parts
 from xlhelpers.estimates.quantities import LABELS, scale_of
+from xlhelpers.estimates.rough_kinds import is_rough_kind
 from xlhelpers.estimates.scopes import Scope
 from xlhelpers.survey.columns import Column, Table
 from xlhelpers.survey.setups.instruments import Texts, Values
@@ -143,7 +144,7 @@ def estimate_rows(scope: Scope, figures: Figures, confidence: float) -> Rows:
         "open_trees": figures.doubtful,
         "left_out": figures.left_out,
         **_interval_cover(scope, figures, confidence, error),
-        "words": _words(why, figures, without),
+        "words": _words(why, figures, without, _rough_kinds(scope, figures, estimate)),
     }
 
 
@@ -209,14 +210,26 @@ def _interval_cover(
     return dict(zip(("interval_held", "interval_above", "interval_below"), cover.T, strict=True))
 
 
-def _words(why: Texts, figures: Figures, without: Flags) -> list[str]:
+def _rough_kinds(scope: Scope, figures: Figures, estimate: Estimated) -> list[bool]:
+    """Return which figures are orders of magnitude by their kind, whatever their margin."""
+    quantity, kind, plots = figures.quantity, figures.kind, len(scope.plots)
+    if scope.design.is_census:
+        return [False] * len(estimate.value)
+    low, high = estimate.interval(STATED_CONFIDENCE, scale_of(quantity, kind))
+    with np.errstate(all="ignore"):
+        margins = ((high - low) / 2 / estimate.value).tolist()
+    counts = zip(figures.has.tolist(), margins, strict=True)
+    return [is_rough_kind(quantity, kind, plots, trees, margin) for trees, margin in counts]
+
+
+def _words(why: Texts, figures: Figures, without: Flags, rough_kinds: list[bool]) -> list[str]:
     sentences = []
     counts = zip(
         *(why, figures.has, figures.lacks, figures.doubtful, figures.left_out),
-        *(figures.plots_with, figures.bearing, without),
+        *(figures.plots_with, figures.bearing, without, rough_kinds),
         strict=True,
     )
-    for reason, has, lacks, doubtful, left_out, plots, bearing, nothing in counts:
+    for reason, has, lacks, doubtful, left_out, plots, bearing, nothing, is_rough_one in counts:
         remarks = [reason] if reason else []
         if lacks and has and not nothing:
             them = "has no {}. It is" if lacks == 1 else "have no {}. They are"
@@ -238,7 +251,7 @@ def _words(why: Texts, figures: Figures, without: Flags) -> list[str]:
             remarks.append(
                 f"Such trees were found on {plots} {'plot' if plots == 1 else 'plots'} only."
             )
-        if is_rough(figures.kind, bearing) and not nothing and not reason:
+        if (is_rough_one or is_rough(figures.kind, bearing)) and not nothing and not reason:
             remarks.append("This is an order of magnitude.")
         sentences.append(" ".join(remarks))
     return sentences

@@ -81,7 +81,9 @@ def test_programs_get_the_same_figures_with_their_verdicts(folder: Path) -> None
     trees = figures["", "", "", "trees", "total"]
     # 42 trees on 6 of 750 plots, 14 on 5 of 250, 20 on 5 of 125
     assert trees["value"] == pytest.approx(42 / 6 * 750 + 14 / 5 * 250 + 20 / 5 * 125)
-    assert trees["verdict"] == VERDICTS[1]
+    # from 76 trees on 16 plots, with a margin below 30 %
+    assert trees["relative_margin"] < 0.3
+    assert trees["verdict"] == VERDICTS[2]
     margin = (trees["high"] - trees["low"]) / 2 / trees["value"]
     assert trees["relative_margin"] == pytest.approx(margin)
     assert 0.1 < margin < 0.3

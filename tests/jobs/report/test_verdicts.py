@@ -16,7 +16,9 @@ from xlhelpers.jobs.report.verdicts import (
     rule,
     verdict,
     weaker,
+    why_rough,
 )
+from xlhelpers.jobs.report.words import give_or_take
 
 
 @pytest.fixture(scope="module")
@@ -52,6 +54,35 @@ def row_of(facts: Facts, value: float, low: float, high: float, plots: int = 20)
 )
 def test_the_rule(facts: Facts, low: float, high: float, plots: int, expected: str) -> None:
     assert verdict(facts, row_of(facts, 100.0, low, high, plots)) == expected
+
+
+@pytest.mark.parametrize(
+    ("trees", "plots", "low", "high", "expected"),
+    [
+        (108, 60, 80.0, 125.0, ROUGH),  # 22.5 %: a fair idea by its margin alone
+        (200, 60, 80.0, 125.0, FAIR),
+        (108, 100, 80.0, 125.0, FAIR),
+        (108, 60, 91.0, 110.0, BUDGET),
+    ],
+)
+def test_a_number_of_few_trees_is_an_order_of_magnitude_and_says_why(
+    facts: Facts, trees: int, plots: int, low: float, high: float, expected: str
+) -> None:
+    row = facts.town("trees", "total").copy()
+    row[["value", "low", "high", "margin"]] = 100.0, low, high, (high - low) / 2
+    row[["trees", "plots", "plots_with"]] = trees, plots, 35
+    assert verdict(facts, row) == expected
+    assert why_rough(facts, row).startswith("Only 108 trees were found.") == (expected == ROUGH)
+    assert ("an order of magnitude" in give_or_take(facts, row)) == (expected == ROUGH)
+    assert "from fewer than 200 trees on fewer than 100 plots" in rule(facts)
+
+
+def test_what_the_margin_says_by_itself_needs_no_reason(facts: Facts) -> None:
+    row = facts.town("trees", "total").copy()
+    row[["value", "low", "high"]] = 100.0, 60.0, 160.0
+    row[["trees", "plots", "plots_with"]] = 108, 60, 35
+    assert verdict(facts, row) == ROUGH
+    assert why_rough(facts, row) == ""
 
 
 def test_nothing_has_no_verdict(facts: Facts) -> None:

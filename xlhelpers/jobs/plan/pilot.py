@@ -34,6 +34,7 @@ class Pilot:
     `measured` is the number of pilot plots in each stratum, `rows` are their rows of the plots
     sheet. `remarks` are for information, `looks` are to be checked. `town` is the total as the
     report has it, with strata of one plot joined to others for its error; `together` says which.
+    `trees_a_plot` is how many living trees a pilot plot has on average.
     """
 
     figures: StrataFigures
@@ -44,6 +45,7 @@ class Pilot:
     looks: tuple[str, ...] = ()
     town: Estimated | None = None
     together: tuple[str, ...] = ()
+    trees_a_plot: float = math.nan
 
     def margin(self, confidence: float) -> float:
         """Return the margin of the pilot, as a fraction of the total; NaN where it has none."""
@@ -122,6 +124,7 @@ def pilot_of(outcome: Outcome, measure: Measure, costs: Mapping[str, float]) -> 
         (*looks, *stand_ins),
         total_from_known(design, *sums, has_trees),
         tuple(joined_words(names, design)),
+        float(sums[2].sum() / len(used)),
     )
 
 

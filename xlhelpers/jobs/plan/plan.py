@@ -19,7 +19,7 @@ from xlhelpers.jobs.plan.draw import Corrected, draw_places
 from xlhelpers.jobs.plan.make_plan import Plan, Wanted, make_plan
 from xlhelpers.jobs.plan.pilot import LEFT_OUT_BECAUSE, Pilot, pilot_of
 from xlhelpers.jobs.plan.tables import places_from, strata_from
-from xlhelpers.jobs.plan.words import percent, sentences
+from xlhelpers.jobs.plan.words import percent, say_too_few_trees, sentences
 from xlhelpers.package.places import refuse_new_book
 from xlhelpers.package.zip.container import Package
 from xlhelpers.package.zip.safe_write import write_book
@@ -182,14 +182,16 @@ def _from_pilot(
             f"{plural(doubtful, 'pilot tree')} {verb} open findings. Resolve {them} first. They "
             "can make the plan too large."
         )
+    made = _plan_from(pilot, wanted)
+    few_trees = [] if measure.column else say_too_few_trees(made, pilot.trees_a_plot)
     return PlanBook(
-        _plan_from(pilot, wanted),
+        made,
         source,
         measure.label,
         units,
         unit,
         factor,
-        pilot.remarks,
+        (*few_trees, *pilot.remarks),
         tuple(looks),
         _measures(outcome, wanted, costs, units),
     )

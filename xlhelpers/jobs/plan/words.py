@@ -2,10 +2,19 @@
 
 import math
 
+from xlhelpers.estimates.rough_kinds import (
+    FEW_TREES,
+    FEW_TREES_PLOTS,
+    SMALL_ENOUGH,
+    is_rough_kind,
+)
+from xlhelpers.fields.rules import RULES
 from xlhelpers.jobs.plan.allocation import WAY_WORDS, WAYS, Counts
 from xlhelpers.jobs.plan.make_plan import Plan
 from xlhelpers.wording import list_words, plural
 
+# with a larger margin a figure is an order of magnitude anyway
+_FAIR = float(RULES["margin_fair"].default or 0.0)
 HOW = (
     (
         "Margin",
@@ -51,6 +60,13 @@ HOW = (
         "trials with such towns, about 90 of 100 intervals called 95 % contained the true total.",
     ),
     (
+        "Few trees",
+        f"A number of trees from fewer than {FEW_TREES} trees on fewer than {FEW_TREES_PLOTS} "
+        f"plots is an order of magnitude, unless its margin is {100 * SMALL_ENOUGH:.0f} % or less. "
+        "The report has the same rule. In some trial towns with so few trees, most surveys that "
+        "missed the true number missed it on the same side.",
+    ),
+    (
         "Random selection",
         "Each place gets a number from the seed and its own name (SHA-256). The smallest numbers "
         "are selected in each stratum.",
@@ -67,6 +83,33 @@ def percent(share: float) -> str:
     """Return a margin in %, with one decimal below 20 %."""
     value = 100 * share
     return f"{value:.0f} %" if value >= 20 or value == round(value) else f"{value:.1f} %"
+
+
+def say_too_few_trees(plan: Plan, trees_a_plot: float) -> list[str]:
+    """Return that a number of trees stays an order of magnitude with the plots planned.
+
+    Parameters
+    ----------
+    plan : Plan
+        For a number of trees.
+    trees_a_plot : float
+        How many trees the pilot found on a plot.
+    """
+    if plan.chosen is None or plan.wanted.margin > _FAIR:
+        return []
+    plots = int(plan.chosen.sum())
+    trees = plots * trees_a_plot
+    if not is_rough_kind("living_trees", "total", plots, trees, plan.wanted.margin):
+        return []
+    enough = min(FEW_TREES_PLOTS, math.ceil(FEW_TREES / trees_a_plot))
+    text = (
+        f"{plural(plots, 'plot')} would have about {trees:,.0f} living trees. The report calls a "
+        f"number from so few an order of magnitude, even with the margin of "
+        f"{percent(plan.wanted.margin)}."
+    )
+    if enough <= plan.figures.possible.sum():
+        text += f" With {plural(enough, 'plot')} it would not."
+    return [text]
 
 
 def is_costed(plan: Plan) -> bool:

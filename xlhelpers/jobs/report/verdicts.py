@@ -4,9 +4,9 @@ The margin is half the distance between the two ends, as a share of the figure, 
 confidence the report is asked for. In a count of every tree there are no ends: the share of plots
 not reached, or of trees without the value, stands in for the margin if it is larger than nothing.
 
-No verdict goes by how often ends held in trials. Where those of 10 to 60 plots held too seldom or
-too often, or missed on one side, more than half of the surveys had a margin above 30 % of the
-figure, which is an order of magnitude anyway (`tests/simulation`).
+Some kinds of figures missed in trials what intervals are to reach: a number of trees from few
+trees, and a share from few plots. They are an order of magnitude whatever their margin, unless it
+is smaller than in any of those trials (`estimates/rough_kinds.py`, `tests/simulation`).
 """
 
 import math
@@ -16,11 +16,19 @@ import pandas as pd
 from xlhelpers.estimates.intervals import FEW_PLOTS, STATED_CONFIDENCE
 from xlhelpers.estimates.limits import limits
 from xlhelpers.estimates.quantities import scale_of
+from xlhelpers.estimates.rough_kinds import (
+    FEW_PLOTS_OF_SHARES,
+    FEW_TREES,
+    FEW_TREES_PLOTS,
+    SMALL_ENOUGH,
+    is_number_of_trees,
+    is_rough_kind,
+)
 from xlhelpers.fields.rules import OWN, RULES
 from xlhelpers.jobs.report.facts import Facts
 from xlhelpers.jobs.report.numbers import percent
 from xlhelpers.survey.plot_roles import EMPTY, MEASURED, MISSING
-from xlhelpers.wording import list_words
+from xlhelpers.wording import list_words, plural
 
 BUDGET, FAIR, ROUGH = "good enough to budget on", "a fair idea", "an order of magnitude"
 VERDICTS = (BUDGET, FAIR, ROUGH)
@@ -95,11 +103,56 @@ def verdict(facts: Facts, row: pd.Series) -> str:
     is_few = facts.has_margins and margin != 0 and int(row["plots_with"]) < FEW_PLOTS
     if is_few or not math.isfinite(margin):
         return ROUGH
+    if _is_rough_kind(facts, row, margin):
+        return ROUGH
     # as it is shown, in whole percent
     rounded_margin = round(margin, 2)
     if rounded_margin <= _limit(facts, "margin_budget"):
         return BUDGET
     return FAIR if rounded_margin <= _limit(facts, "margin_fair") else ROUGH
+
+
+def _is_rough_kind(facts: Facts, row: pd.Series, margin: float) -> bool:
+    """Return whether a figure of a sample is an order of magnitude whatever its margin."""
+    counts = int(row["plots"]), float(row["trees"])
+    return facts.has_margins and is_rough_kind(row["quantity"], row["kind"], *counts, margin)
+
+
+def why_rough(facts: Facts, row: pd.Series) -> str:
+    """Return why a figure with a smaller margin is an order of magnitude, "" where that is none.
+
+    Parameters
+    ----------
+    facts : Facts
+        What the report is made from.
+    row : Series
+        A row of the estimates.
+    """
+    margin = relative_margin(facts, row)
+    is_explained = int(row["plots_with"]) < FEW_PLOTS or not (
+        round(margin, 2) <= _limit(facts, "margin_fair")
+    )
+    if is_explained or verdict(facts, row) != ROUGH or not _is_rough_kind(facts, row, margin):
+        return ""
+    if is_number_of_trees(str(row["quantity"])):
+        noun = str(row["quantity"]).replace("_", " ").removesuffix("s")
+        return (
+            f"Only {plural(int(row['trees']), noun)} {'was' if row['trees'] == 1 else 'were'} "
+            "found. In some trial towns with so few, most surveys that missed the true number "
+            "missed it on the same side."
+        )
+    return (
+        f"This share is from {plural(int(row['plots']), 'plot')}. In trials with so few, shares "
+        "with such a small margin were mostly luck."
+    )
+
+
+_RULE_OF_KINDS = (
+    f"So is a number of trees from fewer than {FEW_TREES} trees on fewer than {FEW_TREES_PLOTS} "
+    f"plots, and a share of the trees from up to {FEW_PLOTS_OF_SHARES} plots, unless the margin is "
+    f"{percent(SMALL_ENOUGH)} or less: in some trial towns, most surveys that missed the truth "
+    "did so on the same side, and small margins of shares were mostly luck."
+)
 
 
 def weaker(verdicts: list[str]) -> str:
@@ -137,6 +190,7 @@ def rule(facts: Facts) -> str:
     few = f" and {FEW_PLOTS} plots" if facts.has_margins else ""
     if facts.has_margins:
         text += f" A figure from fewer than {FEW_PLOTS} plots, or without a margin, is one too."
+        text += f" {_RULE_OF_KINDS}"
         if facts.confidence != STATED_CONFIDENCE:
             text += f" Verdicts always use margins at {percent(STATED_CONFIDENCE)}."
     return f"{text} {_basis(facts, budget, fair, few)}"

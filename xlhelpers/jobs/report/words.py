@@ -12,7 +12,7 @@ from xlhelpers.estimates.quantities import CROWN_COVER
 from xlhelpers.fields.quantities import QUANTITIES
 from xlhelpers.jobs.report.facts import Facts, is_even, is_order_of_magnitude
 from xlhelpers.jobs.report.numbers import percent, round_figure, write_margin, write_value
-from xlhelpers.jobs.report.verdicts import ROUGH, verdict
+from xlhelpers.jobs.report.verdicts import ROUGH, verdict, why_rough
 from xlhelpers.wording import plural
 
 TOO_FEW = "too few plots to say"
@@ -117,7 +117,7 @@ def how_many(facts: Facts) -> str:
             f"{count_found(count)} counted. Every tree was to be measured, so there is no sampling "
             "margin."
         )
-    return f"The town has {give_or_take(facts, row, 'trees')}."
+    return f"The town has {give_or_take(facts, row, 'trees')}. {why_rough(facts, row)}".rstrip()
 
 
 def how_tall(facts: Facts) -> str:
@@ -205,7 +205,8 @@ def which_species(facts: Facts) -> str:
         return f"{text} The most common are {', '.join(alike[:-1])} and {alike[-1]}, with {each}."
     if not has_value(first):
         return f"{text} The most common is {first['domain']}."
-    return f"{text} The most common, {first['domain']}, makes up {share_of_trees(facts, first)}."
+    text += f" The most common, {first['domain']}, makes up {share_of_trees(facts, first)}."
+    return f"{text} {why_rough(facts, first)}".rstrip()
 
 
 def species_rows(facts: Facts) -> pd.DataFrame:
@@ -261,7 +262,8 @@ def how_many_dead(facts: Facts) -> str:
     text = capital(give_or_take(facts, total, "trees are dead"))
     if dead == of_all > 1:
         return f"{text}. {all_dead}"
-    return f"{text}. We found {plural(dead, 'dead tree')} among {of_all:,}."
+    text += f". We found {plural(dead, 'dead tree')} among {of_all:,}."
+    return f"{text} {why_rough(facts, total)}".rstrip()
 
 
 def how_much_cover(facts: Facts) -> str:
