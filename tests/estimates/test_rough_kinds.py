@@ -20,13 +20,15 @@ NAN = float("nan")
         ("dead_trees", "total", 99, 199, 0.2, True),
         ("trees", "total", 100, 199, 0.2, False),
         ("trees", "total", 99, 200, 0.2, False),
-        ("trees", "total", 99, 199, 0.104, False),  # shown as 10 %
-        ("trees", "total", 99, 199, 0.106, True),
+        ("trees", "total", 99, 199, 0.154, False),  # shown as 15 %
+        ("trees", "total", 99, 199, 0.156, True),
         ("trees", "total", 99, 199, NAN, False),
-        ("share_dead", "share", 30, 500, 0.2, True),
-        ("share_of_trees", "share", 30, 500, 0.2, True),
-        ("share_of_trees", "share", 31, 500, 0.2, False),
-        ("share_of_trees", "share", 30, 500, 0.1, False),
+        ("share_dead", "share", 30, 500, 0.21, True),
+        ("share_of_trees", "share", 30, 500, 0.21, True),
+        ("share_of_trees", "share", 31, 500, 0.21, False),
+        ("share_of_trees", "share", 30, 500, 0.2, False),
+        ("share_of_trees", "share", 14, 500, 0.11, True),
+        ("share_of_trees", "share", 14, 500, 0.1, False),
         # sums of sizes reach the aim, and the cover of the land is one of them
         ("basal_area", "total", 20, 50, 0.2, False),
         (CROWN_COVER, "share", 20, 50, 0.2, False),

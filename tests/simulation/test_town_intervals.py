@@ -73,7 +73,7 @@ LEFT_TO_THE_MARGIN = {("rich", "basal area"), ("rich", "crown area")}
 @pytest.mark.slow
 @pytest.mark.parametrize("name", [*KINDS, *FURTHER])
 def test_where_limits_do_not_reach_their_aim_the_figure_is_an_order_of_magnitude(name: str) -> None:
-    """In each of the surveys, and of nearly all that reach it only where the margin is wide."""
+    """In all of the surveys of the three towns, and in all but two in a thousand of the others."""
     fair = float(RULES["margin_fair"].default)
     for plots in PLOTS:
         for kind, quantity, now in measure(name, plots):
@@ -81,7 +81,7 @@ def test_where_limits_do_not_reach_their_aim_the_figure_is_an_order_of_magnitude
             if missed and (name, quantity) in LEFT_TO_THE_MARGIN:
                 assert now.margin > fair, (plots, quantity)
             elif missed:
-                assert now.rough == 1, (plots, kind, quantity, missed)
+                assert now.rough >= (1 if name in KINDS else 0.998), (plots, kind, quantity, missed)
             if name in KINDS and kind == "total" and quantity in TOTALS:
                 assert missed in ("", "one side"), (plots, quantity)
 

@@ -211,7 +211,7 @@ def _interval_cover(
 
 
 def _rough_kinds(scope: Scope, figures: Figures, estimate: Estimated) -> list[bool]:
-    """Return which figures are orders of magnitude by their kind, whatever their margin."""
+    """Return which figures are orders of magnitude by their kind."""
     quantity, kind, plots = figures.quantity, figures.kind, len(scope.plots)
     if scope.design.is_census:
         return [False] * len(estimate.value)

@@ -5,7 +5,7 @@ import math
 from xlhelpers.estimates.rough_kinds import (
     FEW_TREES,
     FEW_TREES_PLOTS,
-    SMALL_ENOUGH,
+    MARGIN_OF_FEW_TREES,
     is_rough_kind,
 )
 from xlhelpers.fields.rules import RULES
@@ -62,9 +62,9 @@ HOW = (
     (
         "Few trees",
         f"A number of trees from fewer than {FEW_TREES} trees on fewer than {FEW_TREES_PLOTS} "
-        f"plots is an order of magnitude, unless its margin is {100 * SMALL_ENOUGH:.0f} % or less. "
-        "The report has the same rule. In some trial towns with so few trees, most surveys that "
-        "missed the true number missed it on the same side.",
+        f"plots is an order of magnitude, unless its margin is {100 * MARGIN_OF_FEW_TREES:.0f} % or "
+        "less. The report has the same rule. In some trial towns with so few trees, most surveys "
+        "that missed the true number missed it on the same side.",
     ),
     (
         "Random selection",

@@ -4,9 +4,9 @@ The margin is half the distance between the two ends, as a share of the figure, 
 confidence the report is asked for. In a count of every tree there are no ends: the share of plots
 not reached, or of trees without the value, stands in for the margin if it is larger than nothing.
 
-Some kinds of figures missed in trials what intervals are to reach: a number of trees from few
-trees, and a share from few plots. They are an order of magnitude whatever their margin, unless it
-is smaller than in any of those trials (`estimates/rough_kinds.py`, `tests/simulation`).
+Two kinds of figures missed in trials what intervals are to reach: a number of trees from few
+trees, and a share from few plots. They are an order of magnitude down to margins that no such
+survey had (`estimates/rough_kinds.py`, `tests/simulation`).
 """
 
 import math
@@ -17,10 +17,10 @@ from xlhelpers.estimates.intervals import FEW_PLOTS, STATED_CONFIDENCE
 from xlhelpers.estimates.limits import limits
 from xlhelpers.estimates.quantities import scale_of
 from xlhelpers.estimates.rough_kinds import (
-    FEW_PLOTS_OF_SHARES,
     FEW_TREES,
     FEW_TREES_PLOTS,
-    SMALL_ENOUGH,
+    MARGIN_OF_FEW_TREES,
+    SHARES,
     is_number_of_trees,
     is_rough_kind,
 )
@@ -113,7 +113,7 @@ def verdict(facts: Facts, row: pd.Series) -> str:
 
 
 def _is_rough_kind(facts: Facts, row: pd.Series, margin: float) -> bool:
-    """Return whether a figure of a sample is an order of magnitude whatever its margin."""
+    """Return whether a figure of a sample is an order of magnitude by its kind."""
     counts = int(row["plots"]), float(row["trees"])
     return facts.has_margins and is_rough_kind(row["quantity"], row["kind"], *counts, margin)
 
@@ -148,10 +148,12 @@ def why_rough(facts: Facts, row: pd.Series) -> str:
 
 
 _RULE_OF_KINDS = (
-    f"So is a number of trees from fewer than {FEW_TREES} trees on fewer than {FEW_TREES_PLOTS} "
-    f"plots, and a share of the trees from up to {FEW_PLOTS_OF_SHARES} plots, unless the margin is "
-    f"{percent(SMALL_ENOUGH)} or less: in some trial towns, most surveys that missed the truth "
-    "did so on the same side, and small margins of shares were mostly luck."
+    "Two kinds of figures are a fair idea only with a smaller margin: a number of trees from fewer "
+    f"than {FEW_TREES} trees on fewer than {FEW_TREES_PLOTS} plots up to "
+    f"{percent(MARGIN_OF_FEW_TREES)}, and a share of the trees up to "
+    + " and up to ".join(f"{percent(margin)} from {most} plots or fewer" for most, margin in SHARES)
+    + ". In some trial towns, most surveys that missed the truth did so on the same side, and "
+    "small margins of shares were mostly luck."
 )
 
 
