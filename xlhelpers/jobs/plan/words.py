@@ -62,9 +62,10 @@ HOW = (
     (
         "Few trees",
         f"A number of trees from fewer than {FEW_TREES} trees on fewer than {FEW_TREES_PLOTS} "
-        f"plots is an order of magnitude, unless its margin is {100 * MARGIN_OF_FEW_TREES:.0f} % or "
-        "less. The report has the same rule. In some trial towns with so few trees, most surveys "
-        "that missed the true number missed it on the same side.",
+        "plots is an order of magnitude, unless its margin is "
+        f"{100 * MARGIN_OF_FEW_TREES:.0f} % or less. The report has the same rule. In some trial "
+        "towns with so few trees, most surveys that missed the true number missed it on the same "
+        "side.",
     ),
     (
         "Random selection",
