@@ -183,6 +183,10 @@ def number_format(quantity: str, units: Units, decimals: int | None = None) -> s
     return whole + ("." + "0" * places if places else "")
 
 
+# behind a number; the sign is not quoted, so that the cell shows a hundred times its value
+PERCENT = " %"
+
+
 def with_unit(number: str, unit: str) -> str:
     """Return a number format that shows the unit too, quoted: `0.0` and `m` give `0.0" m"`."""
     return f'{number}" {unit}"' if unit else number
@@ -237,7 +241,7 @@ def column_format(column: Column, units: Units) -> str:
         return "General"
     decimals = column.decimals(units)
     whole = "#,##0" if column.quantity in _GROUPED else "0"
-    percent = "%" if column.quantity == "percent" else ""
+    percent = PERCENT if column.quantity == "percent" else ""
     return whole + ("." + "0" * decimals if decimals else "") + percent
 
 

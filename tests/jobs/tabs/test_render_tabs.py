@@ -132,7 +132,7 @@ def test_tree_row_holds_full_values_with_formats() -> None:
         ("Crown top (m)", 18.0, "0.0"),
         ("Crown base (m)", 5.0, "0.0"),
         ("Crown depth (m)", 13.0, "0.0"),
-        ("Live crown ratio (%)", 13 / 18, "0%"),
+        ("Live crown ratio (%)", 13 / 18, "0 %"),
         ("Instrument", "C1", "General"),
         ("Height measured by", "sighted, percent", "General"),
         ("Set-ups, total height", 1, "#,##0"),

@@ -185,7 +185,7 @@ def _net_chart(known: list[Net], change: Change) -> ChartPlan:
         "",
         "Change of OLD",
         (replace(series, arms=(down, up)),),
-        value_format="0%",
+        value_format="0 %",
         least=round(least, 9),
         greatest=round(max(greatest, least + _STEP), 9),
     )

@@ -273,7 +273,7 @@ def _chart(book: PlanBook) -> ChartPlan:
         "Plots",
         "Margin",
         (curve, *marks),
-        "0%",
+        "0 %",
         category_format="0",
     )
 

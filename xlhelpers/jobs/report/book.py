@@ -159,7 +159,10 @@ def _verdicts(facts: Facts) -> Iterator[Section]:
     sentences = () if facts.mode == "nothing" else by_verdict(facts)
     if sentences:
         yield Section(
-            "verdicts", "What are these figures good for?", sentences, notes=(rule(facts),)
+            "verdicts",
+            "What are these figures good for?",
+            sentences,
+            notes=(rule(facts, brief=True),),
         )
 
 
