@@ -7,6 +7,7 @@ import pytest
 
 from tests.town import town_outcome
 from xlhelpers.jobs.report.facts import Facts, gather
+from xlhelpers.jobs.report.methods import methods
 from xlhelpers.jobs.report.verdicts import (
     BUDGET,
     FAIR,
@@ -74,7 +75,11 @@ def test_a_number_of_few_trees_is_an_order_of_magnitude_and_says_why(
     assert verdict(facts, row) == expected
     assert why_rough(facts, row).startswith("Only 108 trees were found.") == (expected == ROUGH)
     assert ("an order of magnitude" in give_or_take(facts, row)) == (expected == ROUGH)
-    assert "from fewer than 200 trees on fewer than 100 plots" in rule(facts)
+    assert "Few trees or few plots need a smaller margin (see the methods)." in rule(facts)
+    table = methods(facts, rechecked=False).table
+    assert table is not None
+    texts = [str(row[1].value) for row in table.rows if row[1] is not None]
+    assert any("from fewer than 200 trees on fewer than 100 plots" in text for text in texts)
 
 
 def test_what_the_margin_says_by_itself_needs_no_reason(facts: Facts) -> None:

@@ -162,7 +162,7 @@ def _verdicts(facts: Facts) -> Iterator[Section]:
             "verdicts",
             "What are these figures good for?",
             sentences,
-            notes=(rule(facts, brief=True),),
+            notes=(rule(facts),),
         )
 
 

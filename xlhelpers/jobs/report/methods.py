@@ -5,6 +5,7 @@ from dataclasses import replace
 
 from xlhelpers.fields.rules import RULES
 from xlhelpers.jobs.report.facts import Facts
+from xlhelpers.jobs.report.verdicts import RULE_OF_KINDS
 from xlhelpers.pages.methods import METHODS, Method, rule_value
 from xlhelpers.pages.plan import Cell, Section, Table
 from xlhelpers.sources import SOURCES
@@ -75,6 +76,7 @@ _HALF = Method(
     "possible that is measured. Student's t follows the number of plots.",
     ("Cochran1977",),
 )
+_VERDICTS = Method("Verdicts from few trees or few plots", RULE_OF_KINDS, ())
 _RECHECK = Method(
     "Agreement of two measurements",
     "The share of pairs within the tolerance is compared with the agreed share. The verdict is "
@@ -148,7 +150,7 @@ def _estimating(facts: Facts) -> list[Method]:
         used.append(_DIVERSITY)
     if any(facts.families):
         used.append(_FAMILIES)
-    used += [_HALF] if facts.mode == "sample" else []
+    used += [_VERDICTS, _HALF] if facts.mode == "sample" else []
     return used
 
 

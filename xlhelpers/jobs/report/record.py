@@ -8,7 +8,7 @@ import pandas as pd
 
 from xlhelpers.jobs.report.better import half_margins
 from xlhelpers.jobs.report.facts import AGE, FAMILY, GENUS, Facts
-from xlhelpers.jobs.report.verdicts import FIGURES, relative_margin, rule, verdict
+from xlhelpers.jobs.report.verdicts import FIGURES, RULE_OF_KINDS, relative_margin, rule, verdict
 
 _NUMBERS = (
     *("value", "standard_error", "degrees_of_freedom", "low", "high"),
@@ -40,6 +40,8 @@ def report_record(facts: Facts) -> dict[str, Any]:
     record["figures"] = list(_figures(facts))
     if facts.mode in ("sample", "census"):
         record["verdict_rule"] = rule(facts)
+        if facts.has_margins:
+            record["verdict_rule"] += f" {RULE_OF_KINDS}"
     if facts.has_margins:
         labels = {label: quantity for quantity, _, label in FIGURES}
         record["half_margins"] = [

@@ -147,13 +147,16 @@ def why_rough(facts: Facts, row: pd.Series) -> str:
     )
 
 
-_OF_KINDS = (
-    " Two kinds of figures are a fair idea only with a smaller margin: a number of trees from "
-    f"fewer than {FEW_TREES} trees on fewer than {FEW_TREES_PLOTS} plots up to "
-    f"{percent(MARGIN_OF_FEW_TREES)}, and a share of the trees up to "
-    + " and up to ".join(f"{percent(margin)} from {most} plots or fewer" for most, margin in SHARES)
-    + ". In some trial towns, most surveys that missed the truth did so on the same side, and "
-    "small margins of shares were mostly luck."
+# of two kinds of figures, behind the rule for all
+RULE_OF_KINDS = (
+    f"A number of trees from fewer than {FEW_TREES} trees on fewer than {FEW_TREES_PLOTS} plots is "
+    f"an order of magnitude with a margin of more than {percent(MARGIN_OF_FEW_TREES)}. So is a "
+    "share of the trees with more than "
+    + " and with more than ".join(
+        f"{percent(margin)} from {most} plots or fewer" for most, margin in SHARES
+    )
+    + ". In some trial towns, most surveys that missed the true number missed it on the same side, "
+    "and small margins of shares were mostly luck. These limits are this project's own rule."
 )
 
 
@@ -181,16 +184,8 @@ def by_verdict(facts: Facts) -> tuple[str, ...]:
     )
 
 
-def rule(facts: Facts, *, brief: bool = False) -> str:
-    """Return the rule of the verdicts, and what each of its limits rests on.
-
-    Parameters
-    ----------
-    facts : Facts
-        What the report is made from.
-    brief : bool
-        Whether the limits for few trees and few plots are left to another page.
-    """
+def rule(facts: Facts) -> str:
+    """Return the rule of the verdicts, and what each of its limits rests on."""
     budget, fair = (_limit(facts, name) for name in ("margin_budget", "margin_fair"))
     measure = "margin in %" if facts.has_margins else "share of plots or trees that is missing"
     text = (
@@ -200,7 +195,7 @@ def rule(facts: Facts, *, brief: bool = False) -> str:
     few = f" and {FEW_PLOTS} plots" if facts.has_margins else ""
     if facts.has_margins:
         text += f" A figure from fewer than {FEW_PLOTS} plots, or without a margin, is one too."
-        text += " Few trees or plots need a smaller margin (tab Margins)." if brief else _OF_KINDS
+        text += " Few trees or few plots need a smaller margin (see the methods)."
         if facts.confidence != STATED_CONFIDENCE:
             text += f" Verdicts always use margins at {percent(STATED_CONFIDENCE)}."
     return f"{text} {_basis(facts, budget, fair, few)}"
