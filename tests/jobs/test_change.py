@@ -159,6 +159,23 @@ def test_words_for_what_is_missing(
     assert out.exists()
 
 
+def test_ends_that_are_alike_and_trees_that_are_all_left_out(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Diameters of 20 and 22 cm: every plot has 21 % more basal area, and no plot has a date."""
+    plots = [plot(str(n), n, date=None) for n in range(2, 6)]
+    old, new = (
+        survey(tmp_path / f"{size}.xlsx", plots,
+               [line | {"diameter": size} for n in range(2, 6) for line in trees_of(str(n), n)],
+               [{"stratum": "North", "area": 30, "plots_possible": 750}])
+        for size in (20, 22)
+    )  # fmt: skip
+    run("change", old, new)
+    said = capsys.readouterr().out
+    assert "(+21.0 % of OLD)" in said
+    assert "Left out: all 14 trees alive both times: no dates" in said
+
+
 @pytest.mark.slow
 def test_one_plot_a_stratum_without_plots_and_no_dates(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]

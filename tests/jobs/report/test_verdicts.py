@@ -75,7 +75,7 @@ def test_a_number_of_few_trees_is_an_order_of_magnitude_and_says_why(
     assert verdict(facts, row) == expected
     assert why_rough(facts, row).startswith("Only 108 trees were found.") == (expected == ROUGH)
     assert ("an order of magnitude" in give_or_take(facts, row)) == (expected == ROUGH)
-    assert "Few trees or few plots need a smaller margin (see the methods)." in rule(facts)
+    assert "One from few trees or few plots needs a smaller margin" in rule(facts)
     table = methods(facts, rechecked=False).table
     assert table is not None
     texts = [str(row[1].value) for row in table.rows if row[1] is not None]

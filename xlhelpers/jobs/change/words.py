@@ -164,7 +164,11 @@ def _left_out(one: Growth) -> str:
         return ""
     count = sum(number for _, number in one.left_out)
     reasons = ", ".join(f"{why} ({number:,})" for why, number in one.left_out)
-    return f"Left out: {count:,} of the {one.trees + count:,} trees alive both times: {reasons}."
+    whole = one.trees + count
+    which = f"{count:,} of the {whole:,} trees" if one.trees else f"all {plural(whole, 'tree')}"
+    if whole == 1:
+        which = "the one tree"
+    return f"Left out: {which} alive both times: {reasons}."
 
 
 def net_words(net: Net, change: Change, units: Units) -> str:
@@ -201,8 +205,8 @@ def is_share_known(net: Net) -> bool:
 
 
 def has_share_ends(net: Net) -> bool:
-    """Return whether the share has ends; where no tree is left it has none."""
-    return bool(net.after) and net.share_high > net.share_low
+    """Return whether the share has ends that differ as shown; where no tree is left it has none."""
+    return bool(net.after) and round(net.share_high, 3) > round(net.share_low, 3)
 
 
 def decimals(value: float, net: Net, units: Units) -> int:

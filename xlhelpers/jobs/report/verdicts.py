@@ -195,7 +195,7 @@ def rule(facts: Facts) -> str:
     few = f" and {FEW_PLOTS} plots" if facts.has_margins else ""
     if facts.has_margins:
         text += f" A figure from fewer than {FEW_PLOTS} plots, or without a margin, is one too."
-        text += " Few trees or few plots need a smaller margin (see the methods)."
+        text += " One from few trees or few plots needs a smaller margin (see the methods)."
         if facts.confidence != STATED_CONFIDENCE:
             text += f" Verdicts always use margins at {percent(STATED_CONFIDENCE)}."
     return f"{text} {_basis(facts, budget, fair, few)}"
