@@ -126,7 +126,8 @@ def _net_block(change: Change, units: Units) -> Block:
         f"Confidence of the margins: {100 * change.confidence:.4g} %. Trees from {least} up are "
         "counted (the larger of both smallest diameters). A tree without a diameter or a width is "
         "treated like the others of its plot. The council report of one survey also counts thinner "
-        "trees and plots that were measured only once, so its totals differ a little."
+        "trees and plots that were measured only once, so its totals differ a little. It says how "
+        "far each total can be trusted."
     )
     return Block("nets", columns, pd.DataFrame(rows), title="Change of the totals", sentence=rule)
 
