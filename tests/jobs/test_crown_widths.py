@@ -194,10 +194,13 @@ def test_decisions_on_trees_come_back_when_the_question_is_gone(tmp_path: Path) 
 
 WORDS_ABOVE = {
     "widest and across": ("always", "always", "when needed"),
-    "two fixed directions": ("north-south", "east-west", "when needed"),
+    "two fixed directions": ("always", "always", "when needed"),
     "four radii": ("leave blank", "leave blank", "always"),
     "not measured": ("leave blank", "leave blank", "when needed"),
 }
+
+
+HEADINGS = {"two fixed directions": ("north-south", "east-west")}
 
 
 @pytest.mark.parametrize("widths", WORDS_ABOVE)
@@ -212,8 +215,9 @@ def test_the_words_above_the_headings_follow_the_rule(tmp_path: Path, widths: st
     found = [sheet.cell(4, columns[name]).value for name in
              ("width_widest", "width_across", "radius_west")]  # fmt: skip
     assert tuple(found) == WORDS_ABOVE[widths]
-    # the headings themselves stay, because they and their names find the columns
-    assert sheet.cell(5, columns["width_widest"]).value == "Crown width, widest (m)"
+    first, second = HEADINGS.get(widths, ("widest", "across"))
+    assert sheet.cell(5, columns["width_widest"]).value == f"Crown width, {first} (m)"
+    assert sheet.cell(5, columns["width_across"]).value == f"Crown width, {second} (m)"
 
 
 @pytest.mark.slow
@@ -225,10 +229,28 @@ def test_libreoffice_gives_the_same_words(tmp_path: Path, soffice: Any) -> None:
     }  # fmt: skip
     book = book_of(tmp_path / "town.xlsx", [{"tree": "1", "base_reading": None}], rules)
     fill(book)
-    words = [
-        [cell.value for cell in openpyxl.load_workbook(path, data_only=True)[FIELD_SHEET.tab][4]]
+    words, recalculated = (
+        [[cell.value for cell in row] for row in sheet.iter_rows(min_row=4, max_row=5)]
         for path in (book, soffice(book, recalculate=True))
-    ]
-    assert words[0] == words[1]
-    assert words[0][6:8] == ["along the street", "across the street"]
+        for sheet in [openpyxl.load_workbook(path, data_only=True)[FIELD_SHEET.tab]]
+    )
+    assert words == recalculated
     assert words[0][10:12] == ["leave blank", "leave blank"]
+    assert words[1][6] == "Crown width, along the street (m)"
+    assert words[1][7] == "Crown width, across the street (m)"
+
+
+def test_headings_without_results_still_find_their_columns(tmp_path: Path) -> None:
+    """openpyxl writes formulas without their results."""
+    rules = {"crown_widths": "two fixed directions"}
+    book = book_of(tmp_path / "town.xlsx", [{"tree": "1"}], rules)
+    fill(book)
+    opened = openpyxl.load_workbook(book)
+    assert str(opened[FIELD_SHEET.tab]["G5"].value).startswith("=")
+    opened.save(book)
+    lines = read_survey(Package.open(book)).lines
+    assert (lines["width_widest"].iloc[0], lines["width_across"].iloc[0]) == (9.0, 8.0)
+    filled = fill(book)
+    assert not [note for note in filled.notes if "Crown width" in note]
+    sheet = openpyxl.load_workbook(book, data_only=True)[FIELD_SHEET.tab]
+    assert sheet["G5"].value == "Crown width, north-south (m)"

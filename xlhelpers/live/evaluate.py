@@ -13,7 +13,7 @@ from xlhelpers.fields.quantities import Units
 from xlhelpers.live.formulas import EARLIER, NOW, FormulaSet
 from xlhelpers.live.functions import Repeats, evaluate
 from xlhelpers.live.lookups import KEYED, LOOKUPS, POSITION, cells_name, figures, kinds_table
-from xlhelpers.live.rule_words import RULE_WORDS
+from xlhelpers.live.rule_words import RULE_WORDS, rule_headings
 from xlhelpers.live.values import Values, cell_values, numbers
 from xlhelpers.measure.instruments import KINDS
 from xlhelpers.package.parts.parts import DefinedName
@@ -29,6 +29,7 @@ RULE_CELLS: frozenset[str] = frozenset(
         *NOW.formulas.values(),
         *EARLIER.formulas.values(),
         *RULE_WORDS.values(),
+        *rule_headings("metric").values(),
     )
     for name in re.findall(r"\bxlh_rule_\w+", formula)
 )

@@ -15,7 +15,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from xlhelpers.fields.field_sheet import FIELD_SHEET
-from xlhelpers.fields.quantities import QUANTITIES
+from xlhelpers.fields.quantities import QUANTITIES, Units
 from xlhelpers.live.evaluate import KEYED_NAMES, keyed_cells, lookup_values, named_area
 from xlhelpers.live.lookups import LOOKUPS, figures
 from xlhelpers.live.plan import (
@@ -27,7 +27,7 @@ from xlhelpers.live.plan import (
     same_formula,
 )
 from xlhelpers.live.progress import UNCHECKED, counts_of_sum, progress_text
-from xlhelpers.live.rule_words import RULE_WORDS, rule_word
+from xlhelpers.live.rule_words import RULE_WORDS, rule_headings, rule_text
 from xlhelpers.live.values import Values
 from xlhelpers.package.formulas.formula_edits import (
     FormulaEdit,
@@ -116,7 +116,10 @@ def plan_book(
         return BookPlan()
     edits = {name: _edits(plan, grids[name]) for name, plan in plans.items()}
     for name in plans:
-        words = _rule_words(grids[name], outcome.survey.columns, name, values)
+        columns = {
+            field: at for (sheet, field), at in outcome.survey.columns.items() if sheet == name
+        }
+        words = _rule_words(grids[name], columns, units, values)
         edits[name] = _together(edits[name], _keep_new_results(words, grids[name]))
     edits |= _tables(names, grids, values)
     edits |= _progress(grids, outcome, plans)
@@ -225,18 +228,16 @@ def _cells(column: FormulaColumn) -> list[tuple[int, int, float | str | bool | N
 
 
 def _rule_words(
-    grid: Grid, columns: Mapping[tuple[str, str], int], sheet: str, values: Mapping[str, Values]
+    grid: Grid, columns: Mapping[str, int], units: Units, values: Mapping[str, Values]
 ) -> list[StoredValue]:
-    """Return the results of the words above headings that follow the survey rules."""
-    results = []
-    for name, ours in RULE_WORDS.items():
-        at = columns.get((sheet, name), 0)
-        results += [
-            StoredValue(row, at, rule_word(name, values))
-            for row, text in grid.formulas.of_column(at)
-            if same_formula(text, ours)
-        ]
-    return results
+    """Return the results of headings, and words above them, that follow the survey rules."""
+    return [
+        StoredValue(row, columns[name], rule_text(ours, values))
+        for name, ours in (*RULE_WORDS.items(), *rule_headings(units).items())
+        if name in columns
+        for row, text in grid.formulas.of_column(columns[name])
+        if same_formula(text, ours)
+    ]
 
 
 def _together(one: SheetFormulas, other: SheetFormulas) -> SheetFormulas:

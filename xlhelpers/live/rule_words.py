@@ -1,4 +1,4 @@
-"""The words above some headings of the field sheet, which follow the survey rules by formulas.
+"""Headings of the field sheet, and words above them, which follow the survey rules by formulas.
 
 Crown widths in fixed directions are named by their direction, and what the survey does not measure
 is to be left blank.
@@ -7,6 +7,8 @@ is to be left blank.
 from collections.abc import Mapping
 from types import MappingProxyType
 
+from xlhelpers.fields.field_sheet import FIELD_SHEET
+from xlhelpers.fields.quantities import Units
 from xlhelpers.live.functions import evaluate
 from xlhelpers.live.values import Values
 from xlhelpers.survey.trees.widths import (
@@ -22,13 +24,7 @@ LEAVE_BLANK = "leave blank"
 _WIDTHS, _DEPTH = "TRIM(xlh_rule_crown_widths)", "TRIM(xlh_rule_crown_depth)"
 
 
-def _width_word(place: int) -> str:
-    """Return the formula of the word above the first or the second crown width."""
-    compass, street = (names[place] for names in DIRECTIONS.values())
-    _, of_street = DIRECTIONS
-    named = f'IF(TRIM(xlh_rule_width_directions)="{of_street}","{street}","{compass}")'
-    unused = f'OR({_WIDTHS}="{RADII}",{_WIDTHS}="{NOT_MEASURED}")'
-    return f'IF({_WIDTHS}="{FIXED}",{named},IF({unused},"{LEAVE_BLANK}","{ALWAYS}"))'
+_WIDTH_WORD = f'IF(OR({_WIDTHS}="{RADII}",{_WIDTHS}="{NOT_MEASURED}"),"{LEAVE_BLANK}","{ALWAYS}")'
 
 
 def _crown_word(usual: str) -> str:
@@ -37,8 +33,8 @@ def _crown_word(usual: str) -> str:
 
 RULE_WORDS: Mapping[str, str] = MappingProxyType(
     {
-        "width_widest": _width_word(0),
-        "width_across": _width_word(1),
+        "width_widest": _WIDTH_WORD,
+        "width_across": _WIDTH_WORD,
         "base_reading": _crown_word(ALWAYS),
         "top_reading": _crown_word(WHEN_IT_APPLIES),
         **dict.fromkeys(RADIUS_FIELDS, f'IF({_WIDTHS}="{RADII}","{ALWAYS}","{WHEN_NEEDED}")'),
@@ -47,14 +43,30 @@ RULE_WORDS: Mapping[str, str] = MappingProxyType(
 """Field of the field sheet -> the formula of the word above its heading."""
 
 
-def rule_word(name: str, names: Mapping[str, Values]) -> str:
-    """Return what the formula of a field gives.
+def rule_headings(units: Units) -> dict[str, str]:
+    """Return the formulas of the headings that follow the rules, by field.
+
+    Every heading that they give is read as that of its field, so it does not matter what a program
+    makes of the formula.
+    """
+    _, of_street = DIRECTIONS
+    usual = ("width_widest", "widest"), ("width_across", "across")
+    headings = {}
+    for (name, word), compass, street in zip(usual, *DIRECTIONS.values(), strict=True):
+        before, _, after = FIELD_SHEET[name].heading(units).partition(word)
+        named = f'IF(TRIM(xlh_rule_width_directions)="{of_street}","{street}","{compass}")'
+        headings[name] = f'"{before}"&IF({_WIDTHS}="{FIXED}",{named},"{word}")&"{after}"'
+    return headings
+
+
+def rule_text(formula: str, names: Mapping[str, Values]) -> str:
+    """Return what the formula of a word or a heading gives.
 
     Parameters
     ----------
-    name : str
-        The field.
+    formula : str
+        The formula.
     names : mapping
         Values of the defined names, as `lookup_values` gives them.
     """
-    return str(evaluate(RULE_WORDS[name], {}, names).python(1)[0])
+    return str(evaluate(formula, {}, names).python(1)[0])

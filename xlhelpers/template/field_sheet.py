@@ -23,7 +23,7 @@ from xlhelpers.live.lookups import (
     kinds_table,
 )
 from xlhelpers.live.marks import MARKED, mark_condition
-from xlhelpers.live.rule_words import RULE_WORDS
+from xlhelpers.live.rule_words import RULE_WORDS, rule_headings
 from xlhelpers.live.syntax import render
 from xlhelpers.package.parts.parts import sheets
 from xlhelpers.package.zip.container import Package
@@ -33,6 +33,7 @@ from xlhelpers.template.book import (
     Result,
     Template,
     column_width,
+    heading_role,
     need_word,
     set_page,
     write_headings,
@@ -291,11 +292,15 @@ def _write_blocks(template: Template, sheet: Worksheet, layout: Layout) -> None:
 
 
 def _write_rule_words(template: Template, sheet: Worksheet, layout: Layout) -> None:
-    """Write the words above the headings that follow the rules, with those of the defaults."""
+    """Write the headings and the words above them that follow the rules, as by default."""
     for name, formula in RULE_WORDS.items():
         field = FIELD_SHEET[name]
         look = template.looks["word_always" if field.required == "always" else "word"]
         sheet.write_formula(WORD_ROW, layout.column(name), f"={formula}", look, need_word(field))
+    for name, formula in rule_headings(template.units).items():
+        field = FIELD_SHEET[name]
+        look, text = template.looks[heading_role(field)], field.heading(template.units)
+        sheet.write_formula(HEADING_ROW, layout.column(name), f"={formula}", look, text)
 
 
 def _mark_cells(template: Template, sheet: Worksheet, layout: Layout) -> None:
