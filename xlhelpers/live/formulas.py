@@ -216,17 +216,15 @@ def _eye() -> str:
     foot = number_of("foot_reading")
     blank = f"AND({is_blank('{foot_reading}')},NOT({closes('{missing_because}')}))"
     read = f"IF(ISNUMBER({foot}),{in_range(foot, FIELD_SHEET['foot_reading'])},FALSE)"
-    declared = f"IF({read},FALSE,IF({BY_EYE},TRUE,IF({EYE_OF_PLOT},{blank},FALSE)))"
+    declared = f"IF({BY_EYE},TRUE,IF({EYE_OF_PLOT},{blank},FALSE))"
     mark = "{mark_above_foot}"
     above = when_number(mark, FIELD_SHEET["mark_above_foot"], mark, "0")
+    sighted = f"{above}-({{live_distance}}-{_HALF})*{slope_of('foot_reading')}"
     return first_that_holds(
         [
             (f'IF({mark}="",FALSE,TRIM(T({mark}))<>"")', text(WITH_FILL)),
+            (read, f'IF(ISNUMBER({{live_distance}}),{sighted},"")'),
             (declared, _of_plot("xlh_of_plot_eye")),
-            (
-                f"COUNT({{live_distance}},{foot})=2",
-                f"{above}-({{live_distance}}-{_HALF})*{slope_of('foot_reading')}",
-            ),
         ]
     )
 
