@@ -1,5 +1,6 @@
 """The cells that a first warning means are marked, by a sign as well as by a colour."""
 
+import html
 import io
 import re
 import zipfile
@@ -17,6 +18,7 @@ from xlhelpers.live.formulas import NOW
 from xlhelpers.live.functions import evaluate
 from xlhelpers.live.lookups import KEYED, cells_name
 from xlhelpers.live.marks import MARKED, mark_condition
+from xlhelpers.live.syntax import render
 from xlhelpers.live.values import cell_values
 
 GOOD: dict[str, Any] = {**SOUND, "tree": "1"}
@@ -87,13 +89,37 @@ def test_every_warning_but_of_words_that_fill_reads_marks_a_cell() -> None:
             assert f'"{words}"' in means, name
 
 
+def rules_of(sheet: str) -> list[tuple[list[str], str, str]]:
+    """The columns, the look and the formula of each rule for the look of cells."""
+    rules = re.findall(r'<conditionalFormatting sqref="([^"]+)"><cfRule [^>]*dxfId="(\d+)"[^>]*>'
+                       r"<formula>(.*?)</formula>", sheet)  # fmt: skip
+    return [(re.findall(r"([A-Z]+)6:", areas), look, formula) for areas, look, formula in rules]
+
+
+def test_few_rules_mark_the_cells_each_by_the_condition_of_its_column() -> None:
+    with zipfile.ZipFile(io.BytesIO(blank())) as parts:
+        rules = rules_of(parts.read("xl/worksheets/sheet2.xml").decode())
+    letters = {field.name: openpyxl.utils.get_column_letter(at)
+               for at, field in enumerate(FIELD_SHEET.fields, 1)}  # fmt: skip
+    fixed = {name: f"${letter}" for name, letter in letters.items()}
+    # each rule is told of each warning that changes
+    assert len(rules) <= 3
+    for columns, _, formula in rules[:-1]:
+        # the most signs of a formula: Microsoft, Excel specifications and limits
+        assert len(html.unescape(formula)) <= 8192
+        for name in MARKED:
+            of_column = f"IF(COLUMN()=COLUMN(${letters[name]}6),"
+            condition = render(mark_condition(name), fixed, 6)
+            is_there = of_column + condition in html.unescape(formula)
+            assert is_there == (letters[name] in columns), name
+
+
 def test_a_sign_stands_beside_the_colour() -> None:
     with zipfile.ZipFile(io.BytesIO(blank())) as parts:
         sheet = parts.read("xl/worksheets/sheet2.xml").decode()
         styles = parts.read("xl/styles.xml").decode()
     looks = re.findall(r"<dxf>.*?</dxf>", styles)
-    rules = re.findall(r'<conditionalFormatting sqref="([A-Z]+)6:[A-Z]+\d+"><cfRule [^>]*'
-                       r'dxfId="(\d+)"', sheet)  # fmt: skip
+    rules = [(column, look) for columns, look, _ in rules_of(sheet) for column in columns]
     letters = {openpyxl.utils.get_column_letter(at): field.name
                for at, field in enumerate(FIELD_SHEET.fields, 1)}  # fmt: skip
     assert {letters[column] for column, _ in rules} == {*MARKED, "live_warning"}

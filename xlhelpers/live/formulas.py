@@ -85,15 +85,15 @@ def _scale() -> str:
     """Return the line's own scale, the plot's, or the only one that the instrument has."""
     plots, only = "INDEX(xlh_of_plot_scale,{helper_plot})", _of_instrument("xlh_of_instrument_only")
     # the plot's scale does not count for another instrument that has no such scale
-    foreign = f"IF({_is_typed('{instrument}')},{_has_no_scale(plots)},FALSE)"
-    of_plot = first_that_holds(
+    of_other = first_that_holds(
         [
             ('{helper_plot}=""', only),
             (f'{plots}="{NOT_UNDERSTOOD}"', '""'),
-            (f'IF({plots}="",TRUE,{foreign})', only),
+            (f'IF({plots}="",TRUE,{_has_no_scale(plots)})', only),
         ],
         plots,
     )
+    of_plot = f"IF({_is_typed('{instrument}')},{of_other},{_of_plot('xlh_of_plot_line_scale')})"
     return f"IF({_is_typed('{scale}')},{word('{scale}', choice('scale'))},{of_plot})"
 
 
@@ -104,14 +104,12 @@ def _has_no_scale(scale: str) -> str:
 
 
 def _distance_kind() -> str:
-    plots = "INDEX(xlh_of_plot_distance_kind,{helper_plot})"
+    plots = "INDEX(xlh_of_plot_line_kind,{helper_plot})"
     of_plot = first_that_holds(
         [
-            (f'IF({{helper_plot}}="",FALSE,{plots}="{NOT_UNDERSTOOD}")', '""'),
-            (f'{{helper_scale}}="{HEIGHT_SCALE}"', '"none"'),
-            (f'IF({{helper_plot}}="",TRUE,{plots}="")', '"level"'),
-        ],
-        plots,
+            (f'{{helper_scale}}<>"{HEIGHT_SCALE}"', _of_plot("xlh_of_plot_line_kind", '"level"')),
+            ('IF({helper_plot}="",TRUE,' + f'{plots}<>"")', '"none"'),
+        ]
     )
     own = word("{distance_kind}", choice("distance kind"))
     return f"IF({_is_typed('{distance_kind}')},{own},{of_plot})"
@@ -216,17 +214,15 @@ def _eye() -> str:
     foot = number_of("foot_reading")
     blank = f"AND({is_blank('{foot_reading}')},NOT({closes('{missing_because}')}))"
     read = f"IF(ISNUMBER({foot}),{in_range(foot, FIELD_SHEET['foot_reading'])},FALSE)"
-    declared = f"IF({read},FALSE,IF({BY_EYE},TRUE,IF({EYE_OF_PLOT},{blank},FALSE)))"
+    declared = f"IF({BY_EYE},TRUE,IF({EYE_OF_PLOT},{blank},FALSE))"
     mark = "{mark_above_foot}"
     above = when_number(mark, FIELD_SHEET["mark_above_foot"], mark, "0")
+    sighted = f"{above}-({{live_distance}}-{_HALF})*{slope_of('foot_reading')}"
     return first_that_holds(
         [
             (f'IF({mark}="",FALSE,TRIM(T({mark}))<>"")', text(WITH_FILL)),
+            (read, f'IF(ISNUMBER({{live_distance}}),{sighted},"")'),
             (declared, _of_plot("xlh_of_plot_eye")),
-            (
-                f"COUNT({{live_distance}},{foot})=2",
-                f"{above}-({{live_distance}}-{_HALF})*{slope_of('foot_reading')}",
-            ),
         ]
     )
 

@@ -82,7 +82,25 @@ def _plots() -> dict[str, str]:
         "xlh_of_plot_slope": f"IF(ISNUMBER({slope}),ABS({slope})/100,0)",
         "xlh_of_plot_to_bark": f'IF({ends}="bark",1,IF({ends}="centre",0,""))',
         "xlh_of_plot_by_eye": f'IF({foot}="eye height",1,0)',
+        # what holds for a line that states none of its own
+        "xlh_of_plot_line_scale": _scale_of_lines(),
+        "xlh_of_plot_line_kind": first_that_holds(
+            [
+                ('{xlh_of_plot_distance_kind}=""', '"level"'),
+                (f"{{xlh_of_plot_distance_kind}}={unknown}", '""'),
+            ],
+            "{xlh_of_plot_distance_kind}",
+        ),
     }
+
+
+def _scale_of_lines() -> str:
+    """Return the scale of a plot, or the only one of its instrument."""
+    scale, instrument = "{xlh_of_plot_scale}", "{xlh_of_plot_instrument}"
+    only = f'IF({instrument}="","",INDEX(xlh_of_instrument_only,{instrument}))'
+    return first_that_holds(
+        [(f"{scale}={text(NOT_UNDERSTOOD)}", '""'), (f'{scale}=""', only)], scale
+    )
 
 
 def _instruments() -> dict[str, str]:

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from xlhelpers.fields.field_sheet import FIELD_SHEET, MAIN_READINGS
 from xlhelpers.live import warnings as w
-from xlhelpers.live.parts import text
+from xlhelpers.live.parts import first_that_holds, text
 from xlhelpers.live.typed_numbers import number_of
 from xlhelpers.survey.trees.widths import RADIUS_FIELDS
 
@@ -26,6 +26,8 @@ _MEANS: dict[str, tuple[str, ...]] = {
 }
 MARKED = tuple(dict.fromkeys(("plot", "tree", "condition", *w.NUMBERS, *RADIUS_FIELDS, *_MEANS)))
 """The fields whose cells are marked."""
+# a formula may have 8,192 signs
+_AT_ONCE = 13
 
 
 def mark_condition(name: str) -> str:
@@ -40,6 +42,21 @@ def mark_condition(name: str) -> str:
     if name in (*w.NUMBERS, *RADIUS_FIELDS):
         conditions += _number_conditions(name)
     return f'IF({WARNING}="",FALSE,OR({",".join(conditions)}))'
+
+
+def joint_marks() -> list[tuple[tuple[str, ...], str]]:
+    """Return fields and one condition for all their cells, which asks in which column a cell is.
+
+    LibreOffice tells each rule of each warning that changes, so a few rules cost less than one for
+    each column.
+    """
+    groups = [MARKED[at : at + _AT_ONCE] for at in range(0, len(MARKED), _AT_ONCE)]
+    return [(names, _of_column(names)) for names in groups]
+
+
+def _of_column(names: Iterable[str]) -> str:
+    cases = [(f"COLUMN()=COLUMN({{{name}}})", mark_condition(name)) for name in names]
+    return f'IF({WARNING}="",FALSE,{first_that_holds(cases, "FALSE")})'
 
 
 def _number_conditions(name: str) -> Iterable[str]:

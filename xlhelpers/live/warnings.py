@@ -324,7 +324,7 @@ def _half_width() -> str:
     widths = f"MAX({_numbers(_WIDTHS)})"
     north, east, south, west = (f"N({{{name}}})" for name in RADIUS_FIELDS)
     across = f"MAX({north}+{south},{east}+{west})"
-    radii = f"IF({_FOUR_RADII},COUNT({_cells(RADIUS_FIELDS)})=4,FALSE)"
+    radii = f"IF(COUNT({_cells(RADIUS_FIELDS)})=4,{_FOUR_RADII},FALSE)"
     return f"IF({radii},{across},{widths})/2"
 
 
@@ -404,14 +404,16 @@ def warning() -> str:
 def _line_code() -> str:
     """Return the code of a line that Plots adds up: that it is there, its warning, its tree."""
     # TRUE equals 1 here and not in a count
-    first = 'OR(TRIM({setup})="",AND(NOT(ISLOGICAL({setup})),N({setup})=1),TRIM(T({setup}))="1")'
-    first = f'IF({{setup}}="",TRUE,{first})'
+    first = 'IF(N({setup})=1,TRUE,OR(TRIM({setup})="",TRIM(T({setup}))="1"))'
+    first = f'IF({{setup}}="",TRUE,IF(ISLOGICAL({{setup}}),FALSE,{first}))'
     has_warning = (
         'IF({live_warning}="",FALSE,IF({live_warning}={helper_fill},FALSE,'
         'TRIM(T({live_warning}))<>""))'
     )
     code = f"{THERE}+IF({has_warning},{TO_CHECK},0)+IF({first},1,0)"
-    return f'IF(IF({{plot}}="",TRUE,TRIM({{plot}})=""),0,{code})'
+    # a plot that is listed has a name; to take the blanks off a text takes time
+    nameless = 'IF({plot}="",TRUE,IF({helper_plot}="",TRIM({plot})="",FALSE))'
+    return f"IF({nameless},0,{code})"
 
 
 TO_CHECK, THERE = 100_000, 10_000_000_000

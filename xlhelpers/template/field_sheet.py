@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 
 from xlsxwriter.format import Format
-from xlsxwriter.utility import xl_col_to_name, xl_range_abs, xl_rowcol_to_cell
+from xlsxwriter.utility import xl_col_to_name, xl_range, xl_range_abs, xl_rowcol_to_cell
 from xlsxwriter.worksheet import Worksheet
 
 from xlhelpers.fields.field_sheet import FIELD_SHEET
@@ -22,7 +22,7 @@ from xlhelpers.live.lookups import (
     figures,
     kinds_table,
 )
-from xlhelpers.live.marks import MARKED, mark_condition
+from xlhelpers.live.marks import joint_marks
 from xlhelpers.live.rule_words import RULE_WORDS, rule_headings
 from xlhelpers.live.syntax import render
 from xlhelpers.package.parts.parts import sheets
@@ -309,13 +309,16 @@ def _mark_cells(template: Template, sheet: Worksheet, layout: Layout) -> None:
     fixed = {name: f"${letter}" for name, letter in letters.items()}
     meant = template.book.add_format(CONDITIONAL["meant"])
     warning = template.book.add_format(CONDITIONAL["warning"])
-    rules = [(name, mark_condition(name), meant) for name in MARKED]
-    rules.append(("live_warning", '{live_warning}<>""', warning))
-    for name, condition, look in rules:
-        column = layout.column(name)
+    rules = [(names, condition, meant) for names, condition in joint_marks()]
+    rules.append((("live_warning",), '{live_warning}<>""', warning))
+    for names, condition, look in rules:
+        columns = [layout.column(name) for name in names]
+        areas = [xl_range(FIRST_ROW, at, layout.reach_row, at) for at in columns]
         criteria = "=" + render(condition, fixed, FIRST_ROW + 1)
         options = {"type": "formula", "criteria": criteria, "format": look}
-        sheet.conditional_format(FIRST_ROW, column, layout.reach_row, column, options)
+        options["multi_range"] = " ".join(areas)
+        first = columns[0]
+        sheet.conditional_format(FIRST_ROW, first, layout.reach_row, first, options)
 
 
 def _fold(template: Template, sheet: Worksheet, layout: Layout) -> None:
