@@ -165,7 +165,9 @@ _RECORDS = (
     Source("GardnerUndated", "abstract",
         "Gardner, T.J., on the pages of the American Society for Horticultural Science: abstract "
         "on the solar radiation that five ornamental trees intercept.",
-        "Shade of foliated crowns by pyranometer; title and year were not printed there."),
+        "Shade of foliated crowns by pyranometer. Title and year were not printed there. From "
+        "memory: Gardner & Sydnor (1984) Interception of summer and winter insolation by five "
+        "shade tree species."),
     Source("KarlikMcKayUndated", "seen",
         "Karlik, J.F. & McKay, A.H. In: proceedings of an oak symposium, USDA Forest Service."),
     Source("CoombesEtAl2019", "abstract",
