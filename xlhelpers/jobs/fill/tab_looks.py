@@ -53,7 +53,18 @@ _KINDS = {
     "validations": ("data validation",),
     "links": ("link",),
     "breaks": ("page break between columns", "page breaks between columns"),
+    "views": ("custom view",),
+    "scenarios": ("scenario",),
+    "watches": ("watched cell",),
+    "error marks": ("error to ignore", "errors to ignore"),
 }
+# what hangs on a drawing of the old kind
+_DRAWN = {
+    "header pictures": ("picture in a header or footer", "pictures in a header or footer"),
+    "controls": ("drawing with buttons or other controls", "drawings with buttons or controls"),
+}
+_GONE = ": {its} columns or rows are no longer there. The backup has {it}"
+_CANNOT = ", because the program cannot copy {it} to the new tab. The backup has {it}"
 PRINTED_LEFT = (
     "The print area or print titles set by hand on “{tab}” could not be kept, because their "
     "columns are no longer together. The program's own are used"
@@ -171,15 +182,15 @@ def _aspects(package: Package, key: str, tab: our_tabs.TabDigest) -> frozenset[s
 
 
 def _say_lost(tab: str, lost: Mapping[str, int]) -> list[str]:
-    """The note about settings that have no place on the new tab, none where all have one."""
-    if not lost:
-        return []
-    kinds = list_words([plural(count, *_KINDS[kind]) for kind, count in lost.items()])
-    one = sum(lost.values()) == 1
-    return [
-        f"{kinds} of “{tab}” could not be kept: {'its' if one else 'their'} columns or rows are no "
-        f"longer there. The backup has {'it' if one else 'them'}"
-    ]
+    """The notes about settings that have no place on the new tab, none where all have one."""
+    notes = []
+    for words, why in ((_KINDS, _GONE), (_DRAWN, _CANNOT)):
+        counts = {kind: count for kind, count in lost.items() if kind in words}
+        kinds = list_words([plural(count, *words[kind]) for kind, count in counts.items()])
+        its, it = ("its", "it") if sum(counts.values()) == 1 else ("their", "them")
+        if counts:
+            notes.append(f"{kinds} of “{tab}” could not be kept{why.format(its=its, it=it)}")
+    return notes
 
 
 def _rows_of_keys(

@@ -15,6 +15,7 @@ from lxml import etree
 
 from xlhelpers.package.formulas.follow import Move, follow
 from xlhelpers.package.formulas.formula_text import sheet_names, tokens
+from xlhelpers.package.graft.further_settings import count_further, put_further
 from xlhelpers.package.graft.sheet_rules import (
     count_rules,
     own_rules,
@@ -48,6 +49,7 @@ WHOLE = ("sheetProtection", "printOptions", "pageSetup", "headerFooter")
 _TAB_PARTS = ("tabColor", "outlinePr", "pageSetUpPr")
 _VIEW = (
     *("zoomScale", "zoomScaleNormal", "zoomScalePageLayoutView", "zoomScaleSheetLayoutView"),
+    *("showRuler", "showWhiteSpace", "showOutlineSymbols", "defaultGridColor", "colorId"),
     *("view", "showGridLines", "showRowColHeaders", "showZeros", "showFormulas", "rightToLeft"),
 )
 _ROW = re.compile(rb"<(?:\w+:)?row\b([^>]*?)/?>")
@@ -180,6 +182,7 @@ def put_on(frame: Element, look: Look) -> list[tuple[Element, str]]:
     put_rules(frame, old, look.move)
     put_validations(frame, old, look.move)
     put_extensions(frame, old, look.move)
+    put_further(frame, old, look.move)
     return _put_links(frame, look)
 
 
@@ -254,11 +257,22 @@ def _put_view(frame: Element, old: Element, look: Look) -> None:
             del now.attrib[name]
     was, is_ = child(before, "pane"), child(now, "pane")
     if _split(was) == (_split(is_)[0], look.headings[0]) and is_ is not None:
-        return  # as the program froze it: under the headings, wherever these are now
+        # as the program froze it: under the headings, wherever these are now
+        if look.headings[0] == look.headings[1]:
+            _put_selection(now, before)
+        return
     for item in [item for item in now if local(item) in ("pane", "selection")]:
         now.remove(item)
     for index, item in enumerate(i for i in before if local(i) in ("pane", "selection")):
         now.insert(index, adopt(item, frame))
+
+
+def _put_selection(now: Element, before: Element) -> None:
+    """The cells that are selected."""
+    for item in list(children(now, "selection")):
+        now.remove(item)
+    for index, item in enumerate(children(before, "selection"), 1):
+        now.insert(index, adopt(item, now))
 
 
 def _split(pane: Element | None) -> tuple[int, int]:
@@ -363,8 +377,9 @@ def _put_filter(frame: Element, old: Element, move: Move) -> None:
 def lost_settings(frame: Element, look: Look) -> dict[str, int]:
     """Return what somebody set on the old sheet that has no place on the new one, with counts.
 
-    Kinds are `rules`, `validations`, `links` and `breaks` between columns. `frame` is the tree of
-    the new sheet before anything is put on it; it is changed.
+    Kinds are `rules`, `validations`, `links`, `breaks` between columns, and those of
+    `count_further`. `frame` is the tree of the new sheet before anything is put on it; it is
+    changed.
     """
     wanted = own_rules(frame, look.old.frame) | _count_settings(look.old.frame)
     before = count_rules(frame)
@@ -381,7 +396,7 @@ def _count_settings(frame: Element) -> dict[str, int]:
     return {
         "links": sum(link.get("location") is None for link in links),
         "breaks": sum(1 for holder in children(frame, "colBreaks") for _ in holder),
-    }
+    } | count_further(frame)
 
 
 def _put_links(frame: Element, look: Look) -> list[tuple[Element, str]]:
