@@ -53,7 +53,7 @@ def _put_usual_sizes(frame: Element, old: Element) -> None:
     before = child(old, "sheetFormatPr")
     if before is None:
         return
-    names = _WIDTHS
+    names: tuple[str, ...] = _WIDTHS
     if is_true(before.get("customHeight")):
         names += ("defaultRowHeight", "customHeight")
     for name in names:
