@@ -389,6 +389,23 @@ def test_every_tab_keeps_its_width_and_colour(filled: Path, tmp_path: Path) -> N
         assert after[tab].sheet_properties.tabColor.rgb == "FF228833", tab
 
 
+def test_a_merge_that_somebody_took_apart_stays_apart(filled: Path, tmp_path: Path) -> None:
+    book, tab = tmp_path / "town.xlsx", "About this fill"
+    opened = load_workbook(filled)
+    # a title, whose words the next fill writes again
+    areas = sorted(str(area) for area in opened[tab].merged_cells.ranges)
+    title = next(a for a in areas if opened[tab][a.partition(":")[0]].font.b)
+    words = opened[tab][title.partition(":")[0]].value
+    opened[tab].unmerge_cells(title)
+    change_a_reading(opened)
+    opened.save(book)
+    fill(book)
+    after = load_workbook(book)[tab]
+    (row,) = [cell.row for cells in after.iter_rows() for cell in cells if cell.value == words]
+    assert not [area for area in after.merged_cells.ranges if area.min_row == row]
+    assert len(after.merged_cells.ranges) == len(areas) - 1
+
+
 @pytest.mark.slow
 def test_rules_do_not_pile_up_from_fill_to_fill(filled: Path, tmp_path: Path) -> None:
     book = tmp_path / "town.xlsx"

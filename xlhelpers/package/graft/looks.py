@@ -86,7 +86,8 @@ class Look:
     """What goes over to a new sheet.
 
     `headings` is the row of the headings on the old sheet and on the new one; `rows` the new row
-    of each old row that is still there; `own_breaks` whether somebody set other page breaks, and
+    of each old row that is still there; `own_breaks` whether somebody set other page breaks,
+    `own_merges` whether somebody merged cells or took a merge apart, and
     `own_printed` which of the names in `PRINTED` somebody set; `has_view` whether zoom, freeze and
     the like are known; `formats` the formats of cells that somebody set, by new place.
     """
@@ -96,6 +97,7 @@ class Look:
     headings: tuple[int, int]
     rows: Mapping[int, int]
     own_breaks: bool = False
+    own_merges: bool = False
     own_printed: frozenset[str] = frozenset()
     has_view: bool = True
     formats: CellFormats = field(default_factory=dict)
@@ -339,7 +341,9 @@ def _put_breaks(frame: Element, look: Look) -> None:
 
 
 def _put_merges(frame: Element, look: Look) -> None:
-    """Own merged cells of one row; those of the program stay as they are."""
+    """Own merged cells of one row; those of the program stay, unless somebody took them apart."""
+    if look.own_merges:
+        _take_apart(frame, look)
     present = merged_areas(frame)
     for area in sorted(merged_areas(look.old.frame) - present):
         moved = _same_cells(area, look)
@@ -349,6 +353,24 @@ def _put_merges(frame: Element, look: Look) -> None:
         holder = holder_of(frame, "mergeCells")
         etree.SubElement(holder, sibling_name(holder, "mergeCell"), {"ref": area_name(moved)})
         holder.set("count", str(len(holder)))
+
+
+def _take_apart(frame: Element, look: Look) -> None:
+    """Take away the merges of rows that are still there and have none at that place any more."""
+    columns = look.move.columns
+    still = {
+        (look.rows.get(top), columns.get(left, left))
+        for top, left, *_ in merged_areas(look.old.frame)
+    }
+    rows = set(look.rows.values())
+    for holder in list(children(frame, "mergeCells")):
+        for item in list(holder):
+            areas = parse_areas([item.get("ref")])
+            if areas and areas[0][0] == areas[0][2] in rows and areas[0][:2] not in still:
+                holder.remove(item)
+        holder.set("count", str(len(holder)))
+        if len(holder) == 0:
+            frame.remove(holder)
 
 
 def merged_areas(frame: Element) -> set[Area]:
