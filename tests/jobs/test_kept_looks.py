@@ -49,6 +49,11 @@ def narrow(sheet: Worksheet) -> None:
     sheet.column_dimensions["D"].width = 44
 
 
+def shade_a_column(sheet: Worksheet) -> None:
+    """The whole column, beside the cells that it has."""
+    sheet.column_dimensions["D"].fill = PatternFill("solid", fgColor="FF92D050")
+
+
 def hide(sheet: Worksheet) -> None:
     sheet.column_dimensions["E"].hidden = True
 
@@ -276,6 +281,7 @@ def look(sheet: Worksheet) -> dict[str, Any]:
     pane = view.pane
     return {
         "widths": columns(sheet),
+        "columns": sheet.column_dimensions["D"].fill.fgColor.rgb,
         "freeze": None if pane is None else (pane.xSplit or 0, (pane.ySplit or 0) == start),
         "zoom": view.zoomScale,
         "grid": view.showGridLines,
@@ -312,6 +318,7 @@ def look(sheet: Worksheet) -> dict[str, Any]:
 
 
 ACTS: tuple[Callable[[Worksheet], None], ...] = (
+    shade_a_column,
     *(narrow, hide, show, freeze, unfreeze, zoom, show_grid, colour_tab, turn_page, fit),
     *(set_margins, head, take_footer, centre, protect, break_page, break_columns, raise_row),
     *(hide_row, filter_rows, mark_high, mark_by_formula, offer, link_out, set_print_area),

@@ -304,7 +304,8 @@ def _put_columns(frame: Element, old: Element, move: Move) -> None:
         if new is None:
             continue
         style = wanted.get(new, {}).get("style")
-        wanted[new] = {str(name): str(value) for name, value in item.items() if name != "style"}
+        # a format of the whole column is somebody's own where the program gives none
+        wanted[new] = {str(name): str(value) for name, value in item.items()}
         if style is not None:
             wanted[new]["style"] = style
     if not wanted:
