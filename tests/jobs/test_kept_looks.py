@@ -49,6 +49,11 @@ def narrow(sheet: Worksheet) -> None:
     sheet.column_dimensions["D"].width = 44
 
 
+def shade_a_column(sheet: Worksheet) -> None:
+    """The whole column, beside the cells that it has."""
+    sheet.column_dimensions["D"].fill = PatternFill("solid", fgColor="FF92D050")
+
+
 def hide(sheet: Worksheet) -> None:
     sheet.column_dimensions["E"].hidden = True
 
@@ -276,6 +281,7 @@ def look(sheet: Worksheet) -> dict[str, Any]:
     pane = view.pane
     return {
         "widths": columns(sheet),
+        "columns": sheet.column_dimensions["D"].fill.fgColor.rgb,
         "freeze": None if pane is None else (pane.xSplit or 0, (pane.ySplit or 0) == start),
         "zoom": view.zoomScale,
         "grid": view.showGridLines,
@@ -312,6 +318,7 @@ def look(sheet: Worksheet) -> dict[str, Any]:
 
 
 ACTS: tuple[Callable[[Worksheet], None], ...] = (
+    shade_a_column,
     *(narrow, hide, show, freeze, unfreeze, zoom, show_grid, colour_tab, turn_page, fit),
     *(set_margins, head, take_footer, centre, protect, break_page, break_columns, raise_row),
     *(hide_row, filter_rows, mark_high, mark_by_formula, offer, link_out, set_print_area),
@@ -387,6 +394,23 @@ def test_every_tab_keeps_its_width_and_colour(filled: Path, tmp_path: Path) -> N
     for tab in RESULT_TABS.values():
         assert after[tab].column_dimensions["A"].width == 31, tab
         assert after[tab].sheet_properties.tabColor.rgb == "FF228833", tab
+
+
+def test_a_merge_that_somebody_took_apart_stays_apart(filled: Path, tmp_path: Path) -> None:
+    book, tab = tmp_path / "town.xlsx", "About this fill"
+    opened = load_workbook(filled)
+    # a title, whose words the next fill writes again
+    areas = sorted(str(area) for area in opened[tab].merged_cells.ranges)
+    title = next(a for a in areas if opened[tab][a.partition(":")[0]].font.b)
+    words = opened[tab][title.partition(":")[0]].value
+    opened[tab].unmerge_cells(title)
+    change_a_reading(opened)
+    opened.save(book)
+    fill(book)
+    after = load_workbook(book)[tab]
+    (row,) = [cell.row for cells in after.iter_rows() for cell in cells if cell.value == words]
+    assert not [area for area in after.merged_cells.ranges if area.min_row == row]
+    assert len(after.merged_cells.ranges) == len(areas) - 1
 
 
 @pytest.mark.slow

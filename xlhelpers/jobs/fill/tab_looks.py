@@ -46,14 +46,27 @@ _KEYS = {
     "log": ("Finding",),
 }
 _UNKNOWN = "-"
-_PARTS = ("breaks", "rows", PRINT_AREA, "formats", PRINT_TITLES)
+# a workbook of an earlier version has not all of them
+_PARTS = ("breaks", "rows", PRINT_AREA, "formats", PRINT_TITLES, "merges")
+_WITH_ASPECTS = 5
 _SHEET_PREFIX = re.compile(r"(?:'(?:[^']|'')*'|[^',!]+)!")
 _KINDS = {
     "rules": ("conditional format",),
     "validations": ("data validation",),
     "links": ("link",),
     "breaks": ("page break between columns", "page breaks between columns"),
+    "views": ("custom view",),
+    "scenarios": ("scenario",),
+    "watches": ("watched cell",),
+    "error marks": ("error to ignore", "errors to ignore"),
 }
+# what hangs on a drawing of the old kind
+_DRAWN = {
+    "header pictures": ("picture in a header or footer", "pictures in a header or footer"),
+    "controls": ("drawing with buttons or other controls", "drawings with buttons or controls"),
+}
+_GONE = ": {its} columns or rows are no longer there. The backup has {it}"
+_CANNOT = ", because the program cannot copy {it} to the new tab. The backup has {it}"
 PRINTED_LEFT = (
     "The print area or print titles set by hand on “{tab}” could not be kept, because their "
     "columns are no longer together. The program's own are used"
@@ -63,8 +76,8 @@ PRINTED_LEFT = (
 def seal_look(look: OldLook, formats: str, longs: Sequence[LongRows] = ()) -> str:
     """Return digests of how a tab is set up, and of the formats of its cells.
 
-    They are: page breaks, rows, print area, formats, print titles. Rows are their heights, and
-    which are hidden; `formats` is that of the tab's `TabDigest`.
+    They are: page breaks, rows, print area, formats, print titles, merged cells. Rows are their
+    heights, and which are hidden; `formats` is that of the tab's `TabDigest`.
     """
     rows = dict(look.rows)
     for long in longs:
@@ -76,7 +89,8 @@ def seal_look(look: OldLook, formats: str, longs: Sequence[LongRows] = ()) -> st
     set_ += sorted((row, level) for row, (*_, level) in rows.items() if level)
     area, titles = (_areas(look.printed.get(name, "")) for name in PRINTED)
     digests = [_digest(part) for part in (breaks_of(look.frame), set_, area, titles)]
-    return " ".join([*digests[:3], formats or _UNKNOWN, digests[3]])
+    merges = _digest(sorted(merged_areas(look.frame)))
+    return " ".join([*digests[:3], formats or _UNKNOWN, digests[3], merges])
 
 
 def _digest(part: object) -> str:
@@ -129,7 +143,7 @@ def plan_looks(
             True for _ in descendants(old.frame, "hyperlink")
         )
         aspects = _aspects(package, key, before[key])
-        needed = placed or aspects or own & {"breaks", "rows"}
+        needed = placed or aspects or own & {"breaks", "rows", "merges"}
         same = same_rows(*values) if needed else {}
         rows = same | _rows_of_keys(*values, (was, row), _KEYS.get(key, ()), same) if same else {}
         look = Look(
@@ -138,6 +152,7 @@ def plan_looks(
             headings=(was, row),
             rows=rows,
             own_breaks="breaks" in own,
+            own_merges="merges" in own,
             own_printed=frozenset(PRINTED) & own,
             has_view=has_view,
         )
@@ -165,21 +180,21 @@ def _set_by_hand(package: Package, key: str, now: Sequence[str]) -> frozenset[st
 def _aspects(package: Package, key: str, tab: our_tabs.TabDigest) -> frozenset[str]:
     """Which aspects of the looks of cells somebody set since the last fill."""
     sealed = our_tabs.stored_text(package, our_tabs.look_name(key)).split()
-    formats = sealed[_PARTS.index("formats")] if len(sealed) == len(_PARTS) else ""
+    formats = sealed[_PARTS.index("formats")] if len(sealed) >= _WITH_ASPECTS else ""
     is_marked = formats and tab.digest != tab.unmarked
     return aspects_set(formats, tab.formats) | ({"ground"} if is_marked else frozenset())
 
 
 def _say_lost(tab: str, lost: Mapping[str, int]) -> list[str]:
-    """The note about settings that have no place on the new tab, none where all have one."""
-    if not lost:
-        return []
-    kinds = list_words([plural(count, *_KINDS[kind]) for kind, count in lost.items()])
-    one = sum(lost.values()) == 1
-    return [
-        f"{kinds} of “{tab}” could not be kept: {'its' if one else 'their'} columns or rows are no "
-        f"longer there. The backup has {'it' if one else 'them'}"
-    ]
+    """The notes about settings that have no place on the new tab, none where all have one."""
+    notes = []
+    for words, why in ((_KINDS, _GONE), (_DRAWN, _CANNOT)):
+        counts = {kind: count for kind, count in lost.items() if kind in words}
+        kinds = list_words([plural(count, *words[kind]) for kind, count in counts.items()])
+        its, it = ("its", "it") if sum(counts.values()) == 1 else ("their", "them")
+        if counts:
+            notes.append(f"{kinds} of “{tab}” could not be kept{why.format(its=its, it=it)}")
+    return notes
 
 
 def _rows_of_keys(

@@ -15,6 +15,7 @@ from lxml import etree
 
 from xlhelpers.package.formulas.follow import Move, follow
 from xlhelpers.package.formulas.formula_text import sheet_names, tokens
+from xlhelpers.package.graft.further_settings import count_further, put_further
 from xlhelpers.package.graft.sheet_rules import (
     count_rules,
     own_rules,
@@ -48,6 +49,7 @@ WHOLE = ("sheetProtection", "printOptions", "pageSetup", "headerFooter")
 _TAB_PARTS = ("tabColor", "outlinePr", "pageSetUpPr")
 _VIEW = (
     *("zoomScale", "zoomScaleNormal", "zoomScalePageLayoutView", "zoomScaleSheetLayoutView"),
+    *("showRuler", "showWhiteSpace", "showOutlineSymbols", "defaultGridColor", "colorId"),
     *("view", "showGridLines", "showRowColHeaders", "showZeros", "showFormulas", "rightToLeft"),
 )
 _ROW = re.compile(rb"<(?:\w+:)?row\b([^>]*?)/?>")
@@ -84,7 +86,8 @@ class Look:
     """What goes over to a new sheet.
 
     `headings` is the row of the headings on the old sheet and on the new one; `rows` the new row
-    of each old row that is still there; `own_breaks` whether somebody set other page breaks, and
+    of each old row that is still there; `own_breaks` whether somebody set other page breaks,
+    `own_merges` whether somebody merged cells or took a merge apart, and
     `own_printed` which of the names in `PRINTED` somebody set; `has_view` whether zoom, freeze and
     the like are known; `formats` the formats of cells that somebody set, by new place.
     """
@@ -94,6 +97,7 @@ class Look:
     headings: tuple[int, int]
     rows: Mapping[int, int]
     own_breaks: bool = False
+    own_merges: bool = False
     own_printed: frozenset[str] = frozenset()
     has_view: bool = True
     formats: CellFormats = field(default_factory=dict)
@@ -180,6 +184,7 @@ def put_on(frame: Element, look: Look) -> list[tuple[Element, str]]:
     put_rules(frame, old, look.move)
     put_validations(frame, old, look.move)
     put_extensions(frame, old, look.move)
+    put_further(frame, old, look.move)
     return _put_links(frame, look)
 
 
@@ -254,11 +259,22 @@ def _put_view(frame: Element, old: Element, look: Look) -> None:
             del now.attrib[name]
     was, is_ = child(before, "pane"), child(now, "pane")
     if _split(was) == (_split(is_)[0], look.headings[0]) and is_ is not None:
-        return  # as the program froze it: under the headings, wherever these are now
+        # as the program froze it: under the headings, wherever these are now
+        if look.headings[0] == look.headings[1]:
+            _put_selection(now, before)
+        return
     for item in [item for item in now if local(item) in ("pane", "selection")]:
         now.remove(item)
     for index, item in enumerate(i for i in before if local(i) in ("pane", "selection")):
         now.insert(index, adopt(item, frame))
+
+
+def _put_selection(now: Element, before: Element) -> None:
+    """The cells that are selected."""
+    for item in list(children(now, "selection")):
+        now.remove(item)
+    for index, item in enumerate(children(before, "selection"), 1):
+        now.insert(index, adopt(item, now))
 
 
 def _split(pane: Element | None) -> tuple[int, int]:
@@ -288,7 +304,8 @@ def _put_columns(frame: Element, old: Element, move: Move) -> None:
         if new is None:
             continue
         style = wanted.get(new, {}).get("style")
-        wanted[new] = {str(name): str(value) for name, value in item.items() if name != "style"}
+        # a format of the whole column is somebody's own where the program gives none
+        wanted[new] = {str(name): str(value) for name, value in item.items()}
         if style is not None:
             wanted[new]["style"] = style
     if not wanted:
@@ -325,7 +342,9 @@ def _put_breaks(frame: Element, look: Look) -> None:
 
 
 def _put_merges(frame: Element, look: Look) -> None:
-    """Own merged cells of one row; those of the program stay as they are."""
+    """Own merged cells of one row; those of the program stay, unless somebody took them apart."""
+    if look.own_merges:
+        _take_apart(frame, look)
     present = merged_areas(frame)
     for area in sorted(merged_areas(look.old.frame) - present):
         moved = _same_cells(area, look)
@@ -335,6 +354,24 @@ def _put_merges(frame: Element, look: Look) -> None:
         holder = holder_of(frame, "mergeCells")
         etree.SubElement(holder, sibling_name(holder, "mergeCell"), {"ref": area_name(moved)})
         holder.set("count", str(len(holder)))
+
+
+def _take_apart(frame: Element, look: Look) -> None:
+    """Take away the merges of rows that are still there and have none at that place any more."""
+    columns = look.move.columns
+    still = {
+        (look.rows.get(top), columns.get(left, left))
+        for top, left, *_ in merged_areas(look.old.frame)
+    }
+    rows = set(look.rows.values())
+    for holder in list(children(frame, "mergeCells")):
+        for item in list(holder):
+            areas = parse_areas([item.get("ref")])
+            if areas and areas[0][0] == areas[0][2] in rows and areas[0][:2] not in still:
+                holder.remove(item)
+        holder.set("count", str(len(holder)))
+        if len(holder) == 0:
+            frame.remove(holder)
 
 
 def merged_areas(frame: Element) -> set[Area]:
@@ -363,8 +400,9 @@ def _put_filter(frame: Element, old: Element, move: Move) -> None:
 def lost_settings(frame: Element, look: Look) -> dict[str, int]:
     """Return what somebody set on the old sheet that has no place on the new one, with counts.
 
-    Kinds are `rules`, `validations`, `links` and `breaks` between columns. `frame` is the tree of
-    the new sheet before anything is put on it; it is changed.
+    Kinds are `rules`, `validations`, `links`, `breaks` between columns, and those of
+    `count_further`. `frame` is the tree of the new sheet before anything is put on it; it is
+    changed.
     """
     wanted = own_rules(frame, look.old.frame) | _count_settings(look.old.frame)
     before = count_rules(frame)
@@ -381,7 +419,7 @@ def _count_settings(frame: Element) -> dict[str, int]:
     return {
         "links": sum(link.get("location") is None for link in links),
         "breaks": sum(1 for holder in children(frame, "colBreaks") for _ in holder),
-    }
+    } | count_further(frame)
 
 
 def _put_links(frame: Element, look: Look) -> list[tuple[Element, str]]:

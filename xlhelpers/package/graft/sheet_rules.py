@@ -27,7 +27,7 @@ def _key(kind: str, element: Element) -> tuple[str, ...]:
     )
 
 
-def _moved_areas(areas: str, move: Move) -> str:
+def moved_areas(areas: str, move: Move) -> str:
     """Return areas in their new places; those whose columns are gone or apart are left out."""
     moved = []
     for area in parse_areas([areas]):
@@ -46,7 +46,7 @@ def put_rules(frame: Element, old: Element, move: Move) -> None:
     present = _rule_keys(frame)
     rank = max((integer(rule.get("priority")) for rule in descendants(frame, "cfRule")), default=0)
     for holder in children(old, "conditionalFormatting"):
-        areas = _moved_areas(str(holder.get("sqref", "")), move)
+        areas = moved_areas(str(holder.get("sqref", "")), move)
         copy = adopt(holder, frame)
         copy.set("sqref", areas)
         for rule in list(children(copy, "cfRule")):
@@ -67,7 +67,7 @@ def put_validations(frame: Element, old: Element, move: Move) -> None:
     """Own data validations, beside the program's own."""
     present = _validation_keys(frame)
     for item in _validations(old):
-        areas = _moved_areas(str(item.get("sqref", "")), move)
+        areas = moved_areas(str(item.get("sqref", "")), move)
         copy = adopt(item, frame)
         if not areas or _key("validation", item) in present or not _move_formulas(copy, move):
             continue
@@ -118,7 +118,7 @@ def put_extensions(frame: Element, old: Element, move: Move) -> None:
 def _move_later(item: Element, move: Move) -> bool:
     """Put a rule or a list in its new place; whether there is one."""
     for place in descendants(item, "sqref"):
-        place.text = _moved_areas(place.text or "", move)
+        place.text = moved_areas(place.text or "", move)
         if not place.text:
             return False
     return _move_formulas(item, move)
