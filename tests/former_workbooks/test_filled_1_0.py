@@ -6,9 +6,11 @@ from pathlib import Path
 from shutil import copyfile
 
 import pytest
+from openpyxl import load_workbook
 
 from tests.jobs.deciding import decide, rows_of, tab_names
 from xlhelpers.jobs.fill.fill import Filled, fill
+from xlhelpers.jobs.fill.tab_looks import FORMATS_UNKNOWN
 from xlhelpers.package.zip.container import Package
 from xlhelpers.reading.decisions import read_decisions
 from xlhelpers.reading.outcome import compute
@@ -44,6 +46,18 @@ def filled(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Filled]:
     book = tmp_path_factory.mktemp("former") / BOOK.name
     copyfile(BOOK, book)
     return book, fill(book)
+
+
+def test_it_is_said_once_that_formats_set_by_hand_are_not_known(
+    filled: tuple[Path, Filled], tmp_path: Path
+) -> None:
+    book, first = filled
+    assert FORMATS_UNKNOWN in first.notes
+    again = tmp_path / "again.xlsx"
+    opened = load_workbook(book)
+    opened["Field sheet"]["Z6"] = "a note"
+    opened.save(again)
+    assert FORMATS_UNKNOWN not in fill(again).notes
 
 
 def test_every_decision_stays_beside_its_finding(filled: tuple[Path, Filled]) -> None:

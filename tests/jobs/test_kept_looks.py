@@ -413,6 +413,41 @@ def test_a_merge_that_somebody_took_apart_stays_apart(filled: Path, tmp_path: Pa
     assert len(after.merged_cells.ranges) == len(areas) - 1
 
 
+def frame_empty_cells(sheet: Worksheet) -> None:
+    line = Side(style="thick")
+    for cell in ("C200", "D200"):
+        sheet[cell].border = Border(bottom=line)
+
+
+def shade_a_row(sheet: Worksheet) -> None:
+    sheet.row_dimensions[250].fill = PatternFill("solid", fgColor="FF92D050")
+
+
+def shade_a_column_beyond(sheet: Worksheet) -> None:
+    sheet.column_dimensions["DA"].fill = PatternFill("solid", fgColor="FF92D050")
+
+
+@pytest.mark.parametrize(
+    ("acts", "what"),
+    [
+        ((frame_empty_cells, shade_a_row, shade_a_column_beyond),
+         "2 empty cells, 1 whole row and 1 whole column"),
+        ((shade_a_row,), "1 whole row"),
+        ((shade_a_column,), ""),
+    ],
+)  # fmt: skip
+def test_formats_without_content_are_told(
+    acts: tuple[Callable[[Worksheet], None], ...], what: str, filled: Path, tmp_path: Path
+) -> None:
+    *_, done = fill_after(acts, filled, tmp_path / "town.xlsx")
+    notes = [note for note in done.notes if "other formats on" in note]
+    wanted = f"Borders and other formats on {what} of “Trees” could not be kept"
+    assert [note.startswith(wanted) for note in notes] == [True] * bool(what)
+    # the next fill has nothing to tell
+    *_, again = fill_after((), tmp_path / "town.xlsx", tmp_path / "again.xlsx")
+    assert not [note for note in again.notes if "other formats on" in note]
+
+
 @pytest.mark.slow
 def test_rules_do_not_pile_up_from_fill_to_fill(filled: Path, tmp_path: Path) -> None:
     book = tmp_path / "town.xlsx"
@@ -563,6 +598,7 @@ def test_after_a_save_by_libreoffice_nothing_counts_as_set_by_hand(
     done = fill(saved)
     assert "Trees" in done.tabs_written
     assert not any("by hand" in note for note in done.notes)
+    assert not any("could not be kept" in note for note in done.notes)
     assert not any(aspects.values())
     after = look(load_workbook(saved)["Trees"])
     for same in ("freeze", "breaks", "hidden rows", "filter", "lists", "links", "protected"):

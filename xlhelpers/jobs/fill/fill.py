@@ -25,7 +25,7 @@ from xlhelpers.jobs.fill.summary import (
     note_refusals,
     say_filled,
 )
-from xlhelpers.jobs.fill.tab_looks import plan_looks, seals_of_looks
+from xlhelpers.jobs.fill.tab_looks import plan_looks, say_formats_unknown, seals_of_looks
 from xlhelpers.jobs.fill.tab_moves import heading_row, move_of, moves_that_matter, say_followed
 from xlhelpers.jobs.job import NOTHING_TO_CHECK, TO_CHECK, Done, Progress
 from xlhelpers.package.formulas.follow import follow_everywhere
@@ -195,6 +195,7 @@ def _write_tabs(
     kept_names, notes = set_aside(package, present, before, looks)
     notes += [note for key, left in not_carried.items() if key not in kept_names for note in left]
     olds = {key: digest for key, digest in before.items() if key not in kept_names}
+    notes += say_formats_unknown(package, olds)
     digests = {key: digest.digest for key, digest in new_digests.items()}
     changed = {
         tab.name: our_tabs.changes(olds.get(key), new_digests[key])

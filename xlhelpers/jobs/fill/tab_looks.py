@@ -2,13 +2,19 @@
 
 import hashlib
 import re
-from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from xlhelpers.jobs.fill.blank_formats import (
+    BlankFormats,
+    read_counts,
+    say_blank_formats_left,
+    seal_counts,
+)
 from xlhelpers.jobs.fill.hand_formats import (
     FormatComparison,
     aspects_set,
@@ -47,7 +53,7 @@ _KEYS = {
 }
 _UNKNOWN = "-"
 # a workbook of an earlier version has not all of them
-_PARTS = ("breaks", "rows", PRINT_AREA, "formats", PRINT_TITLES, "merges")
+_PARTS = ("breaks", "rows", PRINT_AREA, "formats", PRINT_TITLES, "merges", "blanks")
 _WITH_ASPECTS = 5
 _SHEET_PREFIX = re.compile(r"(?:'(?:[^']|'')*'|[^',!]+)!")
 _KINDS = {
@@ -73,11 +79,21 @@ PRINTED_LEFT = (
 )
 
 
-def seal_look(look: OldLook, formats: str, longs: Sequence[LongRows] = ()) -> str:
+FORMATS_UNKNOWN = (
+    "This workbook was last filled by an earlier version, which did not record the formats of "
+    "cells. Formats set by hand on cells of the result tabs (bold, decimal places and the like) "
+    "are not kept this time. If there were any, the backup has them"
+)
+
+
+def seal_look(
+    look: OldLook, formats: str, blanks: Counter[str], longs: Sequence[LongRows] = ()
+) -> str:
     """Return digests of how a tab is set up, and of the formats of its cells.
 
-    They are: page breaks, rows, print area, formats, print titles, merged cells. Rows are their
-    heights, and which are hidden; `formats` is that of the tab's `TabDigest`.
+    They are: page breaks, rows, print area, formats, print titles, merged cells, and the counts
+    `blanks` of formats without content. Rows are their heights, and which are hidden; `formats` is
+    that of the tab's `TabDigest`.
     """
     rows = dict(look.rows)
     for long in longs:
@@ -90,7 +106,8 @@ def seal_look(look: OldLook, formats: str, longs: Sequence[LongRows] = ()) -> st
     area, titles = (_areas(look.printed.get(name, "")) for name in PRINTED)
     digests = [_digest(part) for part in (breaks_of(look.frame), set_, area, titles)]
     merges = _digest(sorted(merged_areas(look.frame)))
-    return " ".join([*digests[:3], formats or _UNKNOWN, digests[3], merges])
+    words = [*digests[:3], formats or _UNKNOWN, digests[3], merges, seal_counts(blanks)]
+    return " ".join(words)
 
 
 def _digest(part: object) -> str:
@@ -128,6 +145,7 @@ def plan_looks(
     looks: dict[str, Look] = {}
     notes: dict[str, list[str]] = {}
     # a program that saves without a window loses the view of every sheet
+    present = our_tabs.find_tabs(package)
     has_view = any(True for old in olds.values() for _ in descendants(old.frame, "pane"))
     for key, tab in our_tabs.find_tabs(rendered).items():
         if key not in olds:
@@ -137,13 +155,15 @@ def plan_looks(
         # a tab without headings near its top has its columns where they were
         was = find_headings(*values, row)
         row = row if was else 0
-        own = _set_by_hand(package, key, seal_look(old, before[key].formats).split())
+        blanks = BlankFormats(package, present[key], before[key].grid, old)
+        seal = seal_look(old, before[key].formats, blanks.counts)
+        own = _set_by_hand(package, key, seal.split())
         frame = frame_of(rendered.read(tab.part), tab.part)
         placed = merged_areas(old.frame) - merged_areas(frame) or any(
             True for _ in descendants(old.frame, "hyperlink")
         )
         aspects = _aspects(package, key, before[key])
-        needed = placed or aspects or own & {"breaks", "rows", "merges"}
+        needed = placed or aspects or own & {"breaks", "rows", "merges", "blanks"}
         same = same_rows(*values) if needed else {}
         rows = same | _rows_of_keys(*values, (was, row), _KEYS.get(key, ()), same) if same else {}
         look = Look(
@@ -162,16 +182,32 @@ def plan_looks(
         if aspects:
             grids = before[key].grid, new_digests[key].grid
             compared = FormatComparison(package, grids[0], rendered, grids[1], aspects)
-            formats, left = carry_formats(compared, look.move, rows, same)
+            formats, cells = carry_formats(compared, look.move, rows, same)
             look = replace(look, formats=formats)
-            notes[key] += [say_formats_left(tab.name, left)] if left else []
+            notes[key] += [say_formats_left(tab.name, cells)] if cells else []
+        if "blanks" in own:
+            sealed = read_counts(_sealed(package, key)[_PARTS.index("blanks")])
+            new = new_digests[key].grid
+            left = blanks.left_behind(sealed or blanks.counts, new, look.move, rows)
+            notes[key] += say_blank_formats_left(tab.name, left)
         looks[tab.name] = look
     return looks, notes
 
 
+def _sealed(package: Package, key: str) -> list[str]:
+    """The parts of the look of a tab as the last fill left it."""
+    return our_tabs.stored_text(package, our_tabs.look_name(key)).split()
+
+
+def say_formats_unknown(package: Package, keys: Iterable[str]) -> list[str]:
+    """Return the note for tabs of an earlier version, which did not record the formats of cells."""
+    unknown = any(len(_sealed(package, key)) < _WITH_ASPECTS for key in keys)
+    return [FORMATS_UNKNOWN] if unknown else []
+
+
 def _set_by_hand(package: Package, key: str, now: Sequence[str]) -> frozenset[str]:
     """Which parts of the look of a tab somebody set since the last fill."""
-    sealed = our_tabs.stored_text(package, our_tabs.look_name(key)).split()
+    sealed = _sealed(package, key)
     # a workbook that was filled before these looks were sealed has those of the program
     parts = zip(_PARTS, sealed, now, strict=False)
     return frozenset(part for part, one, other in parts if one != other)
@@ -179,7 +215,7 @@ def _set_by_hand(package: Package, key: str, now: Sequence[str]) -> frozenset[st
 
 def _aspects(package: Package, key: str, tab: our_tabs.TabDigest) -> frozenset[str]:
     """Which aspects of the looks of cells somebody set since the last fill."""
-    sealed = our_tabs.stored_text(package, our_tabs.look_name(key)).split()
+    sealed = _sealed(package, key)
     formats = sealed[_PARTS.index("formats")] if len(sealed) >= _WITH_ASPECTS else ""
     is_marked = formats and tab.digest != tab.unmarked
     return aspects_set(formats, tab.formats) | ({"ground"} if is_marked else frozenset())
@@ -260,6 +296,8 @@ def seals_of_looks(
     seals = {}
     for key, tab in our_tabs.find_tabs(rendered).items():
         longs = rows.get(tab.part, ())
-        seal = seal_look(look_of(rendered, tab), digests[key].formats, longs)
+        look = look_of(rendered, tab)
+        blanks = BlankFormats(rendered, tab, digests[key].grid, look).counts
+        seal = seal_look(look, digests[key].formats, blanks, longs)
         seals[our_tabs.look_name(key)] = f'"{seal}"'
     return seals

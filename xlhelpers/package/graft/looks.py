@@ -294,6 +294,12 @@ def _columns(frame: Element) -> dict[int, Element]:
     return columns
 
 
+def columns_with_format(frame: Element) -> dict[int, int]:
+    """Return the number of the format of each column that has one of its own."""
+    styles = {at: integer(item.get("style")) for at, item in _columns(frame).items()}
+    return {at: style for at, style in styles.items() if style}
+
+
 def _put_columns(frame: Element, old: Element, move: Move) -> None:
     before, now = _columns(old), _columns(frame)
     wanted: dict[int, dict[str, str]] = {}
