@@ -82,17 +82,10 @@ def read(path: Path) -> Module:
         for node in ast.walk(tree)
         if isinstance(node, ast.FunctionDef)
     }
-    fields = {
-        id(node.target)
-        for owner in ast.walk(tree)
-        if isinstance(owner, ast.ClassDef)
-        for node in owner.body
-        if isinstance(node, ast.AnnAssign)
-    }
     variables = {
         node.id
         for node in ast.walk(tree)
-        if isinstance(node, ast.Name) and isinstance(node.ctx, ast.Store) and id(node) not in fields
+        if isinstance(node, ast.Name) and isinstance(node.ctx, ast.Store)
     }
     lines = len(text.splitlines())
     return Module(find_imports(tree, path), ast.get_docstring(tree), lines, bodies, variables)
@@ -172,7 +165,7 @@ def test_no_folder_holds_too_many_modules() -> None:
         assert len(modules) <= MOST_SIDE_BY_SIDE, f"{folder.name} has {len(modules)} modules"
 
 
-def test_functions_and_variables_are_named_by_what_they_do_or_hold() -> None:
+def test_functions_variables_and_fields_are_named_by_what_they_do_or_hold() -> None:
     names = {
         f"{module_name(path)}: {name}"
         for path in MODULES

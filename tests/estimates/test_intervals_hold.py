@@ -55,7 +55,7 @@ def test_the_band_would_notice_a_wrong_standard_error() -> None:
 def test_the_stated_curve_is_read_between_its_points_and_nowhere_else() -> None:
     assert interval_cover(10, 0.95, "total") == MEASURED[10][0]
     between = interval_cover(12, 0.95, "mean")
-    assert MEASURED[15][1].held < between.held < MEASURED[10][1].held
+    assert MEASURED[15][1].inside < between.inside < MEASURED[10][1].inside
     assert MEASURED[10][1].below < between.below < MEASURED[15][1].below
     assert interval_cover(1000, 0.95, "share") == MEASURED[120][OF.index("share")]
     for plots, confidence in ((4, 0.95), (10, 0.9)):

@@ -145,7 +145,7 @@ def test_the_row_of_a_figure_has_the_least_that_held() -> None:
                     continue
                 cover = interval_cover(plots, 0.95, kind)
                 # stated in whole percent
-                assert cover.held <= now.held + 0.0051, quantity
+                assert cover.inside <= now.held + 0.0051, quantity
                 assert cover.above >= now.above - 0.0051, quantity
                 assert cover.below >= now.below - 0.0051, quantity
                 compared += 1

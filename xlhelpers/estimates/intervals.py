@@ -210,7 +210,7 @@ class Cover(NamedTuple):
     Each is the worst of several quantities and towns, so the three need not add up to 1.
     """
 
-    held: float
+    inside: float
     above: float
     below: float
 

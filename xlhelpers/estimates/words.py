@@ -127,7 +127,7 @@ def _sampling_words(roles: PlotRoles, strata: Strata, town: Scope, confidence: f
     plots = len(town.plots)
     if plots > 1:
         sentences.append(UNEQUAL_ENDS)
-    share = interval_cover(plots, confidence, "total").held
+    share = interval_cover(plots, confidence, "total").inside
     # as it is shown, in whole percent
     if round(share, 2) < AS_GOOD_AS:
         sentences.append(

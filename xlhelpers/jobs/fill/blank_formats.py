@@ -83,7 +83,7 @@ class BlankFormats:
 def _row_formats(package: Package, sheet: SheetPart) -> list[int]:
     rows = (match[1] for match in _ROW.finditer(package.read(sheet.part)))
     formats = (_FORMAT.search(row) for row in rows if _HAS_FORMAT.search(row))
-    return [int(found[1]) for found in formats if found]
+    return [int(match[1]) for match in formats if match]
 
 
 def seal_counts(counts: Counter[str]) -> str:

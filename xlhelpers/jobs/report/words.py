@@ -317,7 +317,7 @@ def what_margins_mean(facts: Facts) -> str:
     if not math.isfinite(total):
         return text
     sure = percent(facts.confidence).split()[0]
-    share = interval_cover(int(rows[0]["plots"]), facts.confidence, "share").held
+    share = interval_cover(int(rows[0]["plots"]), facts.confidence, "share").inside
     if round(min(total, mean, share), 2) >= AS_GOOD_AS:
         return f"{text} In about {sure} of 100 such surveys the true value is between them."
     others = "".join(
