@@ -203,7 +203,12 @@ WORDS_ABOVE = {
 HEADINGS = {"two fixed directions": ("north-south", "east-west")}
 
 
-@pytest.mark.parametrize("widths", WORDS_ABOVE)
+OTHERS = [widths for widths in WORDS_ABOVE if widths not in HEADINGS]
+
+
+@pytest.mark.parametrize(
+    "widths", [*HEADINGS, *(pytest.param(name, marks=pytest.mark.slow) for name in OTHERS)]
+)
 def test_the_words_above_the_headings_follow_the_rule(tmp_path: Path, widths: str) -> None:
     """Formulas, so that they follow at once; a fill works them out as LibreOffice does."""
     line = {"tree": "1", **(NO_WIDTHS | RADII if widths == "four radii" else {})}

@@ -432,8 +432,8 @@ def shade_a_column_beyond(sheet: Worksheet) -> None:
     [
         ((frame_empty_cells, shade_a_row, shade_a_column_beyond),
          "2 empty cells, 1 whole row and 1 whole column"),
-        ((shade_a_row,), "1 whole row"),
-        ((shade_a_column,), ""),
+        pytest.param((shade_a_row,), "1 whole row", marks=pytest.mark.slow),
+        pytest.param((shade_a_column,), "", marks=pytest.mark.slow),
     ],
 )  # fmt: skip
 def test_formats_without_content_are_told(

@@ -100,6 +100,7 @@ def small(path: Path, heights: float) -> Path:
     return survey(path, plots, [line | {"diameter": 20 + heights} for line in lines], STRATA)
 
 
+@pytest.mark.slow
 def test_the_workbooks_have_no_such_format(tmp_path: Path) -> None:
     old, new = small(tmp_path / "old.xlsx", 0.0), small(tmp_path / "new.xlsx", 2.0)
     change, plan = tmp_path / "change.xlsx", tmp_path / "plan.xlsx"
