@@ -6,7 +6,7 @@ from dataclasses import asdict
 from typing import Any
 
 from xlhelpers.package.sheet.references import cell_name
-from xlhelpers.survey.decisions.decisions import State
+from xlhelpers.survey.decisions.decisions import Decision, State
 from xlhelpers.survey.decisions.identity import finding_ids
 from xlhelpers.survey.model import Finding
 from xlhelpers.survey.outcome import Outcome
@@ -107,6 +107,13 @@ def finding_paragraph(identity: str, finding: Finding) -> str:
     )
 
 
+def _decision_facts(decision: Decision) -> dict[str, Any]:
+    """The fields of a decision under the names that other programs know."""
+    texts = asdict(decision.texts)
+    texts["found"] = texts.pop("message")
+    return {**asdict(decision), "texts": texts}
+
+
 def outcome_facts(outcome: Outcome) -> dict[str, Any]:
     """Return the facts of an outcome for other programs, in the inner units.
 
@@ -124,7 +131,7 @@ def outcome_facts(outcome: Outcome) -> dict[str, Any]:
                 **asdict(finding),
                 "state": standing.state,
                 "doubtful": standing.is_doubtful,
-                "decision": asdict(standing.decision),
+                "decision": _decision_facts(standing.decision),
             }
             for identity, finding, standing in zip(
                 ids, outcome.findings, outcome.standings, strict=True

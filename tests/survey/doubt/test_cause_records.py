@@ -88,3 +88,9 @@ def test_kinds_are_the_ids_of_the_mistakes() -> None:
     for field in ("distance", "foot", "base", "tip", "diameter", "width"):
         for slip in ("decimal", "dropped", "doubled", "transposed"):
             assert f"{slip}-{field}" in ids
+
+
+def test_the_texts_of_a_decision_keep_their_names() -> None:
+    """Other programs know them."""
+    (decision, *_) = (f["decision"] for f in outcome_facts(outcome(distance=169.0))["findings"])
+    assert set(decision["texts"]) == {"severity", "plot", "tree", "setup", "about", "found"}

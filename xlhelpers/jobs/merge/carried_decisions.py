@@ -40,7 +40,10 @@ def carried_tabs(office_entries: Sequence[OfficeEntries]) -> tuple[TabPlan, ...]
 
 def _tab(key: str, decisions: Sequence[Decision], further: pd.DataFrame) -> TabPlan:
     findings = pd.DataFrame(
-        [{"id": one.finding, **vars(one.texts), "cells": one.cells} for one in decisions],
+        [
+            {"id": one.finding, **vars(one.texts), "found": one.texts.message, "cells": one.cells}
+            for one in decisions
+        ],
         dtype=object,
     )
     rows = pd.concat(
